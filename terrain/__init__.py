@@ -1,0 +1,1 @@
+"""terrain: where to stand for a hill above the mist with the sunrise behind it."""

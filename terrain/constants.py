@@ -1,0 +1,30 @@
+"""Values that several layers share, each with its unit and where it comes from.
+
+This module imports nothing, so that every layer may import it.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+EARTH_RADIUS_M: Final = 6_371_000.0
+"""Mean radius of the earth, metres (IUGG mean radius R1, rounded to the kilometre)."""
+
+TERRESTRIAL_REFRACTION: Final = 0.13
+"""Coefficient k of terrestrial refraction, dimensionless: ray curvature over earth curvature.
+
+Gauss' value, still the usual one in surveying; 0 to 0.25 is ordinary."""
+
+TERRESTRIAL_REFRACTION_SPREAD: Final = 0.06
+"""One standard deviation of k from morning to morning, dimensionless (half of the ordinary
+range 0 to 0.25, taken as two standard deviations either way)."""
+
+SUN_SEMIDIAMETER_AT_1_AU_DEG: Final = 959.63 / 3600.0
+"""Angular semi-diameter of the sun at one astronomical unit, degrees (959.63 arcsec,
+Auwers 1891, the value of the Astronomical Almanac)."""
+
+EYE_HEIGHT_M: Final = 1.7
+"""Height of a camera at the eye of a standing person, metres."""
+
+FOOT_M: Final = 0.3048
+"""The international foot in metres, exact by definition (1959)."""

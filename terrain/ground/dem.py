@@ -1,0 +1,104 @@
+"""The ground itself: heights on a grid."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from affine import Affine
+from numpy.typing import ArrayLike, NDArray
+from pyproj import CRS
+
+from terrain.errors import NoGround
+from terrain.ground.grid import Grid
+
+__all__ = ["Dem"]
+
+
+@dataclass(frozen=True)
+class Dem:
+    """Heights of the ground.
+
+    heights_m: (rows, cols) float32, metres above the raster's vertical datum, NaN where the
+        ground is unknown; read-only.
+    grid: where the cells lie.
+    delivered: the same ground before it was warped to square cells, or None where it was not;
+        heights of summits are reported from it.
+    """
+
+    heights_m: NDArray[np.float32]
+    grid: Grid
+    delivered: Dem | None = None
+
+    def __post_init__(self) -> None:
+        heights = np.asarray(self.heights_m, dtype=np.float32)
+        if heights.shape != self.grid.shape:
+            raise ValueError(f"heights of shape {heights.shape} on a grid of {self.grid.shape}")
+        if heights.flags.writeable:
+            heights = heights.copy()
+            heights.flags.writeable = False
+        object.__setattr__(self, "heights_m", heights)
+
+    @property
+    def as_delivered(self) -> Dem:
+        """The ground as the files gave it, warped or not."""
+        return self.delivered if self.delivered is not None else self
+
+    @property
+    def cell_m(self) -> float:
+        """Side of the square cells, metres."""
+        return self.grid.cell_m
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(rows, cols)."""
+        return self.grid.shape
+
+    @property
+    def crs(self) -> CRS:
+        """Coordinate reference system of the grid."""
+        return self.grid.crs
+
+    @property
+    def transform(self) -> Affine:
+        """Affine map from (column, row) of cell corners to map coordinates."""
+        return self.grid.transform
+
+    def heights_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
+        """Heights of places (any shape), metres, bilinear between cell centres.
+
+        NaN off the raster and where a cell with a share in the height is unknown. In the outer
+        half of an edge cell the height is that of the nearest line of centres.
+        """
+        row, col = self.grid.rowcol(lon_deg, lat_deg)
+        inside = self.grid.contains(row, col)
+        heights = _bilinear(self.heights_m, np.where(inside, row, 0), np.where(inside, col, 0))
+        return np.where(inside, heights, np.nan)
+
+    def height_at(self, lon_deg: float, lat_deg: float) -> float:
+        """Height of one place, metres; NoGround off the raster or where it is unknown."""
+        height = float(self.heights_at(lon_deg, lat_deg))
+        if np.isnan(height):
+            self.grid.cell_of(lon_deg, lat_deg)
+            raise NoGround(
+                f"the ground at {lat_deg:.4f}, {lon_deg:.4f} is unknown: "
+                "the raster has a void there; choose another place or another raster"
+            )
+        return height
+
+
+def _bilinear(
+    values: NDArray[np.float32], row: NDArray[np.float64], col: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    rows, cols = values.shape
+    row, col = np.clip(row, 0, rows - 1), np.clip(col, 0, cols - 1)
+    top, left = np.floor(row).astype(int), np.floor(col).astype(int)
+    down, along = row - top, col - left
+    below, right = np.minimum(top + 1, rows - 1), np.minimum(left + 1, cols - 1)
+    total = np.zeros(row.shape)
+    for at_row, row_share in ((top, 1 - down), (below, down)):
+        for at_col, col_share in ((left, 1 - along), (right, along)):
+            share = row_share * col_share
+            # a cell without a share must not spread its NaN
+            total += np.where(share > 0, share * values[at_row, at_col], 0.0)
+    return total

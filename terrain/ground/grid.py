@@ -1,0 +1,167 @@
+"""The grid under a raster: all arithmetic between cells, map coordinates and true north.
+
+Row 0 is the northern row. Row and column are fractional; whole numbers are cell centres::
+
+              col 0     col 1
+            +---------+---------+
+    row 0   |  (0,0)  |  (0,1)  |        true north      grid north
+            |    .    |    .    |                 \\  c  /
+            +---------+---------+                  \\---/     c = convergence, positive where
+    row 1   |    .    |    .    |                   \\ /      grid north lies east of true north:
+            +---------+---------+                    .       true azimuth = grid azimuth + c
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from affine import Affine
+from numpy.typing import ArrayLike, NDArray
+from pyproj import CRS, Proj, Transformer
+
+from terrain.errors import NoGround
+from terrain.ground.geodesy import wrap_deg
+
+__all__ = ["Grid"]
+
+_SQUARE_TOLERANCE = 1e-6
+_LEAST_SCALE, _MOST_SCALE = 0.995, 1.005
+
+
+@dataclass(frozen=True, kw_only=True)
+class Grid:
+    """The placing of a raster on the earth.
+
+    crs: coordinate reference system of the raster.
+    transform: affine map from (column, row) of cell corners to map coordinates, north up.
+    shape: (rows, cols).
+    """
+
+    crs: CRS
+    transform: Affine
+    shape: tuple[int, int]
+
+    def __post_init__(self) -> None:
+        rows, cols = self.shape
+        if rows < 1 or cols < 1:
+            raise ValueError(f"a grid needs at least one row and one column, got {self.shape}")
+        if self.transform.b or self.transform.d or self.transform.e >= 0 or self.transform.a <= 0:
+            raise ValueError(f"a grid must have north up, got the transform {self.transform[:6]}")
+
+    @cached_property
+    def is_metric(self) -> bool:
+        """Whether the cells are square metres on the ground, true to scale within half a percent.
+
+        False for degrees, for feet, for oblong cells, and for map projections that stretch the
+        ground (web maps do, by 1/cos latitude).
+        """
+        if not self.crs.is_projected or self.crs.axis_info[0].unit_conversion_factor != 1.0:
+            return False
+        if abs(self.transform.a + self.transform.e) > _SQUARE_TOLERANCE * self.transform.a:
+            return False
+        return all(_LEAST_SCALE < scale < _MOST_SCALE for scale in self._centre_scales)
+
+    @property
+    def cell_m(self) -> float:
+        """Side of the square cells, metres; ValueError where the grid has no such cells."""
+        if not self.is_metric:
+            raise ValueError(f"the grid in {self.crs.name} has no square cells in metres")
+        return float(self.transform.a)
+
+    @cached_property
+    def centre_lonlat(self) -> tuple[float, float]:
+        """Longitude and latitude of the middle of the raster."""
+        rows, cols = self.shape
+        lon, lat = self.lonlat((rows - 1) / 2, (cols - 1) / 2)
+        return float(lon), float(lat)
+
+    def lonlat(
+        self, row: ArrayLike, col: ArrayLike
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """WGS 84 longitude and latitude, degrees, of fractional rows and columns (any shape)."""
+        col_edge, row_edge = np.asarray(col, dtype=float) + 0.5, np.asarray(row, dtype=float) + 0.5
+        easting = self.transform.c + self.transform.a * col_edge
+        northing = self.transform.f + self.transform.e * row_edge
+        lon, lat = self._to_map.transform(easting, northing, direction="INVERSE")
+        return np.asarray(lon), np.asarray(lat)
+
+    def rowcol(
+        self, lon_deg: ArrayLike, lat_deg: ArrayLike
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Fractional row and column of WGS 84 places (any shape); may lie off the raster."""
+        easting, northing = self._to_map.transform(
+            np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float)
+        )
+        row = (np.asarray(northing) - self.transform.f) / self.transform.e - 0.5
+        col = (np.asarray(easting) - self.transform.c) / self.transform.a - 0.5
+        return row, col
+
+    def contains(self, row: ArrayLike, col: ArrayLike) -> NDArray[np.bool_]:
+        """Whether fractional rows and columns lie within the outermost cells."""
+        rows, cols = self.shape
+        row, col = np.asarray(row), np.asarray(col)
+        return (row >= -0.5) & (row <= rows - 0.5) & (col >= -0.5) & (col <= cols - 0.5)
+
+    def cell_of(self, lon_deg: float, lat_deg: float) -> tuple[int, int]:
+        """Row and column of the cell that holds a place; NoGround where the raster has none."""
+        row, col = self.rowcol(lon_deg, lat_deg)
+        if not self.contains(row, col):
+            raise NoGround(f"no ground at {lat_deg:.4f}, {lon_deg:.4f}: {self.coverage()}")
+        rows, cols = self.shape
+        return min(max(round(float(row)), 0), rows - 1), min(max(round(float(col)), 0), cols - 1)
+
+    def convergence_deg(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
+        """Angle from true north to grid north, degrees, clockwise; 0 on a geographic grid."""
+        lon, lat = np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float)
+        if self.crs.is_geographic:
+            return np.zeros(np.broadcast(lon, lat).shape)
+        factors = self._projection.get_factors(lon, lat)
+        return np.asarray(factors.meridian_convergence)
+
+    def grid_azimuth_deg(
+        self, azimuth_deg: ArrayLike, lon_deg: ArrayLike, lat_deg: ArrayLike
+    ) -> NDArray[np.float64]:
+        """The azimuth counted from the grid's north for an azimuth from true north at a place."""
+        turned = np.asarray(azimuth_deg, dtype=float) - self.convergence_deg(lon_deg, lat_deg)
+        return np.asarray(np.mod(turned, 360.0))
+
+    def true_azimuth_deg(
+        self, grid_azimuth_deg: ArrayLike, lon_deg: ArrayLike, lat_deg: ArrayLike
+    ) -> NDArray[np.float64]:
+        """The azimuth from true north for one counted from the grid's north at a place."""
+        turned = np.asarray(grid_azimuth_deg, dtype=float) + self.convergence_deg(lon_deg, lat_deg)
+        return np.asarray(np.mod(turned, 360.0))
+
+    def window(self, row: int, col: int, shape: tuple[int, int]) -> Grid:
+        """The grid of a part of the raster whose first cell is (row, col)."""
+        moved = self.transform * Affine.translation(col, row)
+        return Grid(crs=self.crs, transform=moved, shape=shape)
+
+    def coverage(self) -> str:
+        """What the raster covers, in words for a message."""
+        rows, cols = self.shape
+        row = np.array([-0.5, -0.5, rows - 0.5, rows - 0.5])
+        col = np.array([-0.5, cols - 0.5, -0.5, cols - 0.5])
+        lon, lat = self.lonlat(row, col)
+        lon = lon[0] + wrap_deg(lon - lon[0])
+        return f"the raster covers {_span(lat, 'NS')}, {_span(lon, 'EW')}"
+
+    @cached_property
+    def _to_map(self) -> Transformer:
+        return Transformer.from_crs("EPSG:4326", self.crs, always_xy=True)
+
+    @cached_property
+    def _projection(self) -> Proj:
+        return Proj(self.crs)
+
+    @cached_property
+    def _centre_scales(self) -> tuple[float, float]:
+        factors = self._projection.get_factors(*self.centre_lonlat)
+        return float(factors.meridional_scale), float(factors.parallel_scale)
+
+
+def _span(degrees: NDArray[np.float64], letters: str) -> str:
+    ends = (float(degrees.min()), float(degrees.max()))
+    return "..".join(f"{abs(end):.4f} {letters[0] if end >= 0 else letters[1]}" for end in ends)

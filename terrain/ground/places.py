@@ -1,0 +1,62 @@
+"""The two places a morning is about: where the camera stands, and the hill it looks at."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from terrain.constants import EYE_HEIGHT_M
+from terrain.errors import TerrainError
+
+__all__ = ["Hill", "Spot"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spot:
+    """Where a camera stands.
+
+    lon_deg, lat_deg: WGS 84 degrees; eye_m: height of the camera above the ground, metres.
+
+    >>> Spot(lon_deg=-24.0, lat_deg=54.4, name="the stile")
+    Spot(lon_deg=-24.0, lat_deg=54.4, eye_m=1.7, name='the stile')
+    """
+
+    lon_deg: float
+    lat_deg: float
+    eye_m: float = EYE_HEIGHT_M
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        _check_place(self.lon_deg, self.lat_deg)
+        if not 0.0 <= self.eye_m < 1000.0:
+            raise TerrainError(f"an eye height of {self.eye_m} m is not between 0 and 1000 m")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hill:
+    """A hill to look at.
+
+    lon_deg, lat_deg: WGS 84 degrees of its summit; height_m: metres above the raster's datum;
+    min_prominence_m: tops of less prominence than this on its flanks are part of it.
+    """
+
+    lon_deg: float
+    lat_deg: float
+    height_m: float
+    name: str = ""
+    min_prominence_m: float = 30.0
+
+    def __post_init__(self) -> None:
+        _check_place(self.lon_deg, self.lat_deg)
+        if not math.isfinite(self.height_m):
+            raise TerrainError(f"the height of a hill must be a number, got {self.height_m}")
+
+    @property
+    def label(self) -> str:
+        """Its name, or else its place."""
+        return self.name or f"the hill at {self.lat_deg:.4f}, {self.lon_deg:.4f}"
+
+
+def _check_place(lon_deg: float, lat_deg: float) -> None:
+    if not (-180.0 <= lon_deg <= 180.0 and -90.0 <= lat_deg <= 90.0):
+        raise TerrainError(f"{lat_deg}, {lon_deg} is not a place: give LAT,LON in degrees")
