@@ -1,0 +1,195 @@
+"""Astronomical refraction: how far the air lifts the sun, from the zenith to below the horizontal.
+
+Above the horizontal this is Bennett's formula in the apparent altitude. Below it, where a high
+spot still sees the sky, no formula in the altitude alone holds, but the ray itself tells what
+happens. A ray seen at -a sinks to a lowest point and rises again, and passes the observer's own
+level at +a on its way out::
+
+         -a seen here                                     +a, out to the sun
+    eye  o . . . . . . . . the observer's level . . . . . . . . . . .  _.-'
+           ' -  .                                          .  - '
+                   '  -  .    .  lowest point  .    .  - '
+
+                   |<------ bent by 2 a s on the way ------>|
+
+    R(-a) = R(a) + 2 a s
+
+Between the two passages the ray runs through the air below, where its curvature is k times the
+earth's. Its slope to the level changes at (1 - k)/radius along the way, so the arc from -a to +a
+is 2a·radius/(1 - k) long, and the bending along it is 2a·k/(1 - k): linear in a, s = k/(1 - k).
+Taking s = -dR/dh at the horizontal makes R and its slope continuous there, and Bennett's formula
+gives s = 0.215, k = 0.18 in standard air.
+
+The curvature is not quite even: the ray sinks by a²·radius/(2(1 - k)), and the air that bends it
+thickens downwards by one part in H = 12 km (U.S. Standard Atmosphere 1976, 0 to 8 km). Averaged
+along the arc, on which two thirds of that depth is the mean, the bending is 2as(1 + c a²) with
+c = radius·(1 + s)/(3H): nothing near the horizontal, a fifth at -1.8 degrees.
+
+Below -3 degrees no ray clears the earth, not even from the highest summit: there the refraction
+levels off within about a degree, so that the apparent altitude of a sun deep below the horizon
+still rises and falls with the true one, and nothing more is meant by it.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from terrain.constants import EARTH_RADIUS_M
+from terrain.errors import TerrainError
+
+__all__ = ["refract", "refraction_deg", "refraction_slope", "standard_pressure_hpa"]
+
+Floats = NDArray[np.float64]
+
+_GRADIENT_SCALE_M: Final = 12_000.0
+_LOWEST_DEG: Final = -3.0
+_LEVELLING_DEG: Final = 1.0
+_NEWTON_STEPS: Final = 5
+
+
+def standard_pressure_hpa(height_m: ArrayLike) -> Floats:
+    """Air pressure of the standard atmosphere at a height, hPa, in the shape of `height_m`.
+
+    height_m: metres above sea level, -1000 to 11 000. Raises TerrainError outside.
+    Source: U.S. Standard Atmosphere 1976 (the same as ISO 2533 up to 11 km).
+
+    >>> round(float(standard_pressure_hpa(1000.0)), 1)
+    898.7
+    """
+    height = np.asarray(height_m, dtype=np.float64)
+    outside = (height < -1000.0) | (height > 11_000.0)
+    if outside.any():
+        raise TerrainError(
+            f"height {height[outside].flat[0]:g} m is not between -1000 and 11000 m: "
+            "is it in metres?"
+        )
+    sea_level_hpa, sea_level_k, lapse_k_per_m = 1013.25, 288.15, 0.0065
+    exponent = 9.80665 * 0.0289644 / (8.31432 * lapse_k_per_m)
+    return sea_level_hpa * (1.0 - lapse_k_per_m * height / sea_level_k) ** exponent
+
+
+def refraction_deg(
+    apparent_altitude_deg: ArrayLike,
+    *,
+    pressure_hpa: ArrayLike = 1010.0,
+    temperature_c: ArrayLike = 10.0,
+) -> Floats:
+    """How much higher than its true place something is seen, degrees.
+
+    apparent_altitude_deg: where it is seen, -90 to 90 degrees, any shape. pressure_hpa and
+    temperature_c: of the air at the eye; all three broadcast to the shape of the result.
+    Zero at the zenith, 34.5 arcminutes at the horizontal in standard air; good to about 0.1
+    arcminute above 5 degrees, and at the horizon the air itself varies by several arcminutes.
+    Raises ValueError for an altitude beyond the zenith or the nadir.
+
+    Source: Bennett (1982), J. Navigation 35, 255, as Meeus, Astronomical Algorithms, eq. 16.3,
+    with his scaling for pressure and temperature and his constant that makes the zenith zero.
+
+    >>> round(60.0 * float(refraction_deg(0.5)), 2)
+    28.76
+    """
+    altitude = _checked_deg(apparent_altitude_deg)
+    return _standard_deg(altitude) * _density(pressure_hpa, temperature_c)
+
+
+def refraction_slope(
+    apparent_altitude_deg: ArrayLike,
+    *,
+    pressure_hpa: ArrayLike = 1010.0,
+    temperature_c: ArrayLike = 10.0,
+) -> Floats:
+    """Change of `refraction_deg` with the apparent altitude, degrees per degree (never positive).
+
+    Arguments, shapes and errors as in `refraction_deg`, of which this is the exact derivative.
+
+    >>> round(float(refraction_slope(0.0)), 3)
+    -0.215
+    """
+    altitude = _checked_deg(apparent_altitude_deg)
+    return _standard_slope(altitude) * _density(pressure_hpa, temperature_c)
+
+
+def refract(
+    true_altitude_deg: ArrayLike,
+    *,
+    pressure_hpa: ArrayLike = 1010.0,
+    temperature_c: ArrayLike = 10.0,
+) -> Floats:
+    """Apparent altitude of something whose true altitude is known, degrees.
+
+    true_altitude_deg: -90 to 90 degrees, any shape; NaN stays NaN. pressure_hpa and
+    temperature_c: of the air at the eye; all three broadcast to the shape of the result.
+    The inverse of altitude minus `refraction_deg`, to better than a millionth of a degree, and
+    strictly rising. Raises ValueError for an altitude beyond the zenith or the nadir.
+
+    >>> round(float(refract(0.0)), 3)
+    0.482
+    """
+    true = _checked_deg(true_altitude_deg)
+    density = _density(pressure_hpa, temperature_c)
+    apparent = np.minimum(true + _standard_deg(true) * density, 90.0)
+    # apparent - R(apparent) is smooth and has a slope between 1 and 2.6, so Newton cannot go astray
+    for _ in range(_NEWTON_STEPS):
+        miss = apparent - _standard_deg(apparent) * density - true
+        apparent = np.minimum(apparent - miss / (1.0 - _standard_slope(apparent) * density), 90.0)
+    return apparent
+
+
+def _checked_deg(altitude_deg: ArrayLike) -> Floats:
+    altitude = np.asarray(altitude_deg, dtype=np.float64)
+    outside = np.abs(altitude) > 90.0
+    if outside.any():
+        raise ValueError(
+            f"altitude {altitude[outside].flat[0]:g} is not between -90 and 90 degrees"
+        )
+    return altitude
+
+
+def _density(pressure_hpa: ArrayLike, temperature_c: ArrayLike) -> Floats:
+    """Density of the air relative to that of the formula (Meeus, ch. 16)."""
+    pressure = np.asarray(pressure_hpa, dtype=np.float64)
+    return pressure / 1010.0 * 283.0 / (273.0 + np.asarray(temperature_c, dtype=np.float64))
+
+
+def _bennett_deg(altitude_deg: Floats) -> Floats:
+    """Refraction at 0 to 90 degrees (Meeus, eq. 16.3, divided by 60 for degrees)."""
+    return 1.0 / (60.0 * np.tan(np.radians(altitude_deg + 7.31 / (altitude_deg + 4.4))))
+
+
+def _bennett_slope(altitude_deg: Floats) -> Floats:
+    """Derivative of `_bennett_deg`."""
+    angle = np.radians(altitude_deg + 7.31 / (altitude_deg + 4.4))
+    rate = np.radians(1.0 - 7.31 / (altitude_deg + 4.4) ** 2)
+    return -rate / (60.0 * np.sin(angle) ** 2)
+
+
+_ZENITH_DEG: Final = float(_bennett_deg(np.asarray(90.0)))
+_DIP_SLOPE: Final = -float(_bennett_slope(np.asarray(0.0)))
+_THICKENING_PER_DEG2: Final = (
+    EARTH_RADIUS_M * (1.0 + _DIP_SLOPE) / (3.0 * _GRADIENT_SCALE_M) * float(np.radians(1.0)) ** 2
+)
+
+
+def _standard_deg(altitude_deg: Floats) -> Floats:
+    """Refraction in the air of the formula (1010 hPa, 10 degrees C) at any altitude."""
+    held = np.maximum(altitude_deg, _LOWEST_DEG)
+    depth = np.maximum(-held, 0.0)
+    dipping = 2.0 * _DIP_SLOPE * depth * (1.0 + _THICKENING_PER_DEG2 * depth**2)
+    levelling = np.expm1((altitude_deg - held) / _LEVELLING_DEG) * _LEVELLING_DEG
+    return _bennett_deg(np.abs(held)) - _ZENITH_DEG + dipping + _traced_slope(held) * levelling
+
+
+def _standard_slope(altitude_deg: Floats) -> Floats:
+    """Derivative of `_standard_deg`."""
+    held = np.maximum(altitude_deg, _LOWEST_DEG)
+    return _traced_slope(held) * np.exp((altitude_deg - held) / _LEVELLING_DEG)
+
+
+def _traced_slope(altitude_deg: Floats) -> Floats:
+    """Derivative of the refraction at altitudes where a ray can be."""
+    mirrored = _bennett_slope(np.abs(altitude_deg))
+    dipping = 2.0 * _DIP_SLOPE * (1.0 + 3.0 * _THICKENING_PER_DEG2 * altitude_deg**2)
+    return np.where(altitude_deg < 0.0, -mirrored - dipping, mirrored)

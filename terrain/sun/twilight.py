@@ -1,0 +1,182 @@
+"""The stages of a day's light, from the first grey to the last, by the altitude of the sun.
+
+    altitude      morning                       evening
+      +6      ------------ golden light ends | golden light begins
+       0
+    -0.83     ---------------------- sunrise | sunset
+      -4      ------- blue ends, gold begins | gold ends, blue begins
+      -6      - civil dawn, blue light begins | blue light ends, civil dusk
+     -12      ---------------- nautical dawn | nautical dusk
+     -18      ------------ astronomical dawn | astronomical dusk
+
+The altitudes are true ones, of the disc's centre, as the almanacs have it. Sunrise and sunset are
+the almanac's: the upper limb on a level horizon at sea, through 34' of refraction with 16' of
+semi-diameter. Over real ground the sun appears at another moment. The altitudes that bound the
+blue and the golden light are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import partial
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.sun.path import Crossing, SunPath, crossings, sun_path
+
+__all__ = ["Twilight", "twilight", "twilight_of"]
+
+Floats = NDArray[np.float64]
+
+_RISE_DEG: Final = -50.0 / 60.0
+_BLUE_DEG: Final = -4.0
+_CIVIL_DEG: Final = -6.0
+_NAUTICAL_DEG: Final = -12.0
+_ASTRONOMICAL_DEG: Final = -18.0
+_GOLD_DEG: Final = 6.0
+
+_STEP_S: Final = 600.0
+
+_STATES: Final = {
+    (True, True): "the sun rises and sets",
+    (True, False): "the sun rises and does not set again this day",
+    (False, True): "the sun sets and does not rise this day",
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Twilight:
+    """When the light of one local calendar day changes, in local time with its zone.
+
+    Everything is within that day, so an event that does not happen in it is None. At high
+    latitudes one can happen twice, as dusk can that comes a little later than midnight at one end
+    of the day and a little earlier at the other: the first is given. For the same reason an
+    evening's event can come before the morning's.
+
+    day: the date. state: in words, what the sun does this day. transit: when it crosses the
+    meridian, at true altitude transit_altitude_deg (NaN if it does not). highest_deg,
+    lowest_deg: bounds of the true altitude during the day.
+    """
+
+    day: date
+    state: str
+    astronomical_dawn: datetime | None
+    nautical_dawn: datetime | None
+    civil_dawn: datetime | None
+    morning_blue_begins: datetime | None
+    morning_blue_ends: datetime | None
+    morning_golden_begins: datetime | None
+    sunrise: datetime | None
+    morning_golden_ends: datetime | None
+    transit: datetime | None
+    transit_altitude_deg: float
+    evening_golden_begins: datetime | None
+    sunset: datetime | None
+    evening_golden_ends: datetime | None
+    evening_blue_begins: datetime | None
+    evening_blue_ends: datetime | None
+    civil_dusk: datetime | None
+    nautical_dusk: datetime | None
+    astronomical_dusk: datetime | None
+    highest_deg: float
+    lowest_deg: float
+
+    def events(self) -> list[tuple[str, datetime]]:
+        """Names and times of what happens this day, in the order of time."""
+        happening = [
+            (name, value) for name, value in vars(self).items() if isinstance(value, datetime)
+        ]
+        return sorted(happening, key=lambda event: event[1])
+
+
+def twilight(day: date, *, lon_deg: float, lat_deg: float, height_m: float = 0.0) -> Twilight:
+    """The stages of light of one local calendar day at a place, to the second.
+
+    day: the date on the calendar at the place. lon_deg, lat_deg: WGS 84 degrees. height_m: of the
+    eye above the sea; it enters through the sun's parallax alone, for all altitudes here are
+    geometric. Raises TerrainError for a place not on the earth or a day its calendar skipped.
+
+    Source: Explanatory Supplement to the Astronomical Almanac, on rising, setting and twilight.
+
+    >>> light = twilight(date(2025, 6, 21), lon_deg=-24.0, lat_deg=54.4)
+    >>> f"{light.sunrise:%H:%M}", f"{light.sunset:%H:%M}", light.astronomical_dawn
+    ('03:00', '20:14', None)
+    """
+    return twilight_of(sun_path(day, lon_deg=lon_deg, lat_deg=lat_deg, height_m=height_m))
+
+
+def twilight_of(path: SunPath) -> Twilight:
+    """The stages of light along a path that is at hand, as `twilight` gives them."""
+    dawn = {}
+    dusk = {}
+    for level in (
+        _ASTRONOMICAL_DEG,
+        _NAUTICAL_DEG,
+        _CIVIL_DEG,
+        _BLUE_DEG,
+        _RISE_DEG,
+        _GOLD_DEG,
+    ):
+        passages = crossings(partial(_above, path, level), 0.0, path.length_s, _STEP_S)
+        dawn[level], dusk[level] = (_first(path, passages, rising=r) for r in (True, False))
+    noons = crossings(path.east_at, 0.0, path.length_s, _STEP_S)
+    transit = _first(path, noons, rising=False)
+    highest, lowest = _extremes(path, noons)
+    return Twilight(
+        day=path.day,
+        state=_state(dawn[_RISE_DEG], dusk[_RISE_DEG], highest),
+        astronomical_dawn=dawn[_ASTRONOMICAL_DEG],
+        nautical_dawn=dawn[_NAUTICAL_DEG],
+        civil_dawn=dawn[_CIVIL_DEG],
+        morning_blue_begins=dawn[_CIVIL_DEG],
+        morning_blue_ends=dawn[_BLUE_DEG],
+        morning_golden_begins=dawn[_BLUE_DEG],
+        sunrise=dawn[_RISE_DEG],
+        morning_golden_ends=dawn[_GOLD_DEG],
+        transit=transit,
+        transit_altitude_deg=_altitude_at(path, transit),
+        evening_golden_begins=dusk[_GOLD_DEG],
+        sunset=dusk[_RISE_DEG],
+        evening_golden_ends=dusk[_BLUE_DEG],
+        evening_blue_begins=dusk[_BLUE_DEG],
+        evening_blue_ends=dusk[_CIVIL_DEG],
+        civil_dusk=dusk[_CIVIL_DEG],
+        nautical_dusk=dusk[_NAUTICAL_DEG],
+        astronomical_dusk=dusk[_ASTRONOMICAL_DEG],
+        highest_deg=highest,
+        lowest_deg=lowest,
+    )
+
+
+def _above(path: SunPath, level_deg: float, t_s: Floats) -> Floats:
+    """How far the true altitude of the sun's centre is above a level, degrees."""
+    return path.true_at(t_s)[1] - level_deg
+
+
+def _first(path: SunPath, passages: list[Crossing], *, rising: bool) -> datetime | None:
+    """The moment of the first passage in one direction, or None."""
+    moments = (path.time(passage.t_s) for passage in passages if passage.rising == rising)
+    return next(moments, None)
+
+
+def _altitude_at(path: SunPath, moment: datetime | None) -> float:
+    """True altitude at a moment of the path, degrees; NaN where there is no moment."""
+    return float("nan") if moment is None else float(path.true_at(path.seconds(moment))[1])
+
+
+def _extremes(path: SunPath, noons: list[Crossing]) -> tuple[float, float]:
+    """Highest and lowest true altitude of the day, on the meridian or elsewhere."""
+    ticks = np.linspace(0.0, path.length_s, 1 + int(path.length_s / _STEP_S))
+    altitudes = path.true_at(np.append(ticks, [noon.t_s for noon in noons]))[1]
+    return float(altitudes.max()), float(altitudes.min())
+
+
+def _state(sunrise: datetime | None, sunset: datetime | None, highest_deg: float) -> str:
+    """What the sun does this day, in words."""
+    if sunrise is None and sunset is None:
+        where = "above" if highest_deg > _RISE_DEG else "below"
+        return f"the sun stays {where} the horizon all day"
+    return _STATES[sunrise is not None, sunset is not None]
