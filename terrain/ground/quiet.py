@@ -1,0 +1,33 @@
+"""Keeping a chatty library off the terminal."""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Final
+
+__all__ = ["without_progress_bars"]
+
+_ERASE_LINE: Final = b"\r\x1b[2K"
+
+
+@contextmanager
+def without_progress_bars() -> Iterator[None]:
+    """Keep the cursor codes of richdem's progress bars off stderr, and nothing else.
+
+    They are written by compiled code, so the file descriptor itself is set aside for the while.
+    """
+    sys.stderr.flush()
+    terminal = os.dup(2)
+    with tempfile.TemporaryFile() as said:
+        os.dup2(said.fileno(), 2)
+        try:
+            yield
+        finally:
+            os.dup2(terminal, 2)
+            os.close(terminal)
+            said.seek(0)
+            os.write(2, said.read().replace(_ERASE_LINE, b""))

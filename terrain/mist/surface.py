@@ -1,0 +1,191 @@
+"""The top of a mist as a surface over the ground."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import ndimage
+
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.grid import Grid
+from terrain.ground.places import Hill, Spot
+from terrain.mist.flood import flood_levels
+
+__all__ = ["Mist", "level_mist"]
+
+
+@dataclass(frozen=True)
+class Mist:
+    """Where mist lies, and how high its top.
+
+    top_m: (rows, cols) float32, height of the mist's top, metres above the ground's datum, NaN
+        where there is no mist, but not everywhere; read-only.
+    grid: where the cells lie; that of the ground.
+    """
+
+    top_m: NDArray[np.float32]
+    grid: Grid
+
+    def __post_init__(self) -> None:
+        top = np.asarray(self.top_m, dtype=np.float32)
+        if top.shape != self.grid.shape:
+            raise ValueError(f"a mist of shape {top.shape} on a grid of {self.grid.shape}")
+        if top.flags.writeable:
+            top = top.copy()
+            top.flags.writeable = False
+        object.__setattr__(self, "top_m", top)
+        if not self.covers.any():
+            raise ValueError("a mist must lie somewhere, and this one has no top anywhere")
+
+    @cached_property
+    def covers(self) -> NDArray[np.bool_]:
+        """Which cells lie under mist, (rows, cols); read-only."""
+        covers = ~np.isnan(self.top_m)
+        covers.flags.writeable = False
+        return covers
+
+    @cached_property
+    def range_m(self) -> tuple[float, float]:
+        """The lowest and the highest top, metres; the two are one where the mist is level."""
+        return float(np.nanmin(self.top_m)), float(np.nanmax(self.top_m))
+
+    @property
+    def label(self) -> str:
+        """The height of its top in words."""
+        lowest_m, highest_m = self.range_m
+        if lowest_m == highest_m:
+            return _metres(lowest_m)
+        return f"{lowest_m:.0f} to {_metres(round(highest_m))}"
+
+    @cached_property
+    def nearest_top_m(self) -> NDArray[np.float32]:
+        """The top carried on over the islands from the mist nearest to each cell, (rows, cols)."""
+        lowest_m, highest_m = self.range_m
+        if lowest_m == highest_m:
+            return np.broadcast_to(np.float32(lowest_m), self.grid.shape)
+        nearest = ndimage.distance_transform_edt(
+            ~self.covers, return_distances=False, return_indices=True
+        )
+        return np.asarray(self.top_m[tuple(nearest)])
+
+    def surface(self, dem: Dem) -> Dem:
+        """The ground lifted to the mist's top where there is mist, the same ground elsewhere.
+
+        A line of sight over it passes over ground and mist alike. An eye stands above the true
+        ground, so its height belongs to `dem`, not to this surface.
+        """
+        self._check_grid(dem)
+        heights = np.where(self.covers, np.maximum(self.top_m, dem.heights_m), dem.heights_m)
+        heights.flags.writeable = False
+        return Dem(heights, dem.grid)
+
+    def depth(self, dem: Dem) -> NDArray[np.float32]:
+        """How deep the mist lies, metres, (rows, cols) float32, NaN where there is none."""
+        self._check_grid(dem)
+        return np.asarray(np.maximum(self.top_m - dem.heights_m, np.float32(0)))
+
+    def top_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
+        """Height of the mist's top at places (any shape), metres.
+
+        Bilinear between the cell centres that lie under mist, NaN where none of the four about
+        a place does, and off the raster. At the shore the ground may stand out of it.
+        """
+        row, col = self.grid.rowcol(lon_deg, lat_deg)
+        inside = self.grid.contains(row, col)
+        tops = _among_covered(self.top_m, np.where(inside, row, 0), np.where(inside, col, 0))
+        return np.where(inside, tops, np.nan)
+
+    def depth_at(self, dem: Dem, spot: Spot) -> float:
+        """How deep the ground of a spot lies under the mist, metres, NaN where it is clear.
+
+        Raises NoGround where the spot is off the raster or on unknown ground.
+        """
+        self._check_grid(dem)
+        ground_m = dem.height_at(spot.lon_deg, spot.lat_deg)
+        depth_m = float(self.top_at(spot.lon_deg, spot.lat_deg)) - ground_m
+        return depth_m if depth_m > 0 else math.nan
+
+    def _check_grid(self, dem: Dem) -> None:
+        if dem.grid != self.grid:
+            raise ValueError("the mist lies on another grid than the ground: make it from this one")
+
+
+def level_mist(
+    dem: Dem,
+    top_m: float,
+    *,
+    seeds: Sequence[Spot | Hill] | None = None,
+    levels: NDArray[np.float32] | None = None,
+) -> Mist:
+    """A mist with a flat top, over all ground that it reaches from its sources.
+
+    top_m: height of the top, metres above the ground's datum. seeds: as for `flood_levels`.
+    levels: (rows, cols) what `flood_levels` gave for this ground and these seeds; with it each
+    further top costs one comparison.
+
+    Raises TerrainError where the top is not a number, NoAnswer where the mist would cover no
+    ground, or all of it.
+
+    >>> from affine import Affine
+    >>> from terrain.ground.geodesy import local_transverse_mercator
+    >>> placing = Affine(25.0, 0.0, 0.0, 0.0, -25.0, 0.0)
+    >>> grid = Grid(crs=local_transverse_mercator(-24, 54), transform=placing, shape=(3, 5))
+    >>> ground = np.array([[9, 9, 9, 9, 9], [1, 5, 2, 7, 4], [9, 9, 9, 9, 9]])
+    >>> level_mist(Dem(ground, grid), 4.5).top_m[1].tolist()
+    [4.5, nan, nan, nan, 4.5]
+    """
+    if not math.isfinite(top_m):
+        raise TerrainError(f"the top of a mist must be a height in metres, got {top_m}")
+    if levels is None:
+        levels = flood_levels(dem, seeds=seeds)
+    elif levels.shape != dem.shape:
+        raise ValueError(f"flood levels of shape {levels.shape} for ground of {dem.shape}")
+    covers = levels < top_m
+    _check_some_of_each(dem, covers, levels, top_m)
+    top = np.where(covers, np.float32(top_m), np.float32(np.nan))
+    top.flags.writeable = False
+    return Mist(top, dem.grid)
+
+
+def _check_some_of_each(
+    dem: Dem, covers: NDArray[np.bool_], levels_m: NDArray[np.float32], top_m: float
+) -> None:
+    if not covers.any():
+        lowest_m, ground_m = float(np.nanmin(levels_m)), float(np.nanmin(dem.heights_m))
+        where = "lowest ground here is" if lowest_m == ground_m else "lowest of its sources is at"
+        raise NoAnswer(
+            f"mist with its top at {_metres(top_m)} covers no ground: "
+            f"the {where} {_metres(lowest_m)}"
+        )
+    if np.all(covers | np.isnan(dem.heights_m)):
+        raise NoAnswer(
+            f"mist with its top at {_metres(top_m)} covers all ground: "
+            f"the highest is {_metres(float(np.nanmax(dem.heights_m)))}"
+        )
+
+
+def _metres(height_m: float) -> str:
+    return f"{round(height_m, 1):.10g} m"
+
+
+def _among_covered(
+    top_m: NDArray[np.float32], row: NDArray[np.float64], col: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    rows, cols = top_m.shape
+    row, col = np.clip(row, 0, rows - 1), np.clip(col, 0, cols - 1)
+    total, shares = np.zeros(row.shape), np.zeros(row.shape)
+    for at_row in (np.floor(row).astype(int), np.ceil(row).astype(int)):
+        for at_col in (np.floor(col).astype(int), np.ceil(col).astype(int)):
+            top = top_m[at_row, at_col]
+            share = (1 - np.abs(row - at_row)) * (1 - np.abs(col - at_col)) * ~np.isnan(top)
+            total += share * np.nan_to_num(top)
+            shares += share
+    # a place without a share has no sum either, and 0 / 0 is the NaN that is wanted there
+    with np.errstate(invalid="ignore"):
+        return np.asarray(total / shares)

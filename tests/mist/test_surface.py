@@ -1,0 +1,151 @@
+"""A level mist: where it lies, how deep, what surface it makes, and what it refuses."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as hnp
+from numpy.typing import NDArray
+
+from terrain.errors import NoAnswer, NoGround, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.places import Spot
+from terrain.mist.flood import flood_levels
+from terrain.mist.surface import Mist, level_mist
+
+MakeDem = Callable[..., Dem]
+
+CELL_M = 50.0
+PASS_M = 320.0
+
+
+def spot_in(dem: Dem, row: float, col: float) -> Spot:
+    lon, lat = dem.grid.lonlat(row, col)
+    return Spot(lon_deg=float(lon), lat_deg=float(lat))
+
+
+@pytest.fixture
+def two_basins(make_dem: MakeDem) -> Dem:
+    """Two bowls 100 m deep, floors at 220 m, joined by a pass, high ground all round."""
+    row, col = np.mgrid[0:41, 0:81] - np.array([20, 40])[:, None, None]
+    away = np.abs(np.abs(col) - 20)
+    ground = PASS_M - 100 + 100 * (away / 20.0) ** 2 + row**2
+    return make_dem(ground, cell_m=CELL_M)
+
+
+def test_mist_below_the_pass_fills_the_seeded_basin_alone(two_basins: Dem) -> None:
+    seed = spot_in(two_basins, 20, 20)
+    below = level_mist(two_basins, PASS_M - 1, seeds=[seed])
+    above = level_mist(two_basins, PASS_M + 1, seeds=[seed])
+    assert below.covers[20, 20]
+    assert not below.covers[:, 40:].any()
+    assert above.covers[20, 60]
+    np.testing.assert_array_equal(below.covers[:, :40], two_basins.heights_m[:, :40] < PASS_M - 1)
+    np.testing.assert_array_equal(above.covers, two_basins.heights_m < PASS_M + 1)
+
+
+def test_levels_computed_once_serve_every_top(two_basins: Dem) -> None:
+    levels = flood_levels(two_basins)
+    for top in (250.0, 319.5, 400.0):
+        np.testing.assert_array_equal(
+            level_mist(two_basins, top, levels=levels).top_m, level_mist(two_basins, top).top_m
+        )
+    with pytest.raises(ValueError, match="flood levels of shape"):
+        level_mist(two_basins, 300, levels=levels[1:])
+
+
+GROUND = hnp.arrays(
+    np.float32,
+    hnp.array_shapes(min_dims=2, max_dims=2, min_side=2, max_side=8),
+    elements=st.integers(-2, 20).map(lambda h: h if h >= 0 else np.nan),
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(ground=GROUND, low=st.floats(0, 21), rise=st.floats(0, 5))
+def test_a_higher_top_only_adds_mist_and_the_surface_is_the_higher_of_the_two(
+    make_dem: MakeDem, ground: NDArray[np.float32], low: float, rise: float
+) -> None:
+    dem = make_dem(ground)
+    try:
+        lower, higher = level_mist(dem, low), level_mist(dem, low + rise)
+    except (NoAnswer, NoGround):
+        return
+    assert np.all(higher.covers | ~lower.covers)
+    lifted = lower.surface(dem).heights_m
+    np.testing.assert_array_equal(lifted[lower.covers], np.float32(low))
+    np.testing.assert_array_equal(lifted[~lower.covers], ground[~lower.covers])
+    np.testing.assert_array_equal(np.isnan(lower.depth(dem)), ~lower.covers)
+    np.testing.assert_allclose(
+        (ground + lower.depth(dem))[lower.covers], lifted[lower.covers], atol=1e-4
+    )
+
+
+def test_top_and_depth_at_a_place(two_basins: Dem) -> None:
+    mist = level_mist(two_basins, 300.0)
+    deep, clear = spot_in(two_basins, 20.4, 20), spot_in(two_basins, 2, 40)
+    ground = two_basins.height_at(deep.lon_deg, deep.lat_deg)
+    assert mist.depth_at(two_basins, deep) == pytest.approx(300.0 - ground)
+    assert float(mist.top_at(deep.lon_deg, deep.lat_deg)) == 300.0
+    assert np.isnan(mist.depth_at(two_basins, clear))
+    tops = mist.top_at([deep.lon_deg, clear.lon_deg, 10.0], [deep.lat_deg, clear.lat_deg, 10.0])
+    np.testing.assert_array_equal(tops, [300.0, np.nan, np.nan])
+    with pytest.raises(NoGround):
+        mist.depth_at(two_basins, Spot(lon_deg=10, lat_deg=10))
+
+
+def test_ground_out_of_the_mist_beside_a_shore_is_clear(make_dem: MakeDem) -> None:
+    dem = make_dem([[0, 100], [0, 100]])
+    mist = level_mist(dem, 50.0)
+    wet, dry = spot_in(dem, 0, 0.4), spot_in(dem, 0, 0.6)
+    assert mist.depth_at(dem, wet) == pytest.approx(10.0, abs=1e-3)
+    assert float(mist.top_at(dry.lon_deg, dry.lat_deg)) == 50.0
+    assert np.isnan(mist.depth_at(dem, dry))
+
+
+def test_top_between_cells_of_a_sloping_mist_is_bilinear(make_dem: MakeDem) -> None:
+    dem = make_dem(np.zeros((3, 3)))
+    mist = Mist(np.array([[10, 20, np.nan], [10, 20, np.nan], [10, 20, np.nan]]), dem.grid)
+    beyond_shore = spot_in(dem, 1, 1.6)
+    between = spot_in(dem, 0.5, 0.25)
+    assert float(mist.top_at(between.lon_deg, between.lat_deg)) == pytest.approx(12.5, abs=1e-4)
+    assert float(mist.top_at(beyond_shore.lon_deg, beyond_shore.lat_deg)) == 20.0
+    assert mist.label == "10 to 20 m"
+
+
+def test_a_mist_cannot_be_changed_and_changes_nothing(two_basins: Dem) -> None:
+    own = np.full(two_basins.shape, 300.0, dtype=np.float32)
+    mist = Mist(own, two_basins.grid)
+    own[0, 0] = 5
+    assert mist.top_m[0, 0] == 300
+    with pytest.raises(ValueError, match="read-only"):
+        mist.top_m[0, 0] = 5
+    with pytest.raises(ValueError, match="read-only"):
+        mist.covers[0, 0] = False
+    with pytest.raises(ValueError, match="no top anywhere"):
+        Mist(np.full(two_basins.shape, np.nan), two_basins.grid)
+    with pytest.raises(ValueError, match="another grid"):
+        mist.surface(Dem(two_basins.heights_m[:-1], two_basins.grid.window(0, 0, (40, 81))))
+
+
+def test_a_top_under_or_over_all_ground_has_no_answer(make_dem: MakeDem) -> None:
+    dem = make_dem([[35, 850], [np.nan, 400]])
+    with pytest.raises(NoAnswer) as under:
+        level_mist(dem, 20)
+    assert str(under.value) == (
+        "mist with its top at 20 m covers no ground: the lowest ground here is 35 m"
+    )
+    with pytest.raises(NoAnswer) as over:
+        level_mist(dem, 900.25)
+    assert str(over.value) == (
+        "mist with its top at 900.2 m covers all ground: the highest is 850 m"
+    )
+    with pytest.raises(NoAnswer, match="lowest of its sources is at 400 m"):
+        level_mist(dem, 300, seeds=[spot_in(dem, 1, 1)])
+    for top in (float("nan"), float("inf")):
+        with pytest.raises(TerrainError, match="must be a height in metres"):
+            level_mist(dem, top)

@@ -1,0 +1,83 @@
+"""Islands on real ground against the surveyed key cols of its summits."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+from numpy.typing import NDArray
+
+from terrain.ground.dem import Dem
+from terrain.ground.places import Spot
+from terrain.ground.read import read_dem
+from terrain.mist.flood import flood_levels
+from terrain.mist.islands import islands, label_islands
+from terrain.mist.surface import level_mist
+
+# a key col of the survey against the same col on a 50 m grid
+COL_ERROR_M = 10.0
+
+
+@pytest.fixture(scope="module")
+def lakeland(open_data: Path) -> Dem:
+    """OS Terrain 50 (Crown copyright), 50 m, with absent sea tiles."""
+    return read_dem(open_data / "lakeland_50m.tif")
+
+
+@pytest.fixture(scope="module")
+def surveyed(open_data: Path) -> gpd.GeoDataFrame:
+    """The Database of British and Irish Hills v17.4 (CC BY 4.0): heights, drops and key cols."""
+    table = pd.read_csv(open_data / "lakeland_summits.csv")
+    places = gpd.points_from_xy(table.longitude, table.latitude)
+    table = table.rename(columns={"drop_m": "prominence_m"})
+    return gpd.GeoDataFrame(table, geometry=places, crs="EPSG:4326")
+
+
+@pytest.fixture(scope="module")
+def levels(lakeland: Dem) -> NDArray[np.float32]:
+    return flood_levels(lakeland)
+
+
+def test_a_summit_is_an_island_of_its_own_above_its_key_col_alone(
+    lakeland: Dem, surveyed: gpd.GeoDataFrame, levels: NDArray[np.float32]
+) -> None:
+    row, col = lakeland.grid.rowcol(surveyed.longitude, surveyed.latitude)
+    cells = np.rint(row).astype(int), np.rint(col).astype(int)
+    right = []
+    # the highest has its key col beyond the raster
+    bounded = surveyed.height_m < surveyed.height_m.max()
+    for hill in surveyed[bounded & (surveyed.prominence_m >= 60)].itertuples():
+        higher = (surveyed.height_m > hill.height_m).to_numpy()
+        for shift_m, joined in ((COL_ERROR_M, False), (-COL_ERROR_M, True)):
+            mist = level_mist(lakeland, hill.col_m + shift_m, levels=levels)
+            island = label_islands(lakeland, mist)[cells]
+            own = island[hill.Index]
+            right.append(own > 0 and bool(np.any(island[higher] == own)) == joined)
+    assert len(right) > 200
+    assert np.mean(right) > 0.9
+
+
+def test_skiddaw_stands_above_a_mist_from_the_valley_of_keswick(
+    lakeland: Dem, surveyed: gpd.GeoDataFrame
+) -> None:
+    keswick = Spot(lon_deg=-3.137, lat_deg=54.601)
+    mist = level_mist(lakeland, 600.0, seeds=[keswick])
+    found = islands(lakeland, mist, surveyed).set_index("name")
+    skiddaw = found.loc["Skiddaw"]
+    # survey: 930.4 m, key col 224.7 m; Skiddaw Little Man joined by a col at 804 m
+    assert skiddaw.freeboard_m == pytest.approx(330.4, abs=0.1)
+    assert skiddaw.island == found.island["Skiddaw Little Man"]
+    assert skiddaw.island != found.island["Blencathra - Hallsfell Top"]
+    assert skiddaw.strait_m > 0
+    assert not skiddaw.touches_edge
+
+
+def test_absent_sea_tiles_take_no_mist(lakeland: Dem, levels: NDArray[np.float32]) -> None:
+    unknown = np.isnan(lakeland.heights_m)
+    assert unknown.any()
+    assert np.isnan(levels[unknown]).all()
+    assert np.all(levels[~unknown] >= lakeland.heights_m[~unknown])
+    assert not level_mist(lakeland, 300.0, levels=levels).covers[unknown].any()
