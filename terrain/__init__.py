@@ -1,1 +1,112 @@
-"""terrain: where to stand for a hill above the mist with the sunrise behind it."""
+"""terrain: where to stand for a hill above the mist with the sunrise behind it.
+
+Every public name is here; the modules behind it are loaded when a name is first used.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from terrain.errors import NoAnswer, NoGround, NoSun, TerrainError
+    from terrain.ground.dem import Dem
+    from terrain.ground.grid import Grid
+    from terrain.ground.hills import hill_ground, hill_labels
+    from terrain.ground.places import Hill, Spot
+    from terrain.ground.read import read_dem
+    from terrain.ground.slope import slope_deg
+    from terrain.ground.summits import find_summits, hill_at, hill_named
+    from terrain.mist.flood import flood_levels
+    from terrain.mist.islands import islands
+    from terrain.mist.surface import Mist, level_mist
+    from terrain.morning.accuracy import Accuracy
+    from terrain.morning.backlight import Backlight, check_backlight
+    from terrain.morning.contact import Contact, sun_contact
+    from terrain.morning.dates import backlit_dates
+    from terrain.morning.vantages import Limits, find_vantages
+    from terrain.sight.horizon import horizon
+    from terrain.sight.skyline import Skyline, profile, sight_line, skyline
+    from terrain.sight.viewshed import viewshed
+    from terrain.sun.path import sun_path
+    from terrain.sun.position import SunPosition, sun_position
+    from terrain.sun.twilight import Twilight, twilight
+
+_HOME = {
+    "errors": "NoAnswer NoGround NoSun TerrainError",
+    "ground.dem": "Dem",
+    "ground.grid": "Grid",
+    "ground.hills": "hill_ground hill_labels",
+    "ground.places": "Hill Spot",
+    "ground.read": "read_dem",
+    "ground.slope": "slope_deg",
+    "ground.summits": "find_summits hill_at hill_named",
+    "mist.flood": "flood_levels",
+    "mist.islands": "islands",
+    "mist.surface": "Mist level_mist",
+    "morning.accuracy": "Accuracy",
+    "morning.backlight": "Backlight check_backlight",
+    "morning.contact": "Contact sun_contact",
+    "morning.dates": "backlit_dates",
+    "morning.vantages": "Limits find_vantages",
+    "sight.horizon": "horizon",
+    "sight.skyline": "Skyline profile sight_line skyline",
+    "sight.viewshed": "viewshed",
+    "sun.path": "sun_path",
+    "sun.position": "SunPosition sun_position",
+    "sun.twilight": "Twilight twilight",
+}
+_MODULE_OF = {name: module for module, names in _HOME.items() for name in names.split()}
+
+__all__ = [
+    "Accuracy",
+    "Backlight",
+    "Contact",
+    "Dem",
+    "Grid",
+    "Hill",
+    "Limits",
+    "Mist",
+    "NoAnswer",
+    "NoGround",
+    "NoSun",
+    "Skyline",
+    "Spot",
+    "SunPosition",
+    "TerrainError",
+    "Twilight",
+    "backlit_dates",
+    "check_backlight",
+    "find_summits",
+    "find_vantages",
+    "flood_levels",
+    "hill_at",
+    "hill_ground",
+    "hill_labels",
+    "hill_named",
+    "horizon",
+    "islands",
+    "level_mist",
+    "profile",
+    "read_dem",
+    "sight_line",
+    "skyline",
+    "slope_deg",
+    "sun_contact",
+    "sun_path",
+    "sun_position",
+    "twilight",
+    "viewshed",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _MODULE_OF:
+        raise AttributeError(f"module 'terrain' has no attribute {name!r}")
+    value = getattr(importlib.import_module(f"terrain.{_MODULE_OF[name]}"), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

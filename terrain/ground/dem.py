@@ -14,6 +14,9 @@ from terrain.ground.grid import Grid
 
 __all__ = ["Dem"]
 
+# the way to degrees and back by another datum loses up to a millimetre
+_LEAST_SHARE = 1e-3
+
 
 @dataclass(frozen=True)
 class Dem:
@@ -95,10 +98,12 @@ def _bilinear(
     top, left = np.floor(row).astype(int), np.floor(col).astype(int)
     down, along = row - top, col - left
     below, right = np.minimum(top + 1, rows - 1), np.minimum(left + 1, cols - 1)
-    total = np.zeros(row.shape)
+    total, shares = np.zeros(row.shape), np.zeros(row.shape)
     for at_row, row_share in ((top, 1 - down), (below, down)):
         for at_col, col_share in ((left, 1 - along), (right, along)):
-            share = row_share * col_share
-            # a cell without a share must not spread its NaN
-            total += np.where(share > 0, share * values[at_row, at_col], 0.0)
-    return total
+            share, value = row_share * col_share, values[at_row, at_col]
+            # an unknown cell must not spread by a share that rounding gave it
+            counts = (share > _LEAST_SHARE) | ((share > 0) & ~np.isnan(value))
+            total += np.where(counts, share * value, 0.0)
+            shares += np.where(counts, share, 0.0)
+    return total / shares

@@ -22,7 +22,7 @@ from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS, Proj, Transformer
 
 from terrain.errors import NoGround
-from terrain.ground.geodesy import wrap_deg
+from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 
 __all__ = ["Grid"]
 
@@ -85,7 +85,7 @@ class Grid:
         easting = self.transform.c + self.transform.a * col_edge
         northing = self.transform.f + self.transform.e * row_edge
         lon, lat = self._to_map.transform(easting, northing, direction="INVERSE")
-        return np.asarray(lon), np.asarray(lat)
+        return self._wrapped(lon, 0.0), np.asarray(lat)
 
     def rowcol(
         self, lon_deg: ArrayLike, lat_deg: ArrayLike
@@ -94,9 +94,18 @@ class Grid:
         easting, northing = self._to_map.transform(
             np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float)
         )
+        middle = self.transform.c + self.transform.a * self.shape[1] / 2
         row = (np.asarray(northing) - self.transform.f) / self.transform.e - 0.5
-        col = (np.asarray(easting) - self.transform.c) / self.transform.a - 0.5
+        col = (self._wrapped(easting, middle) - self.transform.c) / self.transform.a - 0.5
         return row, col
+
+    def cell_sizes_m(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Width and depth of the cells of each row on the ground, metres, in the middle column."""
+        rows, cols = self.shape
+        row, col = np.arange(rows, dtype=float), np.full(rows, (cols - 1) / 2)
+        east, west = self.lonlat(row, col + 0.5), self.lonlat(row, col - 0.5)
+        north, south = self.lonlat(row - 0.5, col), self.lonlat(row + 0.5, col)
+        return azimuth_and_distance(*west, *east)[1], azimuth_and_distance(*south, *north)[1]
 
     def contains(self, row: ArrayLike, col: ArrayLike) -> NDArray[np.bool_]:
         """Whether fractional rows and columns lie within the outermost cells."""
@@ -136,7 +145,8 @@ class Grid:
 
     def window(self, row: int, col: int, shape: tuple[int, int]) -> Grid:
         """The grid of a part of the raster whose first cell is (row, col)."""
-        moved = self.transform * Affine.translation(col, row)
+        a, _, west, _, e, north = self.transform[:6]
+        moved = Affine(a, 0, west + a * col, 0, e, north + e * row)
         return Grid(crs=self.crs, transform=moved, shape=shape)
 
     def coverage(self) -> str:
@@ -147,6 +157,15 @@ class Grid:
         lon, lat = self.lonlat(row, col)
         lon = lon[0] + wrap_deg(lon - lon[0])
         return f"the raster covers {_span(lat, 'NS')}, {_span(lon, 'EW')}"
+
+    def _wrapped(self, lon_deg: ArrayLike, middle_deg: float) -> NDArray[np.float64]:
+        """Degrees of a geographic grid brought within half a turn of its middle; else no change.
+
+        Without it a grid across 180 degrees would not find the places on its far side.
+        """
+        if not self.crs.is_geographic:
+            return np.asarray(lon_deg)
+        return np.asarray(middle_deg + wrap_deg(np.asarray(lon_deg) - middle_deg))
 
     @cached_property
     def _to_map(self) -> Transformer:
@@ -159,7 +178,8 @@ class Grid:
     @cached_property
     def _centre_scales(self) -> tuple[float, float]:
         factors = self._projection.get_factors(*self.centre_lonlat)
-        return float(factors.meridional_scale), float(factors.parallel_scale)
+        # along and across the greatest stretch, whichever way that lies
+        return float(factors.tissot_semimajor), float(factors.tissot_semiminor)
 
 
 def _span(degrees: NDArray[np.float64], letters: str) -> str:

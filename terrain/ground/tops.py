@@ -1,0 +1,98 @@
+"""Every top of a raster, however small, with its key col: what summits and hills are made from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.ground._kernels import NOTHING, climb
+from terrain.ground.dem import Dem
+
+__all__ = ["Tops", "find_tops"]
+
+Values = TypeVar("Values", bound=NDArray[Any])
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tops:
+    """All tops of a raster as delivered, numbered from the highest down.
+
+    top_of: (rows, cols) int32, the top to which steepest ascent leads from each cell; -1 where
+        the ground is unknown.
+    cell: (tops,) flat index of the first cell of each top. height_m: (tops,) its height.
+    col_cell, col_height_m: (tops,) where its island, as a sea sinks, joins one with a higher
+        top; -1 and NaN for those that never do.
+    touch_cell, touch_height_m: (tops,) where until then it first reaches the raster's edge or
+        unknown ground, by itself or through ground it has joined; -1 and NaN if it does not.
+    beyond: (tops,) the top to which steepest ascent leads from the far side of the col; -1.
+    """
+
+    top_of: NDArray[np.int32]
+    cell: NDArray[np.int64]
+    height_m: NDArray[np.float64]
+    col_cell: NDArray[np.int64]
+    col_height_m: NDArray[np.float64]
+    touch_cell: NDArray[np.int64]
+    touch_height_m: NDArray[np.float64]
+    beyond: NDArray[np.int32]
+
+    @property
+    def drop_m(self) -> NDArray[np.float64]:
+        """(tops,) fall from each top to its key col on known ground, metres; inf without one."""
+        drop = self.height_m - self.col_height_m
+        return np.where(np.isnan(drop), np.inf, drop)
+
+    @property
+    def is_bounded(self) -> NDArray[np.bool_]:
+        """(tops,) whether a higher col may lie beyond the raster's edge or on unknown ground."""
+        no_col = self.col_cell == NOTHING
+        return np.asarray(no_col | (self.touch_height_m > self.col_height_m))
+
+
+def find_tops(dem: Dem) -> Tops:
+    """All tops of the ground as delivered.
+
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> from terrain.ground.grid import Grid
+    >>> transform = Affine(50, 0, 5e5, 0, -50, 6e6)
+    >>> grid = Grid(crs=CRS("EPSG:32628"), transform=transform, shape=(3, 5))
+    >>> ridge = Dem([[0, 0, 0, 0, 0], [0, 9, 4, 7, 0], [0, 0, 0, 0, 0]], grid)
+    >>> tops = find_tops(ridge)
+    >>> tops.height_m.tolist(), tops.drop_m.tolist()
+    ([9.0, 7.0], [inf, 3.0])
+    """
+    ground = dem.as_delivered
+    flat = ground.heights_m.reshape(-1)
+    width_m, depth_m = ground.grid.cell_sizes_m()
+    top_of, cell, col_cell, touch_cell, beyond = climb(
+        ground.heights_m, _from_the_top(flat), width_m, depth_m
+    )
+    return Tops(
+        top_of=_fixed(top_of.reshape(ground.shape)),
+        cell=_fixed(cell),
+        height_m=_fixed(_heights(flat, cell)),
+        col_cell=_fixed(col_cell),
+        col_height_m=_fixed(_heights(flat, col_cell)),
+        touch_cell=_fixed(touch_cell),
+        touch_height_m=_fixed(_heights(flat, touch_cell)),
+        beyond=_fixed(beyond),
+    )
+
+
+def _from_the_top(flat: NDArray[np.float32]) -> NDArray[np.int64]:
+    """Flat indices of the known cells, highest first, equals in order of index."""
+    order: NDArray[np.int64] = np.argsort(-flat, kind="stable")
+    return order[: flat.size - np.count_nonzero(np.isnan(flat))]
+
+
+def _heights(flat: NDArray[np.float32], cell: NDArray[np.int64]) -> NDArray[np.float64]:
+    return np.where(cell == NOTHING, np.nan, flat[cell]).astype(float)
+
+
+def _fixed(values: Values) -> Values:
+    values.flags.writeable = False
+    return values

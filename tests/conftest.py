@@ -1,0 +1,89 @@
+"""Ground for every test: a maker of small rasters, real open ground, and where more of it lies."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+import rasterio
+from affine import Affine
+from matplotlib.cbook import get_sample_data
+from numpy.typing import ArrayLike
+from pyproj import CRS
+
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import local_transverse_mercator
+from terrain.ground.grid import Grid
+
+MakeDem = Callable[..., Dem]
+
+
+@pytest.fixture(scope="session")
+def open_data() -> Path:
+    """The folder of open elevation data; the test is skipped without it."""
+    folder = os.environ.get("TERRAIN_OPEN_DATA")
+    if not folder:
+        pytest.skip("set TERRAIN_OPEN_DATA to the folder of open elevation data")
+    if not Path(folder).is_dir():
+        pytest.skip(f"TERRAIN_OPEN_DATA is {folder}, which is not a folder")
+    return Path(folder)
+
+
+@pytest.fixture(scope="session")
+def make_dem() -> MakeDem:
+    """A function that lays heights (rows, cols) on square cells around a place."""
+
+    def make(
+        heights_m: ArrayLike,
+        cell_m: float = 50.0,
+        crs: CRS | str | None = None,
+        lon: float = -24.0,
+        lat: float = 54.4,
+    ) -> Dem:
+        heights = np.array(heights_m, dtype=np.float32)
+        crs = local_transverse_mercator(lon, lat) if crs is None else CRS.from_user_input(crs)
+        at_place = Grid(crs=crs, transform=Affine(1, 0, 0, 0, -1, 0), shape=(1, 1))
+        row, col = at_place.rowcol(lon, lat)
+        rows, cols = heights.shape
+        west, north = float(col) + 0.5 - cols * cell_m / 2, rows * cell_m / 2 - float(row) - 0.5
+        transform = Affine(cell_m, 0, west, 0, -cell_m, north)
+        return Dem(heights, Grid(crs=crs, transform=transform, shape=heights.shape))
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def jacksboro_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A GeoTIFF of the elevation sample that installs with matplotlib (USGS, public domain).
+
+    344 x 403 cells of 3 seconds of arc in Tennessee; row 0 of its array is the northern row
+    although its `ymin` and `ymax` entries are swapped.
+    """
+    with get_sample_data("jacksboro_fault_dem.npz") as sample:
+        heights = sample["elevation"]
+        west, north = float(sample["xmin"]), max(float(sample["ymin"]), float(sample["ymax"]))
+    rows, cols = heights.shape
+    file = tmp_path_factory.mktemp("jacksboro") / "jacksboro.tif"
+    profile = {
+        "driver": "GTiff",
+        "height": rows,
+        "width": cols,
+        "count": 1,
+        "dtype": heights.dtype,
+        "crs": "EPSG:4326",
+        "transform": Affine(3 / 3600, 0, west, 0, -3 / 3600, north),
+    }
+    with rasterio.open(file, "w", **profile) as raster:
+        raster.write(heights, 1)
+    return file
+
+
+@pytest.fixture(scope="session")
+def jacksboro(jacksboro_file: Path) -> Dem:
+    """The sample that installs with matplotlib, warped to square cells."""
+    from terrain.ground.read import read_dem
+
+    return read_dem(jacksboro_file)
