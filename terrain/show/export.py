@@ -1,0 +1,130 @@
+"""Files for other programs: tables with places, rasters, pictures, each complete or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import matplotlib
+import numpy as np
+import rasterio
+from numpy.typing import NDArray
+
+from terrain.errors import TerrainError
+from terrain.ground.grid import Grid
+from terrain.sight.skyline import Skyline
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["save_picture", "save_raster", "save_table", "skyline_table", "whole_file"]
+
+
+@contextmanager
+def whole_file(path: str | Path) -> Iterator[Path]:
+    """A temporary path beside `path` that takes its name when the block ends without an error.
+
+    Raises TerrainError where the folder cannot be made or written to; a file that was there
+    before stays as it was until the new one is complete.
+    """
+    path = Path(path)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=".", suffix=path.suffix, dir=path.parent)
+    except OSError as error:
+        raise TerrainError(f"cannot write {path}: {error.strerror or error}") from error
+    os.close(handle)
+    partial = Path(name)
+    try:
+        yield partial
+        partial.chmod(0o666 & ~_umask())
+        partial.replace(path)
+    except OSError as error:
+        raise TerrainError(f"cannot write {path}: {error.strerror or error}") from error
+    finally:
+        partial.unlink(missing_ok=True)
+
+
+def save_table(table: gpd.GeoDataFrame, path: str | Path, *, layer: str) -> None:
+    """Write a table with places as GeoPackage, GeoJSON or CSV, by the ending of the path.
+
+    A CSV has the longitude and latitude as columns. Raises TerrainError for another ending and
+    where the file cannot be written.
+    """
+    writers: dict[str, Callable[[Path], None]] = {
+        ".gpkg": lambda to: table.to_file(to, layer=layer, driver="GPKG"),
+        ".geojson": lambda to: table.to_file(to, driver="GeoJSON"),
+        ".csv": lambda to: _flat(table).to_csv(to, index=False),
+    }
+    write = writers.get(Path(path).suffix.lower())
+    if write is None:
+        raise TerrainError(
+            f"cannot write a table as {path}: the name must end in .gpkg, .geojson or .csv"
+        )
+    with whole_file(path) as partial:
+        partial.unlink()
+        write(partial)
+
+
+def save_raster(bands: dict[str, NDArray[np.floating]], grid: Grid, path: str | Path) -> None:
+    """Write arrays of a grid's shape as the bands of a GeoTIFF, float32, NaN where unknown.
+
+    bands: from the description of each band, with its unit, to its values.
+    Raises TerrainError for an ending other than .tif and where the file cannot be written.
+    """
+    if Path(path).suffix.lower() not in (".tif", ".tiff"):
+        raise TerrainError(f"cannot write a raster as {path}: the name must end in .tif")
+    rows, cols = grid.shape
+    with (
+        whole_file(path) as partial,
+        rasterio.open(
+            partial, "w", driver="GTiff", height=rows, width=cols, count=len(bands),
+            dtype="float32", nodata=float("nan"), crs=grid.crs.to_wkt(), transform=grid.transform,
+            tiled=True, compress="deflate", predictor=3,
+        ) as file,
+    ):  # fmt: skip
+        for number, (description, values) in enumerate(bands.items(), start=1):
+            file.write(np.asarray(values, dtype=np.float32), number)
+            file.set_band_description(number, description)
+
+
+def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
+    """Write a figure as PNG, SVG or PDF, by the ending of the path; TerrainError as above."""
+    path = Path(path)
+    if path.suffix.lower() not in (".png", ".svg", ".pdf"):
+        raise TerrainError(f"cannot draw {path}: the name must end in .png, .svg or .pdf")
+    # letters stay letters in an SVG, so that they can be searched and read aloud
+    with whole_file(path) as partial, matplotlib.rc_context({"svg.fonttype": "none"}):
+        figure.savefig(partial, dpi=dpi)
+
+
+def skyline_table(sky: Skyline) -> gpd.GeoDataFrame:
+    """Every direction of a skyline as a row: a point where its ground is, in EPSG:4326."""
+    lon, lat = sky.place_at(sky.azimuth_deg)
+    known = np.isfinite(sky.altitude_deg)
+    fields = {
+        "azimuth_deg": sky.azimuth_deg,
+        "altitude_deg": sky.altitude_deg,
+        "distance_m": sky.distance_m,
+        "known_to_m": sky.known_to_m,
+    }
+    columns = {name: values[known] for name, values in fields.items()}
+    points = gpd.points_from_xy(lon[known], lat[known])
+    return gpd.GeoDataFrame(columns, geometry=points, crs="EPSG:4326")
+
+
+def _flat(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    points = table.geometry
+    plain = table.drop(columns=table.geometry.name)
+    return plain.assign(lon_deg=points.x.round(6), lat_deg=points.y.round(6))
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

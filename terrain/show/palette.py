@@ -1,0 +1,83 @@
+"""The colours of every picture, chosen to be told apart by colour-blind readers and in grey print.
+
+What must not be confused differs in lightness or in shape, never in hue alone: ground is dark to
+middling, mist is pale with a dark shoreline, the sun is an open ring, places are discs.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from matplotlib.colors import LinearSegmentedColormap, to_rgb
+from numpy.typing import NDArray
+
+__all__ = [
+    "FAINT",
+    "GROUND",
+    "HIDDEN",
+    "HILL",
+    "INK",
+    "MIST",
+    "MIST_DEEP",
+    "PAPER",
+    "PATH",
+    "QUIET",
+    "RIDGE_FAR",
+    "RIDGE_NEAR",
+    "SHORE",
+    "SKY_HIGH",
+    "SKY_LOW",
+    "SUN",
+    "SUN_GLOW",
+    "lightness",
+    "mixed",
+]
+
+PAPER: Final = "#fcfbf8"
+INK: Final = "#20262d"
+QUIET: Final = "#5b6670"
+FAINT: Final = "#c9cdd0"
+
+HILL: Final = "#f2b134"
+PATH: Final = "#7a4a1e"
+HIDDEN: Final = "#656c73"
+
+MIST: Final = "#edf3fa"
+MIST_DEEP: Final = "#c6d6e5"
+SHORE: Final = "#1f5f8f"
+
+SUN: Final = "#a84300"
+SUN_GLOW: Final = "#fde6bf"
+SKY_LOW: Final = "#f8ebdb"
+SKY_HIGH: Final = "#bccddb"
+
+RIDGE_NEAR: Final = "#35444c"
+RIDGE_FAR: Final = "#a6b8c7"
+
+GROUND: Final = LinearSegmentedColormap.from_list(
+    "ground", ["#b0bba6", "#c0bea6", "#cdc2aa", "#d9cfbb", "#ebe5d9"]
+)
+"""Tint of the ground on a map from the lowest to the highest shown: it only ever gets paler."""
+
+
+def mixed(first: str, second: str, share: NDArray[np.floating]) -> NDArray[np.float32]:
+    """Colours between two, RGB 0 to 1: `share` (any shape) 0 is the first, 1 the second."""
+    part = np.clip(share, 0.0, 1.0).astype(np.float32)[..., np.newaxis]
+    start, end = (np.array(to_rgb(colour), dtype=np.float32) for colour in (first, second))
+    return np.asarray(start + part * (end - start))
+
+
+def lightness(colour: str) -> float:
+    """How light a colour looks, 0 (black) to 100 (white): L* of CIE 1976 from sRGB.
+
+    Source: IEC 61966-2-1 for sRGB, CIE 15 for L*.
+
+    >>> round(lightness("#777777"))
+    50
+    """
+    channel = np.array(to_rgb(colour))
+    linear = np.where(channel <= 0.04045, channel / 12.92, ((channel + 0.055) / 1.055) ** 2.4)
+    luminance = float(linear @ [0.2126, 0.7152, 0.0722])
+    cube_root = luminance ** (1 / 3) if luminance > (6 / 29) ** 3 else None
+    return 116.0 * cube_root - 16.0 if cube_root is not None else luminance * (29 / 3) ** 3

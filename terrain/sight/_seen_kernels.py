@@ -1,0 +1,193 @@
+"""Which ground fills each cell of a picture; see `_kernels` for the geometry of a ray.
+
+A ray is walked outward, and each stretch of ground that rises above all before it fills the rows
+of the picture between the old highest altitude and the new one::
+
+      row 5                      __B__       a stretch of ground runs from A, below the highest
+      row 4  - - - - - - - - - -/- - - -     so far, up to B: rows 3 to 5 are ground seen on it,
+      row 3  - - - - - - - - - / - - - -     each where its own line of sight meets the stretch
+             ___highest so far/________
+                            A
+
+A lid, such as the top of a mist, may lie over the ground; what is seen is the higher of the two.
+Where one rises through the other between two crossings, the stretch is parted there, so that a
+shore is where the ground comes out of the lid and not where the cells happen to end. Where there
+is no lid it is NaN.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit, prange
+from numpy.typing import NDArray
+
+from terrain.sight._kernels import bilinear, first_line, on_col_line, on_row_line, way_out
+
+__all__ = ["seen_rays"]
+
+NEAR_PARTS = 4  # a stretch near the eye is looked at in this many parts, for its surface is curved
+
+Floats = NDArray[np.float64]
+Heights = NDArray[np.float32]
+
+
+@njit(cache=True, nogil=True)
+def meeting(slope: float, from_m: float, from_z: float, to_m: float, to_z: float) -> float:
+    """Distance at which a line of this slope from the eye meets straight ground; z from the eye."""
+    grade = (to_z - from_z) / (to_m - from_m)
+    if slope == grade:
+        return to_m
+    at = (from_z - grade * from_m) / (slope - grade)
+    return min(max(at, from_m), to_m)
+
+
+@njit(cache=True, nogil=True)
+def fill(
+    slopes: Floats,
+    filled: int,
+    from_m: float,
+    from_z: float,
+    to_m: float,
+    to_z: float,
+    distances_m: Heights,
+) -> int:
+    """Fill the rows that a stretch of ground reaches; how many rows are filled then.
+
+    slopes: of the rows, ascending; from_z, to_z: heights above the eye of the bent ground.
+    """
+    steepest = to_z / to_m
+    while filled < slopes.size and slopes[filled] <= steepest:
+        distances_m[filled] = meeting(slopes[filled], from_m, from_z, to_m, to_z)
+        filled += 1
+    return filled
+
+
+@njit(cache=True, nogil=True)
+def fill_parted(
+    slopes: Floats,
+    filled: int,
+    from_m: float,
+    from_z: float,
+    from_lid: float,
+    to_m: float,
+    to_z: float,
+    to_lid: float,
+    distances_m: Heights,
+) -> int:
+    """Fill the rows of a stretch over which a lid may lie, above the eye like the ground."""
+    start, end = from_z - from_lid, to_z - to_lid
+    top, to_top = from_z, to_z
+    if start < 0.0:
+        top = from_lid
+    if end < 0.0:
+        to_top = to_lid
+    if start * end < 0.0:
+        share = start / (start - end)
+        shore_m = from_m + share * (to_m - from_m)
+        shore_z = from_z + share * (to_z - from_z)
+        if from_m < shore_m < to_m:
+            filled = fill(slopes, filled, from_m, top, shore_m, shore_z, distances_m)
+            return fill(slopes, filled, shore_m, shore_z, to_m, to_top, distances_m)
+    return fill(slopes, filled, from_m, top, to_m, to_top, distances_m)
+
+
+@njit(cache=True, nogil=True)
+def seen_ray(
+    heights: Heights,
+    lid: Heights,
+    row: float,
+    col: float,
+    row_step: float,
+    col_step: float,
+    eye: float,
+    bend: float,
+    fine_m: float,
+    slopes: Floats,
+    distances_m: Heights,
+) -> None:
+    """Walk one ray; fill the distance of the ground seen at each ascending slope, NaN for sky.
+
+    lid: as the heights, or of no rows where nothing lies over them.
+    """
+    rows, cols = heights.shape
+    lidded = lid.shape[0] > 0
+    row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
+    edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
+    last_m, last_z, last_lid = 0.0, bilinear(heights, row, col) - eye, math.nan
+    filled = 0
+    while filled < slopes.size:
+        row_m, col_m = math.inf, math.inf
+        if 0 <= row_line < rows:
+            row_m = (row_line - row) / row_step
+        if 0 <= col_line < cols:
+            col_m = (col_line - col) / col_step
+        at = min(row_m, col_m)
+        if at == math.inf or at > edge_m:
+            return
+        over = math.nan
+        if row_m <= col_m:
+            ground = on_row_line(heights, row_line, col + at * col_step)
+            if lidded:
+                over = on_row_line(lid, row_line, col + at * col_step)
+            row_line += 1 if row_step > 0.0 else -1
+        else:
+            ground = on_col_line(heights, row + at * row_step, col_line)
+            if lidded:
+                over = on_col_line(lid, row + at * row_step, col_line)
+            col_line += 1 if col_step > 0.0 else -1
+        if at <= last_m:
+            continue
+        parts = NEAR_PARTS if last_m < fine_m else 1
+        start_m, span_m = last_m, at - last_m
+        for part in range(1, parts + 1):
+            to_m, to_ground, to_over = at, ground, over
+            if part < parts:
+                to_m = start_m + span_m * part / parts
+                to_row, to_col = row + to_m * row_step, col + to_m * col_step
+                to_ground = bilinear(heights, to_row, to_col)
+                if lidded:
+                    to_over = bilinear(lid, to_row, to_col)
+            sunk = eye + bend * to_m * to_m
+            to_z, to_lid = to_ground - sunk, to_over - sunk
+            if math.isnan(last_z):
+                # beyond a gap in what is known, the ground is seen where it begins
+                last_m, last_z, last_lid = to_m * (1.0 - 1e-9), to_z, to_lid
+            filled = fill_parted(
+                slopes, filled, last_m, last_z, last_lid, to_m, to_z, to_lid, distances_m
+            )
+            last_m, last_z, last_lid = to_m, to_z, to_lid
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def seen_rays(
+    heights: Heights,
+    lid: Heights,
+    row: float,
+    col: float,
+    row_steps: Floats,
+    col_steps: Floats,
+    eye: float,
+    bend: float,
+    fine_m: float,
+    slopes: Floats,
+) -> Heights:
+    """Walk many rays from one eye: distances (rays, slopes), float32."""
+    count = row_steps.size
+    distances_m = np.full((count, slopes.size), np.nan, dtype=np.float32)
+    for ray in prange(count):
+        seen_ray(
+            heights,
+            lid,
+            row,
+            col,
+            row_steps[ray],
+            col_steps[ray],
+            eye,
+            bend,
+            fine_m,
+            slopes,
+            distances_m[ray],
+        )
+    return distances_m

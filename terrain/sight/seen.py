@@ -1,0 +1,158 @@
+"""The ground that a camera sees, cell by cell of a picture, and the summits among it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.places import Spot
+from terrain.sight._seen_kernels import seen_rays
+from terrain.sight.eye import bend_per_m, eye_at, grid_steps, kernel_heights
+from terrain.sight.skyline import FINE_CELLS, SightLine, sight_line
+
+__all__ = ["SeenGround", "seen_ground", "summits_in_view"]
+
+# a summit as delivered may stand a little above or below the surface through the cell centres
+_SUMMIT_SLACK_DEG = 0.05
+_UNDER_M = 2.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class SeenGround:
+    """A picture of the ground: what is seen in each direction and at each altitude.
+
+    azimuth_deg: (cols,) from true north; altitude_deg: (rows,) ascending.
+    distance_m: (rows, cols) float32, to the ground seen there; NaN where it is sky.
+    row, col: (rows, cols) float32, where on the grid that ground is, fractional; NaN with it.
+    The arrays are read-only.
+    """
+
+    azimuth_deg: NDArray[np.float64]
+    altitude_deg: NDArray[np.float64]
+    distance_m: NDArray[np.float32]
+    row: NDArray[np.float32]
+    col: NDArray[np.float32]
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            values = np.array(getattr(self, field.name))
+            values.flags.writeable = False
+            object.__setattr__(self, field.name, values)
+
+
+def seen_ground(
+    dem: Dem,
+    spot: Spot,
+    *,
+    azimuths_deg: ArrayLike,
+    altitudes_deg: ArrayLike,
+    lid_m: NDArray[np.float32] | None = None,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> SeenGround:
+    """The ground a camera sees in each cell of a picture.
+
+    azimuths_deg: (cols,) from true north, in the order wanted. altitudes_deg: (rows,) above the
+    horizontal, ascending, between -90 and 90; row 0 is the lowest. lid_m: (rows, cols) of the
+    grid, height of something that lies over the ground, such as the top of a mist, NaN where
+    nothing does; what is seen is the higher of the two. It has to reach one cell beyond the place
+    where the ground comes out of it. refraction: coefficient k.
+
+    Above the skyline, and where only unknown ground lies, there is sky. Raises NoGround where the
+    spot has no known ground, ValueError for altitudes that do not ascend and for a lid of another
+    shape than the ground.
+
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> from terrain.ground.grid import Grid
+    >>> placing = Affine(50, 0, 5e5, 0, -50, 6e6)
+    >>> grid = Grid(crs=CRS(32628), transform=placing, shape=(99, 99))
+    >>> lon, lat = (float(part) for part in grid.lonlat(49, 49))
+    >>> floor = Dem(np.zeros(grid.shape), grid)
+    >>> spot = Spot(lon_deg=lon, lat_deg=lat, eye_m=10)
+    >>> seen = seen_ground(floor, spot, azimuths_deg=[90], altitudes_deg=[-45, -1, 1])
+    >>> seen.distance_m.round().ravel().tolist()
+    [10.0, 574.0, nan]
+    """
+    azimuths = np.atleast_1d(np.array(azimuths_deg, dtype=float))
+    altitudes = _ascending(altitudes_deg)
+    eye = eye_at(dem, spot)
+    row_steps, col_steps = grid_steps(dem, spot, azimuths)
+    distance_m = seen_rays(
+        kernel_heights(dem),
+        _lid(dem, lid_m),
+        eye.row,
+        eye.col,
+        row_steps,
+        col_steps,
+        eye.height_m,
+        bend_per_m(refraction),
+        FINE_CELLS * dem.cell_m,
+        np.tan(np.radians(altitudes)),
+    ).T
+    return SeenGround(
+        azimuth_deg=azimuths,
+        altitude_deg=altitudes,
+        distance_m=distance_m,
+        row=(eye.row + distance_m * row_steps).astype(np.float32),
+        col=(eye.col + distance_m * col_steps).astype(np.float32),
+    )
+
+
+def summits_in_view(
+    dem: Dem,
+    spot: Spot,
+    summits: gpd.GeoDataFrame,
+    *,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> gpd.GeoDataFrame:
+    """The summits that a camera sees, in the order and with the index of `summits`.
+
+    dem: the ground, with mist on it where there is some. summits: a table with `height_m` and
+    points in EPSG:4326, as `find_summits` gives it; those off the raster and the one the camera
+    stands on do not count. Columns are added: azimuth_deg, altitude_deg and distance_m. Raises
+    NoGround where the spot has no known ground.
+    """
+    lon, lat = summits.geometry.x.to_numpy(), summits.geometry.y.to_numpy()
+    row, col = dem.grid.rowcol(lon, lat)
+    _, distance_m = azimuth_and_distance(spot.lon_deg, spot.lat_deg, lon, lat)
+    heights = summits["height_m"].to_numpy(dtype=float)
+    stands_out = dem.heights_at(lon, lat) < heights + _UNDER_M  # and is not drowned in mist
+    far = distance_m > 2.0 * dem.cell_m
+    asked = np.flatnonzero(dem.grid.contains(row, col) & stands_out & far)
+    lines = {
+        at: sight_line(dem, spot, lon[at], lat[at], heights[at], refraction=refraction)
+        for at in asked
+    }
+    seen = [at for at, line in lines.items() if _is_seen(line)]
+    return summits.iloc[seen].assign(
+        azimuth_deg=[lines[at].azimuth_deg for at in seen],
+        altitude_deg=[lines[at].altitude_deg for at in seen],
+        distance_m=[lines[at].distance_m for at in seen],
+    )
+
+
+def _is_seen(line: SightLine) -> bool:
+    return line.clearance_deg >= -_SUMMIT_SLACK_DEG
+
+
+def _ascending(altitudes_deg: ArrayLike) -> NDArray[np.float64]:
+    altitudes = np.atleast_1d(np.array(altitudes_deg, dtype=float))
+    if np.any(np.diff(altitudes) <= 0) or np.any(np.abs(altitudes) >= 90.0):
+        raise ValueError("altitudes must ascend strictly between -90 and 90 degrees")
+    return altitudes
+
+
+def _lid(dem: Dem, lid_m: NDArray[np.float32] | None) -> NDArray[np.float32]:
+    """The lid as the kernel takes it: of no rows where there is none."""
+    if lid_m is not None and lid_m.shape != dem.shape:
+        raise ValueError(f"a lid of shape {lid_m.shape} on ground of {dem.shape}")
+    lid = np.empty((0, 0), np.float32) if lid_m is None else lid_m
+    lid = np.ascontiguousarray(lid, dtype=np.float32).view()
+    lid.flags.writeable = False
+    return lid
