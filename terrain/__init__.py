@@ -26,7 +26,8 @@ if TYPE_CHECKING:
     from terrain.morning.dates import backlit_dates
     from terrain.morning.vantages import Limits, find_vantages
     from terrain.sight.horizon import horizon
-    from terrain.sight.skyline import Skyline, profile, sight_line, skyline
+    from terrain.sight.line import profile, sight_line
+    from terrain.sight.skyline import Skyline, skyline
     from terrain.sight.viewshed import viewshed
     from terrain.sun.path import sun_path
     from terrain.sun.position import SunPosition, sun_position
@@ -50,7 +51,8 @@ _HOME = {
     "morning.dates": "backlit_dates",
     "morning.vantages": "Limits find_vantages",
     "sight.horizon": "horizon",
-    "sight.skyline": "Skyline profile sight_line skyline",
+    "sight.line": "profile sight_line",
+    "sight.skyline": "Skyline skyline",
     "sight.viewshed": "viewshed",
     "sun.path": "sun_path",
     "sun.position": "SunPosition sun_position",

@@ -1,0 +1,248 @@
+"""Far ground in the horizon of every cell in one direction.
+
+The raster is laid over so that the eye looks along `u` and the direction climbs `v` by a tangent
+t from 0 to 1. Near ground is looked at from each cell on its own ray, far ground along parallel
+lines one cell apart, whose horizons are carried over to the cells between them::
+
+      v    near: every line crossed         far: one hull along each line
+      |    (the same steps from any cell)
+      |        |      _.-x----o--x-       -   _.-'      line m+1
+      |    C-'-x--o-'-   |    |           C-'  _.-'     C lies between two lines; it looks at
+      |        |         |    |           _.-'          the ground that each of these found
+      +------- u                       -'               highest, from its own height
+
+Along a line, ground bent down by c u² has on a flat earth the slopes it has on the round one, but
+for a term of the observer alone: (z' - z) / d - c d = (w' - w) / d + 2 c u, with w = z - c u² and
+d = u' - u. So one upper hull (a stack, swept towards the eye) serves every cell of the line. The
+hull holds only ground at least `NEAR` lines ahead: nearer ground differs too much between lines.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit, prange
+from numpy.typing import NDArray
+
+from terrain.sight._vector_kernels import pick, put
+
+__all__ = ["NEAR", "far_horizon"]
+
+NEAR = 24
+BAND = 16  # lines swept one after another over the same cache lines
+
+Heights = NDArray[np.float32]
+Wholes = NDArray[np.int64]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def sweep_line(
+    bent: Heights,
+    stand: Heights,
+    first: int,
+    last: int,
+    hull_u: Heights,
+    hull_w: Heights,
+    nearness: Heights,
+    heights_ahead: Heights,
+) -> None:
+    """From each node first..last the highest ground NEAR or more nodes ahead: 1 / d and w' / d.
+
+    bent: heights of the ground, NaN where it must not hide anything; stand: of the eyes.
+    """
+    top, at = -1, 0
+    for u in range(last, first - 1, -1):
+        ahead = u + NEAR
+        if ahead <= last and not math.isnan(bent[ahead]):
+            x, w = np.float32(ahead), bent[ahead]
+            while top > 0 and (hull_w[top] - w) * (hull_u[top - 1] - x) <= (hull_w[top - 1] - w) * (
+                hull_u[top] - x
+            ):
+                top -= 1
+            top += 1
+            hull_u[top], hull_w[top] = x, w
+        if top < 0 or math.isnan(stand[u]):
+            continue
+        x, w = np.float32(u), stand[u]
+        at = min(at, top)
+        while at < top and (hull_w[at + 1] - w) * (hull_u[at] - x) > (hull_w[at] - w) * (
+            hull_u[at + 1] - x
+        ):
+            at += 1
+        while at > 0 and (hull_w[at - 1] - w) * (hull_u[at] - x) > (hull_w[at] - w) * (
+            hull_u[at - 1] - x
+        ):
+            at -= 1
+        nearness[u] = np.float32(1.0) / (hull_u[at] - x)
+        heights_ahead[u] = hull_w[at] * nearness[u]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
+def lay_line(
+    flat: Heights,
+    start: int,
+    u_stride: int,
+    v_stride: int,
+    along: int,
+    line: int,
+    whole: Wholes,
+    part: Heights,
+    curve: np.float32,
+    first: int,
+    last: int,
+    bent: Heights,
+    stand: Heights,
+) -> None:
+    """Heights along a line, bent down by curve u²: of the ground, and of the eyes upon it.
+
+    Where one of the two cells at a node is unknown there is no known ground; an eye stands there
+    at the height of the other. Off the raster the ground goes on level to the edge of the cells.
+    """
+    nothing, half = np.float32(np.nan), np.float32(0.5)
+    for u in range(first, last + 1):
+        cell, share = line + pick(whole, u), pick(part, u)
+        at = start + u * u_stride
+        low = pick(flat, at + max(cell, 0) * v_stride)
+        high = pick(flat, at + min(cell + 1, along - 1) * v_stride)
+        z = low if share == np.float32(0.0) else low + share * (high - low)
+        fall = curve * np.float32(u) * np.float32(u)
+        v = np.float32(cell) + share
+        inside = (v >= -half) & (v <= np.float32(along) - half)
+        put(bent, u, z - fall if inside else nothing)
+        eye = low if low == low else high
+        put(stand, u, (z if z == z else eye) - fall)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
+def carry_over(
+    flat: Heights,
+    start: int,
+    u_stride: int,
+    v_stride: int,
+    line: int,
+    whole: Wholes,
+    part: Heights,
+    curve: np.float32,
+    first: int,
+    last: int,
+    nearness: Heights,
+    summits: Heights,
+    slopes: Heights,
+    nearest: Heights,
+) -> None:
+    """Slopes and 1 / d, from the cells between two lines, of what the lines found highest."""
+    zero, one, two = np.float32(0.0), np.float32(1.0), np.float32(2.0)
+    below, above = nearness[0], nearness[1]
+    low_summits, high_summits = summits[0], summits[1]
+    for u in range(first, last + 1):
+        over = pick(part, u)
+        down = over > zero
+        cell = line + pick(whole, u) + (1 if down else 0)
+        share = one - over if down else zero
+        distance = np.float32(u)
+        z = pick(flat, start + u * u_stride + cell * v_stride) - curve * distance * distance
+        near_low, near_high = pick(below, u), pick(above, u)
+        low = pick(low_summits, u) - z * near_low
+        high = pick(high_summits, u) - z * near_high
+        on_low, on_high = low == low, (high == high) & down
+        mixed = low + share * (high - low) if on_low & on_high else low
+        slope = mixed if on_low | (not down) else high
+        put(slopes, u, slope + two * curve * distance)
+        upper = on_high & ((not on_low) | (share > np.float32(0.5)))
+        put(nearest, u, near_high if upper else near_low)
+
+
+@njit(cache=True, nogil=True, parallel=True, error_model="numpy")
+def far_horizon(
+    heights: Heights,
+    by_rows: bool,
+    step: int,
+    side: int,
+    tangent: float,
+    bend: float,
+    slopes: Heights,
+    distances: Heights,
+) -> None:
+    """Steepest slope of ground NEAR or more lines ahead of each cell; NaN is left where none is.
+
+    bend: metres a square cell; slopes: metres a line, to be filled; distances, lines, are filled
+    too if the array has room.
+    """
+    rows, cols = heights.shape
+    ahead, along = (rows, cols) if by_rows else (cols, rows)
+    u_stride, v_stride = (step * cols, side) if by_rows else (step, side * cols)
+    start = (0 if step > 0 else -u_stride * (ahead - 1)) + (
+        0 if side > 0 else -v_stride * (along - 1)
+    )
+    flat, flat_slopes, flat_distances = heights.ravel(), slopes.ravel(), distances.ravel()
+    curve = np.float32(bend * (1.0 + tangent * tangent))
+    whole, part = np.empty(ahead, dtype=np.int64), np.empty(ahead, dtype=np.float32)
+    for u in range(ahead):
+        whole[u] = math.floor(tangent * u)
+        part[u] = tangent * u - whole[u]
+    lowest = -math.ceil(tangent * (ahead - 1)) - 1
+    highest_cell = math.floor(along - 0.5 - tangent * NEAR)
+    for band in prange((along - lowest + BAND - 1) // BAND):
+        nearness = np.full((BAND + 1, ahead), np.nan, dtype=np.float32)
+        summits = np.full((BAND + 1, ahead), np.nan, dtype=np.float32)
+        bent, stand = np.empty(ahead, dtype=np.float32), np.empty(ahead, dtype=np.float32)
+        hull_u, hull_w = np.empty(ahead, dtype=np.float32), np.empty(ahead, dtype=np.float32)
+        for index in range(BAND + 1):
+            line = lowest + band * BAND + index
+            first, last = 0, ahead - 1
+            while first <= last and line + whole[first] < -1:
+                first += 1
+            while first <= last and line + whole[last] >= along:
+                last -= 1
+            if first <= last:
+                lay_line(
+                    flat,
+                    start,
+                    u_stride,
+                    v_stride,
+                    along,
+                    line,
+                    whole,
+                    part,
+                    curve,
+                    first,
+                    last,
+                    bent,
+                    stand,
+                )
+                sweep_line(
+                    bent, stand, first, last, hull_u, hull_w, nearness[index], summits[index]
+                )
+            if index == 0:
+                continue
+            line -= 1  # the cells between the line before and this one
+            first, last = 0, ahead - 1
+            while first <= last and line + whole[first] + (part[first] > 0.0) < 0:
+                first += 1
+            while first <= last and line + whole[last] + (part[last] > 0.0) > highest_cell:
+                last -= 1  # its own ray will have left the raster
+            if first > last:
+                continue
+            carry_over(
+                flat,
+                start,
+                u_stride,
+                v_stride,
+                line,
+                whole,
+                part,
+                curve,
+                first,
+                last,
+                nearness[index - 1 : index + 1],
+                summits[index - 1 : index + 1],
+                bent,
+                stand,
+            )
+            for u in range(first, last + 1):
+                at = start + u * u_stride
+                at += (line + whole[u] + (part[u] > 0.0)) * v_stride
+                flat_slopes[at] = bent[u]
+                if flat_distances.size > 0:
+                    flat_distances[at] = np.float32(1.0) / stand[u]

@@ -1,0 +1,232 @@
+"""Rays over a raster of heights, crossing by crossing.
+
+A ray is straight on the grid. The ground under it is the bilinear surface through the cell
+centres, looked at wherever the ray crosses a line of centres, of rows (o) or of columns (x)::
+
+        .---------.---------.---------.      altitude of a crossing at distance s:
+        |         |         |     _x--|
+        |         |     __o-|---  |   |        tan a = (z - eye) / s - c s,   c = (1 - k) / 2R
+        |     __--|x----    |     |   |
+        eye---    |         |         |      the earth falls away by c s², refraction included
+        .---------.---------.---------.
+
+Within `fine_m` of the eye the highest point of the surface between two crossings counts too: it
+is a parabola there, so its highest altitude has a closed form. Beyond the outermost centres the
+surface goes on level to the edge of the cells. Unknown ground (NaN) hides nothing.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit, prange
+from numpy.typing import NDArray
+
+__all__ = ["bilinear", "heights_along", "scan_ray", "scan_rays"]
+
+LEAST_SPAN_M = 0.01  # crossings nearer to each other than this leave no room for a crest
+
+Floats = NDArray[np.float64]
+Heights = NDArray[np.float32]
+
+
+@njit(cache=True, nogil=True)
+def between(first: float, second: float, share: float) -> float:
+    """Height between two centres; one without a share does not spread its NaN."""
+    if share == 0.0:
+        return first
+    if share == 1.0:
+        return second
+    return first + share * (second - first)
+
+
+@njit(cache=True, nogil=True)
+def on_row_line(heights: Heights, line: int, col: float) -> float:
+    """Height where a ray crosses the line of centres of a row."""
+    cols = heights.shape[1]
+    col = min(max(col, 0.0), cols - 1.0)
+    left = min(int(col), max(cols - 2, 0))
+    right = min(left + 1, cols - 1)
+    return between(float(heights[line, left]), float(heights[line, right]), col - left)
+
+
+@njit(cache=True, nogil=True)
+def on_col_line(heights: Heights, row: float, line: int) -> float:
+    """Height where a ray crosses the line of centres of a column."""
+    rows = heights.shape[0]
+    row = min(max(row, 0.0), rows - 1.0)
+    top = min(int(row), max(rows - 2, 0))
+    below = min(top + 1, rows - 1)
+    return between(float(heights[top, line]), float(heights[below, line]), row - top)
+
+
+@njit(cache=True, nogil=True)
+def bilinear(heights: Heights, row: float, col: float) -> float:
+    """Height of the surface at a fractional row and column."""
+    rows = heights.shape[0]
+    row = min(max(row, 0.0), rows - 1.0)
+    top = min(int(row), max(rows - 2, 0))
+    below = min(top + 1, rows - 1)
+    share = row - top
+    if share == 0.0:
+        return on_row_line(heights, top, col)
+    if share == 1.0:
+        return on_row_line(heights, below, col)
+    return between(on_row_line(heights, top, col), on_row_line(heights, below, col), share)
+
+
+@njit(cache=True, nogil=True)
+def heights_along(heights: Heights, row: Floats, col: Floats) -> Floats:
+    """Heights of the surface at many fractional rows and columns, (n,) each."""
+    found = np.empty(row.size)
+    for index in range(row.size):
+        found[index] = bilinear(heights, row[index], col[index])
+    return found
+
+
+@njit(cache=True, nogil=True)
+def first_line(start: float, step: float, count: int) -> int:
+    """The first line of centres ahead of a start; -1 or `count` where there is none."""
+    if step > 0.0:
+        return max(math.floor(start) + 1, 0)
+    if step < 0.0:
+        return min(math.ceil(start) - 1, count - 1)
+    return count
+
+
+@njit(cache=True, nogil=True)
+def way_out(start: float, step: float, count: int) -> float:
+    """Distance to the outer edge of the outermost cells."""
+    if step > 0.0:
+        return max((count - 0.5 - start) / step, 0.0)
+    if step < 0.0:
+        return max((-0.5 - start) / step, 0.0)
+    return math.inf
+
+
+@njit(cache=True, nogil=True)
+def crest(
+    from_m: float, from_z: float, mid_z: float, to_m: float, to_z: float, eye: float, bend: float
+) -> tuple[float, float]:
+    """Highest slope, and its distance, strictly between two crossings; (-inf, 0) if at an end.
+
+    The surface is the parabola through both ends and the middle. As z = p + q s + r s², the slope
+    (z - eye) / s - bend s has its maximum at s² = (p - eye) / (r - bend), both negative.
+    """
+    span = to_m - from_m
+    square = 2.0 * (from_z - 2.0 * mid_z + to_z) / (span * span)
+    along = (to_z - from_z) / span - square * span
+    level = from_z - along * from_m + square * from_m * from_m
+    lift, fall = level - eye, square - bend
+    if not (lift < 0.0 and fall < 0.0):
+        return -math.inf, 0.0
+    at = math.sqrt(lift / fall)
+    if not from_m < at < to_m:
+        return -math.inf, 0.0
+    return along - 2.0 * square * from_m - 2.0 * math.sqrt(lift * fall), at
+
+
+@njit(cache=True, nogil=True)
+def scan_ray(
+    heights: Heights,
+    row: float,
+    col: float,
+    row_step: float,
+    col_step: float,
+    eye: float,
+    bend: float,
+    fine_m: float,
+    edges_m: Floats,
+    altitudes: Floats,
+    distances_m: Floats,
+) -> float:
+    """Walk one ray; fill the highest altitude (radians) short of each ascending edge, and where.
+
+    row_step, col_step: cells a metre. Both results stay NaN where no known ground lies nearer
+    than the edge. Returns how far the ground is known without a gap, metres.
+    """
+    rows, cols = heights.shape
+    row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
+    edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
+    known_m: float = min(edge_m, edges_m[-1])
+    steepest, steepest_at = -math.inf, math.nan
+    last_m, last_z = 0.0, bilinear(heights, row, col)
+    band, bands = 0, edges_m.size
+    while band < bands:
+        row_m, col_m = math.inf, math.inf
+        if 0 <= row_line < rows:
+            row_m = (row_line - row) / row_step
+        if 0 <= col_line < cols:
+            col_m = (col_line - col) / col_step
+        at = min(row_m, col_m)
+        beyond = at == math.inf or at > edge_m
+        while band < bands and (beyond or at >= edges_m[band]):
+            end_m = edges_m[band]
+            if end_m <= edge_m and last_m < fine_m and end_m - last_m > LEAST_SPAN_M:
+                mid_m = 0.5 * (last_m + end_m)
+                mid_z = bilinear(heights, row + mid_m * row_step, col + mid_m * col_step)
+                z = bilinear(heights, row + end_m * row_step, col + end_m * col_step)
+                slope, slope_at = crest(last_m, last_z, mid_z, end_m, z, eye, bend)
+                if slope > steepest:
+                    steepest, steepest_at = slope, slope_at
+            if steepest > -math.inf:
+                altitudes[band], distances_m[band] = math.atan(steepest), steepest_at
+            band += 1
+        if band == bands:
+            break
+        if row_m <= col_m:
+            z = on_row_line(heights, row_line, col + at * col_step)
+            row_line += 1 if row_step > 0.0 else -1
+        else:
+            z = on_col_line(heights, row + at * row_step, col_line)
+            col_line += 1 if col_step > 0.0 else -1
+        if math.isnan(z):
+            known_m = min(known_m, last_m)
+        if at <= 0.0:
+            continue
+        if last_m < fine_m and at - last_m > LEAST_SPAN_M:
+            mid_m = 0.5 * (last_m + at)
+            mid_z = bilinear(heights, row + mid_m * row_step, col + mid_m * col_step)
+            slope, slope_at = crest(last_m, last_z, mid_z, at, z, eye, bend)
+            if slope > steepest:
+                steepest, steepest_at = slope, slope_at
+        slope = (z - eye) / at - bend * at
+        if slope > steepest:
+            steepest, steepest_at = slope, at
+        last_m, last_z = at, z
+    return known_m
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def scan_rays(
+    heights: Heights,
+    row: float,
+    col: float,
+    row_steps: Floats,
+    col_steps: Floats,
+    eye: float,
+    bend: float,
+    fine_m: float,
+    edges_m: Floats,
+) -> tuple[Floats, Floats, Floats]:
+    """Walk many rays from one eye: altitudes (radians), distances (rays, edges), known (rays)."""
+    count = row_steps.size
+    altitudes = np.full((count, edges_m.size), np.nan)
+    distances_m = np.full((count, edges_m.size), np.nan)
+    known_m = np.empty(count)
+    for ray in prange(count):
+        known_m[ray] = scan_ray(
+            heights,
+            row,
+            col,
+            row_steps[ray],
+            col_steps[ray],
+            eye,
+            bend,
+            fine_m,
+            edges_m,
+            altitudes[ray],
+            distances_m[ray],
+        )
+    return altitudes, distances_m, known_m

@@ -1,0 +1,91 @@
+"""One ray from each of many eyes; see `_kernels` for the geometry of a ray."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit, prange
+from numpy.typing import NDArray
+
+from terrain.sight._kernels import scan_ray
+
+__all__ = ["parted_rays", "rays_from"]
+
+Floats = NDArray[np.float64]
+Heights = NDArray[np.float32]
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def rays_from(
+    heights: Heights,
+    row: Floats,
+    col: Floats,
+    row_step: Floats,
+    col_step: Floats,
+    eye: Floats,
+    bend: float,
+    fine_m: float,
+    reach_m: float,
+) -> tuple[Floats, Floats]:
+    """Altitude (radians) and distance of the highest ground along one ray from each eye, (n,)."""
+    count = row.size
+    altitude = np.full((count, 1), np.nan)
+    distance_m = np.full((count, 1), np.nan)
+    edge_m = np.array([reach_m])
+    for ray in prange(count):
+        scan_ray(
+            heights,
+            row[ray],
+            col[ray],
+            row_step[ray],
+            col_step[ray],
+            eye[ray],
+            bend,
+            fine_m,
+            edge_m,
+            altitude[ray],
+            distance_m[ray],
+        )
+    return altitude[:, 0], distance_m[:, 0]
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def parted_rays(
+    heights: Heights,
+    own: NDArray[np.bool_],
+    row: Floats,
+    col: Floats,
+    row_step: Floats,
+    col_step: Floats,
+    eye: Floats,
+    bend: float,
+    target_m: Floats,
+) -> tuple[Floats, Floats]:
+    """Altitudes (radians) of the highest ground before a hill and behind it, (n,) each.
+
+    The hill's own ground counts for neither; the ground is that of the nearest cell, one cell's
+    length after another. target_m: distance of the summit along each ray.
+    """
+    count = row.size
+    before = np.full(count, -0.5 * math.pi)
+    behind = np.full(count, -0.5 * math.pi)
+    rows, cols = heights.shape
+    for ray in prange(count):
+        cell_m = 1.0 / math.hypot(row_step[ray], col_step[ray])
+        front, back = -math.inf, -math.inf
+        at = cell_m
+        while True:
+            r = math.floor(row[ray] + at * row_step[ray] + 0.5)
+            c = math.floor(col[ray] + at * col_step[ray] + 0.5)
+            if r < 0 or c < 0 or r >= rows or c >= cols:
+                break
+            slope = (heights[r, c] - eye[ray]) / at - bend * at
+            if not own[r, c] and not math.isnan(slope):
+                if at < target_m[ray]:
+                    front = max(front, slope)
+                else:
+                    back = max(back, slope)
+            at += cell_m
+        before[ray], behind[ray] = math.atan(front), math.atan(back)
+    return before, behind

@@ -1,0 +1,291 @@
+"""The fan of rays that answers a whole raster from one eye.
+
+Every octant is laid over so that it looks the same: `u` counts lines of cell centres ahead of
+the eye, `v` counts cells along such a line, and a ray climbs by its tangent `t` from 0 to 1::
+
+      v                                 ray j+1
+      |        |        |        |   .--'   |
+      +--------+--------+------.-o-'-+------C--   C, a cell, is decided on its own azimuth,
+      |        |       .|--'  '  |   _.-' - |     between the two rays that enclose it, before
+      |        | _.--'  |   _.-'-+--'       |     these take in anything of the line C lies on.
+      +------.-x---_.-'-x--------x----------x--   Each ray keeps the steepest slope so far, of
+     eye - - - +- '- - -|- - - - | - - - - -|--   column crossings (x) and row crossings (o).
+                   line k-2   line k-1    line k             --> u
+
+Lengths are cells, heights metres above the eye; the slope of ground h metres up at u lines is
+h / u - c (1 + t²) u, its tangent times the length of the ray per line, which is the same for
+all ground on a ray. The lines are read in blocks, so that memory is met in whole cache lines
+whichever way the octant runs. Unknown ground (NaN) hides nothing.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit, prange
+from numpy.typing import NDArray
+
+from terrain.sight._vector_kernels import pick, put, take
+
+__all__ = ["sweep"]
+
+BLOCK = 16  # lines read together: 16 float32 heights fill a cache line
+CHUNKS = 8  # parts of an octant that are swept on their own
+PAD = 2  # cells read beyond the outermost ray of a block, on either side
+NOTHING = np.float32(-1e30)  # steepest slope of a ray that has met no known ground
+
+Heights = NDArray[np.float32]
+
+
+@njit(cache=True, nogil=True)
+def read_block(
+    heights: Heights,
+    by_rows: bool,
+    step: int,
+    side: int,
+    first_line: int,
+    first_cell: int,
+    cells: int,
+    lines: Heights,
+) -> None:
+    """Copy lines of an octant, turned so that u and v ascend; edge cells go on outwards."""
+    rows, cols = heights.shape
+    ahead, along = (rows, cols) if by_rows else (cols, rows)
+    for tile in range(0, cells, BLOCK):
+        for line in range(lines.shape[0]):
+            u = min(max(first_line + line, 0), ahead - 1)
+            u = u if step > 0 else ahead - 1 - u
+            for cell in range(tile, min(tile + BLOCK, cells)):
+                v = min(max(first_cell + cell, 0), along - 1)
+                v = v if side > 0 else along - 1 - v
+                lines[line, cell] = heights[u, v] if by_rows else heights[v, u]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
+def decide(
+    line: Heights,
+    first: int,
+    last: int,
+    eye: np.float32,
+    u: np.float32,
+    v0: np.float32,
+    tangent: np.float32,
+    spread: np.float32,
+    bend: np.float32,
+    steepest: Heights,
+    margins: Heights,
+) -> None:
+    """Margins of the cells first..last-1 of a line, counted from the block's first cell."""
+    inverse = np.float32(1.0) / u
+    density = np.float32(1.0) / spread
+    last_ray = np.float32(steepest.size - 2)
+    for cell in range(first, last):
+        t = (np.float32(cell) - v0) * inverse
+        at = min(max((t - tangent) * density, np.float32(0.0)), last_ray)
+        ray = np.int32(at)
+        share = at - np.float32(ray)
+        lower, upper = pick(steepest, ray), pick(steepest, np.int32(ray + 1))
+        above = lower + share * (upper - lower)
+        rise = pick(line, cell) - eye
+        margin = above * u + bend * (np.float32(1.0) + t * t) * u * u - rise
+        put(margins, cell, np.float32(0.0) if margin <= np.float32(0.0) else margin)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
+def advance(
+    before: Heights,
+    line: Heights,
+    eye: np.float32,
+    u: np.float32,
+    v0: np.float32,
+    tangent: np.float32,
+    spread: np.float32,
+    bend: np.float32,
+    rays: int,
+    steepest: Heights,
+) -> None:
+    """Let every ray take in what it crosses from the line before to this one, that included."""
+    one, zero = np.float32(1.0), np.float32(0.0)
+    inverse = one / u
+    u_before = max(u - one, zero)
+    for ray in range(rays):
+        t = tangent + np.float32(np.int32(ray)) * spread
+        fall = bend * (one + t * t)
+        v, v_before = v0 + t * u, v0 + t * u_before
+        cell = np.int32(v)
+        share = v - np.float32(cell)
+        near, far = pick(line, cell), pick(line, np.int32(cell + 1))
+        z = near if share == zero else near + share * (far - near)
+        slope = (z - eye) * inverse - fall * u
+        climbed = np.float32(cell) - v0
+        u_cross = climbed / t
+        back = pick(before, cell)
+        across = u - u_cross
+        z_cross = near if across == zero else near + across * (back - near)
+        slope_cross = (z_cross - eye) * (t / climbed) - fall * u_cross
+        best = take(steepest, ray)
+        crosses = cell > np.int32(v_before)
+        best = slope_cross if crosses and slope_cross > best else best
+        put(steepest, ray, slope if slope > best else best)
+
+
+@njit(cache=True, nogil=True)
+def write_block(
+    margins: Heights,
+    firsts: NDArray[np.int64],
+    lasts: NDArray[np.int64],
+    by_rows: bool,
+    step: int,
+    side: int,
+    first_line: int,
+    first_cell: int,
+    target: np.float32,
+    seen: NDArray[np.bool_],
+    rise: Heights,
+) -> None:
+    """Put decided cells where they belong: as margins into `rise` if it has room, else `seen`."""
+    wants_rise = rise.size > 0
+    rows, cols = rise.shape if wants_rise else seen.shape
+    ahead = rows if by_rows else cols
+    along = cols if by_rows else rows
+    for cell in range(firsts.min(), lasts.max()):
+        v = first_cell + cell
+        v = v if side > 0 else along - 1 - v
+        for line in range(firsts.size):
+            if not firsts[line] <= cell < lasts[line]:
+                continue
+            u = first_line + line
+            u = u if step > 0 else ahead - 1 - u
+            row, col = (u, v) if by_rows else (v, u)
+            if wants_rise:
+                rise[row, col] = margins[line, cell]
+            else:
+                seen[row, col] = margins[line, cell] <= target
+
+
+@njit(cache=True, nogil=True)
+def sweep_part(
+    heights: Heights,
+    octant: int,
+    chunk: int,
+    eye_row: float,
+    eye_col: float,
+    eye: float,
+    bend: float,
+    reach: float,
+    density: float,
+    target: float,
+    seen: NDArray[np.bool_],
+    rise: Heights,
+) -> None:
+    """Sweep one part of one octant from the eye to the edge of the raster or the reach."""
+    rows, cols = heights.shape
+    by_rows, step, side = octant & 1 == 1, 1 - (octant & 2), 1 - (octant & 4) // 2
+    ahead, along = (rows, cols) if by_rows else (cols, rows)
+    u0, v0 = (eye_row, eye_col) if by_rows else (eye_col, eye_row)
+    u0, v0 = u0 if step > 0 else ahead - 1 - u0, v0 if side > 0 else along - 1 - v0
+    low, high = chunk / CHUNKS, (chunk + 1) / CHUNKS
+    room = along - 1 - v0
+    farthest = min(ahead - 1 - u0, reach)
+    if low > 0.0:
+        farthest = min(farthest, max(room, 0.0) / low)
+    start = max(math.floor(u0) + 1, 0)
+    stop = math.floor(u0 + farthest) + 1
+    if stop <= start:
+        return
+    rays = math.ceil((high - low) * max(farthest, 8.0) * density) + 1
+    spread = (high - low) / (rays - 1)
+    steepest = np.full(rays + 1, NOTHING, dtype=np.float32)
+    width = math.ceil((high - low) * farthest) + BLOCK + 2 * PAD + 2
+    lines = np.empty((BLOCK + 1, width), dtype=np.float32)
+    margins = np.empty((BLOCK, width), dtype=np.float32)
+    firsts, lasts = np.empty(BLOCK, dtype=np.int64), np.empty(BLOCK, dtype=np.int64)
+    small_eye, small_bend = np.float32(eye), np.float32(bend)
+    small_low, small_spread = np.float32(low), np.float32(spread)
+    for block in range(start, stop, BLOCK):
+        count = min(BLOCK, stop - block)
+        first_cell = math.floor(v0 + low * max(block - 1 - u0, 0.0)) - PAD
+        last_u = block + count - 1 - u0
+        last_cell = math.floor(v0 + min(high * last_u, max(room, 0.0) + 2.0)) + PAD + 1
+        cells = min(last_cell - first_cell + 1, width)
+        read_block(heights, by_rows, step, side, block - 1, first_cell, cells, lines)
+        local_v0 = np.float32(v0 - first_cell)
+        for line in range(count):
+            u = block + line - u0
+            first = math.ceil(v0 + low * u)
+            last = math.ceil(v0 + high * u)
+            if chunk == 0 and side < 0:  # the axis belongs to the other octant
+                first = math.floor(v0) + 1
+            if chunk == CHUNKS - 1 and not by_rows:  # the diagonal belongs to this one
+                last = math.floor(v0 + u) + 1
+            if reach < math.inf:
+                last = min(last, math.floor(v0 + math.sqrt(max(reach * reach - u * u, 0.0))) + 1)
+            first, last = max(first, 0), min(last, along)
+            firsts[line], lasts[line] = first - first_cell, max(last, first) - first_cell
+            small_u = np.float32(u)
+            decide(
+                lines[line + 1],
+                firsts[line],
+                lasts[line],
+                small_eye,
+                small_u,
+                local_v0,
+                small_low,
+                small_spread,
+                small_bend,
+                steepest,
+                margins[line],
+            )
+            active = min(rays, int((max(room, 0.0) / u - low) / spread) + 3) if u > 0 else rays
+            advance(
+                lines[line],
+                lines[line + 1],
+                small_eye,
+                small_u,
+                local_v0,
+                small_low,
+                small_spread,
+                small_bend,
+                active,
+                steepest,
+            )
+        write_block(
+            margins,
+            firsts[:count],
+            lasts[:count],
+            by_rows,
+            step,
+            side,
+            block,
+            first_cell,
+            np.float32(target),
+            seen,
+            rise,
+        )
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def sweep(
+    heights: Heights,
+    eye_row: float,
+    eye_col: float,
+    eye: float,
+    bend: float,
+    reach: float,
+    density: float,
+    target: float,
+    seen: NDArray[np.bool_],
+    rise: Heights,
+) -> None:
+    """Fill `seen` (cells seen at `target` metres) or, if it has room, `rise` (metres to be seen).
+
+    eye_row, eye_col: in multiples of 1/4096, so that no cell falls between two octants;
+    bend: metres a square cell; reach: cells, or infinite; density: rays a cell at the far end.
+    """
+    for part in prange(8 * CHUNKS):
+        octant, turn = part % 8, part // 8
+        chunk = 2 * turn if turn < CHUNKS // 2 else 2 * turn - CHUNKS + 1
+        sweep_part(
+            heights, octant, chunk, eye_row, eye_col, eye, bend, reach, density, target, seen, rise
+        )

@@ -1,0 +1,148 @@
+"""The horizon of every cell of a raster in one direction."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import wrap_deg
+from terrain.sight._horizon_kernels import NEAR, far_horizon
+from terrain.sight._near_kernels import near_horizon
+from terrain.sight.eye import bend_per_m, kernel_heights
+
+__all__ = ["convergence_spread_deg", "horizon", "horizon_and_distance"]
+
+AXIS = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Lay:
+    """How the raster is turned for a direction: see the picture in the kernels.
+
+    by_rows: lines run across rows; step, side: 1 or -1, the way rows and columns are counted;
+    tangent: cells aside for each line ahead, 0 to 1.
+    """
+
+    by_rows: bool
+    step: int
+    side: int
+    tangent: float
+
+
+def horizon(
+    dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REFRACTION
+) -> NDArray[np.float32]:
+    """Altitude of the horizon of every cell in one direction, degrees (rows, cols) float32.
+
+    azimuth_deg: from true north at the raster's middle; the same direction on the grid is taken
+    everywhere, so elsewhere the true azimuth differs by up to `convergence_spread_deg`. The eye is
+    on the ground at the centre of each cell. NaN where the cell is unknown or no known ground lies
+    ahead of it within the outermost cell centres; unknown ground hides nothing.
+
+    Exact along the ray of each cell for the first 24 lines of centres, interpolated between
+    parallel lines for the ground beyond. Source of the hull along a line: Dozier, Bruno and
+    Downey (1981), A faster solution to the horizon problem, Computers & Geosciences 7.
+
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> from terrain.ground.grid import Grid
+    >>> at = Affine(50, 0, 499_900, 0, -50, 6_000_025)
+    >>> dem = Dem(np.array([[0, 50, 0, 100]]), Grid(crs=CRS(32626), transform=at, shape=(1, 4)))
+    >>> horizon(dem, 90.0).round(1)
+    array([[45. , 26.6, 63.4,  nan]], dtype=float32)
+    """
+    altitude_deg, _ = _horizon(dem, azimuth_deg, refraction, with_distance=False)
+    return altitude_deg
+
+
+def horizon_and_distance(
+    dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REFRACTION
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """The horizon of every cell as `horizon` gives it, and the distance of what makes it.
+
+    Both (rows, cols) float32, degrees and metres, NaN together.
+    """
+    return _horizon(dem, azimuth_deg, refraction, with_distance=True)
+
+
+def convergence_spread_deg(dem: Dem) -> float:
+    """How far the true azimuth of one grid direction strays over a raster from its middle's."""
+    rows, cols = dem.shape
+    row, col = np.array([0, 0, rows - 1, rows - 1]), np.array([0, cols - 1, 0, cols - 1])
+    corners = dem.grid.convergence_deg(*dem.grid.lonlat(row, col))
+    middle = dem.grid.convergence_deg(*dem.grid.centre_lonlat)
+    return float(np.abs(wrap_deg(corners - middle)).max())
+
+
+def _horizon(
+    dem: Dem, azimuth_deg: float, refraction: float, *, with_distance: bool
+) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    grid_azimuth = math.radians(
+        float(dem.grid.grid_azimuth_deg(azimuth_deg, *dem.grid.centre_lonlat))
+    )
+    lay = _lay(-math.cos(grid_azimuth), math.sin(grid_azimuth))
+    cell_m = dem.cell_m
+    bend = bend_per_m(refraction) * cell_m**2
+    stretch = math.hypot(1.0, lay.tangent)
+    heights = kernel_heights(dem)
+    slopes = np.full(dem.shape, np.nan, dtype=np.float32)
+    distances = np.full(dem.shape if with_distance else (0, 0), np.nan, dtype=np.float32)
+    far_horizon(heights, lay.by_rows, lay.step, lay.side, lay.tangent, bend, slopes, distances)
+    crossings, shares, lengths = _crossings(lay)
+    curve = bend * stretch**2
+    scale = 1.0 / (stretch * cell_m)
+    near_horizon(heights, crossings, shares, lengths, curve, slopes, distances, scale)
+    if with_distance:
+        distances[np.isnan(slopes)] = np.nan
+        distances *= np.float32(stretch * cell_m)
+    return slopes, distances
+
+
+def _lay(row_step: float, col_step: float) -> _Lay:
+    by_rows = abs(row_step) > abs(col_step)
+    ahead, aside = (row_step, col_step) if by_rows else (col_step, row_step)
+    tangent = abs(aside / ahead)
+    return _Lay(
+        by_rows=by_rows,
+        step=1 if ahead > 0 else -1,
+        side=1 if aside >= 0 else -1,
+        tangent=tangent if tangent > AXIS else 0.0,
+    )
+
+
+def _crossings(
+    lay: _Lay,
+) -> tuple[NDArray[np.int64], NDArray[np.float32], NDArray[np.float32]]:
+    """The crossings of a cell's ray as near as NEAR lines: cells, shares, and lengths in lines."""
+    found = [(u, u, lay.tangent * u, float(u)) for u in range(1, NEAR)]
+    crossed: list[tuple[tuple[int, int], tuple[int, int], float, float]] = []
+    for u, _, v, length in found:
+        low = math.floor(v)
+        high = low + 1 if v > low else low
+        crossed.append(((u, low), (u, high), v - low, length))
+    last = math.ceil(lay.tangent * NEAR)
+    for v in range(1, last):
+        length = v / lay.tangent
+        low = math.floor(length)
+        if length > low:  # else the ray passes through a centre, already counted
+            crossed.append(((low, v), (low + 1, v), length - low, length))
+    crossed.sort(key=lambda item: item[3])
+    cells = [[*_turned(lay, *first), *_turned(lay, *second)] for first, second, _, _ in crossed]
+    shares = [share for _, _, share, _ in crossed]
+    lengths = [length for _, _, _, length in crossed]
+    return (
+        np.array(cells, dtype=np.int64),
+        np.array(shares, dtype=np.float32),
+        np.array(lengths, dtype=np.float32),
+    )
+
+
+def _turned(lay: _Lay, u: int, v: int) -> tuple[int, int]:
+    """Rows and columns of a step on the laid-over raster."""
+    ahead, aside = lay.step * u, lay.side * v
+    return (ahead, aside) if lay.by_rows else (aside, ahead)

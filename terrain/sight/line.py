@@ -1,0 +1,178 @@
+"""One line from a camera: the ground along it, and whether it is clear."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.errors import NoGround
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.places import Spot
+from terrain.sight._kernels import heights_along, scan_rays
+from terrain.sight.eye import Eye, bend_per_m, eye_at, frozen, grid_steps, kernel_heights
+
+__all__ = ["Profile", "SightLine", "profile", "scan", "sight_line"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Profile:
+    """The ground along one line of sight.
+
+    distance_m: (n,) from the camera, ascending; height_m: (n,) of the ground above the datum, NaN
+    where unknown; altitude_deg: (n,) of the ground as the camera sees it. Read-only.
+    """
+
+    distance_m: Floats
+    height_m: Floats
+    altitude_deg: Floats
+
+    def __post_init__(self) -> None:
+        for name in ("distance_m", "height_m", "altitude_deg"):
+            object.__setattr__(self, name, frozen(getattr(self, name)))
+
+
+@dataclass(frozen=True, kw_only=True)
+class SightLine:
+    """The line from a camera to a target.
+
+    visible: whether no known ground stands above the line; clearance_deg: altitude of the target
+    above the highest ground in front of it, negative where hidden, infinite where no ground is
+    known in between; blocked_at_m: distance of the highest ground in front where it hides the
+    target, NaN where it does not; altitude_deg, azimuth_deg (true), distance_m: of the target.
+    """
+
+    visible: bool
+    clearance_deg: float
+    blocked_at_m: float
+    altitude_deg: float
+    azimuth_deg: float
+    distance_m: float
+
+
+def profile(
+    dem: Dem,
+    spot: Spot,
+    azimuth_deg: float,
+    *,
+    reach_m: float | None = None,
+    step_m: float | None = None,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> Profile:
+    """The ground along one azimuth from true north, from the camera to the raster's edge.
+
+    At every line of cell centres crossed, or every `step_m` metres; no farther than `reach_m`.
+    NoGround where the spot has no known ground.
+
+    >>> from affine import Affine
+    >>> from terrain.ground.geodesy import local_transverse_mercator
+    >>> from terrain.ground.grid import Grid
+    >>> crs, shape = local_transverse_mercator(-24.0, 54.4), (3, 9)
+    >>> grid = Grid(crs=crs, transform=Affine(50, 0, -75, 0, -50, 75), shape=shape)
+    >>> dem = Dem(np.tile([0, 0, 0, 0, 0, 60, 0, 0, 30], (3, 1)), grid)
+    >>> spot = Spot(lon_deg=-24.0, lat_deg=54.4)
+    >>> profile(dem, spot, 90.0, step_m=100.0).height_m.round(1)
+    array([ 0., 60.,  0.])
+    """
+    eye = eye_at(dem, spot)
+    (row_step,), (col_step,) = grid_steps(dem, spot, [azimuth_deg])
+    rows, cols = dem.shape
+    ends_m = _way_out(eye.row, row_step, rows), _way_out(eye.col, col_step, cols)
+    reach = min(*ends_m, np.inf if reach_m is None else reach_m)
+    if step_m is not None:
+        distance_m = np.arange(1, int(reach / step_m) + 1, dtype=np.float64) * step_m
+    else:
+        lines_m = (_crossings(eye.row, row_step, rows), _crossings(eye.col, col_step, cols))
+        distance_m = np.unique(np.concatenate(lines_m))
+        distance_m = distance_m[(distance_m > 0) & (distance_m <= reach)]
+    row, col = eye.row + row_step * distance_m, eye.col + col_step * distance_m
+    height_m = heights_along(kernel_heights(dem), row, col)
+    rise = (height_m - eye.height_m) / distance_m - bend_per_m(refraction) * distance_m
+    return Profile(
+        distance_m=distance_m, height_m=height_m, altitude_deg=np.degrees(np.arctan(rise))
+    )
+
+
+def sight_line(
+    dem: Dem,
+    spot: Spot,
+    lon_deg: float,
+    lat_deg: float,
+    height_m: float,
+    *,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> SightLine:
+    """Whether a camera sees a point at a height (metres above the datum), and what hides it.
+
+    Looks at all of the surface through the cell centres on the way, so that two cameras see each
+    other or neither does. NoGround where the spot has no known ground or the target lies off the
+    raster.
+
+    >>> from affine import Affine
+    >>> from terrain.ground.geodesy import local_transverse_mercator
+    >>> from terrain.ground.grid import Grid
+    >>> crs, shape = local_transverse_mercator(-24.0, 54.4), (3, 9)
+    >>> grid = Grid(crs=crs, transform=Affine(50, 0, -75, 0, -50, 75), shape=shape)
+    >>> dem = Dem(np.tile([0, 0, 0, 0, 0, 60, 0, 0, 30], (3, 1)), grid)
+    >>> spot = Spot(lon_deg=-24.0, lat_deg=54.4)
+    >>> lon, lat = (float(degrees) for degrees in grid.lonlat(1, 8))
+    >>> hidden = sight_line(dem, spot, lon, lat, height_m=30.0)
+    >>> hidden.visible, round(hidden.clearance_deg, 1), round(hidden.blocked_at_m)
+    (False, -11.6, 200)
+    """
+    eye = eye_at(dem, spot)
+    row, col = (float(part) for part in dem.grid.rowcol(lon_deg, lat_deg))
+    if not dem.grid.contains(row, col):
+        raise NoGround(f"no ground at {lat_deg:.4f}, {lon_deg:.4f}: {dem.grid.coverage()}")
+    azimuth, distance = azimuth_and_distance(spot.lon_deg, spot.lat_deg, lon_deg, lat_deg)
+    distance_m = float(distance)
+    if distance_m == 0.0:
+        raise ValueError("the target is where the camera stands: there is no line between them")
+    steps = np.array([(row - eye.row) / distance_m]), np.array([(col - eye.col) / distance_m])
+    ahead_m = np.array([distance_m * (1.0 - 1e-9)])  # short of the ground at the target itself
+    front, front_m, _ = scan(dem, eye, steps, ahead_m, refraction, fine_m=distance_m)
+    rise = (height_m - eye.height_m) / distance_m - bend_per_m(refraction) * distance_m
+    altitude_deg = float(np.degrees(np.arctan(rise)))
+    clearance = np.inf if np.isnan(front[0, 0]) else altitude_deg - np.degrees(front[0, 0])
+    return SightLine(
+        visible=bool(clearance >= 0.0),
+        clearance_deg=float(clearance),
+        blocked_at_m=float(front_m[0, 0]) if clearance < 0.0 else np.nan,
+        altitude_deg=altitude_deg,
+        azimuth_deg=float(azimuth),
+        distance_m=distance_m,
+    )
+
+
+def scan(
+    dem: Dem,
+    eye: Eye,
+    steps: tuple[Floats, Floats],
+    edges_m: Floats,
+    refraction: float,
+    *,
+    fine_m: float,
+) -> tuple[Floats, Floats, Floats]:
+    """Altitudes (radians) and distances, both (rays, edges), and how far is known, (rays,).
+
+    steps: rows and columns (rays,) for each metre; edges_m: (edges,) ascending; the surface
+    between the crossings counts as far as fine_m.
+    """
+    heights, bend = kernel_heights(dem), bend_per_m(refraction)
+    found: tuple[Floats, Floats, Floats] = scan_rays(
+        heights, eye.row, eye.col, *steps, eye.height_m, bend, fine_m, edges_m
+    )
+    return found
+
+
+def _crossings(start: float, step: float, count: int) -> Floats:
+    return (np.arange(count, dtype=np.float64) - start) / step if step else np.empty(0)
+
+
+def _way_out(start: float, step: float, count: int) -> float:
+    return max(((count - 0.5 if step > 0 else -0.5) - start) / step, 0.0) if step else np.inf

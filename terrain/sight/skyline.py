@@ -1,0 +1,193 @@
+"""What makes the skyline of a spot in each direction, near ridge before far."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import destination
+from terrain.ground.places import Spot
+from terrain.sight.eye import Eye, eye_at, frozen, grid_steps
+from terrain.sight.line import Profile, SightLine, profile, scan, sight_line
+
+__all__ = ["Profile", "SightLine", "Skyline", "layers", "profile", "sight_line", "skyline"]
+
+AZIMUTH_STEP_DEG: Final = 0.05
+FINE_CELLS: Final = 16
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Skyline:
+    """The highest ground in view from a spot, direction by direction.
+
+    spot: where the camera stands; eye_height_m: height of the camera above the datum, metres;
+    refraction: the coefficient k it was computed with.
+    azimuth_deg: (n,) from true north, strictly ascending over less than a full turn.
+    altitude_deg: (n,) of the skyline above the horizontal; NaN where no known ground lies beyond
+        the spot. Ground beyond the raster is unknown: no sea horizon is put in its place.
+    distance_m: (n,) to the ground that makes the skyline, NaN with the altitude.
+    known_to_m: (n,) how far the ground is known without a gap before the raster's edge or the
+        first unknown ground. Ground known again beyond a gap still counts for the skyline.
+    The arrays are read-only.
+    """
+
+    spot: Spot
+    eye_height_m: float
+    refraction: float
+    azimuth_deg: Floats
+    altitude_deg: Floats
+    distance_m: Floats
+    known_to_m: Floats
+
+    def __post_init__(self) -> None:
+        for name in ("azimuth_deg", "altitude_deg", "distance_m", "known_to_m"):
+            object.__setattr__(self, name, frozen(getattr(self, name)))
+        span = self.azimuth_deg[-1] - self.azimuth_deg[0] if self.azimuth_deg.size else 0.0
+        if self.azimuth_deg.size == 0 or np.any(np.diff(self.azimuth_deg) <= 0) or span >= 360.0:
+            raise ValueError("azimuths must ascend strictly over less than a full turn")
+
+    @property
+    def is_round(self) -> bool:
+        """Whether the azimuths go all round: the gap at the end is like those between them."""
+        if self.azimuth_deg.size < 3:
+            return False
+        gap_deg = self.azimuth_deg[0] + 360.0 - self.azimuth_deg[-1]
+        return bool(gap_deg <= 1.5 * np.diff(self.azimuth_deg).max())
+
+    def at(self, azimuth_deg: ArrayLike) -> Floats:
+        """Altitude of the skyline, degrees, at azimuths of any shape, linear between samples.
+
+        Cyclic; NaN beyond the ends of a skyline that does not go all round.
+        """
+        return self._linear(azimuth_deg, self.altitude_deg)
+
+    def known_to_at(self, azimuth_deg: ArrayLike) -> Floats:
+        """How far the ground is known, metres, at azimuths of any shape: the nearest sample's."""
+        return self.known_to_m[self._nearest(azimuth_deg)]
+
+    def distance_at(self, azimuth_deg: ArrayLike) -> Floats:
+        """Distance of the skyline, metres, at azimuths of any shape: that of the nearest sample.
+
+        Not interpolated: between a near ridge and a far one there is no ground.
+        """
+        return self.distance_m[self._nearest(azimuth_deg)]
+
+    def place_at(self, azimuth_deg: ArrayLike) -> tuple[Floats, Floats]:
+        """Longitude and latitude of the ground on the skyline at azimuths of any shape."""
+        azimuth = np.asarray(azimuth_deg, dtype=float)
+        distance_m = self.distance_at(azimuth)
+        return destination(self.spot.lon_deg, self.spot.lat_deg, azimuth, distance_m)
+
+    def _from_start(self, azimuth_deg: ArrayLike) -> Floats:
+        """Azimuths turned into [first, first + 360)."""
+        first = self.azimuth_deg[0]
+        return np.asarray(first + np.mod(np.asarray(azimuth_deg, dtype=float) - first, 360.0))
+
+    def _linear(self, azimuth_deg: ArrayLike, values: Floats) -> Floats:
+        azimuths = self.azimuth_deg
+        if self.is_round:
+            azimuths = np.append(azimuths, azimuths[0] + 360.0)
+            values = np.append(values, values[0])
+        wanted = self._from_start(azimuth_deg)
+        return np.asarray(np.interp(wanted, azimuths, values, right=np.nan))
+
+    def _nearest(self, azimuth_deg: ArrayLike) -> NDArray[np.intp]:
+        ring = np.append(self.azimuth_deg, self.azimuth_deg[0] + 360.0)
+        middles = 0.5 * (ring[1:] + ring[:-1])
+        found = np.searchsorted(middles, self._from_start(azimuth_deg), side="right")
+        return np.asarray(found % self.azimuth_deg.size)
+
+
+def skyline(
+    dem: Dem,
+    spot: Spot,
+    *,
+    azimuths_deg: ArrayLike | None = None,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> Skyline:
+    """The skyline of a spot.
+
+    azimuths_deg: (n,) from true north, strictly ascending, less than a full turn; every 0.05
+    degrees by default. refraction: coefficient k. NoGround where the spot has no known ground.
+
+    Every line of cell centres that a ray crosses counts, and within the first 16 cells the
+    surface between them too. Altitudes include the earth's curvature and refraction.
+    Source: the fall of the ground is d² (1 - k) / 2R, as in any handbook of surveying.
+
+    >>> from affine import Affine
+    >>> from terrain.ground.geodesy import local_transverse_mercator
+    >>> from terrain.ground.grid import Grid
+    >>> crs, shape = local_transverse_mercator(-24.0, 54.4), (3, 9)
+    >>> grid = Grid(crs=crs, transform=Affine(50, 0, -75, 0, -50, 75), shape=shape)
+    >>> dem = Dem(np.tile([0, 0, 0, 0, 0, 60, 0, 0, 30], (3, 1)), grid)
+    >>> spot = Spot(lon_deg=-24.0, lat_deg=54.4)
+    >>> line = skyline(dem, spot, azimuths_deg=[80.0, 90.0])
+    >>> line.altitude_deg.round(2), line.distance_m.round(), line.known_to_m.round()
+    (array([16.02, 16.25]), array([203., 200.]), array([381., 375.]))
+    """
+    azimuths = _azimuths(azimuths_deg)
+    eye = eye_at(dem, spot)
+    edges_m = np.array([np.inf])
+    altitude, distance_m, known_m = _scan(dem, spot, eye, azimuths, edges_m, refraction)
+    return Skyline(
+        spot=spot,
+        eye_height_m=eye.height_m,
+        refraction=refraction,
+        azimuth_deg=azimuths,
+        altitude_deg=np.degrees(altitude[:, 0]),
+        distance_m=distance_m[:, 0],
+        known_to_m=known_m,
+    )
+
+
+def layers(
+    dem: Dem,
+    spot: Spot,
+    *,
+    edges_m: ArrayLike,
+    azimuths_deg: ArrayLike | None = None,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> Floats:
+    """The skyline of the ground nearer than each of several distances, for layered ridges.
+
+    edges_m: (bands,) far edges, metres, strictly ascending; azimuths_deg as for `skyline`.
+    Returns (bands, azimuths), altitude in degrees of the highest ground nearer than the edge;
+    NaN where none is known. No band is lower than the one in front of it.
+
+    >>> from affine import Affine
+    >>> from terrain.ground.geodesy import local_transverse_mercator
+    >>> from terrain.ground.grid import Grid
+    >>> crs, shape = local_transverse_mercator(-24.0, 54.4), (3, 9)
+    >>> grid = Grid(crs=crs, transform=Affine(50, 0, -75, 0, -50, 75), shape=shape)
+    >>> dem = Dem(np.tile([0, 0, 0, 0, 0, 60, 0, 0, 30], (3, 1)), grid)
+    >>> spot = Spot(lon_deg=-24.0, lat_deg=54.4)
+    >>> layers(dem, spot, edges_m=[150, 300], azimuths_deg=[90.0]).round(2)
+    array([[-0.65],
+           [16.25]])
+    """
+    edges = np.array(edges_m, dtype=float)
+    if edges.ndim != 1 or edges.size == 0 or edges[0] <= 0 or np.any(np.diff(edges) <= 0):
+        raise ValueError(f"edges must be positive and ascend strictly, got {edges.tolist()}")
+    eye = eye_at(dem, spot)
+    altitude, _, _ = _scan(dem, spot, eye, _azimuths(azimuths_deg), edges, refraction)
+    return np.degrees(altitude.T)
+
+
+def _scan(
+    dem: Dem, spot: Spot, eye: Eye, azimuths: Floats, edges_m: Floats, refraction: float
+) -> tuple[Floats, Floats, Floats]:
+    steps, fine_m = grid_steps(dem, spot, azimuths), FINE_CELLS * dem.cell_m
+    return scan(dem, eye, steps, edges_m, refraction, fine_m=fine_m)
+
+
+def _azimuths(azimuths_deg: ArrayLike | None) -> Floats:
+    if azimuths_deg is None:
+        return np.arange(round(360.0 / AZIMUTH_STEP_DEG), dtype=np.float64) * AZIMUTH_STEP_DEG
+    return np.atleast_1d(np.array(azimuths_deg, dtype=float))
