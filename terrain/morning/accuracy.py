@@ -1,0 +1,68 @@
+"""How wrong the inputs may be, and what that makes of an altitude on the skyline."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION_SPREAD
+
+__all__ = ["Accuracy", "AltitudeDoubt"]
+
+_ASTRONOMICAL_SHARE = 0.1
+
+
+@dataclass(frozen=True, kw_only=True)
+class Accuracy:
+    """One standard deviation of each input that a time or an angle depends on.
+
+    raster_m: vertical error (RMSE) of the raster, metres; open rasters state 2 to 10.
+    position_m: horizontal error of the spot, metres, each way.
+    refraction: spread of the coefficient of terrestrial refraction, dimensionless.
+    """
+
+    raster_m: float = 5.0
+    position_m: float = 5.0
+    refraction: float = TERRESTRIAL_REFRACTION_SPREAD
+
+    def __post_init__(self) -> None:
+        for name, value in vars(self).items():
+            if not 0.0 <= value < math.inf:
+                raise ValueError(f"{name} must be a length or a spread of 0 or more, got {value}")
+
+    def of_altitude(
+        self, distance_m: float, *, slope: float, refraction_deg: float
+    ) -> AltitudeDoubt:
+        """Standard deviations of the sun's altitude over ground at a distance.
+
+        distance_m: to the ground that makes the skyline. slope: rise over run of the ground
+        under the spot and of the skyline across the view, together, dimensionless; a step aside
+        changes the eye's height and the ground ahead by it. refraction_deg: astronomical
+        refraction there, taken to vary by a tenth (Schaefer and Liller, 1990, found more than
+        that at sea horizons; from memory).
+
+        >>> doubt = Accuracy(raster_m=5.0).of_altitude(5000.0, slope=0.2, refraction_deg=0.4)
+        >>> round(doubt.raster_deg, 3), round(doubt.position_deg, 3), round(doubt.refraction_deg, 3)
+        (0.081, 0.011, 0.04)
+        """
+        bending = math.degrees(distance_m * self.refraction / (2.0 * EARTH_RADIUS_M))
+        return AltitudeDoubt(
+            # the eye's own ground and the far ground err independently
+            raster_deg=math.degrees(math.atan(math.sqrt(2.0) * self.raster_m / distance_m)),
+            position_deg=math.degrees(math.atan(slope * self.position_m / distance_m)),
+            refraction_deg=math.hypot(bending, _ASTRONOMICAL_SHARE * refraction_deg),
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class AltitudeDoubt:
+    """The parts of an altitude's standard deviation, degrees."""
+
+    raster_deg: float
+    position_deg: float
+    refraction_deg: float
+
+    @property
+    def total_deg(self) -> float:
+        """The parts together, as independent errors add."""
+        return math.hypot(self.raster_deg, self.position_deg, self.refraction_deg)

@@ -1,0 +1,236 @@
+"""The cells of a tile that may be vantages, sifted by what is quick to know.
+
+::
+
+    every cell -> sees the summit over the mist -> stands above it, level enough, near enough
+               -> the sun passes the summit as it rises -> the summit makes the skyline
+               -> the sun was not up before
+
+What is left carries a quick value for each criterion of `terrain.morning.criteria`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.constants import EYE_HEIGHT_M, SUN_SEMIDIAMETER_AT_1_AU_DEG
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
+from terrain.ground.places import Spot
+from terrain.ground.slope import slope_deg
+from terrain.morning.backlight import Scene
+from terrain.morning.sunline import SunLine
+from terrain.sight.toward import altitudes_toward, before_and_behind
+from terrain.sight.viewshed import viewshed
+
+__all__ = ["Limits", "sift", "standing_cells"]
+
+_SLACK_DEG = 0.4
+_VIEW_DEG, _VIEW_RAYS = 8.0, 17
+_NEAR_M, _NEAR_DIP_DEG = 1000.0, 1.0
+_BEFORE_DEG = 0.35
+_BEFORE_STEPS = 10
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits:
+    """What a vantage must keep to.
+
+    tolerance_deg: how far from the summit the sun may appear. freeboard_m: height above the mist.
+    max_slope_deg: of the ground. min_distance_m, max_distance_m: to the summit. apart_m: between
+    two vantages. clearance_m: how far the lines to the summit and to where the sun appears must
+    pass over the ground before the hill, lest a little error of the raster belie them. eye_m:
+    height of the camera.
+    """
+
+    tolerance_deg: float = 1.0
+    freeboard_m: float = 20.0
+    max_slope_deg: float = 25.0
+    min_distance_m: float = 800.0
+    max_distance_m: float = 15_000.0
+    apart_m: float = 300.0
+    clearance_m: float = 3.0
+    eye_m: float = EYE_HEIGHT_M
+
+    def __post_init__(self) -> None:
+        for name in (field.name for field in fields(self)):
+            if not 0.0 <= getattr(self, name) < np.inf:
+                raise TerrainError(f"{name} must be 0 or more, got {getattr(self, name)}")
+        if self.tolerance_deg == 0.0 or self.min_distance_m >= self.max_distance_m:
+            raise TerrainError(
+                f"a tolerance of {self.tolerance_deg} degrees and distances from "
+                f"{self.min_distance_m:.0f} to {self.max_distance_m:.0f} m leave no vantage"
+            )
+
+
+def sift(scene: Scene, line: SunLine, limits: Limits) -> pd.DataFrame:
+    """The cells that may be vantages, with a quick value for each criterion."""
+    cells = standing_cells(scene, limits)
+    cells = _with_geometry(scene, cells, line, limits)
+    near = cells[np.abs(cells["offset_deg"]) <= limits.tolerance_deg + _SLACK_DEG]
+    if near.empty:
+        closest = cells["offset_deg"].abs().min()
+        miss = (
+            "it never stands as high as the summit"
+            if np.isnan(closest)
+            else (f"the closest misses by {closest:.1f} degrees")
+        )
+        raise NoAnswer(
+            f"no place that sees {scene.hill.label} has the sun rise within "
+            f"{limits.tolerance_deg} degrees of it on {line.day}: {miss}; "
+            "try another date or another hill"
+        )
+    shown = _with_skyline(scene, near, limits.eye_m)
+    shown = shown[shown["behind_deg"] < shown["altitude_deg"] - 0.01]
+    if shown.empty:
+        raise NoAnswer(
+            f"from every place where the sun rises near {scene.hill.label} on {line.day} "
+            "higher ground stands behind it: try another date or another hill"
+        )
+    first = shown[_sun_not_up_before(scene, shown, line, limits.eye_m)]
+    if first.empty:
+        raise NoAnswer(
+            f"wherever the sun rises near {scene.hill.label} on {line.day} it has already "
+            "appeared over lower ground beside it: try another date or another hill"
+        )
+    return first
+
+
+def standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
+    """Cells that see the summit and are fit to stand on: row, col, slope, freeboard, distance."""
+    dem, hill = scene.dem, scene.hill
+    row, col = dem.grid.rowcol(hill.lon_deg, hill.lat_deg)
+    rows, cols = np.ogrid[: dem.shape[0], : dem.shape[1]]
+    distance_m = np.hypot(rows - row, cols - col).astype(np.float32) * np.float32(dem.cell_m)
+    near = (distance_m >= limits.min_distance_m) & (distance_m <= limits.max_distance_m)
+    lift = max(hill.height_m - dem.height_at(hill.lon_deg, hill.lat_deg), 0.0)
+    summit = Spot(lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, eye_m=lift)
+    sees = near & viewshed(
+        scene.seen,
+        summit,
+        target_m=limits.eye_m,
+        refraction=scene.refraction,
+        reach_m=limits.max_distance_m,
+    )
+    if not sees.any():
+        raise NoAnswer(
+            f"no place between {limits.min_distance_m:.0f} and {limits.max_distance_m:.0f} m "
+            f"from {hill.label} sees its summit"
+        )
+    freeboard = _freeboard_m(scene)
+    above = sees & (np.isnan(freeboard) | (freeboard >= limits.freeboard_m))
+    if scene.mist is not None:
+        above &= ~scene.mist.covers
+    if not above.any():
+        raise NoAnswer(
+            f"no place that sees {hill.label} stands {limits.freeboard_m:.0f} m above the mist: "
+            "try a lower mist, or less freeboard"
+        )
+    slope = slope_deg(dem)
+    fit = above & (slope <= limits.max_slope_deg)
+    if not fit.any():
+        raise NoAnswer(
+            f"every place that sees {hill.label} is steeper than {limits.max_slope_deg:.0f} "
+            "degrees: allow more, with care"
+        )
+    at = np.nonzero(fit)
+    return pd.DataFrame(
+        {
+            "row": at[0],
+            "col": at[1],
+            "slope_deg": slope[at],
+            "freeboard_m": freeboard[at],
+            "distance_m": distance_m[at],
+        }
+    )
+
+
+def _with_geometry(
+    scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits
+) -> pd.DataFrame:
+    """Direction and altitude of the summit from each cell, and how the sun passes it."""
+    hill = scene.hill
+    lon, lat = scene.dem.grid.lonlat(cells["row"], cells["col"])
+    azimuth, distance = azimuth_and_distance(lon, lat, hill.lon_deg, hill.lat_deg)
+    ground = scene.dem.heights_m[cells["row"], cells["col"]].astype(float)
+    fall = drop_m(distance, scene.refraction)
+    altitude = np.degrees(np.arctan2(hill.height_m - fall - ground - limits.eye_m, distance))
+    rising = line.azimuth_at(altitude - SUN_SEMIDIAMETER_AT_1_AU_DEG, lat)
+    return cells.assign(
+        lon_deg=lon,
+        lat_deg=lat,
+        azimuth_deg=azimuth,
+        distance_m=distance,
+        altitude_deg=altitude,
+        offset_deg=wrap_deg(rising - azimuth) * np.cos(np.radians(altitude)),
+    )
+
+
+def _with_skyline(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
+    """The ground before the hill and behind it, from each cell."""
+    toward = scene.dem.grid.grid_azimuth_deg(
+        cells["azimuth_deg"], cells["lon_deg"], cells["lat_deg"]
+    )
+    before, behind = before_and_behind(
+        scene.seen,
+        scene.own_ground,
+        cells["row"],
+        cells["col"],
+        toward,
+        cells["distance_m"],
+        eye_m=eye_m,
+        refraction=scene.refraction,
+    )
+    return cells.assign(
+        open_share=_open_share(scene, cells, toward, eye_m),
+        behind_deg=behind,
+        stature_deg=cells["altitude_deg"] - before,
+        isolation_deg=np.minimum(cells["altitude_deg"] - behind, 90.0),
+    )
+
+
+def _open_share(
+    scene: Scene, cells: pd.DataFrame, toward_deg: NDArray[np.float64], eye_m: float
+) -> NDArray[np.float64]:
+    """Share of the directions about the hill that no near ground stands up into."""
+    aside = np.linspace(-_VIEW_DEG, _VIEW_DEG, _VIEW_RAYS)
+    near = [
+        altitudes_toward(
+            scene.seen,
+            cells["row"],
+            cells["col"],
+            toward_deg + turn,
+            eye_m=eye_m,
+            refraction=scene.refraction,
+            reach_m=_NEAR_M,
+        )[0]
+        for turn in aside
+    ]
+    return np.asarray((np.stack(near) < -_NEAR_DIP_DEG).mean(axis=0))
+
+
+def _sun_not_up_before(
+    scene: Scene, cells: pd.DataFrame, line: SunLine, eye_m: float
+) -> NDArray[np.bool_]:
+    """Whether the skyline hid the whole disc at each of its earlier, lower places."""
+    hidden = np.ones(len(cells), dtype=bool)
+    for step in range(1, _BEFORE_STEPS + 1):
+        centre = cells["altitude_deg"].to_numpy() - step * _BEFORE_DEG
+        azimuth = line.azimuth_at(centre - SUN_SEMIDIAMETER_AT_1_AU_DEG, cells["lat_deg"])
+        toward = scene.dem.grid.grid_azimuth_deg(azimuth, cells["lon_deg"], cells["lat_deg"])
+        ground, _ = altitudes_toward(
+            scene.seen, cells["row"], cells["col"], toward, eye_m=eye_m, refraction=scene.refraction
+        )
+        hidden &= ~(ground < centre)
+    return hidden
+
+
+def _freeboard_m(scene: Scene) -> NDArray[np.float32]:
+    """Height of every cell above the mist's top beside it, NaN without mist."""
+    if scene.mist is None:
+        return np.full(scene.dem.shape, np.nan, dtype=np.float32)
+    return scene.dem.heights_m - scene.mist.nearest_top_m

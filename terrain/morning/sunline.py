@@ -1,0 +1,87 @@
+"""The line the rising sun draws over a tile on one morning: its azimuth at each altitude.
+
+At a given altitude the sun's azimuth depends on the latitude and the declination alone; over a
+tile the latitude changes, so the line is worked out at three latitudes and blended between.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from terrain.errors import NoSun
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill
+from terrain.sun.path import sun_path
+
+__all__ = ["SunLine", "sun_line"]
+
+Floats = NDArray[np.float64]
+
+_LATITUDES = 3
+_SAMPLE_S = 60.0
+_LOWEST_DEG = -6.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class SunLine:
+    """The morning sun over a tile.
+
+    day: the local date. lat_deg: (latitudes,) ascending. altitude_deg: (samples,) ascending,
+    apparent. azimuth_deg: (latitudes, samples) from true north, unwrapped; NaN where the sun does
+    not reach that altitude.
+    """
+
+    day: dt.date
+    lat_deg: Floats
+    altitude_deg: Floats
+    azimuth_deg: Floats
+
+    def azimuth_at(self, altitude_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
+        """Azimuth of the sun's centre when it stands at an apparent altitude, seen from a latitude.
+
+        The arguments broadcast to the shape of the result; NaN where it never does.
+        """
+        altitude, lat = np.broadcast_arrays(
+            np.asarray(altitude_deg, dtype=float), np.asarray(lat_deg, dtype=float)
+        )
+        ahead = np.clip(np.searchsorted(self.lat_deg, lat), 1, self.lat_deg.size - 1)
+        share = (lat - self.lat_deg[ahead - 1]) / (self.lat_deg[ahead] - self.lat_deg[ahead - 1])
+        lines = np.stack([np.interp(altitude, self.altitude_deg, line, left=np.nan, right=np.nan)
+                          for line in self.azimuth_deg])  # fmt: skip
+        below = np.take_along_axis(lines, (ahead - 1)[np.newaxis], axis=0)[0]
+        above = np.take_along_axis(lines, ahead[np.newaxis], axis=0)[0]
+        return np.asarray(below + share * (above - below))
+
+
+def sun_line(day: dt.date, dem: Dem, hill: Hill) -> SunLine:
+    """The morning sun over a tile on a local day at the hill; NoSun where it does not rise."""
+    rows, cols = dem.shape
+    corner_row, corner_col = np.array([0, 0, rows, rows]) - 0.5, np.array([0, cols, 0, cols]) - 0.5
+    _, lats = dem.grid.lonlat(corner_row, corner_col)
+    lat = np.linspace(lats.min(), lats.max(), _LATITUDES)
+    mornings = [_morning(day, hill, float(value)) for value in lat]
+    highest = max(altitude[-1] for altitude, _ in mornings)
+    if highest < -1.0:
+        raise NoSun(
+            f"the sun does not rise at {hill.label} on {day}: "
+            f"at its highest it stands {-highest:.1f} degrees below the horizontal"
+        )
+    altitude = np.arange(_LOWEST_DEG, highest, 0.02)
+    azimuth = np.stack(
+        [np.interp(altitude, *morning, left=np.nan, right=np.nan) for morning in mornings]
+    )
+    return SunLine(day=day, lat_deg=lat, altitude_deg=altitude, azimuth_deg=azimuth)
+
+
+def _morning(day: dt.date, hill: Hill, lat_deg: float) -> tuple[Floats, Floats]:
+    """Apparent altitudes, ascending, and azimuths from the lowest sun of the day to its highest."""
+    path = sun_path(day, lon_deg=hill.lon_deg, lat_deg=lat_deg, height_m=max(hill.height_m, 0.0))
+    times = np.arange(0.0, path.length_s, _SAMPLE_S)
+    azimuth, altitude = path.at(times)
+    top = int(np.argmax(altitude))
+    bottom = int(np.argmin(altitude[: top + 1]))
+    return altitude[bottom : top + 1], azimuth[bottom : top + 1]
