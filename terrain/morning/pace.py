@@ -1,0 +1,175 @@
+"""How long a leg takes on foot, by its length on the map and the height it gains or loses.
+
+A pace is any function of both that gives the time; these are the published ones. All are for an
+ordinary walker on a path, by day, without rests.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from terrain.errors import TerrainError
+
+__all__ = [
+    "MAX_SLOPE_DEG",
+    "PATH_FACTOR",
+    "Going",
+    "Pace",
+    "din_33466",
+    "fastest_m_s",
+    "going_of",
+    "langmuir",
+    "naismith",
+    "time_s",
+    "tobler",
+]
+
+PATH_FACTOR: Final = 1.0 / 0.6
+"""How much longer open ground takes than a path: Tobler's (1993) own factor of 0.6 in speed."""
+
+MAX_SLOPE_DEG: Final = 35.0
+"""Steepest ground to walk over without a path, degrees (common practice, no source): on cells of
+25 m and more there are steeper places in it, and hands are wanted."""
+
+Floats = NDArray[np.float64]
+Pace = Callable[[Floats, Floats], Floats]
+"""distance_m on the map, rise_m (negative downhill), any one shape -> seconds, that shape."""
+
+_HOUR_S: Final = 3600.0
+_LEAST_S: Final = 1e-6
+_GENTLE_DEG: Final = 5.0
+_STEEP_DEG: Final = 12.0
+_SLOPES: Final = np.linspace(-1.5, 1.5, 3001)
+
+
+def tobler(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
+    """Seconds for legs by Tobler's hiking function, 6 exp(-3.5 |slope + 0.05|) km/h.
+
+    distance_m: on the map; rise_m: positive uphill; they broadcast to the shape of the result.
+    Fastest on a gentle descent; level ground goes at 5.04 km/h. Source: Tobler, W. (1993), Three
+    presentations on geographical analysis and modeling, NCGIA technical report 93-1.
+
+    >>> round(float(tobler(5000.0, 500.0)) / 3600.0, 3)
+    1.409
+    """
+    distance, rise = _legs(distance_m, rise_m)
+    slope = np.divide(rise, distance, out=np.zeros_like(rise), where=distance > 0.0)
+    return distance / (6000.0 / _HOUR_S * np.exp(-3.5 * np.abs(slope + 0.05)))
+
+
+def naismith(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
+    """Seconds for legs by Naismith's rule: an hour for 5 km, and one more for 600 m of ascent.
+
+    Arguments as in `tobler`; descent counts as level. Source: Naismith, W. W. (1892), Scottish
+    Mountaineering Club Journal 2, 136: three miles and 2000 feet, in the metres of today.
+
+    >>> float(naismith(5000.0, 300.0)) / 3600.0
+    1.5
+    """
+    distance, rise = _legs(distance_m, rise_m)
+    return distance * (_HOUR_S / 5000.0) + np.maximum(rise, 0.0) * (_HOUR_S / 600.0)
+
+
+def langmuir(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
+    """Seconds for legs by Naismith's rule with Langmuir's corrections for descent.
+
+    Arguments as in `tobler`. Ten minutes less for every 300 m of descent on ground of 5 to 12
+    degrees, ten minutes more for every 300 m on steeper ground. Source: Langmuir, E. (1984),
+    Mountaincraft and Leadership.
+
+    >>> [round(float(langmuir(d, -300.0)) / 60.0, 1) for d in (6000.0, 2000.0, 1000.0)]
+    [72.0, 14.0, 22.0]
+    """
+    distance, rise = _legs(distance_m, rise_m)
+    slope_deg = np.degrees(np.arctan2(np.maximum(-rise, 0.0), distance))
+    correction_s = np.where(slope_deg > _STEEP_DEG, 600.0, -600.0) * (slope_deg >= _GENTLE_DEG)
+    return naismith(distance, rise) + correction_s * np.maximum(-rise, 0.0) / 300.0
+
+
+def din_33466(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
+    """Seconds for legs by DIN 33466: 4 km/h along, 300 m/h up, 500 m/h down.
+
+    Arguments as in `tobler`. Of the times along and up or down, the longer counts in full and the
+    shorter by half. Leg by leg that is never less than for the sums of a whole route, and more
+    where level and steep legs alternate. Source: DIN 33466, signposts for hiking paths, as the
+    German and Austrian Alpine clubs' handbook of paths gives it.
+
+    >>> round(float(din_33466(8000.0, 900.0)) / 3600.0, 3)
+    4.0
+    """
+    distance, rise = _legs(distance_m, rise_m)
+    along_s = distance * (_HOUR_S / 4000.0)
+    upright_s = np.where(rise > 0.0, rise * (_HOUR_S / 300.0), -rise * (_HOUR_S / 500.0))
+    return np.maximum(along_s, upright_s) + 0.5 * np.minimum(along_s, upright_s)
+
+
+def time_s(pace: Pace, distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
+    """Seconds for legs by any pace; ValueError where it gives none, a negative or no number."""
+    distance, rise = _legs(distance_m, rise_m)
+    seconds = np.asarray(pace(distance, rise), dtype=float)
+    if seconds.shape != distance.shape or not np.all(seconds >= 0.0):
+        raise ValueError(
+            f"the pace {_name(pace)} must give a time of 0 s or more for each of "
+            f"{distance.shape} legs, got {seconds.shape} of {np.min(seconds, initial=np.inf)} s "
+            "and more"
+        )
+    return seconds
+
+
+def fastest_m_s(pace: Pace) -> float:
+    """The greatest speed over the map that a pace reaches on any slope, metres a second.
+
+    >>> round(fastest_m_s(tobler) * 3.6, 2), round(fastest_m_s(din_33466) * 3.6, 2)
+    (6.0, 4.0)
+    """
+    legs_m = np.full_like(_SLOPES, 100.0)
+    return float(np.max(legs_m / time_s(pace, legs_m, legs_m * _SLOPES)))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Going:
+    """How one walks.
+
+    pace: time on a path by day. path_factor: how much longer open ground takes. max_slope_deg:
+    steeper ground is closed, and so are steeper steps.
+    """
+
+    pace: Pace
+    path_factor: float
+    max_slope_deg: float
+
+    def seconds(
+        self, distance_m: Floats, rise_m: Floats, on_path: NDArray[np.bool_] | bool
+    ) -> Floats:
+        """Time for legs by day, on a path or off it; all arguments of one shape."""
+        factor = np.where(on_path, 1.0, self.path_factor)
+        return np.maximum(time_s(self.pace, distance_m, rise_m) * factor, _LEAST_S)
+
+
+def going_of(pace: Pace, path_factor: float, max_slope_deg: float) -> Going:
+    """How one walks; TerrainError for a factor below 1 and a slope not within 0 to 90 degrees."""
+    if not 1.0 <= path_factor < np.inf:
+        raise TerrainError(
+            f"open ground takes 1 or more times as long as a path, not {path_factor}"
+        )
+    if not 0.0 < max_slope_deg < 90.0:
+        raise TerrainError(
+            f"the steepest ground to walk on must be between 0 and 90 degrees, got {max_slope_deg}"
+        )
+    return Going(pace=pace, path_factor=path_factor, max_slope_deg=max_slope_deg)
+
+
+def _legs(distance_m: ArrayLike, rise_m: ArrayLike) -> tuple[Floats, Floats]:
+    distance, rise = np.broadcast_arrays(
+        np.asarray(distance_m, dtype=float), np.asarray(rise_m, dtype=float)
+    )
+    return distance, rise
+
+
+def _name(pace: Pace) -> str:
+    return getattr(pace, "__name__", repr(pace))

@@ -1,0 +1,102 @@
+"""The windows of ground that walks are searched in."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.errors import TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.places import Spot
+
+__all__ = ["MOST_CELLS", "Window", "window_about"]
+
+MOST_CELLS: Final = 2_500_000
+"""More cells than this are not searched at once: the net of steps over them takes over 1.5 GB."""
+
+_MARGIN_M: Final = 1500.0
+_MARGIN_SHARE: Final = 0.5
+
+
+@dataclass(frozen=True, kw_only=True)
+class Window:
+    """A block of cells: its first row and column, and those just beyond its last."""
+
+    top: int
+    left: int
+    bottom: int
+    right: int
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(rows, cols)."""
+        return self.bottom - self.top, self.right - self.left
+
+    @property
+    def is_too_large(self) -> bool:
+        """Whether it has more cells than are searched at once."""
+        return self.shape[0] * self.shape[1] > MOST_CELLS
+
+    def is_whole(self, dem: Dem) -> bool:
+        """Whether it is all of the ground."""
+        return self.shape == dem.shape
+
+    def doubled(self, dem: Dem) -> Window:
+        """A window twice as wide and as deep about the same middle, as far as the raster goes."""
+        down, along = self.shape[0] // 2 + 1, self.shape[1] // 2 + 1
+        return Window(
+            top=max(self.top - down, 0),
+            left=max(self.left - along, 0),
+            bottom=min(self.bottom + down, dem.shape[0]),
+            right=min(self.right + along, dem.shape[1]),
+        )
+
+    def of(self, cells: NDArray[np.bool_], dem: Dem) -> NDArray[np.bool_]:
+        """The part of cells (rows, cols) of the ground that lies in the window."""
+        if cells.shape != dem.shape:
+            raise ValueError(f"cells of shape {cells.shape} for ground of {dem.shape}")
+        return cells[self.top : self.bottom, self.left : self.right]
+
+    def ground(self, dem: Dem) -> Dem:
+        """The ground in the window; TerrainError where that is too much to be searched."""
+        if self.is_too_large:
+            side_km = max(self.shape) * dem.cell_m / 1000.0
+            raise TerrainError(
+                f"{side_km:.0f} km of {dem.cell_m:g} m cells are too many to search for a walk: "
+                "choose a nearer start, or read the raster with larger cells"
+            )
+        heights = dem.heights_m[self.top : self.bottom, self.left : self.right]
+        return Dem(heights, dem.grid.window(self.top, self.left, self.shape))
+
+    def is_left_at(self, dem: Dem, row: NDArray[np.float64], col: NDArray[np.float64]) -> bool:
+        """Whether a way (rows and columns of the window) touches an edge with ground beyond."""
+        rows, cols = self.shape
+        return bool(
+            (self.top > 0 and row.min() < 2.0)
+            or (self.left > 0 and col.min() < 2.0)
+            or (self.bottom < dem.shape[0] and row.max() > rows - 3.0)
+            or (self.right < dem.shape[1] and col.max() > cols - 3.0)
+        )
+
+
+def window_about(dem: Dem, places: Sequence[Spot], margin_m: float | None = None) -> Window:
+    """The window that holds places with a margin, as far as the raster goes.
+
+    Unless given, the margin is half of the way between them, and 1.5 km at least.
+    """
+    at_row, at_col = dem.grid.rowcol([p.lon_deg for p in places], [p.lat_deg for p in places])
+    if margin_m is None:
+        straight_m = math.hypot(np.ptp(at_row), np.ptp(at_col)) * dem.cell_m
+        margin_m = max(_MARGIN_M, _MARGIN_SHARE * straight_m)
+    margin, (rows, cols) = margin_m / dem.cell_m, dem.shape
+    return Window(
+        top=max(math.floor(at_row.min() - margin), 0),
+        left=max(math.floor(at_col.min() - margin), 0),
+        bottom=min(math.ceil(at_row.max() + margin) + 1, rows),
+        right=min(math.ceil(at_col.max() + margin) + 1, cols),
+    )
