@@ -99,7 +99,7 @@ FOOTING_SEED: Final = 25
 EASY_SLOPE: Final = {"road": 0.03, "track": 0.07, "path": 0.18}
 """The slope along the way that doubles what a stretch of it costs."""
 
-DEFAULTS: Final = {"hill": "Orrasel", "mist_top_m": 300, "date": "2026-10-21"}
+DEFAULTS: Final = {"hill": "Orrasel", "mist_top_m": 280, "date": "2026-10-13"}
 
 
 def cell_at(place: Place) -> Cell:

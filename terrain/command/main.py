@@ -1,0 +1,61 @@
+"""`terrain`: one command a question, each a thin skin over the library."""
+
+from __future__ import annotations
+
+import sys
+import warnings
+
+import typer
+from typer.exceptions import TyperException
+
+from terrain.command.dates import dates
+from terrain.command.demo import demo
+from terrain.command.mist import mist
+from terrain.command.skyline import skyline
+from terrain.command.summits import summits
+from terrain.command.sunrise import sunrise
+from terrain.command.vantages import vantages
+from terrain.errors import TerrainError
+
+__all__ = ["app", "run"]
+
+_STOPPED = 130
+
+app = typer.Typer(
+    name="terrain",
+    help="Find where to stand for a hill above the mist with the sunrise behind it.",
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+for command in (demo, summits, mist, skyline, sunrise, dates, vantages):
+    app.command()(command)
+
+
+def run(arguments: list[str] | None = None) -> None:
+    """Run the command line: bad input is one line on stderr and exit code 2."""
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")
+    try:
+        words = sys.argv[1:] if arguments is None else arguments
+        # the command line library turns Ctrl-C into this code
+        if app(words or ["--help"], standalone_mode=False) == _STOPPED:
+            _stop("stopped; every file already written is whole", _STOPPED)
+    except TyperException as error:
+        _stop(f"{error.format_message()} (terrain COMMAND --help says more)", 2)
+    except TerrainError as error:
+        _stop(str(error), 2)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+    except Exception as error:
+        _stop(f"{type(error).__name__}: {error} (this is a defect in terrain, not in your data)", 1)
+
+
+def _stop(message: str, code: int) -> None:
+    print(f"terrain: {' '.join(message.split())}", file=sys.stderr)
+    sys.exit(code)
+
+
+if __name__ == "__main__":
+    run()

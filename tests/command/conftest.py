@@ -1,0 +1,73 @@
+"""The command line as a person meets it: its words, its exit code, and an island to try it on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import pytest
+import rasterio
+from affine import Affine
+
+from terrain.command.main import run
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a command left behind: exit code, and what it printed."""
+
+    code: int
+    out: str
+    err: str
+
+
+Terrain = Callable[..., Outcome]
+
+
+@pytest.fixture
+def terrain(capsys: pytest.CaptureFixture[str]) -> Terrain:
+    """Run a command in this process."""
+
+    def call(*arguments: object) -> Outcome:
+        capsys.readouterr()
+        code = 0
+        try:
+            run([str(argument) for argument in arguments])
+        except SystemExit as stop:
+            code = int(stop.code or 0)
+        captured = capsys.readouterr()
+        return Outcome(code, captured.out, captured.err)
+
+    return call
+
+
+@pytest.fixture(scope="session")
+def isle(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An area file over an island of two hills in a shallow bowl, UTM 27N, 50 m cells.
+
+    The eastern hill stands alone; the western ridge looks at it over a valley of 60 m.
+    """
+    folder = tmp_path_factory.mktemp("isle")
+    row, col = np.mgrid[:200, :240] * 50.0
+    east, south = col - 6000.0, row - 5000.0
+    shore = np.clip(np.minimum.reduce([col, row, col.max() - col, row.max() - row]) / 20.0, 0, 60)
+    peak = 520.0 * np.exp(-(((east - 2500.0) / 700.0) ** 2) - (south / 700.0) ** 2)
+    ridge = 380.0 * np.exp(-(((east + 3000.0) / 600.0) ** 2) - (south / 2500.0) ** 4)
+    heights = (shore + peak + ridge).astype(np.float32)
+    profile = {
+        "driver": "GTiff", "height": 200, "width": 240, "count": 1, "dtype": "float32",
+        "crs": "EPSG:32627", "transform": Affine(50, 0, 300_000, 0, -50, 6_035_000),
+    }  # fmt: skip
+    with rasterio.open(folder / "isle.tif", "w", **profile) as raster:
+        raster.write(heights, 1)
+    (folder / "area.toml").write_text(
+        'name = "Two Hills"\nrasters = ["isle.tif"]\n'
+        '[places]\n"the ridge" = [54.3794, -24.0331]\n'
+        '"Lone Hill" = [54.3815, -23.9485]\n'
+        '[starts]\n"the quay" = [54.36, -24.05]\n'
+        '[defaults]\nhill = "Lone Hill"\nmist_top_m = 200\ndate = 2026-03-22\n',
+        encoding="utf-8",
+    )
+    return folder / "area.toml"

@@ -1,0 +1,178 @@
+"""What cannot be done is said in one line, with exit code 2, and nothing is left behind."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import rasterio
+from affine import Affine
+
+LOOK = ("--spot", "the ridge")
+
+
+def _raster(path, heights, crs="EPSG:32627"):
+    rows, cols = heights.shape
+    profile = {
+        "driver": "GTiff", "height": rows, "width": cols, "count": 1, "dtype": "float32",
+        "transform": Affine(50, 0, 300_000, 0, -50, 6_035_000), "nodata": -9999.0,
+    }  # fmt: skip
+    if crs:
+        profile["crs"] = crs
+    with rasterio.open(path, "w", **profile) as raster:
+        raster.write(heights.astype(np.float32), 1)
+    return path
+
+
+def _check(outcome, *words):
+    assert outcome.code == 2
+    assert outcome.out == ""
+    assert outcome.err.startswith("terrain: ")
+    assert outcome.err.count("\n") == 1
+    for word in words:
+        assert word in outcome.err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["summits", "nowhere.tif"], ["nowhere.tif"]),
+        (["summits"], ["GROUND"]),
+        (["summits", "nowhere.toml"], ["nowhere.toml"]),
+        (["soar"], ["soar"]),
+        (["summits", "--deep"], ["--deep"]),
+    ],
+)
+def test_words_that_mean_nothing(terrain, arguments, words):
+    _check(terrain(*arguments), *words)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["summits", "--prominence", "0"], ["prominence", "0"]),
+        (["summits", "--prominence", "5000"], ["5000"]),
+        (["mist", "--mist-top", "nan"], ["nan"]),
+        (["mist", "--mist-top", "-50"], ["-50 m", "no ground"]),
+        (["mist", "--mist-top", "900"], ["900 m", "all ground"]),
+        (["mist", "--from", "50,10"], ["50.0000", "covers"]),
+        (["mist", "--from", "Atlantis"], ["Atlantis"]),
+        (["skyline", "--spot", "50,10"], ["no ground at 50.0000, 10.0000", "covers"]),
+        (["skyline", "--spot", "95,10"], ["95,10"]),
+        (["skyline", "--spot", "the rigde"], ["the rigde", "the ridge"]),
+        (["skyline", *LOOK, "--reach", "-1"], ["reach", "-1"]),
+        (["sunrise", *LOOK, "--date", "someday"], ["someday", "YYYY-MM-DD"]),
+        (["sunrise", *LOOK, "--date", "2026-02-30"], ["2026-02-30"]),
+        (["sunrise", *LOOK, "--hill", "50,10"], ["50.0000"]),
+        (["sunrise", *LOOK, "--mist-top", "500"], ["440 m", "60 m under the mist"]),
+        (["sunrise", *LOOK, "--mist-top", "579"], ["139 m under the mist"]),
+        (["sunrise", "--spot", "Lone Hill", "--mist-top", "300"], ["on the summit"]),
+        (["dates", *LOOK, "--within", "0"], ["tolerance", "0"]),
+        (["dates", *LOOK, "--year", "99999"], ["99999"]),
+        (["dates", *LOOK, "--hill", "the quay", "--mist-top", "40"], ["no morning"]),
+        (["vantages", "--date", "2026-06-21"], ["Lone Hill"]),
+        (["vantages", "--weight", "beauty=3"], ["beauty", "alignment"]),
+        (["vantages", "--weight", "alignment=lots"], ["alignment=lots"]),
+        (["vantages", "--nearest", "9", "--farthest", "5"], ["9000", "5000"]),
+        (["vantages", "--freeboard", "1000"], ["1000 m above the mist"]),
+        (["vantages", "--count", "0"], ["count"]),
+        (["summits", "--save", "picture.docx"], ["picture.docx", ".png"]),
+    ],
+)
+def test_requests_that_cannot_be_met(terrain, isle, tmp_path, monkeypatch, arguments, words):
+    monkeypatch.chdir(tmp_path)
+    command, *options = arguments
+    _check(terrain(command, isle, *options), *words)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_hill_under_the_mist(terrain, isle):
+    spot = ("--spot", "54.3815,-23.9500", "--hill", "the ridge", "--mist-top", "450")
+    _check(terrain("sunrise", isle, *spot), "lies", "under the")
+
+
+def test_not_a_raster(terrain, tmp_path):
+    text = tmp_path / "notes.txt"
+    text.write_text("no heights here", encoding="utf-8")
+    _check(terrain("summits", text), "notes.txt")
+
+
+def test_no_reference_system_in_the_file_and_none_given(terrain, tmp_path):
+    raster = _raster(tmp_path / "bare.tif", np.pad([[500.0]], 4), crs=None)
+    _check(terrain("summits", raster), "bare.tif", "crs")
+    assert terrain("summits", raster, "--crs", "EPSG:32627").code == 0
+
+
+def test_a_spot_on_unknown_ground(terrain, tmp_path):
+    heights = np.full((40, 40), 100.0)
+    heights[15:25, 15:25] = -9999.0
+    raster = _raster(tmp_path / "void.tif", heights)
+    with rasterio.open(raster) as file:
+        lon, lat = rasterio.warp.transform(file.crs, "EPSG:4326", *[[v] for v in file.xy(20, 20)])
+    _check(terrain("skyline", raster, "--spot", f"{lat[0]},{lon[0]}"), "unknown")
+
+
+def test_a_date_on_which_the_sun_does_not_rise(terrain, tmp_path):
+    heights = 100.0 + 300.0 * np.exp(-(((np.mgrid[:80, :80][1] - 60) / 9.0) ** 2))
+    raster = tmp_path / "far_north.tif"
+    profile = {
+        "driver": "GTiff", "height": 80, "width": 80, "count": 1, "dtype": "float32",
+        "crs": "EPSG:32633", "transform": Affine(50, 0, 500_000, 0, -50, 8_700_000),
+    }  # fmt: skip
+    with rasterio.open(raster, "w", **profile) as file:
+        file.write(heights.astype(np.float32), 1)
+    spot, hill = ("--spot", "78.36,15.04"), ("--hill", "78.362,15.13")
+    _check(terrain("sunrise", raster, *spot, *hill, "--date", "2026-12-21"), "does not rise")
+    _check(terrain("vantages", raster, *hill, "--date", "2026-12-21"), "does not rise")
+    _check(terrain("sunrise", raster, *spot, *hill, "--date", "2026-06-21"), "does not set")
+
+
+def test_a_folder_that_cannot_be_written_to_is_found_out_first(terrain, isle, tmp_path):
+    wall = tmp_path / "file"
+    wall.write_text("", encoding="utf-8")
+    _check(terrain("summits", isle, "--save", wall / "out.csv"), "out.csv", "file")
+    _check(terrain("demo", wall / "demo"), "demo")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("rasters = [", ["TOML"]),
+        ('raster = ["a.tif"]', ["raster"]),
+        ('name = "empty"', ["no rasters"]),
+        ('rasters = ["a.tif"]\n[places]\nhere = [1, 2, 3]', ["here"]),
+        ('rasters = ["a.tif"]\n[places]\nhere = [99, 2]', ["99,2"]),
+        ('rasters = ["a.tif"]', ["a.tif"]),
+    ],
+)
+def test_area_files_with_a_fault(terrain, tmp_path, text, words):
+    area = tmp_path / "area.toml"
+    area.write_text(text, encoding="utf-8")
+    _check(terrain("summits", area), *words)
+
+
+def test_an_interrupted_search_leaves_nothing_and_says_so(terrain, isle, tmp_path, monkeypatch):
+    def interrupted(*_args, **_kwargs):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("terrain.morning.vantages.find_vantages", interrupted)
+    outcome = terrain("vantages", isle, "--save", tmp_path / "v.gpkg")
+    assert outcome.code == 130
+    assert "stopped" in outcome.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_picture_that_fails_half_way_does_not_replace_the_old_one(isle, tmp_path):
+    from terrain.show.export import whole_file
+
+    old = tmp_path / "map.png"
+    old.write_text("the old map", encoding="utf-8")
+
+    def draw_half():
+        with whole_file(old) as partial:
+            partial.write_text("half", encoding="utf-8")
+            raise MemoryError
+
+    with pytest.raises(MemoryError):
+        draw_half()
+    assert old.read_text(encoding="utf-8") == "the old map"
+    assert list(tmp_path.iterdir()) == [old]

@@ -1,0 +1,153 @@
+"""Each command on a small island: what it says, what it writes, and that the two agree."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pytest
+import rasterio
+
+MORNING = ("--date", "2026-03-27")
+LOOK = ("--spot", "the ridge")
+
+
+def test_summits_are_the_two_hills_named_from_a_file(terrain, isle, tmp_path):
+    names = tmp_path / "names.csv"
+    names.write_text("name,lat,lon\nLone Hill,54.3815,-23.9485\n", encoding="utf-8")
+    saved = tmp_path / "summits.geojson"
+    outcome = terrain("summits", isle, "--names", names, "--save", saved, "--json")
+    assert outcome.code == 0
+    rows = json.loads(outcome.out)
+    assert [row["name"] for row in rows] == ["Lone Hill", ""]
+    assert rows[0]["height_m"] == pytest.approx(580.0, abs=1.0)
+    assert rows[1]["prominence_m"] == pytest.approx(380.0, abs=2.0)
+    again = gpd.read_file(saved)
+    assert list(again["height_m"]) == pytest.approx([row["height_m"] for row in rows])
+    assert "Lone Hill" in terrain("summits", isle, "--names", names).out
+
+
+def test_mist_makes_islands_and_a_raster_of_its_depth(terrain, isle, tmp_path):
+    raster, table = tmp_path / "mist.tif", tmp_path / "islands.csv"
+    outcome = terrain("mist", isle, "--json", "--save", raster, "--save", table)
+    answer = json.loads(outcome.out)
+    assert answer["mist_top_m"] == 200.0
+    assert [row["freeboard_m"] for row in answer["islands"]] == pytest.approx([380, 240], abs=2)
+    with rasterio.open(raster) as file, rasterio.open(isle.parent / "isle.tif") as ground:
+        assert file.descriptions == ("top of the mist, m", "depth of the mist, m")
+        top, depth = file.read()
+        np.testing.assert_allclose(
+            np.where(ground.read(1) < 200.0, 200.0 - ground.read(1), np.nan), depth, atol=1e-3
+        )
+        assert np.nanmax(top) == np.nanmin(top) == 200.0
+    assert len(table.read_text(encoding="utf-8").splitlines()) == 3
+    assert "2 of 2 summits stand above mist with its top at 200 m" in terrain("mist", isle).out
+
+
+def test_mist_from_a_place_fills_only_what_it_reaches(terrain, isle):
+    outcome = terrain("mist", isle, "--from", "the quay", "--mist-top", "100", "--json")
+    assert outcome.code == 0
+    assert len(json.loads(outcome.out)["islands"]) == 2
+
+
+def test_skyline_is_the_same_in_words_in_json_and_as_points(terrain, isle, tmp_path):
+    points = tmp_path / "skyline.gpkg"
+    outcome = terrain("skyline", isle, *LOOK, "--step", "90", "--save", points, "--json")
+    answer = json.loads(outcome.out)
+    assert answer["azimuth_deg"] == [0.0, 90.0, 180.0, 270.0]
+    saved = gpd.read_file(points)
+    assert len(saved) == 7200
+    east = saved[np.isclose(saved["azimuth_deg"], 90.0)].iloc[0]
+    assert east["altitude_deg"] == pytest.approx(answer["altitude_deg"][1], abs=1e-5)
+    assert f"{answer['altitude_deg'][1]:.2f}" in terrain("skyline", isle, *LOOK).out
+
+
+def test_vantages_dates_and_sunrise_tell_the_same_story(terrain, isle, tmp_path):
+    table = tmp_path / "vantages.gpkg"
+    found = terrain("vantages", isle, *MORNING, "--json", "--save", table)
+    assert found.code == 0
+    best = json.loads(found.out)[0]
+    assert gpd.read_file(table)["score"].iloc[0] == pytest.approx(best["score"], abs=1e-6)
+    spot = f"{best['lat_deg']},{best['lon_deg']}"
+    checked = json.loads(terrain("sunrise", isle, "--spot", spot, *MORNING, "--json").out)
+    assert checked["behind"]
+    assert _seconds_apart(checked["contact"]["appears"], best["appears"]) < 0.1
+    assert checked["offset_deg"] == pytest.approx(best["offset_deg"], abs=2e-3)
+    mornings = json.loads(terrain("dates", isle, "--spot", spot, "--year", "2026", "--json").out)
+    same_day = [row for row in mornings if row["day"] == "2026-03-27"]
+    assert _seconds_apart(same_day[0]["appears"], best["appears"]) < 0.1
+
+
+def _seconds_apart(first, second):
+    return abs(
+        (dt.datetime.fromisoformat(first) - dt.datetime.fromisoformat(second)).total_seconds()
+    )
+
+
+def test_sunrise_says_yes_or_no_and_how_far_off(terrain, isle):
+    yes = terrain("sunrise", isle, *LOOK, *MORNING)
+    assert yes.code == 0
+    assert yes.out.startswith("Yes: the sun appears behind Lone Hill")
+    assert "(UTC-2)" in yes.out
+    assert "Never look at the sun through a lens" in yes.out
+    no = terrain("sunrise", isle, *LOOK, "--date", "2026-06-21")
+    assert no.out.startswith("No: the sun appears beside Lone Hill")
+    assert "to the left" in no.out
+
+
+def test_a_start_named_in_the_area_file_is_named_beside_each_vantage(terrain, isle):
+    best = json.loads(terrain("vantages", isle, *MORNING, "--json").out)[0]
+    assert best["start"] == "the quay"
+    assert 1000.0 < best["start_m"] < 4000.0
+
+
+def test_a_weight_changes_the_scores(terrain, isle):
+    plain = json.loads(terrain("vantages", isle, *MORNING, "--json").out)[0]
+    only = json.loads(
+        terrain("vantages", isle, *MORNING, "--json", "--weight", "footing=1000").out
+    )[0]
+    assert only["score"] == pytest.approx(only["footing"], abs=0.01)
+    assert only["score"] != plain["score"]
+
+
+@pytest.mark.parametrize(
+    ("command", "options"),
+    [
+        ("summits", ()),
+        ("mist", ()),
+        ("skyline", LOOK),
+        ("sunrise", (*LOOK, *MORNING)),
+        ("vantages", MORNING),
+    ],
+)
+def test_every_picture_is_written_whole(terrain, isle, tmp_path, command, options):
+    picture = tmp_path / "picture.png"
+    assert terrain(command, isle, *options, "--save", picture).code == 0
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert picture.stat().st_size > 20_000
+    assert list(tmp_path.iterdir()) == [picture]
+
+
+def test_help_loads_nothing_heavy():
+    code = (
+        "import sys, terrain.command.main\n"
+        "heavy = {'numpy', 'rasterio', 'geopandas', 'numba', 'matplotlib', 'pvlib', 'scipy'}\n"
+        "sys.exit(', '.join(heavy & set(sys.modules)))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.stderr.strip() == ""
+
+
+def test_demo_does_the_whole_job(terrain, tmp_path):
+    folder = tmp_path / "demo"
+    outcome = terrain("demo", folder)
+    assert outcome.code == 0, outcome.err
+    written = {path.name for path in Path(folder).iterdir()}
+    assert {"mist.png", "vantages.png", "view.png", "vantages.gpkg", "area.toml"} <= written
+    assert "behind" in outcome.out
+    assert "then try" in outcome.out
