@@ -13,18 +13,32 @@ if TYPE_CHECKING:
     from terrain.ground.dem import Dem
     from terrain.ground.grid import Grid
     from terrain.ground.hills import hill_ground, hill_labels
+    from terrain.ground.paths import read_paths
     from terrain.ground.places import Hill, Spot
     from terrain.ground.read import read_dem
     from terrain.ground.slope import slope_deg
     from terrain.ground.summits import find_summits, hill_at, hill_named
+    from terrain.ground.water import level_water
     from terrain.mist.flood import flood_levels
+    from terrain.mist.inversion import inversions
     from terrain.mist.islands import islands
+    from terrain.mist.sounding import Sounding, read_sounding
+    from terrain.mist.suggestion import MistSuggestion, suggest_mist_top
     from terrain.mist.surface import Mist, level_mist
+    from terrain.mist.thermometers import suggest_from_two_thermometers
     from terrain.morning.accuracy import Accuracy
     from terrain.morning.backlight import Backlight, check_backlight
+    from terrain.morning.cold import Air
     from terrain.morning.contact import Contact, sun_contact
     from terrain.morning.dates import backlit_dates
+    from terrain.morning.figure import figure_at, step_for
+    from terrain.morning.framing import Framing, frame_view
+    from terrain.morning.lens import Sensor
+    from terrain.morning.pace import din_33466, langmuir, naismith, tobler
+    from terrain.morning.plan import Kit, Plan, plan_morning
+    from terrain.morning.reach import walks_from
     from terrain.morning.vantages import Limits, find_vantages
+    from terrain.morning.walk import Walk, walk_in
     from terrain.sight.horizon import horizon
     from terrain.sight.line import profile, sight_line
     from terrain.sight.skyline import Skyline, skyline
@@ -34,6 +48,20 @@ if TYPE_CHECKING:
     from terrain.sun.twilight import Twilight, twilight
 
 _HOME = {
+    "ground.paths": "read_paths",
+    "ground.water": "level_water",
+    "mist.sounding": "Sounding read_sounding",
+    "mist.inversion": "inversions",
+    "mist.suggestion": "MistSuggestion suggest_mist_top",
+    "mist.thermometers": "suggest_from_two_thermometers",
+    "morning.cold": "Air",
+    "morning.framing": "Framing frame_view",
+    "morning.lens": "Sensor",
+    "morning.figure": "figure_at step_for",
+    "morning.pace": "din_33466 langmuir naismith tobler",
+    "morning.plan": "Kit Plan plan_morning",
+    "morning.reach": "walks_from",
+    "morning.walk": "Walk walk_in",
     "errors": "NoAnswer NoGround NoSun TerrainError",
     "ground.dem": "Dem",
     "ground.grid": "Grid",
@@ -62,43 +90,67 @@ _MODULE_OF = {name: module for module, names in _HOME.items() for name in names.
 
 __all__ = [
     "Accuracy",
+    "Air",
     "Backlight",
     "Contact",
     "Dem",
+    "Framing",
     "Grid",
     "Hill",
+    "Kit",
     "Limits",
     "Mist",
+    "MistSuggestion",
     "NoAnswer",
     "NoGround",
     "NoSun",
+    "Plan",
+    "Sensor",
     "Skyline",
+    "Sounding",
     "Spot",
     "SunPosition",
     "TerrainError",
     "Twilight",
+    "Walk",
     "backlit_dates",
     "check_backlight",
+    "din_33466",
+    "figure_at",
     "find_summits",
     "find_vantages",
     "flood_levels",
+    "frame_view",
     "hill_at",
     "hill_ground",
     "hill_labels",
     "hill_named",
     "horizon",
+    "inversions",
     "islands",
+    "langmuir",
     "level_mist",
+    "level_water",
+    "naismith",
+    "plan_morning",
     "profile",
     "read_dem",
+    "read_paths",
+    "read_sounding",
     "sight_line",
     "skyline",
     "slope_deg",
+    "step_for",
+    "suggest_from_two_thermometers",
+    "suggest_mist_top",
     "sun_contact",
     "sun_path",
     "sun_position",
+    "tobler",
     "twilight",
     "viewshed",
+    "walk_in",
+    "walks_from",
 ]
 
 

@@ -11,7 +11,9 @@ from typer.exceptions import TyperException
 from terrain.command.dates import dates
 from terrain.command.demo import demo
 from terrain.command.mist import mist
+from terrain.command.plan import plan
 from terrain.command.skyline import skyline
+from terrain.command.sounding import sounding
 from terrain.command.summits import summits
 from terrain.command.sunrise import sunrise
 from terrain.command.vantages import vantages
@@ -28,7 +30,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for command in (demo, summits, mist, skyline, sunrise, dates, vantages):
+for command in (demo, summits, mist, skyline, sunrise, dates, vantages, plan, sounding):
     app.command()(command)
 
 

@@ -66,7 +66,7 @@ Day = Annotated[
 Year = Annotated[int | None, typer.Option("--year", help="The calendar year at the place.")]
 MistTop = Annotated[
     float | None,
-    typer.Option("--mist-top", metavar="M", help="Height of the mist's top, metres."),
+    typer.Option("--mist-top", "--top", metavar="M", help="Height of the mist's top, metres."),
 ]
 Count = Annotated[int, typer.Option("--count", min=1, help="How many to show.")]
 Save = Annotated[

@@ -27,15 +27,22 @@ def saved(path: Path) -> None:
     print(f"wrote {path}", file=sys.stderr)
 
 
-def table(title: str, headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    """Print a table; the first column is set to the left, the others to the right."""
+def table(
+    title: str,
+    headings: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    left: Sequence[str] = (),
+) -> None:
+    """Print a table; the first column and those in `left` are set left, the others right."""
     from rich import box
     from rich.console import Console
     from rich.table import Table
 
     sheet = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
     for number, heading in enumerate(headings):
-        sheet.add_column(heading, justify="right" if number else "left", overflow="fold")
+        to_left = number == 0 or heading in left
+        sheet.add_column(heading, justify="left" if to_left else "right", overflow="fold")
     for row in rows:
         sheet.add_row(*row)
     console = Console()
@@ -51,14 +58,15 @@ def print_json(value: object) -> None:
 
 
 def clock(moment: dt.datetime | None) -> str:
-    """A moment as the local clock shows it, with the zone: `07:12:05 (UTC-2)`.
+    """A moment to the nearest second as the local clock shows it, with the zone.
 
     >>> clock(dt.datetime(2026, 1, 5, 7, 12, 5, tzinfo=dt.timezone(dt.timedelta(hours=-2))))
     '07:12:05 (UTC-2)'
     """
     if moment is None:
         return "-"
-    return f"{moment:%H:%M:%S} ({_zone(moment)})"
+    nearest = moment + dt.timedelta(microseconds=500_000)
+    return f"{nearest:%H:%M:%S} ({_zone(moment)})"
 
 
 def minutes(seconds: float) -> str:
