@@ -20,12 +20,16 @@ if TYPE_CHECKING:
     from terrain.ground.summits import find_summits, hill_at, hill_named
     from terrain.ground.water import level_water
     from terrain.mist.flood import flood_levels
+    from terrain.mist.hollows import clear_hollows
     from terrain.mist.inversion import inversions
-    from terrain.mist.islands import islands
+    from terrain.mist.islands import islands, strait_between
+    from terrain.mist.passes import describe_pass, passes, pour_path
     from terrain.mist.sounding import Sounding, read_sounding
     from terrain.mist.suggestion import MistSuggestion, suggest_mist_top
     from terrain.mist.surface import Mist, level_mist
+    from terrain.mist.sweep import MistSweep, mist_sweep
     from terrain.mist.thermometers import suggest_from_two_thermometers
+    from terrain.mist.valley import valley_mist
     from terrain.morning.accuracy import Accuracy
     from terrain.morning.backlight import Backlight, check_backlight
     from terrain.morning.cold import Air
@@ -48,6 +52,10 @@ if TYPE_CHECKING:
     from terrain.sun.twilight import Twilight, twilight
 
 _HOME = {
+    "mist.hollows": "clear_hollows",
+    "mist.valley": "valley_mist",
+    "mist.sweep": "MistSweep mist_sweep",
+    "mist.passes": "describe_pass passes pour_path",
     "ground.paths": "read_paths",
     "ground.water": "level_water",
     "mist.sounding": "Sounding read_sounding",
@@ -71,7 +79,7 @@ _HOME = {
     "ground.slope": "slope_deg",
     "ground.summits": "find_summits hill_at hill_named",
     "mist.flood": "flood_levels",
-    "mist.islands": "islands",
+    "mist.islands": "islands strait_between",
     "mist.surface": "Mist level_mist",
     "morning.accuracy": "Accuracy",
     "morning.backlight": "Backlight check_backlight",
@@ -101,6 +109,7 @@ __all__ = [
     "Limits",
     "Mist",
     "MistSuggestion",
+    "MistSweep",
     "NoAnswer",
     "NoGround",
     "NoSun",
@@ -115,6 +124,8 @@ __all__ = [
     "Walk",
     "backlit_dates",
     "check_backlight",
+    "clear_hollows",
+    "describe_pass",
     "din_33466",
     "figure_at",
     "find_summits",
@@ -131,8 +142,11 @@ __all__ = [
     "langmuir",
     "level_mist",
     "level_water",
+    "mist_sweep",
     "naismith",
+    "passes",
     "plan_morning",
+    "pour_path",
     "profile",
     "read_dem",
     "read_paths",
@@ -141,6 +155,7 @@ __all__ = [
     "skyline",
     "slope_deg",
     "step_for",
+    "strait_between",
     "suggest_from_two_thermometers",
     "suggest_mist_top",
     "sun_contact",
@@ -148,6 +163,7 @@ __all__ = [
     "sun_position",
     "tobler",
     "twilight",
+    "valley_mist",
     "viewshed",
     "walk_in",
     "walks_from",

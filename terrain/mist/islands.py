@@ -19,9 +19,10 @@ from scipy.spatial import KDTree
 
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
+from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
 
-__all__ = ["islands", "label_islands"]
+__all__ = ["cells_of", "islands", "label_islands", "strait_between"]
 
 _TOUCHING = np.ones((3, 3), dtype=bool)
 
@@ -59,7 +60,7 @@ def islands(
         raise NoAnswer("there is no summit here that could stand above the mist")
     labels = label_islands(dem, mist)
     top_m = mist.nearest_top_m
-    row, col, on_raster = _cells(dem, summits)
+    row, col, on_raster = cells_of(dem, summits)
     freeboard_m = summits.height_m.to_numpy() - top_m[row, col]
     # ground that the mist does not reach can lie lower than its top
     stands = on_raster & (labels[row, col] > 0) & (freeboard_m > 0)
@@ -96,7 +97,34 @@ def label_islands(dem: Dem, mist: Mist) -> NDArray[np.int32]:
     return number[found]
 
 
-def _cells(
+def strait_between(dem: Dem, mist: Mist, place_a: Spot | Hill, place_b: Spot | Hill) -> float:
+    """Width of the mist between the islands of two places, metres, to about a cell.
+
+    The shortest way from shore to shore, over what lies between; 0 where both stand on one
+    island. Raises NoAnswer where a place lies under the mist, NoGround where it is off the
+    raster or on unknown ground.
+    """
+    labels = label_islands(dem, mist)
+    numbers = [_island_of(dem, mist, labels, place) for place in (place_a, place_b)]
+    if numbers[0] == numbers[1]:
+        return 0.0
+    coasts = _coasts(dem, mist, labels, np.unique(numbers))
+    # the shore lies half a cell off the outermost dry centre, on both sides
+    return _nearest_m(coasts[numbers[0]], [coasts[numbers[1]]]) - dem.cell_m
+
+
+def _island_of(dem: Dem, mist: Mist, labels: NDArray[np.int32], place: Spot | Hill) -> int:
+    ground_m = dem.height_at(place.lon_deg, place.lat_deg)
+    number = int(labels[dem.grid.cell_of(place.lon_deg, place.lat_deg)])
+    if number == 0:
+        raise NoAnswer(
+            f"{place.lat_deg:.4f}, {place.lon_deg:.4f} stands on no island: the ground there, "
+            f"{ground_m:.0f} m, lies under the mist with its top at {mist.label}"
+        )
+    return number
+
+
+def cells_of(
     dem: Dem, summits: gpd.GeoDataFrame
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
     """Row and column of the cell of each summit, and whether it lies on the raster at all."""

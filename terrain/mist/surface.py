@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+import geopandas as gpd
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
@@ -14,8 +15,9 @@ from scipy import ndimage
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
+from terrain.ground.outlines import areas_below
 from terrain.ground.places import Hill, Spot
-from terrain.mist.flood import flood_levels
+from terrain.mist.flood import MIN_HOLLOW_M, flood_levels
 
 __all__ = ["Mist", "level_mist"]
 
@@ -90,6 +92,38 @@ class Mist:
         self._check_grid(dem)
         return np.asarray(np.maximum(self.top_m - dem.heights_m, np.float32(0)))
 
+    @cached_property
+    def area_km2(self) -> float:
+        """Area of the ground under mist, square kilometres."""
+        return float(np.count_nonzero(self.covers)) * self.grid.cell_m**2 / 1e6
+
+    def volume_m3(self, dem: Dem) -> float:
+        """Volume between the ground and the mist's top, cubic metres."""
+        return float(np.nansum(self.depth(dem), dtype=float)) * self.grid.cell_m**2
+
+    def height_over(self, dem: Dem) -> NDArray[np.float32]:
+        """Height of the ground over the mist's top: below 0 exactly where there is mist, metres.
+
+        (rows, cols) float32, NaN where the ground is unknown. Ground that lies lower than the
+        top but that the mist does not reach counts as if it rose as far above it, so that the
+        level 0 is the shore and nothing else is.
+        """
+        self._check_grid(dem)
+        over = dem.heights_m - self.nearest_top_m
+        thin = np.float32(0.01)
+        clear = np.maximum(np.abs(over), thin)
+        return np.asarray(np.where(self.covers, np.minimum(over, -thin), clear))
+
+    def shoreline(self, dem: Dem, *, min_area_km2: float = 0.0) -> gpd.GeoDataFrame:
+        """The mist as polygons, largest first; the rings inside them are its islands.
+
+        Columns: area_km2 (without the islands), islands (how many), geometry (EPSG:4326). The
+        shore runs between the cells, where the ground meets the top. min_area_km2: leave out
+        smaller patches of mist.
+        """
+        areas = areas_below(self.height_over(dem), self.grid).rename(columns={"holes": "islands"})
+        return areas[areas.area_km2 >= min_area_km2]
+
     def top_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
         """Height of the mist's top at places (any shape), metres.
 
@@ -121,13 +155,14 @@ def level_mist(
     top_m: float,
     *,
     seeds: Sequence[Spot | Hill] | None = None,
+    min_hollow_m: float = MIN_HOLLOW_M,
     levels: NDArray[np.float32] | None = None,
 ) -> Mist:
     """A mist with a flat top, over all ground that it reaches from its sources.
 
-    top_m: height of the top, metres above the ground's datum. seeds: as for `flood_levels`.
-    levels: (rows, cols) what `flood_levels` gave for this ground and these seeds; with it each
-    further top costs one comparison.
+    top_m: height of the top, metres above the ground's datum. seeds, min_hollow_m: as for
+    `flood_levels`. levels: (rows, cols) what `flood_levels` gave for this ground and these
+    sources; with it each further top costs one comparison.
 
     Raises TerrainError where the top is not a number, NoAnswer where the mist would cover no
     ground, or all of it.
@@ -143,7 +178,7 @@ def level_mist(
     if not math.isfinite(top_m):
         raise TerrainError(f"the top of a mist must be a height in metres, got {top_m}")
     if levels is None:
-        levels = flood_levels(dem, seeds=seeds)
+        levels = flood_levels(dem, seeds=seeds, min_hollow_m=min_hollow_m)
     elif levels.shape != dem.shape:
         raise ValueError(f"flood levels of shape {levels.shape} for ground of {dem.shape}")
     covers = levels < top_m

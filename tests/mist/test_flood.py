@@ -58,12 +58,34 @@ def outlets(heights_m: NDArray[np.float32]) -> Cells:
     rows, cols = heights_m.shape
     found = []
     for cell in np.ndindex(rows, cols):
-        at_rim = cell[0] in (0, rows - 1) or cell[1] in (0, cols - 1)
-        beside_void = any(np.isnan(heights_m[near]) for near in neighbours(cell, (rows, cols)))
         lowest = heights_m[cell] == np.nanmin(heights_m)
-        if not np.isnan(heights_m[cell]) and (at_rim or beside_void or lowest):
+        if not np.isnan(heights_m[cell]) and (on_rim(heights_m, cell) or lowest):
             found.append(cell)
     return found
+
+
+def slow_wells(heights_m: NDArray[np.float32], min_depth_m: float) -> Cells:
+    """Cells from which no way to an outlet or to lower ground rises by so little."""
+    found = []
+    for cell in np.ndindex(*heights_m.shape):
+        here = heights_m[cell]
+        if not np.isnan(here):
+            leave = slow_levels(heights_m, [cell])
+            out = [leave[gate] for gate in edge_and_void(heights_m)]
+            lower = leave[heights_m < here]
+            if min([*out, *lower, np.inf]) - here > min_depth_m:
+                found.append(cell)
+    return found
+
+
+def edge_and_void(heights_m: NDArray[np.float32]) -> Cells:
+    return [cell for cell in outlets(heights_m) if on_rim(heights_m, cell)]
+
+
+def on_rim(heights_m: NDArray[np.float32], cell: tuple[int, int]) -> bool:
+    rows, cols = heights_m.shape
+    at_rim = cell[0] in (0, rows - 1) or cell[1] in (0, cols - 1)
+    return at_rim or any(np.isnan(heights_m[near]) for near in neighbours(cell, (rows, cols)))
 
 
 def spot_in(dem: Dem, row: int, col: int) -> Spot:
@@ -85,7 +107,7 @@ def test_default_sources_agree_with_the_slow_twin(
         with pytest.raises(NoGround, match="no known ground"):
             flood_levels(dem)
         return
-    levels = flood_levels(dem)
+    levels = flood_levels(dem, min_hollow_m=np.inf)
     assert levels.dtype == np.float32
     np.testing.assert_array_equal(levels, slow_levels(ground, outlets(ground)))
 
@@ -110,7 +132,7 @@ def test_enclosed_voids_and_a_closed_basin_agree_with_the_slow_twin(make_dem: Ma
         ground = (100 * rough).astype(np.float32)
         ground[[0, -1], :] = ground[:, [0, -1]] = 400
         ground[tuple(rng.integers(3, 57, (2, voids)))] = np.nan
-        levels = flood_levels(make_dem(ground))
+        levels = flood_levels(make_dem(ground), min_hollow_m=np.inf)
         np.testing.assert_array_equal(levels, slow_levels(ground, outlets(ground)))
 
 
@@ -121,11 +143,51 @@ def test_levels_equal_morphological_reconstruction_on_real_ground(jacksboro: Dem
     source = (ground == -1000) | (ground == np.nanmin(jacksboro.heights_m))
     start = np.where(source, ground, np.float32(9000))
     expected = reconstruction(start, ground, method="erosion", footprint=np.ones((3, 3)))
-    levels = flood_levels(jacksboro)
+    levels = flood_levels(jacksboro, min_hollow_m=np.inf)
     known = ~np.isnan(jacksboro.heights_m)
     assert np.count_nonzero(levels > jacksboro.heights_m) > 1000
     np.testing.assert_array_equal(levels[known], expected[1:-1, 1:-1][known])
     assert np.isnan(levels[~known]).all()
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    heights=st.permutations(range(30)),
+    voids=st.lists(st.integers(0, 29), max_size=3),
+    least=st.sampled_from([0.0, 3.0, 9.0, 20.0]),
+)
+def test_mist_wells_up_in_hollows_that_are_deep_enough(
+    make_dem: MakeDem, heights: list[int], voids: list[int], least: float
+) -> None:
+    ground = np.array(heights, dtype=np.float32)
+    ground[voids] = np.nan
+    ground = ground.reshape(5, 6)
+    sources = outlets(ground) + slow_wells(ground, least)
+    levels = flood_levels(make_dem(ground), min_hollow_m=least)
+    np.testing.assert_array_equal(levels, slow_levels(ground, sources))
+
+
+def test_the_usual_hollow_that_wells_is_deeper_than_ten_metres(make_dem: MakeDem) -> None:
+    def middle(depth_m: float) -> float:
+        ground = np.array([[0, 60, 60, 60], [60, 50, 50 - depth_m, 60], [60, 50, 60, 60]])
+        return float(flood_levels(make_dem(ground))[1, 2])
+
+    assert middle(9.5) == 50.0
+    assert middle(10.5) == 39.5
+
+
+def test_a_hollow_within_a_hollow_wells_by_its_own_depth(make_dem: MakeDem) -> None:
+    rim = [60] * 7
+    dem = make_dem([[0] * 7, rim, [60, 10, 40, 20, 36, 30, 60], rim, [0] * 7])
+    # 20 lies 20 m below the pass to the lower 10, and 30 only 6 m below the one to 20
+    assert flood_levels(dem)[2].tolist() == [60, 10, 40, 20, 36, 36, 60]
+    assert flood_levels(dem, min_hollow_m=5)[2].tolist() == [60, 10, 40, 20, 36, 30, 60]
+    assert flood_levels(dem, min_hollow_m=25)[2].tolist() == [60, 10, 40, 40, 40, 40, 60]
+
+
+def test_a_hollow_less_than_none_is_refused(make_dem: MakeDem) -> None:
+    with pytest.raises(TerrainError, match="a hollow of -1 m is none"):
+        flood_levels(make_dem([[1, 2]]), min_hollow_m=-1)
 
 
 def test_a_seed_equals_morphological_reconstruction_on_real_ground(jacksboro: Dem) -> None:
@@ -146,7 +208,9 @@ def test_higher_ground_never_lowers_a_level(
     dem = make_dem(ground)
     # the lowest ground is a source; raised, it would hand that on to another hollow
     higher = Dem(np.where(ground == ground.min(), ground, ground + rise), dem.grid)
-    assert np.all(flood_levels(higher) >= flood_levels(dem))
+    assert np.all(
+        flood_levels(higher, min_hollow_m=np.inf) >= flood_levels(dem, min_hollow_m=np.inf)
+    )
     raised, seeds = Dem(ground + rise, dem.grid), [spot_in(dem, 0, 0)]
     assert np.all(flood_levels(raised, seeds=seeds) >= flood_levels(dem, seeds=seeds))
 

@@ -15,7 +15,9 @@ from terrain.ground.places import Spot
 from terrain.ground.read import read_dem
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import islands, label_islands
+from terrain.mist.passes import passes
 from terrain.mist.surface import level_mist
+from terrain.mist.sweep import mist_sweep
 
 # a key col of the survey against the same col on a 50 m grid
 COL_ERROR_M = 10.0
@@ -81,3 +83,28 @@ def test_absent_sea_tiles_take_no_mist(lakeland: Dem, levels: NDArray[np.float32
     assert np.isnan(levels[unknown]).all()
     assert np.all(levels[~unknown] >= lakeland.heights_m[~unknown])
     assert not level_mist(lakeland, 300.0, levels=levels).covers[unknown].any()
+
+
+def test_passes_lie_at_the_surveyed_key_cols(
+    lakeland: Dem, surveyed: gpd.GeoDataFrame, levels: NDArray[np.float32]
+) -> None:
+    found = passes(lakeland, summits=surveyed, min_depth_m=20.0, levels=levels)
+    of_summit = found.dropna(subset="summit_a").drop_duplicates("summit_a").set_index("summit_a")
+    # a pass has some depth; of the highest summit the key col lies beyond the raster
+    asked = surveyed[(surveyed.prominence_m >= 30) & (surveyed.height_m < surveyed.height_m.max())]
+    error_m = of_summit.height_m.reindex(asked.index) - asked.col_m
+    assert len(asked) > 150
+    assert np.mean(error_m.abs() <= COL_ERROR_M) > 0.9
+    # side a fills first, and both lie below the pass
+    assert (found.fills_a_m <= found.fills_b_m).all()
+    assert (found[["floor_a_m", "floor_b_m"]].max(axis=1) < found.height_m).all()
+
+
+def test_hills_become_islands_at_their_surveyed_key_cols(
+    lakeland: Dem, surveyed: gpd.GeoDataFrame, levels: NDArray[np.float32]
+) -> None:
+    fates = mist_sweep(lakeland, surveyed, [500.0], levels=levels).summits
+    bounded = fates[(fates.prominence_m >= 30) & (fates.height_m < fates.height_m.max())]
+    error_m = bounded.own_from_m - surveyed.col_m[bounded.index]
+    assert len(bounded) > 150
+    assert np.mean(error_m.abs() <= COL_ERROR_M) > 0.9

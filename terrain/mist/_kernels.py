@@ -1,0 +1,386 @@
+"""Ways down the ground, the mist carried along them, and its smoothing: loops over cells.
+
+Every raster here has a rim of unknown cells, so that a known cell always has eight neighbours;
+cells are named by their flat index in it.
+"""
+
+from __future__ import annotations
+
+import heapq
+
+import numpy as np
+from numba import njit, prange
+from numpy.typing import NDArray
+
+Heights = NDArray[np.float32]
+Marks = NDArray[np.uint8]
+Cells = NDArray[np.int32]
+Flags = NDArray[np.bool_]
+
+OFF = -1
+OUT, SHORE, IN = 0, 1, 2
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def ways_down(ground: Heights, known: Flags) -> Cells:
+    """The known neighbour to which each cell falls most steeply, OFF where none is lower.
+
+    At the raster's edge the way goes on along the edge as long as that falls, so that a slope
+    cut by the edge still leads to its valley.
+    """
+    rows, cols = ground.shape
+    down = np.full(rows * cols, OFF, dtype=np.int32)
+    for row in prange(1, rows - 1):
+        for col in range(1, cols - 1):
+            if known[row, col]:
+                steepest = 0.0
+                for near_row in range(row - 1, row + 2):
+                    for near_col in range(col - 1, col + 2):
+                        if known[near_row, near_col]:
+                            fall = float(ground[row, col]) - float(ground[near_row, near_col])
+                            if near_row != row and near_col != col:
+                                fall *= np.sqrt(0.5)
+                            if fall > steepest:
+                                steepest = fall
+                                down[row * cols + col] = near_row * cols + near_col
+    return down
+
+
+@njit(cache=True, nogil=True)
+def carry_catchments_on(down: Cells, catchment: Heights, known: Flags, cols: int) -> None:
+    """Add to the cells below those at the edge what drains to the latter.
+
+    richdem lets all water off where it meets the edge; `ways_down` may lead on from there.
+    """
+    off = catchment.copy()
+    for cell in range(down.size):
+        if known[cell] and down[cell] != OFF and _at_edge(known, cell, cols):
+            at = down[cell]
+            while at != OFF:
+                catchment[at] += off[cell]
+                at = down[at]
+
+
+@njit(cache=True, nogil=True)
+def main_donors(down: Cells, catchment: Heights) -> Cells:
+    """Of the neighbours whose way leads through each cell, that with most ground above it; OFF."""
+    donor = np.full(down.size, OFF, dtype=np.int32)
+    for cell in range(down.size):
+        to = down[cell]
+        if to != OFF and (donor[to] == OFF or catchment[cell] > catchment[donor[to]]):
+            donor[to] = cell
+    return donor
+
+
+@njit(cache=True, nogil=True)
+def trace_channels(
+    down: Cells, donor: Cells, catchment: Heights, known: Flags, least: float, cols: int
+) -> Marks:
+    """1 on every channel: where enough ground drains, all the way down from there.
+
+    A channel also goes on upstream where its stem comes in over the raster's edge, since the
+    ground that feeds it from beyond is not counted.
+    """
+    channel = np.zeros(down.size, dtype=np.uint8)
+    for cell in range(down.size):
+        if known[cell] and catchment[cell] >= least:
+            at = cell
+            while at != OFF and channel[at] == 0:
+                channel[at] = 1
+                at = down[at]
+    for cell in range(down.size):
+        if channel[cell] == 1 and (donor[cell] == OFF or channel[donor[cell]] == 0):
+            source = cell
+            while donor[source] != OFF and not _at_edge(known, source, cols):
+                source = donor[source]
+            if _at_edge(known, source, cols):
+                at = source
+                while channel[at] == 0:
+                    channel[at] = 1
+                    at = down[at]
+    return channel
+
+
+@njit(cache=True, nogil=True)
+def _at_edge(known: Flags, cell: int, cols: int) -> bool:
+    edge = False
+    for row_step in (-cols, 0, cols):
+        for col_step in (-1, 0, 1):
+            edge |= not known[cell + row_step + col_step]
+    return edge
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def channel_slopes(
+    channel: Marks,
+    cells: Cells,
+    floor: Heights,
+    down: Cells,
+    donor: Cells,
+    cols: int,
+    cell_m: float,
+    reach_m: float,
+) -> Heights:
+    """Fall of the floor along the channel over a reach centred on each of the cells, rise over run.
+
+    Where the channel ends within half the reach, the rest of it is taken on the other side.
+    """
+    slope = np.zeros(cells.size, dtype=np.float32)
+    for index in prange(cells.size):
+        low, below_m = _follow(cells[index], down, channel, cols, cell_m, reach_m / 2)
+        high, above_m = _follow(cells[index], donor, channel, cols, cell_m, reach_m - below_m)
+        if above_m < reach_m / 2:
+            low, below_m = _follow(cells[index], down, channel, cols, cell_m, reach_m - above_m)
+        if above_m + below_m > 0:
+            slope[index] = (floor[high] - floor[low]) / (above_m + below_m)
+    return slope
+
+
+@njit(cache=True, nogil=True)
+def _follow(
+    cell: int, onward: Cells, channel: Marks, cols: int, cell_m: float, reach_m: float
+) -> tuple[int, float]:
+    gone_m = 0.0
+    while gone_m < reach_m and onward[cell] != OFF and channel[onward[cell]]:
+        step = abs(onward[cell] - cell)
+        gone_m += cell_m if step == 1 or step == cols else cell_m * np.sqrt(2.0)
+        cell = onward[cell]
+    return cell, gone_m
+
+
+@njit(cache=True, nogil=True)
+def carry_tops(down: Cells, floor: Heights, own: Heights) -> tuple[Heights, Flags]:
+    """The top of the mist over each cell's channel, and whether there is mist in that channel.
+
+    own: the top that each channel cell would have by itself, NaN off the channels. Upstream the
+    top never falls: mist that fills a channel backs up, level, into those that lead to it::
+
+            own top ______                 own top, above a steep reach
+                          \\
+        backed up, level   \\_______ /
+        ____________________\\_____/ steep: own top = floor, so there is no mist
+        own top              \\___/
+                    floor ____/
+    """
+    top = np.full(down.size, np.nan, dtype=np.float32)
+    misty = np.zeros(down.size, dtype=np.bool_)
+    done = np.zeros(down.size, dtype=np.bool_)
+    way = np.empty(down.size, dtype=np.int32)
+    for cell in range(down.size):
+        length = 0
+        at = cell
+        while at != OFF and not done[at]:
+            way[length] = at
+            length += 1
+            at = down[at]
+        for back in range(length - 1, -1, -1):
+            here = way[back]
+            done[here] = True
+            to = down[here]
+            if to != OFF:
+                top[here] = top[to]
+                misty[here] = misty[to]
+            if not np.isnan(own[here]):
+                if np.isnan(top[here]) or own[here] > top[here]:
+                    top[here] = own[here]
+                misty[here] = top[here] > floor[here]
+    return top, misty
+
+
+@njit(cache=True, nogil=True)
+def spread_across(top: Heights, within: Flags, own: Heights, ground: Heights, cols: int) -> None:
+    """Give each cell of the mist the top over the nearest channel, by way of the mist.
+
+    Water runs down a valley's sides aslant, so the channel it comes to lies downstream of the
+    one abreast, and its top is too low. Ground that stands out of the mist takes a top from
+    the mist beside it, but hands none on: ridges part valleys.
+    """
+    source = np.full(top.size, OFF, dtype=np.int32)
+    waiting = np.zeros(top.size, dtype=np.bool_)
+    queue = np.empty(top.size, dtype=np.int32)
+    head = 0
+    count = 0
+    for cell in range(top.size):
+        if within[cell] and not np.isnan(own[cell]):
+            source[cell] = cell
+            waiting[cell] = True
+            queue[count] = cell
+            count += 1
+    while count > 0:
+        cell = queue[head]
+        head = (head + 1) % queue.size
+        count -= 1
+        waiting[cell] = False
+        if top[cell] > ground[cell]:
+            for row_step in (-cols, 0, cols):
+                for col_step in (-1, 0, 1):
+                    near = cell + row_step + col_step
+                    if within[near] and _is_nearer(source[cell], source[near], near, cols):
+                        source[near] = source[cell]
+                        top[near] = top[source[cell]]
+                        if not waiting[near]:
+                            waiting[near] = True
+                            queue[(head + count) % queue.size] = near
+                            count += 1
+
+
+@njit(cache=True, nogil=True)
+def _is_nearer(one: int, other: int, cell: int, cols: int) -> bool:
+    if other == OFF:
+        return True
+    row, col = cell // cols, cell % cols
+    one_row, one_col = one // cols - row, one % cols - col
+    other_row, other_col = other // cols - row, other % cols - col
+    return one_row * one_row + one_col * one_col < other_row * other_row + other_col * other_col
+
+
+@njit(cache=True, nogil=True)
+def carry_over_the_rest(
+    top: Heights, misty: Flags, ground: Heights, known: Flags, cols: int, deepest: float
+) -> None:
+    """Let mist spread, level, over ground that drains to no channel, as far as that lies below it.
+
+    Nowhere deeper than `deepest`, since such ground may fall away beyond the raster's edge.
+    """
+    queue = np.empty(top.size, dtype=np.int32)
+    tail = 0
+    for cell in range(top.size):
+        if misty[cell] and top[cell] > ground[cell]:
+            queue[tail] = cell
+            tail += 1
+    head = 0
+    while head < tail:
+        cell = queue[head]
+        head += 1
+        for row_step in (-cols, 0, cols):
+            for col_step in (-1, 0, 1):
+                near = cell + row_step + col_step
+                if known[near] and np.isnan(top[near]) and ground[near] < top[cell]:
+                    top[near] = min(top[cell], ground[near] + np.float32(deepest))
+                    misty[near] = True
+                    queue[tail] = near
+                    tail += 1
+
+
+@njit(cache=True, nogil=True)
+def spill(
+    top: Heights, ground: Heights, known: Flags, cols: int, thinning: float, least: float
+) -> None:
+    """Let mist that stands over its rim run down the far side, thinner with every cell it goes.
+
+    top: flat, NaN where there is no mist yet; it is added to. thinning: loss of depth over one
+    cell, least: depth of the thinnest mist, metres. The deepest goes first.
+    """
+    heap = [(np.float32(0.0), 0)]
+    heap.pop()
+    for cell in range(top.size):
+        if not np.isnan(top[cell]):
+            depth = top[cell] - ground[cell]
+            if depth > least and _stands_open(cell, top, ground, known, cols):
+                heap.append((-depth, cell))
+    heapq.heapify(heap)
+    while len(heap) > 0:
+        thickness, cell = heapq.heappop(heap)
+        for row_step in (-cols, 0, cols):
+            for col_step in (-1, 0, 1):
+                near = cell + row_step + col_step
+                if known[near] and np.isnan(top[near]):
+                    way = np.sqrt(2.0) if row_step != 0 and col_step != 0 else 1.0
+                    depth = min(-thickness - np.float32(thinning * way), top[cell] - ground[near])
+                    if depth > least:
+                        top[near] = ground[near] + depth
+                        heapq.heappush(heap, (-depth, near))
+
+
+@njit(cache=True, nogil=True)
+def _stands_open(cell: int, top: Heights, ground: Heights, known: Flags, cols: int) -> bool:
+    for row_step in (-cols, 0, cols):
+        for col_step in (-1, 0, 1):
+            near = cell + row_step + col_step
+            if known[near] and np.isnan(top[near]) and ground[near] < top[cell]:
+                return True
+    return False
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def diffuse(
+    surface: Heights,
+    before: Heights,
+    at: Heights,
+    state: Marks,
+    weights: tuple[float, float, float],
+) -> None:
+    """One stage of smoothing in place: weights of `at`, of `before`, and of the Laplacian of `at`.
+
+    `surface` is overwritten where state is IN. Nothing flows through a SHORE; on the side of
+    what is unknown (OUT) the surface goes on as it slopes.
+    """
+    rows, cols = surface.shape
+    of_at, of_before, of_bend = weights
+    for row in prange(1, rows - 1):
+        for col in range(1, cols - 1):
+            if state[row, col] == IN:
+                here = at[row, col]
+                west, east = at[row, col - 1], at[row, col + 1]
+                bend = _bend(here, west, east, state[row, col - 1], state[row, col + 1])
+                north, south = at[row - 1, col], at[row + 1, col]
+                bend += _bend(here, north, south, state[row - 1, col], state[row + 1, col])
+                surface[row, col] = of_at * here + of_before * before[row, col] + of_bend * bend
+
+
+@njit(cache=True, nogil=True)
+def _bend(here: float, one: float, other: float, one_state: int, other_state: int) -> float:
+    if (one_state == OUT) or (other_state == OUT):
+        return 0.0
+    bend = 0.0
+    if one_state == IN:
+        bend += one - here
+    if other_state == IN:
+        bend += other - here
+    return bend
+
+
+@njit(cache=True, nogil=True)
+def run_down(
+    heights: Heights, known: Flags, start: int, below: float, floor: Flags, cols: int
+) -> Cells:
+    """The way water runs from a cell to the first that is `floor`, or off the edge of the known.
+
+    It falls as steeply as it can, and fills each hollow till it spills, but rises nowhere to
+    `below`; if it cannot go on without, the way ends at the lowest place it filled. The pools
+    are crossed by the way they were filled.
+    """
+    came_from = {start: start}
+    heap = [(heights[start], start)]
+    lowest = start
+    end = OFF
+    while len(heap) > 0 and end == OFF:
+        _, cell = heapq.heappop(heap)
+        if heights[cell] < heights[lowest]:
+            lowest = cell
+        if floor[cell] or _at_edge(known, cell, cols):
+            end = cell
+        for row_step in (-cols, 0, cols):
+            for col_step in (-1, 0, 1):
+                near = cell + row_step + col_step
+                if known[near] and heights[near] < below and near not in came_from:
+                    came_from[near] = cell
+                    way = np.sqrt(2.0) if row_step != 0 and col_step != 0 else 1.0
+                    # downhill the steepest way is gone first, uphill the lowest
+                    fall = (heights[cell] - heights[near]) / way
+                    rank = heights[cell] - fall if fall > 0 else heights[near]
+                    heapq.heappush(heap, (np.float32(rank), near))
+    if end == OFF:
+        end = lowest
+    way_back = [end]
+    while way_back[-1] != start:
+        way_back.append(came_from[way_back[-1]])
+    return np.array(way_back[::-1], dtype=np.int32)
+
+
+@njit(cache=True, nogil=True)
+def stem_end(cell: int, down: Cells, donor: Cells, pit_of: Cells) -> int:
+    """Where the stream through a cell ends: its mouth into a greater one, or a closed hollow."""
+    while pit_of[cell] == OFF and down[cell] != OFF and donor[down[cell]] == cell:
+        cell = down[cell]
+    return cell

@@ -1,0 +1,257 @@
+"""Passes between valleys: where mist that fills one valley pours over into the next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from shapely import LineString
+
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.names import Names, match_names, read_names
+from terrain.ground.places import Hill, Spot
+from terrain.ground.summits import DEFAULT_PROMINENCE_M, find_summits
+from terrain.ground.tops import Tops, find_tops
+from terrain.mist._kernels import run_down
+from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
+from terrain.mist.flood import flood_levels
+from terrain.mist.islands import cells_of
+from terrain.mist.saddles import NONE, Saddle, Side, basins_of, saddles_of, sides_of
+
+__all__ = ["describe_pass", "passes", "pour_path"]
+
+_COMPASS: Final = (
+    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
+)  # fmt: skip
+
+
+def passes(
+    dem: Dem,
+    *,
+    summits: gpd.GeoDataFrame | None = None,
+    names: Names | None = None,
+    min_depth_m: float = DEFAULT_PROMINENCE_M,
+    seeds: Sequence[Spot | Hill] | None = None,
+    levels: NDArray[np.float32] | None = None,
+    valley_km2: float = CHANNEL_KM2,
+) -> gpd.GeoDataFrame:
+    """The passes between neighbouring valleys, lowest first, and which way mist pours over them.
+
+    summits: as `find_summits` gives them, for the names of the passes; unless given, those of
+    this ground. names: a file of named places (see `read_names`); each name goes to the nearest
+    pass within 250 m. min_depth_m: how far at least a pass lies below the lower of the hills
+    on either side, or over the floor of the hollow it closes, metres. seeds: the sources of the
+    mist, as for `flood_levels`. levels: what that gave for this ground and these seeds.
+    valley_km2: least ground that drains to the floor of a valley.
+
+    A table, side a being the one that fills first:
+
+    - name (else that of the hills on either side, "" where none is known), height_m, depth_m,
+      summit_a, summit_b (row labels in `summits` of those hills, the lower first; None where
+      the table has none), geometry (the pass, EPSG:4326)
+    - valley_a, valley_b: numbers of the valleys, 1 the largest; side_a, side_b: towards which
+      they lie, as points of the compass
+    - floor_a_m, floor_b_m: the nearest floor down each side; lon_a_deg, lat_a_deg, lon_b_deg,
+      lat_b_deg: where that is; fills_a_m, fills_b_m: the top of the mist that reaches it
+    - pours: whether the mist that fills a is what fills b, over this pass; pours_at_m: at
+      which top it begins to; NaN where it does not
+    - to_lon_deg, to_lat_deg: the first cell down side b
+    - lowest: whether no pass between the same two valleys is lower
+
+    Passes whose sides are not both on the raster are left out. Raises TerrainError for a depth
+    that is not above 0, NoAnswer where there is no pass.
+    """
+    if not 0 < min_depth_m < np.inf:
+        raise TerrainError(f"a pass {min_depth_m} m deep is none: give more than 0 m")
+    if summits is None:
+        summits = find_summits(dem, min_prominence_m=min_depth_m)
+    if levels is None:
+        levels = flood_levels(dem, seeds=seeds)
+    drainage = drain(dem)
+    tops = find_tops(Dem(dem.heights_m, dem.grid))
+    hill_of = _hills_of(tops, min_depth_m)
+    basins = basins_of(drainage, min_depth_m)
+    floor = drainage.channels(valley_km2).astype(bool) | (basins.pit_of != NONE)
+    level_m = np.pad(levels, 1, constant_values=np.nan).reshape(-1)
+    rows = []
+    for saddle in saddles_of(drainage, tops, basins, hill_of, min_depth_m):
+        sides = sides_of(saddle, drainage, basins, floor)
+        if sides is not None:
+            rows.append(_row(saddle, sides, drainage.ground_m, level_m))
+    if not rows:
+        raise NoAnswer(f"there is no pass here at least {min_depth_m:.10g} m deep: try less")
+    table = _table(dem, drainage, pd.DataFrame(rows))
+    _name(table, summits, _owners(dem, tops, hill_of, summits), names)
+    return table.drop(columns="hills")
+
+
+def describe_pass(pass_row: Any) -> str:
+    """What mist does at a pass, one line; pass_row: a row of `passes`."""
+    place = pass_row["geometry"]
+    name = pass_row["name"] or f"the pass at {place.y:.4f}, {place.x:.4f}"
+    if pass_row["pours"]:
+        return (
+            f"at {pass_row['pours_at_m']:.0f} m the mist in the valley to the "
+            f"{pass_row['side_a']} pours over {name} into the valley to the {pass_row['side_b']}"
+        )
+    return (
+        f"at {pass_row['height_m']:.0f} m the mists to the {pass_row['side_a']} and to the "
+        f"{pass_row['side_b']} meet at {name}"
+    )
+
+
+def pour_path(dem: Dem, pass_row: Any) -> LineString:
+    """The way that what pours over a pass takes down the far side to the valley's floor.
+
+    pass_row: a row of `passes` for this ground. By steepest descent, through hollows where it
+    must. A line in EPSG:4326 that begins at the pass.
+    """
+    heights = np.pad(dem.heights_m, 1, constant_values=np.nan)
+    cols, flat = heights.shape[1], heights.reshape(-1)
+    start, end = (
+        _rim_cell(dem, float(pass_row[lon]), float(pass_row[lat]))
+        for lon, lat in (("to_lon_deg", "to_lat_deg"), ("lon_b_deg", "lat_b_deg"))
+    )
+    floor = np.zeros(flat.size, dtype=bool)
+    floor[end] = True
+    way = run_down(flat, ~np.isnan(flat), start, float(pass_row["height_m"]), floor, cols)
+    lon, lat = _lonlat(dem, way)
+    place = pass_row["geometry"]
+    return LineString([(place.x, place.y), *zip(lon.tolist(), lat.tolist(), strict=True)])
+
+
+def _hills_of(tops: Tops, min_depth_m: float) -> NDArray[np.int64]:
+    """The hill each top is part of: itself if it falls far enough, else that beyond its col."""
+    own = np.arange(tops.cell.size)
+    hill = np.where((tops.drop_m >= min_depth_m) | (tops.beyond < 0), own, tops.beyond)
+    while (hill[hill] != hill).any():
+        hill = hill[hill]
+    return hill.astype(np.int64)
+
+
+def _row(
+    saddle: Saddle,
+    sides: tuple[Side, Side],
+    ground_m: NDArray[np.float32],
+    level_m: NDArray[np.float32],
+) -> dict[str, Any]:
+    """A row of the table whose places are still cells."""
+    height_m = float(ground_m[saddle.cell])
+    first, last = sorted(sides, key=lambda side: (level_m[side.floor], ground_m[side.floor]))
+    fills_a_m, fills_b_m = float(level_m[first.floor]), float(level_m[last.floor])
+    pours = fills_a_m < height_m <= fills_b_m
+    return {
+        "hills": saddle.hills,
+        "cell": saddle.cell,
+        "height_m": height_m,
+        "depth_m": saddle.depth_m,
+        "a": first.floor,
+        "b": last.floor,
+        "to": last.start,
+        "from": first.start,
+        "mouth_a": first.mouth,
+        "mouth_b": last.mouth,
+        "floor_a_m": float(ground_m[first.floor]),
+        "floor_b_m": float(ground_m[last.floor]),
+        "fills_a_m": fills_a_m,
+        "fills_b_m": fills_b_m,
+        "pours": pours,
+        "pours_at_m": height_m if pours else np.nan,
+    }
+
+
+def _table(dem: Dem, drainage: Drainage, rows: pd.DataFrame) -> gpd.GeoDataFrame:
+    """The rows with places for cells and numbers for valleys."""
+    rows = rows.sort_values("height_m", kind="stable", ignore_index=True)
+    numbers = _valley_numbers(drainage, rows)
+    valleys = rows[["mouth_a", "mouth_b"]].map(numbers.__getitem__).to_numpy()
+    pair = pd.DataFrame(np.sort(valleys, axis=1))
+    lon, lat = _lonlat(dem, rows["cell"])
+    sides = _side_words(dem, rows)
+    places = {
+        f"{what}_{name}": degrees
+        for name, at in (("a_deg", "a"), ("b_deg", "b"))
+        for what, degrees in zip(("lon", "lat"), _lonlat(dem, rows[at]), strict=True)
+    }
+    to_lon, to_lat = _lonlat(dem, rows["to"])
+    shown = rows[["hills", "height_m", "depth_m"]].assign(
+        valley_a=valleys[:, 0], valley_b=valleys[:, 1], side_a=sides[0], side_b=sides[1]
+    )
+    rest = rows.loc[:, "floor_a_m":"pours_at_m"]
+    table = pd.concat([shown, rest], axis=1).assign(
+        **places, to_lon_deg=to_lon, to_lat_deg=to_lat, lowest=~pair.duplicated()
+    )
+    return gpd.GeoDataFrame(table, geometry=gpd.points_from_xy(lon, lat), crs="EPSG:4326")
+
+
+def _valley_numbers(drainage: Drainage, rows: pd.DataFrame) -> dict[int, int]:
+    mouths = np.unique(rows[["mouth_a", "mouth_b"]].to_numpy())
+    largest_first = mouths[np.argsort(-drainage.catchment_km2[mouths], kind="stable")]
+    return {int(mouth): number for number, mouth in enumerate(largest_first, start=1)}
+
+
+def _owners(
+    dem: Dem, tops: Tops, hill_of: NDArray[np.int64], summits: gpd.GeoDataFrame
+) -> dict[int, Any]:
+    """The row label of the summit that each hill, by its number, goes by: its highest."""
+    row, col, on_raster = cells_of(dem, summits)
+    top = tops.top_of[row, col]
+    owner: dict[int, Any] = {}
+    for at in np.argsort(-summits.height_m.to_numpy(), kind="stable"):
+        if on_raster[at] and top[at] >= 0:
+            owner.setdefault(int(hill_of[top[at]]), summits.index[at])
+    return owner
+
+
+def _name(
+    table: gpd.GeoDataFrame,
+    summits: gpd.GeoDataFrame,
+    owner: dict[int, Any],
+    names: Names | None,
+) -> None:
+    """Give the passes their names and the summits on either side."""
+    hills = np.array(table["hills"].tolist()).T
+    labels = [[owner.get(int(hill)) for hill in side] for side in hills]
+    given = [""] * len(table)
+    if names is not None:
+        x, y = (np.asarray(degrees) for degrees in (table.geometry.x, table.geometry.y))
+        given = match_names(x, y, read_names(names))
+    known = summits["name"]
+    between = [
+        " – ".join(str(known[label]) for label in pair if label is not None and known[label])
+        for pair in zip(*labels, strict=True)
+    ]
+    table.insert(0, "name", [own or either for own, either in zip(given, between, strict=True)])
+    table.insert(3, "summit_a", pd.Series(labels[0], dtype=object))
+    table.insert(4, "summit_b", pd.Series(labels[1], dtype=object))
+
+
+def _side_words(dem: Dem, rows: pd.DataFrame) -> list[list[str]]:
+    """Towards which the valleys of both sides lie; if both lie the same way, the ways down."""
+    to_floors, down = (
+        [_towards(dem, rows["cell"], rows[cells]) for cells in pair]
+        for pair in (("a", "b"), ("from", "to"))
+    )
+    differ = np.array(to_floors[0]) != np.array(to_floors[1])
+    return [np.where(differ, *words).tolist() for words in zip(to_floors, down, strict=True)]
+
+
+def _towards(dem: Dem, cells: Any, to_cells: Any) -> list[str]:
+    azimuth, _ = azimuth_and_distance(*_lonlat(dem, cells), *_lonlat(dem, to_cells))
+    return [_COMPASS[round(one / 45) % 8] for one in azimuth.tolist()]
+
+
+def _lonlat(dem: Dem, cells: Any) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    row, col = np.divmod(np.asarray(cells), dem.shape[1] + 2)
+    return dem.grid.lonlat(row - 1, col - 1)
+
+
+def _rim_cell(dem: Dem, lon_deg: float, lat_deg: float) -> int:
+    row, col = dem.grid.cell_of(lon_deg, lat_deg)
+    return (row + 1) * (dem.shape[1] + 2) + col + 1

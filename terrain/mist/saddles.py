@@ -1,0 +1,198 @@
+"""Saddles of the ground: the two hills they lie between, and the two valleys they part.
+
+Found both ways: as the key cols of hills, where islands join as a sea sinks, and as the places
+where closed hollows spill, where lakes join as they rise::
+
+        hill  \\  saddle  /  hill              across: from one valley over into the other
+               \\________/                     along: from one hill to the other
+
+Cells are named by their flat index in the raster with a rim of unknown cells.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from terrain.ground._kernels import NOTHING, level_cells
+from terrain.ground.tops import Tops
+from terrain.mist._kernels import run_down, stem_end
+from terrain.mist.basins import filled, hollows_in, pools_of
+from terrain.mist.drainage import Drainage
+
+__all__ = ["NONE", "Basins", "Saddle", "Side", "basins_of", "saddles_of", "sides_of"]
+
+NONE: Final = -1
+_TOUCHING: Final = np.ones((3, 3), dtype=bool)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Saddle:
+    """A saddle: its cell; how deep it lies below the lower hill, or over the hollow it closes.
+
+    hills: numbers of the tops on either side, the lower first; -1 for none.
+    """
+
+    cell: int
+    depth_m: float
+    hills: tuple[int, int]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Side:
+    """One side of a saddle: the first cell down it, the floor below, the mouth of its valley.
+
+    mouth: where the stream of that floor joins a greater one, leaves the raster, or ends in a
+    closed hollow; two floors with one mouth are one valley.
+    """
+
+    start: int
+    floor: int
+    mouth: int
+
+
+@dataclass(frozen=True, kw_only=True)
+class Basins:
+    """Closed hollows: their spills, and which of them each cell lies in.
+
+    spill: cells; depth_m: of each, from floor to spill. pit_of: flat, the lowest cell of the
+    innermost hollow each cell lies in, -1 outside.
+    """
+
+    spill: list[int]
+    depth_m: list[float]
+    pit_of: NDArray[np.int32]
+
+
+def basins_of(drainage: Drainage, min_depth_m: float) -> Basins:
+    """The closed hollows of at least some depth, metres."""
+    ground = drainage.ground_m.reshape(drainage.shape)
+    pools = pools_of(ground, filled(ground))
+    pit_of = np.full(drainage.shape, NONE, dtype=np.int32)
+    found = Basins(spill=[], depth_m=[], pit_of=pit_of.reshape(-1))
+    for number in (1 + np.flatnonzero(pools.depth_m[1:] >= min_depth_m)).tolist():
+        window = pools.window(number)
+        part = ground[window]
+        hollows = hollows_in(part, pools.number[window] != number)
+        depth = hollows.spill_m - hollows.floor_m
+        # the outermost first, so that the inner ones have the last word
+        for at in np.argsort(-hollows.spill_m, kind="stable"):
+            if depth[at] >= min_depth_m:
+                lake, _ = ndimage.label(part < hollows.spill_m[at], _TOUCHING)
+                pit = int(hollows.pit[at])
+                inside = (lake == lake.flat[pit]) & (pools.number[window] == number)
+                pit_of[window][inside] = _out_of(window, pit, drainage.shape[1])
+                found.spill.append(_out_of(window, int(hollows.spill[at]), drainage.shape[1]))
+                found.depth_m.append(float(depth[at]))
+    return found
+
+
+def saddles_of(
+    drainage: Drainage, tops: Tops, basins: Basins, hill_of: NDArray[np.int64], min_depth_m: float
+) -> list[Saddle]:
+    """The key cols of all hills that fall far enough to them, and the spills of the hollows.
+
+    hill_of: (tops,) the hill each top is part of, from `hills_of`.
+    """
+    cols = drainage.shape[1]
+    saddles: dict[int, Saddle] = {}
+    lesser = (tops.drop_m >= min_depth_m) & (tops.col_cell != NOTHING)
+    for top in np.flatnonzero(lesser).tolist():
+        row, col = divmod(int(tops.col_cell[top]), cols - 2)
+        hills = (top, int(hill_of[tops.beyond[top]]))
+        cell = (row + 1) * cols + col + 1
+        # of hills that join at one place the higher ones name it
+        saddles.setdefault(cell, Saddle(cell=cell, depth_m=float(tops.drop_m[top]), hills=hills))
+    for cell, depth_m in zip(basins.spill, basins.depth_m, strict=True):
+        if cell not in saddles:
+            hills = _hills_about(cell, drainage, tops, hill_of)
+            saddles[cell] = Saddle(cell=cell, depth_m=depth_m, hills=hills)
+    return list(saddles.values())
+
+
+def sides_of(
+    saddle: Saddle, drainage: Drainage, basins: Basins, floor: NDArray[np.bool_]
+) -> tuple[Side, Side] | None:
+    """The two sides of a saddle; None where they are not both on known ground.
+
+    floor: flat, where valley floors are. Of more than two ways down those into two valleys.
+    """
+    starts, _ = _ways_from(drainage, saddle.cell)
+    down = [_side(start, saddle, drainage, basins, floor) for start in starts]
+    others = [side for side in down[1:] if side.mouth != down[0].mouth] or down[1:]
+    return (down[0], others[0]) if others else None
+
+
+def _side(
+    start: int, saddle: Saddle, drainage: Drainage, basins: Basins, floor: NDArray[np.bool_]
+) -> Side:
+    below, cols = float(drainage.ground_m[saddle.cell]), drainage.shape[1]
+    way = run_down(drainage.ground_m, drainage.known, start, below, floor, cols)
+    end = int(way[-1])
+    mouth = int(stem_end(end, drainage.down, drainage.donor, basins.pit_of))
+    pit, last_pit = int(basins.pit_of[end]), int(basins.pit_of[mouth])
+    return Side(
+        start=start,
+        floor=end if pit == NONE else pit,
+        mouth=mouth if last_pit == NONE else last_pit,
+    )
+
+
+def _hills_about(
+    cell: int, drainage: Drainage, tops: Tops, hill_of: NDArray[np.int64]
+) -> tuple[int, int]:
+    """The two hills to which the ground rises from a saddle."""
+    found: list[int] = []
+    for start in _ways_from(drainage, cell)[1]:
+        row, col = divmod(start, drainage.shape[1])
+        top = int(tops.top_of[row - 1, col - 1])
+        hill = NONE if top == NOTHING else int(hill_of[top])
+        if hill not in found:
+            found.append(hill)
+    # tops are numbered from the highest down
+    lower, higher = sorted([*found, NONE, NONE][:2], reverse=True)
+    return lower, higher
+
+
+def _ways_from(drainage: Drainage, cell: int) -> tuple[list[int], list[int]]:
+    """Where the ground falls and where it rises from the flat of a saddle, one cell a way.
+
+    The lowest cell of each way down, lowest first, and the highest of each way up, highest
+    first; none where the flat meets the edge or unknown ground. Ground that touches at a corner
+    is joined, so the ways down between must be joined by more.
+    """
+    heights = drainage.ground_m.reshape(drainage.shape)
+    cols = drainage.shape[1]
+    row, col = np.divmod(level_cells(heights, cell), cols)
+    top, left = int(row.min()) - 1, int(col.min()) - 1
+    window = np.s_[top : int(row.max()) + 2, left : int(col.max()) + 2]
+    flat = np.zeros(heights[window].shape, dtype=bool)
+    flat[row - top, col - left] = True
+    ring = ndimage.binary_dilation(flat, _TOUCHING) & ~flat
+    if not drainage.known.reshape(drainage.shape)[window][ring].all():
+        return [], []
+    over = np.where(ring, heights[window] - heights.flat[cell], 0)
+    down = _ends(over, ndimage.generate_binary_structure(2, 1))
+    up = _ends(-over, _TOUCHING)
+    falls, rises = ([(top + r) * cols + left + c for r, c in ways] for ways in (down, up))
+    return falls, rises
+
+
+def _ends(over: NDArray[np.float32], joined: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """The lowest cell of each part below 0, lowest first."""
+    part, count = ndimage.label(over < 0, joined)
+    numbers = np.arange(1, count + 1)
+    cells = np.array(ndimage.minimum_position(over, part, numbers) if count else [], dtype=np.int64)
+    return sorted(
+        ((row, col) for row, col in cells.reshape(-1, 2).tolist()), key=lambda at: float(over[at])
+    )
+
+
+def _out_of(window: Any, cell: int, cols: int) -> int:
+    """The flat index in the raster of a cell of a window of it."""
+    row, col = divmod(cell, window[1].stop - window[1].start)
+    return int((window[0].start + row) * cols + window[1].start + col)

@@ -1,0 +1,285 @@
+"""Which summits stand clear, and on whose islands, as the mist rises: every level at once.
+
+Dry land at a top T is the ground with a flood level of T or more. As T sinks, islands appear at
+the tops of the flood levels and join at their cols, so the heights of these alone say what
+happens to each summit::
+
+    height_m       drowned above      /\\  B
+                   ^ alone           /  \\        A and B share an island up to the col between
+    alone_from_m   |                /    \\  /\\ C   them; B and C up to theirs. B is alone from
+    own_from_m     | shared  __/\\__/      \\/  \\    the higher of the two, and an island of its
+                   | ringed    A           col  \\   own, with no higher top on it, from the
+    ringed_from_m  | part of the land beyond     \\  lower, if that leads to a higher hill
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill, Spot
+from terrain.ground.tops import Tops, find_tops
+from terrain.mist.flood import flood_levels
+from terrain.mist.islands import cells_of
+from terrain.mist.surface import Mist, level_mist
+
+__all__ = ["MistSweep", "mist_sweep"]
+
+# higher than any ground: where no mist comes the land stays dry
+_NEVER_M = 1e5
+# a summit's given place may lie on a knoll beside the raster's highest cell, that falls less
+_SLIGHT_M = 10.0
+
+
+@dataclass(frozen=True)
+class MistSweep:
+    """A mist that rises through several levels, and what it makes of the summits.
+
+    dem: the ground. levels_m: (rows, cols) its flood levels. tops_m: (tops,) metres, rising.
+    summits: one row a summit of the raster, highest first, with the index of the table given:
+
+    - name, height_m, prominence_m (if given), geometry: those of the summit
+    - drowns_m: the top that covers its summit; infinite where no mist ever comes
+    - alone_from_m: above this top no other summit of the table stands on its island; the
+      lowest level where none ever does
+    - own_from_m: above this top no higher ground does; the lowest level for the highest ground
+    - ringed_from_m: above this top its island does not reach the raster's edge or unknown
+      ground, so that mist lies all round it; -inf where it never does
+    - joins: row label of the highest summit on the island that it becomes part of at
+      own_from_m; None where the table holds none
+
+    Where own_from_m or alone_from_m is drowns_m itself, the summit is never that.
+    islands: one row for each top and each summit that stands clear of it:
+
+    - top_m, summit (row label), name, freeboard_m
+    - island (row label of the highest summit of the table on it), summits_on_island
+    - island_area_km2, ringed (whether mist lies all round it: else the area is a lower bound)
+    """
+
+    dem: Dem
+    levels_m: NDArray[np.float32]
+    tops_m: NDArray[np.float64]
+    summits: gpd.GeoDataFrame
+    islands: pd.DataFrame
+
+    def mist(self, top_m: float) -> Mist:
+        """The mist at any top, by one comparison."""
+        return level_mist(self.dem, top_m, levels=self.levels_m)
+
+    @cached_property
+    def shared(self) -> pd.DataFrame:
+        """The top, metres, up to which each two summits share an island; NaN never.
+
+        Square, with the index of `summits` both ways; of a summit with itself where it drowns.
+        """
+        index = self.summits.index
+        return pd.DataFrame(self.summits.attrs["shared_m"], index=index, columns=index)
+
+
+def mist_sweep(
+    dem: Dem,
+    summits: gpd.GeoDataFrame,
+    tops_m: Sequence[float],
+    *,
+    seeds: Sequence[Spot | Hill] | None = None,
+    levels: NDArray[np.float32] | None = None,
+) -> MistSweep:
+    """A level mist at each of several tops, and the levels at which each summit fares otherwise.
+
+    summits: as `find_summits` gives them (name, height_m, points). tops_m: metres, one or more.
+    seeds: as for `flood_levels`. levels: what that gave for this ground and these seeds.
+
+    The levels of the summits follow from the flood levels exactly, whatever the tops are.
+    Raises NoAnswer where no summit lies on known ground, TerrainError where a top is no number.
+    """
+    tops = np.unique(np.asarray(tops_m, dtype=float))
+    if not tops.size or not np.isfinite(tops).all():
+        raise TerrainError(f"a sweep needs heights in metres for the mist's top, got {tops_m}")
+    if levels is None:
+        levels = flood_levels(dem, seeds=seeds)
+    dry = np.where(np.isinf(levels), np.float32(_NEVER_M), levels)
+    land = find_tops(Dem(dry, dem.grid))
+    row, col, on_raster = cells_of(dem, summits)
+    on_raster &= ~np.isnan(levels[row, col])
+    if not on_raster.any():
+        raise NoAnswer("there is no summit here that could stand above the mist")
+    height = summits.height_m.to_numpy(dtype=float)
+    order = np.argsort(-height, kind="stable")
+    order = order[on_raster[order]]
+    table = summits.iloc[order]
+    cells = row[order], col[order]
+    tree = _Tree(land)
+    own_top = tree.hill_of(land.top_of[cells])
+    dry_to = dry[cells].astype(float)
+    drowns = np.maximum(height[order], levels[cells].astype(float))
+    fates = _fates(tree, own_top, drowns, float(np.nanmin(dry)))
+    columns = [name for name in ("name", "height_m", "prominence_m") if name in table]
+    joins = [None if at < 0 else table.index[at] for at in fates.pop("joins")]
+    shared = fates.pop("shared_m")
+    kept = gpd.GeoDataFrame(
+        table[columns].assign(**fates, joins=pd.Series(joins, index=table.index, dtype=object)),
+        geometry=table.geometry,
+        crs=summits.crs,
+    )
+    kept.attrs["shared_m"] = shared
+    area = _areas_km2(land, dry, tops, dem.cell_m)
+    rows = [_at_top(top, area[:, at], tree, own_top, dry_to, kept) for at, top in enumerate(tops)]
+    return MistSweep(dem, levels, tops, kept, pd.concat(rows, ignore_index=True))
+
+
+class _Tree:
+    """Tops as a tree: each hangs by its col from the top beyond it."""
+
+    def __init__(self, land: Tops) -> None:
+        self.parent = land.beyond.astype(np.int64)
+        self.joins_m = np.where(self.parent < 0, -np.inf, land.col_height_m)
+        self.touch_m = land.touch_height_m
+        self.drop_m = land.drop_m
+
+    def hill_of(self, tops: NDArray[np.int32]) -> NDArray[np.int64]:
+        """The tops that tops which hardly fall to their cols are part of."""
+        hills = tops.astype(np.int64)
+        while True:
+            slight = self.drop_m[hills] < _SLIGHT_M
+            if not slight.any():
+                return hills
+            hills[slight] = self.parent[hills[slight]]
+
+    def upward(self, top: int) -> list[int]:
+        """A top and all those it hangs from."""
+        way = [top]
+        while self.parent[way[-1]] >= 0:
+            way.append(int(self.parent[way[-1]]))
+        return way
+
+    def islands_at(self, top_m: float) -> NDArray[np.int64]:
+        """(tops,) a number for the island each top is part of when the mist stands at top_m."""
+        island = np.arange(self.parent.size)
+        joined = self.joins_m >= top_m
+        island[joined] = self.parent[joined]
+        while True:
+            further = island[island]
+            if (further == island).all():
+                return island
+            island = further
+
+    def ringed_from_m(self, way: list[int]) -> float:
+        """Top above which the island of the first of a way up touches no edge of what is known."""
+        level = np.inf
+        for top in way:
+            if not np.isnan(self.touch_m[top]):
+                return float(min(level, self.touch_m[top]))
+            level = min(level, float(self.joins_m[top]))
+        return -np.inf
+
+
+def _fates(
+    tree: _Tree, own_top: NDArray[np.int64], drowns_m: NDArray[np.float64], lowest_m: float
+) -> dict[str, Any]:
+    ways = [tree.upward(int(top)) for top in own_top]
+    shared = _shared_m(tree, ways, drowns_m)
+    count = len(ways)
+    others = np.where(np.eye(count, dtype=bool), np.nan, shared)
+    own = np.maximum(tree.joins_m[own_top], lowest_m)
+    # a summit that is no top of the dry land itself stands on that of another
+    same = own_top[:, np.newaxis] == own_top
+    lesser = np.tril(same, -1).any(axis=1)
+    own = np.where(lesser, drowns_m, np.minimum(own, drowns_m))
+    alone = np.fmax.reduce(others, axis=1, initial=lowest_m)
+    with np.errstate(invalid="ignore"):
+        with_it = shared >= own[:, np.newaxis]
+    higher = with_it & np.tri(count, k=-1, dtype=bool)
+    return {
+        "drowns_m": drowns_m,
+        "alone_from_m": np.minimum(alone, drowns_m),
+        "own_from_m": own,
+        "ringed_from_m": np.array([tree.ringed_from_m(way) for way in ways]),
+        "joins": np.where(higher.any(axis=1), higher.argmax(axis=1), -1),
+        "shared_m": shared,
+    }
+
+
+def _shared_m(
+    tree: _Tree, ways: list[list[int]], drowns_m: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """(summits, summits) the top up to which two share an island; NaN never.
+
+    As the mist sinks, islands join from the highest col down; whatever stood on the one then
+    shares with whatever stood on the other.
+    """
+    shared = np.full((len(ways), len(ways)), np.nan)
+    group = {top: top for way in ways for top in way}
+    members: dict[int, list[int]] = {top: [] for top in group}
+    for summit, way in enumerate(ways):
+        members[way[0]].append(summit)
+    for on in members.values():
+        shared[np.ix_(on, on)] = np.minimum.outer(drowns_m[on], drowns_m[on])
+    below = [top for top in group if tree.parent[top] >= 0]
+    for top in sorted(below, key=lambda top: -tree.joins_m[top]):
+        one, other = _root(group, top), _root(group, int(tree.parent[top]))
+        first, last = members[one], members[other]
+        shared[np.ix_(first, last)] = shared[np.ix_(last, first)] = tree.joins_m[top]
+        group[one] = other
+        last.extend(first)
+    return np.asarray(np.minimum(shared, np.minimum.outer(drowns_m, drowns_m)))
+
+
+def _root(group: dict[int, int], top: int) -> int:
+    while group[top] != top:
+        group[top] = group[group[top]]
+        top = group[top]
+    return top
+
+
+def _areas_km2(
+    land: Tops, dry_m: NDArray[np.float32], tops_m: NDArray[np.float64], cell_m: float
+) -> NDArray[np.float64]:
+    """(tops of the land, tops of the mist): area of the ground of each that is dry at each."""
+    known = land.top_of >= 0
+    band = np.searchsorted(tops_m, dry_m[known], side="right")
+    slots = tops_m.size + 1
+    number = land.top_of[known].astype(np.int64) * slots + band
+    cells = np.bincount(number, minlength=land.cell.size * slots).reshape(-1, slots)
+    # dry at a top is what lies in its band and in all higher ones
+    dry = np.cumsum(cells[:, :0:-1], axis=1)[:, ::-1]
+    return np.asarray(dry * (cell_m**2 / 1e6), dtype=np.float64)
+
+
+def _at_top(
+    top_m: float,
+    area_km2: NDArray[np.float64],
+    tree: _Tree,
+    own_top: NDArray[np.int64],
+    dry_to_m: NDArray[np.float64],
+    summits: gpd.GeoDataFrame,
+) -> pd.DataFrame:
+    island = tree.islands_at(top_m)
+    area = np.bincount(island, area_km2, minlength=island.size)
+    clear = (dry_to_m >= top_m) & (summits.height_m.to_numpy() > top_m)
+    on = island[own_top[clear]]
+    # rows run from the highest summit down, so the first on an island is its highest
+    _, first, which, count = np.unique(
+        on, return_index=True, return_inverse=True, return_counts=True
+    )
+    stand = summits[clear]
+    return pd.DataFrame(
+        {
+            "top_m": np.full(len(stand), top_m),
+            "summit": stand.index,
+            "name": stand["name"].to_numpy(),
+            "freeboard_m": stand.height_m.to_numpy() - top_m,
+            "island": stand.index.to_numpy()[first[which]] if len(stand) else stand.index,
+            "summits_on_island": count[which],
+            "island_area_km2": area[on],
+            "ringed": stand.ringed_from_m.to_numpy() < top_m,
+        }
+    )
