@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import shutil
 from pathlib import Path
-from typing import Annotated, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
 from terrain.errors import TerrainError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from matplotlib.figure import Figure
 
 __all__ = ["demo", "demo_data"]
 
@@ -71,7 +76,7 @@ def demo(
     table(title, HEADINGS, table_rows(found))
     line(f"From the first of them {answer.reason}.")
     line("")
-    pictures = {
+    pictures: dict[str, Callable[[], Figure]] = {
         "mist.png": lambda: map_figure(
             dem,
             title=area.name,

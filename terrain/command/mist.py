@@ -6,14 +6,22 @@ from typing import Annotated
 
 import typer
 
-from terrain.command.options import Count, Crs, Json, MistTop, Names, Rasters, Reach, Save, Unit
+from terrain.command.options import Count, Crs, Json, Names, Rasters, Reach, Save, Unit
 
 __all__ = ["mist"]
 
 
 def mist(
     ground: Rasters,
-    mist_top: MistTop = None,
+    mist_top: Annotated[
+        str | None,
+        typer.Option(
+            "--top",
+            "--mist-top",
+            metavar="M",
+            help="Height of the mist's top, metres, or LOWEST:HIGHEST:STEP for several.",
+        ),
+    ] = None,
     source: Annotated[
         list[str] | None,
         typer.Option(
@@ -42,6 +50,7 @@ def mist(
     raster (.tif: its top and its depth).
     """
     from terrain.command.load import area_of, ground_of, spot_of
+    from terrain.command.mist_sweep import show_sweep, tops_of
     from terrain.command.report import print_json, progress, rows_of, table
     from terrain.command.save import PICTURE, RASTER, TABLE, check_saves, save_as
     from terrain.errors import TerrainError
@@ -53,19 +62,32 @@ def mist(
     area = area_of(ground, crs=crs, unit=unit)
     top = area.defaults.get("mist_top_m") if mist_top is None else mist_top
     if top is None:
-        raise TerrainError("no height of mist was given: add --mist-top with its top in metres")
+        raise TerrainError("no height of mist was given: add --top with its top in metres")
+    tops = tops_of(str(top))
     around = None if near is None else area.place(near)
     seeds = [spot_of(area, text) for text in source] if source else None
     with progress("filling valleys", quiet=as_json) as done:
         dem = ground_of(area, around=around, reach_km=reach)
         done(0.2)
-        sea = level_mist(dem, float(top), seeds=seeds)
-        done(0.5)
         summits = find_summits(dem, min_prominence_m=prominence, names=names or area.summits)
+        done(0.5)
+        if len(tops) > 1:
+            show_sweep(
+                dem,
+                summits,
+                tops,
+                seeds=seeds,
+                title=area.name or "Rising mist",
+                count=count,
+                files=files,
+                as_json=as_json,
+            )
+            return
+        sea = level_mist(dem, tops[0], seeds=seeds)
         done(0.8)
         found = islands(dem, sea, summits)
     if as_json:
-        print_json({"mist_top_m": float(top), "islands": rows_of(found)})
+        print_json({"mist_top_m": tops[0], "islands": rows_of(found)})
     else:
         rows = [
             [
@@ -81,8 +103,8 @@ def mist(
             for number, (_, row) in enumerate(found.head(count).iterrows(), start=1)
         ]
         title = (
-            f"{len(found)} of {len(summits)} summits stand above mist with its top at {top:g} m, "
-            f"on {found['island'].nunique()} islands"
+            f"{len(found)} of {len(summits)} summits stand above mist with its top at "
+            f"{tops[0]:g} m, on {found['island'].nunique()} islands"
         )
         headings = ["no.", "summit", "height m", "above mist m", "island", "area km²"]
         table(title, [*headings, "shore m", "next island m"], rows)

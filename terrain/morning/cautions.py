@@ -43,7 +43,7 @@ def cautions_for(dem: Dem, walk: Walk, cold: Cold | None = None) -> tuple[str, .
 
 
 def edge_near(dem: Dem, spot: Spot) -> tuple[float, float] | None:
-    """Slope (degrees) and azimuth of the steepest ground within 30 m, where it is an edge.
+    """Slope (degrees) of the steepest ground within 30 m and azimuth of the nearest, if an edge.
 
     An edge is ground of more than 40 degrees; None where there is none. The cells that the 30 m
     touch count, so on coarse rasters the ground looked at is wider.
@@ -60,8 +60,8 @@ def edge_near(dem: Dem, spot: Spot) -> tuple[float, float] | None:
     steep = (slope > EDGE_DEG) & (distance <= EDGE_REACH_M + 0.5 * dem.cell_m)
     if not steep.any():
         return None
-    worst = np.unravel_index(np.argmax(np.where(steep, slope, -1.0)), slope.shape)
-    return float(slope[worst]), float(azimuth[worst])
+    nearest = np.unravel_index(np.argmin(np.where(steep, distance, np.inf)), slope.shape)
+    return float(slope[steep].max()), float(azimuth[nearest])
 
 
 def _darkness(walk: Walk) -> str:

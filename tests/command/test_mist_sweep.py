@@ -1,0 +1,43 @@
+"""A rising mist from the command line: the table, the chart and a map for each height."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from terrain.command.mist_sweep import tops_of
+from terrain.errors import TerrainError
+
+
+def test_a_range_has_both_its_ends():
+    assert tops_of("300") == [300.0]
+    assert tops_of("250:450:100") == [250.0, 350.0, 450.0]
+    assert tops_of("0:1:0.3") == pytest.approx([0.0, 0.3, 0.6, 0.9])
+
+
+@pytest.mark.parametrize("text", ["high", "1:2", "450:250:25", "1:2:0", "1:2:-1", "0:9000:1"])
+def test_what_is_no_range(text):
+    with pytest.raises(TerrainError, match="height"):
+        tops_of(text)
+
+
+def test_frames_chart_and_table(terrain, isle, tmp_path):
+    picture, table = tmp_path / "rise.png", tmp_path / "rise.csv"
+    outcome = terrain("mist", isle, "--top", "100:500:200", "--save", picture, "--save", table)
+    assert outcome.code == 0
+    names = {path.name for path in tmp_path.iterdir()}
+    assert names == {"rise.png", "rise.csv", "rise-0100.png", "rise-0300.png", "rise-0500.png"}
+    assert "2 summits as the mist rises" in outcome.out
+
+
+def test_each_summit_drowns_at_its_height_and_stands_alone_above_the_valley(terrain, isle):
+    answer = json.loads(terrain("mist", isle, "--top", "100:500:200", "--json").out)
+    lone, ridge = answer["summits"]
+    assert lone["drowns_m"] == pytest.approx(580.0, abs=1.0)
+    assert lone["alone_from_m"] == pytest.approx(60.0, abs=1.0)
+    assert ridge["drowns_m"] == pytest.approx(440.0, abs=1.0)
+    standing = {
+        top: sum(row["top_m"] == top for row in answer["islands"]) for top in (100, 300, 500)
+    }
+    assert standing == {100: 2, 300: 2, 500: 1}
