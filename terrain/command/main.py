@@ -8,10 +8,14 @@ import warnings
 import typer
 from typer.exceptions import TyperException
 
+from terrain.command.atlas import atlas
 from terrain.command.dates import dates
 from terrain.command.demo import demo
+from terrain.command.hills import hills
 from terrain.command.mist import mist
+from terrain.command.passes import passes
 from terrain.command.plan import plan
+from terrain.command.season import season
 from terrain.command.skyline import skyline
 from terrain.command.sounding import sounding
 from terrain.command.summits import summits
@@ -30,7 +34,21 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for command in (demo, summits, mist, skyline, sunrise, dates, vantages, plan, sounding):
+for command in (
+    demo,
+    summits,
+    mist,
+    passes,
+    skyline,
+    sunrise,
+    dates,
+    vantages,
+    hills,
+    atlas,
+    plan,
+    season,
+    sounding,
+):
     app.command()(command)
 
 

@@ -17,12 +17,11 @@ from terrain.command.options import (
     Reach,
     Save,
     Unit,
+    Year,
 )
 from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     import geopandas as gpd
 
     from terrain.command.area import Area
@@ -53,6 +52,7 @@ def vantages(
     ground: Rasters,
     hill: HillPlace = None,
     date: Day = None,
+    year: Year = None,
     mist_top: MistTop = None,
     within: Annotated[
         float, typer.Option(metavar="DEG", help="How far from the summit the sun may appear.")
@@ -111,7 +111,9 @@ def vantages(
     )
     weights = dict(_weight(text) for text in weight or [])
     area = area_of(ground, crs=crs, unit=unit)
-    day = day_of(area, date)
+    if date is not None and year is not None:
+        raise TerrainError(f"--date {date} and --year {year} exclude each other: give one")
+    day = None if year is not None else day_of(area, date)
     target = hill_place(area, hill)
     with progress("looking for vantages", quiet=as_json) as done:
         dem = ground_of(area, around=target, reach_km=reach)
@@ -121,6 +123,7 @@ def vantages(
             dem,
             summit,
             day=day,
+            year=year,
             mist=sea,
             starts=starts_of(area),
             limits=limits,
@@ -128,11 +131,14 @@ def vantages(
             weights=weights,
             progress=done,
         )
-    title = f"{len(found)} vantages for {summit.label} on {day:%A %d %B %Y}"
+    when = f"in {year}" if day is None else f"on {day:%A %d %B %Y}"
+    title = f"{len(found)} vantages for {summit.label} {when}"
     if as_json:
         print_json(rows_of(found))
     else:
         table(title, HEADINGS, table_rows(found))
+        if "days" in found:
+            table("Their mornings", ["no.", "days"], _days(found), left=("days",))
         line("Computed from elevation data, not surveyed: check the ground, the access and the")
         line("weather. Steep ground and edges are dangerous in the dark. Never look at the sun")
         line("through a lens. Next: terrain sunrise ... --spot LAT,LON --save view.png")
@@ -148,7 +154,7 @@ def vantages(
                 map_figure(
                     dem,
                     title=f"{summit.label} at sunrise: where to stand",
-                    subtitle=subtitle(found, day, sea),
+                    subtitle=subtitle(found, when, sea),
                     mist=sea,
                     hill=summit,
                     vantages=found,
@@ -162,11 +168,11 @@ def vantages(
     )
 
 
-def subtitle(found: gpd.GeoDataFrame, day: dt.date, sea: Mist | None) -> str:
+def subtitle(found: gpd.GeoDataFrame, when: str, sea: Mist | None) -> str:
     """What the map of vantages shows, in one line."""
     mist = "" if sea is None else f", mist up to {sea.label}"
     places = "one place" if len(found) == 1 else f"{len(found)} places"
-    return f"{day:%A} {day.day} {day:%B %Y}{mist}: {places} where the sun appears behind it"
+    return f"{places} where the sun appears behind it {when}{mist}"
 
 
 def near_starts(area: Area, found: gpd.GeoDataFrame) -> list[Spot]:
@@ -187,13 +193,19 @@ def table_rows(found: gpd.GeoDataFrame) -> list[list[str]]:
             f"{row['height_m']:.0f}",
             f"{row['freeboard_m']:.0f}" if row["freeboard_m"] == row["freeboard_m"] else "-",
             f"{row['distance_m'] / 1000:.1f}",
-            clock(row["appears"]),
+            f"{row['day']:%d %b} {clock(row['appears'])}"
+            if "day" in row
+            else clock(row["appears"]),
             f"{abs(row['offset_deg']):.2f}° {'right' if row['offset_deg'] > 0 else 'left'}",
             f"{row['slope_deg']:.0f}",
             f"{row['score']:.2f}",
         ]
         for row in found.to_dict("records")
     ]
+
+
+def _days(found: gpd.GeoDataFrame) -> list[list[str]]:
+    return [[str(row["rank"]), row["days"]] for row in found.to_dict("records")]
 
 
 def _weight(text: str) -> tuple[str, float]:

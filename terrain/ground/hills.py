@@ -26,15 +26,17 @@ from terrain.ground.warp import to_grid
 __all__ = ["hill_ground", "hill_labels"]
 
 
-def hill_ground(dem: Dem, hill: Hill) -> NDArray[np.bool_]:
+def hill_ground(dem: Dem, hill: Hill, *, tops: Tops | None = None) -> NDArray[np.bool_]:
     """Where the hill's own ground is, (rows, cols) of the grid of `dem`.
 
     Tops on it that fall less than `hill.min_prominence_m` to their key cols are part of it. A
     summit that falls less itself still owns its ground; a place on a slope stands for the hill
-    that slope belongs to. NoGround where the hill is off the raster or on unknown ground.
+    that slope belongs to. tops: those of `dem`, found here unless given; give them where several
+    hills are asked for. NoGround where the hill is off the raster or on unknown ground.
     """
     ground = dem.as_delivered
-    tops = find_tops(dem)
+    if tops is None:
+        tops = find_tops(dem)
     row, col = ground.grid.cell_of(hill.lon_deg, hill.lat_deg)
     top = int(tops.top_of[row, col])
     if top == NOTHING:

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 import shapely
 from numpy.typing import NDArray
-from pyogrio.errors import DataSourceError  # type: ignore[import-untyped]
+from pyogrio.errors import DataSourceError
 from scipy.spatial import cKDTree
 
 from terrain.constants import EARTH_RADIUS_M

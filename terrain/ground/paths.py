@@ -8,9 +8,9 @@ from typing import Any
 
 import geopandas as gpd
 import pandas as pd
-import pyogrio  # type: ignore[import-untyped]
+import pyogrio
 import shapely
-from pyogrio.errors import DataSourceError  # type: ignore[import-untyped]
+from pyogrio.errors import DataSourceError
 
 from terrain.errors import TerrainError
 

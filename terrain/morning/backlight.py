@@ -16,6 +16,7 @@ from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m, wr
 from terrain.ground.hills import hill_ground
 from terrain.ground.places import Hill, Spot
 from terrain.ground.slope import slope_at
+from terrain.ground.tops import Tops
 from terrain.mist.surface import Mist
 from terrain.morning.accuracy import Accuracy
 from terrain.morning.contact import Contact, sun_contact
@@ -145,9 +146,13 @@ def make_scene(
     *,
     mist: Mist | None = None,
     refraction: float = TERRESTRIAL_REFRACTION,
+    tops: Tops | None = None,
 ) -> Scene:
-    """What every look at a hill has in common; arguments and errors as in `check_backlight`."""
-    own = hill_ground(dem, hill)
+    """What every look at a hill has in common; arguments and errors as in `check_backlight`.
+
+    tops: those of `dem`, which are found here unless given: give them for several hills.
+    """
+    own = hill_ground(dem, hill, tops=tops)
     if mist is None:
         return Scene(dem=dem, seen=dem, hill=hill, own_ground=own, mist=None, refraction=refraction)
     top = mist.top_at(hill.lon_deg, hill.lat_deg)
@@ -179,7 +184,8 @@ def look(scene: Scene, spot: Spot) -> View:
     )
     sky = skyline(seen, spot, refraction=scene.refraction)
     visible = line.visible or _is_top(scene, spot, line)
-    obstacle = _obstacle(scene, sky, line.azimuth_deg, math.nan if visible else line.blocked_at_m)
+    blocked_m = math.nan if visible else line.blocked_at_m
+    obstacle = _obstacle(scene, sky, line.azimuth_deg, line.distance_m, blocked_m)
     return View(
         spot=spot,
         skyline=sky,
@@ -298,7 +304,7 @@ def _freeboard_m(scene: Scene, spot: Spot, ground_m: float) -> float:
 
 
 def _obstacle(
-    scene: Scene, sky: Skyline, azimuth_deg: float, blocked_at_m: float
+    scene: Scene, sky: Skyline, azimuth_deg: float, summit_m: float, blocked_at_m: float
 ) -> Obstacle | None:
     """Other ground in the summit's direction: in front of it, or else on the skyline behind."""
     if math.isfinite(blocked_at_m):
@@ -306,6 +312,9 @@ def _obstacle(
     skyline_m = float(sky.distance_at(azimuth_deg))
     if not math.isfinite(skyline_m):
         # unknown ground all round the summit: nothing is known to stand behind it
+        return None
+    if skyline_m < summit_m - _TOP_CELLS * scene.dem.cell_m:
+        # the summit is seen, so ground before it ties with it at most: it does not stand behind
         return None
     behind = _ground_on(scene, sky.spot, azimuth_deg, skyline_m)
     return None if _own_at(scene, behind.lon_deg, behind.lat_deg) else behind

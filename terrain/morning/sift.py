@@ -6,7 +6,8 @@
                -> the sun passes the summit as it rises -> the summit makes the skyline
                -> the sun was not up before
 
-What is left carries a quick value for each criterion of `terrain.morning.criteria`.
+What is left carries a quick value for each criterion of `terrain.morning.criteria`. What holds
+on any day is found once (`open_cells`, `with_skyline`), and then sifted day by day (`sift_day`).
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from terrain.constants import EYE_HEIGHT_M, SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.errors import NoAnswer, TerrainError
@@ -27,7 +28,15 @@ from terrain.morning.sunline import SunLine
 from terrain.sight.toward import altitudes_toward, before_and_behind
 from terrain.sight.viewshed import viewshed
 
-__all__ = ["Limits", "sift", "standing_cells"]
+__all__ = [
+    "Limits",
+    "open_cells",
+    "passes_near",
+    "sift",
+    "sift_day",
+    "standing_cells",
+    "with_skyline",
+]
 
 _SLACK_DEG = 0.4
 _VIEW_DEG, _VIEW_RAYS = 8.0, 17
@@ -69,9 +78,16 @@ class Limits:
 
 def sift(scene: Scene, line: SunLine, limits: Limits) -> pd.DataFrame:
     """The cells that may be vantages, with a quick value for each criterion."""
-    cells = standing_cells(scene, limits)
-    cells = _with_geometry(scene, cells, line, limits)
-    near = cells[np.abs(cells["offset_deg"]) <= limits.tolerance_deg + _SLACK_DEG]
+    return sift_day(scene, open_cells(scene, limits), line, limits)
+
+
+def sift_day(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) -> pd.DataFrame:
+    """Those of the cells that may be vantages on one day, with a quick value for each criterion.
+
+    cells: as `open_cells` gives them, or what is left of them after `with_skyline`.
+    """
+    cells = cells.assign(offset_deg=_offset_deg(cells, line))
+    near = cells[_is_near(cells["offset_deg"], limits)]
     if near.empty:
         closest = cells["offset_deg"].abs().min()
         miss = (
@@ -84,7 +100,7 @@ def sift(scene: Scene, line: SunLine, limits: Limits) -> pd.DataFrame:
             f"{limits.tolerance_deg} degrees of it on {line.day}: {miss}; "
             "try another date or another hill"
         )
-    shown = _with_skyline(scene, near, limits.eye_m)
+    shown = near if "behind_deg" in near else with_skyline(scene, near, limits.eye_m)
     shown = shown[shown["behind_deg"] < shown["altitude_deg"] - 0.01]
     if shown.empty:
         raise NoAnswer(
@@ -98,6 +114,16 @@ def sift(scene: Scene, line: SunLine, limits: Limits) -> pd.DataFrame:
             "appeared over lower ground beside it: try another date or another hill"
         )
     return first
+
+
+def open_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
+    """Cells that see the summit and are fit to stand on, whatever the day, and how they see it."""
+    return _with_geometry(scene, standing_cells(scene, limits), limits)
+
+
+def passes_near(cells: pd.DataFrame, line: SunLine, limits: Limits) -> NDArray[np.bool_]:
+    """Whether the sun of a day passes the summit near enough for a cell to be looked at, (n,)."""
+    return _is_near(_offset_deg(cells, line), limits)
 
 
 def standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
@@ -149,29 +175,37 @@ def standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
     )
 
 
-def _with_geometry(
-    scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits
-) -> pd.DataFrame:
-    """Direction and altitude of the summit from each cell, and how the sun passes it."""
+def _with_geometry(scene: Scene, cells: pd.DataFrame, limits: Limits) -> pd.DataFrame:
+    """Direction, distance and altitude of the summit from each cell."""
     hill = scene.hill
     lon, lat = scene.dem.grid.lonlat(cells["row"], cells["col"])
     azimuth, distance = azimuth_and_distance(lon, lat, hill.lon_deg, hill.lat_deg)
     ground = scene.dem.heights_m[cells["row"], cells["col"]].astype(float)
     fall = drop_m(distance, scene.refraction)
     altitude = np.degrees(np.arctan2(hill.height_m - fall - ground - limits.eye_m, distance))
-    rising = line.azimuth_at(altitude - SUN_SEMIDIAMETER_AT_1_AU_DEG, lat)
     return cells.assign(
         lon_deg=lon,
         lat_deg=lat,
         azimuth_deg=azimuth,
         distance_m=distance,
         altitude_deg=altitude,
-        offset_deg=wrap_deg(rising - azimuth) * np.cos(np.radians(altitude)),
     )
 
 
-def _with_skyline(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
-    """The ground before the hill and behind it, from each cell."""
+def _offset_deg(cells: pd.DataFrame, line: SunLine) -> NDArray[np.float64]:
+    """How far from the summit the sun stands as its top comes to the summit's altitude, (n,)."""
+    altitude = cells["altitude_deg"].to_numpy()
+    rising = line.azimuth_at(altitude - SUN_SEMIDIAMETER_AT_1_AU_DEG, cells["lat_deg"])
+    aside = wrap_deg(rising - cells["azimuth_deg"].to_numpy())
+    return np.asarray(aside * np.cos(np.radians(altitude)))
+
+
+def _is_near(offset_deg: ArrayLike, limits: Limits) -> NDArray[np.bool_]:
+    return np.asarray(np.abs(offset_deg) <= limits.tolerance_deg + _SLACK_DEG)
+
+
+def with_skyline(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
+    """The ground before the hill and behind it, from each cell, on any day."""
     toward = scene.dem.grid.grid_azimuth_deg(
         cells["azimuth_deg"], cells["lon_deg"], cells["lat_deg"]
     )
@@ -217,16 +251,19 @@ def _sun_not_up_before(
     scene: Scene, cells: pd.DataFrame, line: SunLine, eye_m: float
 ) -> NDArray[np.bool_]:
     """Whether the skyline hid the whole disc at each of its earlier, lower places."""
-    hidden = np.ones(len(cells), dtype=bool)
-    for step in range(1, _BEFORE_STEPS + 1):
-        centre = cells["altitude_deg"].to_numpy() - step * _BEFORE_DEG
-        azimuth = line.azimuth_at(centre - SUN_SEMIDIAMETER_AT_1_AU_DEG, cells["lat_deg"])
-        toward = scene.dem.grid.grid_azimuth_deg(azimuth, cells["lon_deg"], cells["lat_deg"])
-        ground, _ = altitudes_toward(
-            scene.seen, cells["row"], cells["col"], toward, eye_m=eye_m, refraction=scene.refraction
-        )
-        hidden &= ~(ground < centre)
-    return hidden
+    down = _BEFORE_DEG * np.arange(1, _BEFORE_STEPS + 1)[:, np.newaxis]
+    centre = cells["altitude_deg"].to_numpy() - down
+    azimuth = line.azimuth_at(centre - SUN_SEMIDIAMETER_AT_1_AU_DEG, cells["lat_deg"])
+    lon, lat = (np.tile(cells[name], _BEFORE_STEPS) for name in ("lon_deg", "lat_deg"))
+    ground, _ = altitudes_toward(
+        scene.seen,
+        np.tile(cells["row"], _BEFORE_STEPS),
+        np.tile(cells["col"], _BEFORE_STEPS),
+        scene.dem.grid.grid_azimuth_deg(azimuth.ravel(), lon, lat),
+        eye_m=eye_m,
+        refraction=scene.refraction,
+    )
+    return np.asarray(~(ground.reshape(centre.shape) < centre).any(axis=0))
 
 
 def _freeboard_m(scene: Scene) -> NDArray[np.float32]:

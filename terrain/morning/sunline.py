@@ -7,6 +7,8 @@ tile the latitude changes, so the line is worked out at three latitudes and blen
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,9 +17,9 @@ from numpy.typing import ArrayLike, NDArray
 from terrain.errors import NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
-from terrain.sun.path import sun_path
+from terrain.sun.path import SunPath, sun_paths
 
-__all__ = ["SunLine", "sun_line"]
+__all__ = ["SunLine", "sun_line", "sun_lines"]
 
 Floats = NDArray[np.float64]
 
@@ -59,11 +61,32 @@ class SunLine:
 
 def sun_line(day: dt.date, dem: Dem, hill: Hill) -> SunLine:
     """The morning sun over a tile on a local day at the hill; NoSun where it does not rise."""
+    lat = _latitudes(dem)
+    return _line(day, hill, lat, [_mornings([day], hill, float(value))[0] for value in lat])
+
+
+def sun_lines(days: Sequence[dt.date], dem: Dem, hill: Hill) -> list[SunLine]:
+    """The same for many days, worked out together; days on which it does not rise are left out."""
+    lat = _latitudes(dem)
+    mornings = zip(*(_mornings(days, hill, float(value)) for value in lat), strict=True)
+    lines = []
+    for day, morning in zip(days, mornings, strict=True):
+        with suppress(NoSun):
+            lines.append(_line(day, hill, lat, morning))
+    return lines
+
+
+def _latitudes(dem: Dem) -> Floats:
+    """From the south of a tile to its north."""
     rows, cols = dem.shape
     corner_row, corner_col = np.array([0, 0, rows, rows]) - 0.5, np.array([0, cols, 0, cols]) - 0.5
     _, lats = dem.grid.lonlat(corner_row, corner_col)
-    lat = np.linspace(lats.min(), lats.max(), _LATITUDES)
-    mornings = [_morning(day, hill, float(value)) for value in lat]
+    return np.linspace(lats.min(), lats.max(), _LATITUDES)
+
+
+def _line(
+    day: dt.date, hill: Hill, lat_deg: Floats, mornings: Sequence[tuple[Floats, Floats]]
+) -> SunLine:
     highest = max(altitude[-1] for altitude, _ in mornings)
     if highest < -1.0:
         raise NoSun(
@@ -74,14 +97,18 @@ def sun_line(day: dt.date, dem: Dem, hill: Hill) -> SunLine:
     azimuth = np.stack(
         [np.interp(altitude, *morning, left=np.nan, right=np.nan) for morning in mornings]
     )
-    return SunLine(day=day, lat_deg=lat, altitude_deg=altitude, azimuth_deg=azimuth)
+    return SunLine(day=day, lat_deg=lat_deg, altitude_deg=altitude, azimuth_deg=azimuth)
 
 
-def _morning(day: dt.date, hill: Hill, lat_deg: float) -> tuple[Floats, Floats]:
-    """Apparent altitudes, ascending, and azimuths from the lowest sun of the day to its highest."""
-    path = sun_path(day, lon_deg=hill.lon_deg, lat_deg=lat_deg, height_m=max(hill.height_m, 0.0))
-    times = np.arange(0.0, path.length_s, _SAMPLE_S)
-    azimuth, altitude = path.at(times)
+def _mornings(days: Sequence[dt.date], hill: Hill, lat_deg: float) -> list[tuple[Floats, Floats]]:
+    """Apparent altitudes, ascending, and azimuths from each day's lowest sun to its highest."""
+    height_m = max(hill.height_m, 0.0)
+    paths = sun_paths(days, lon_deg=hill.lon_deg, lat_deg=lat_deg, height_m=height_m)
+    return [_morning(path) for path in paths]
+
+
+def _morning(path: SunPath) -> tuple[Floats, Floats]:
+    azimuth, altitude = path.at(np.arange(0.0, path.length_s, _SAMPLE_S))
     top = int(np.argmax(altitude))
     bottom = int(np.argmin(altitude[: top + 1]))
     return altitude[bottom : top + 1], azimuth[bottom : top + 1]

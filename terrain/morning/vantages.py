@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from terrain.constants import TERRESTRIAL_REFRACTION
-from terrain.errors import NoAnswer, NoGround, NoSun
+from terrain.errors import NoAnswer, NoGround, NoSun, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
@@ -33,7 +33,7 @@ from terrain.morning.criteria import add_scores, standard_criteria
 from terrain.morning.sift import Limits, sift
 from terrain.morning.sunline import sun_line
 
-__all__ = ["Limits", "find_vantages"]
+__all__ = ["Limits", "find_vantages", "look_at_best", "vantage_row", "with_starts"]
 
 _LOOKS_PER_PLACE = 4
 
@@ -42,7 +42,8 @@ def find_vantages(
     dem: Dem,
     hill: Hill,
     *,
-    day: dt.date,
+    day: dt.date | None = None,
+    year: int | None = None,
     mist: Mist | None = None,
     starts: Sequence[Spot] | None = None,
     limits: Limits | None = None,
@@ -52,10 +53,12 @@ def find_vantages(
     refraction: float = TERRESTRIAL_REFRACTION,
     progress: Callable[[float], None] = lambda share: None,
 ) -> gpd.GeoDataFrame:
-    """Vantages from which the sun first appears behind a hill that morning, best first.
+    """Vantages from which the sun first appears behind a hill, best first.
 
-    dem: ground that holds the hill and the country round it. day: the date at the hill. mist:
-    lies over the ground; without it any height will do. starts: where a walk can begin; the
+    dem: ground that holds the hill and the country round it. day: the date at the hill; or else
+    year: the calendar year, and every vantage comes with its best day (see
+    `terrain.morning.year_vantages` for its further columns). mist: lies over the ground; without
+    it any height will do. starts: where a walk can begin; the
     nearest is named for each vantage. limits: what a vantage must keep to. count: how many, at
     most. weights: of the criteria, by name. progress: called with the share done, 0 to 1.
 
@@ -66,6 +69,25 @@ def find_vantages(
     Raises NoAnswer, with what was lacking, where there is none; NoSun where the sun does not
     rise; TerrainError for limits or weights that make no sense.
     """
+    if year is not None and day is None:
+        # it builds on this module
+        from terrain.morning.year_vantages import find_year_vantages
+
+        return find_year_vantages(
+            dem,
+            hill,
+            year=year,
+            mist=mist,
+            starts=starts,
+            limits=limits,
+            count=count,
+            weights=weights,
+            accuracy=accuracy,
+            refraction=refraction,
+            progress=progress,
+        )
+    if day is None or year is not None:
+        raise TerrainError("vantages are for a day or for a year: give one of the two")
     limits = limits or Limits()
     criteria = standard_criteria(
         tolerance_deg=limits.tolerance_deg, max_slope_deg=limits.max_slope_deg
@@ -75,21 +97,21 @@ def find_vantages(
     sifted = sift(scene, line, limits)
     progress(0.3)
     ranked = add_scores(sifted, criteria, weights).sort_values("score", ascending=False)
-    found = _look_at_best(scene, ranked, day, limits, count, accuracy, progress)
+    found = look_at_best(scene, ranked, day, limits, count, accuracy, progress)
     if not found:
         raise NoAnswer(
             f"none of the likeliest of {len(sifted)} places that promised it has, in a full look, "
             f"the sun appear within {limits.tolerance_deg} degrees of {hill.label} on {day} by a "
             "sure margin: try another date"
         )
-    table = add_scores(_with_starts(pd.DataFrame(found), starts), criteria, weights)
+    table = add_scores(with_starts(pd.DataFrame(found), starts), criteria, weights)
     table = table.sort_values("score", ascending=False, ignore_index=True)
     table.insert(0, "rank", np.arange(1, len(table) + 1))
     points = gpd.points_from_xy(table["lon_deg"], table["lat_deg"])
     return gpd.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
 
 
-def _look_at_best(
+def look_at_best(
     scene: Scene,
     ranked: pd.DataFrame,
     day: dt.date,
@@ -134,10 +156,11 @@ def _vantage(
         return None
     sun = answer.contact
     below = clearance_m(scene, spot, sun.azimuth_deg, sun.altitude_deg, sun.distance_m)
-    return None if min(view.clearance_m, below) < limits.clearance_m else _row(answer, cell)
+    return None if min(view.clearance_m, below) < limits.clearance_m else vantage_row(answer, cell)
 
 
-def _row(answer: Backlight, cell: pd.Series) -> dict[str, Any]:
+def vantage_row(answer: Backlight, cell: pd.Series) -> dict[str, Any]:
+    """What a full look found, as a row of the answer; cell: its quick values."""
     view, contact = answer.view, answer.contact
     return {
         "lon_deg": view.spot.lon_deg,
@@ -163,7 +186,7 @@ def _row(answer: Backlight, cell: pd.Series) -> dict[str, Any]:
     }
 
 
-def _with_starts(table: pd.DataFrame, starts: Sequence[Spot] | None) -> pd.DataFrame:
+def with_starts(table: pd.DataFrame, starts: Sequence[Spot] | None) -> pd.DataFrame:
     """The nearest start of each vantage and how far off it is as the crow flies."""
     if not starts:
         return table

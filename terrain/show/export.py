@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import matplotlib
@@ -71,7 +71,7 @@ def save_table(table: gpd.GeoDataFrame, path: str | Path, *, layer: str) -> None
         write(partial)
 
 
-def save_raster(bands: dict[str, NDArray[np.floating]], grid: Grid, path: str | Path) -> None:
+def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path) -> None:
     """Write arrays of a grid's shape as the bands of a GeoTIFF, float32, NaN where unknown.
 
     bands: from the description of each band, with its unit, to its values.

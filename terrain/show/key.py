@@ -23,6 +23,7 @@ __all__ = [
     "compass",
     "draw_key",
     "island_key",
+    "pass_key",
     "sight_key",
     "summit_key",
     "text_width_pt",
@@ -216,6 +217,18 @@ def island_key(islands: gpd.GeoDataFrame) -> Key:
     return _from_columns(islands, columns)
 
 
+def pass_key(passes: gpd.GeoDataFrame) -> Key:
+    """Height of each numbered pass, where its valleys lie, and when mist pours over it."""
+    columns: list[tuple[str, str, Callable[[Any], str]]] = [
+        ("pass", "name", str),
+        ("height\nm", "height_m", "{:.0f}".format),
+        ("fills\nfirst", "side_a", str),
+        ("then", "side_b", str),
+        ("pours\nat m", "pours_at_m", "{:.0f}".format),
+    ]
+    return _from_columns(passes, columns)
+
+
 def compass(azimuth_deg: float) -> str:
     """The nearest of sixteen compass points.
 
@@ -246,7 +259,7 @@ def _from_columns(
         headings=tuple(heading for heading, _, _ in kept),
         marks=tuple(str(number) for number in range(1, len(table) + 1)),
         rows=tuple(zip(*cells, strict=True)) if cells else ((),) * len(table),
-        left=("summit",),
+        left=("summit", "pass"),
     )
 
 

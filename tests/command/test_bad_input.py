@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 import rasterio
+import rasterio.warp
 from affine import Affine
 
 LOOK = ("--spot", "the ridge")

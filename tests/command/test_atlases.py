@@ -1,0 +1,62 @@
+"""The whole tile at once from the command line: a year of one hill, a morning of all hills."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+import rasterio
+
+
+def test_a_year_finds_the_morning_that_the_day_s_search_knows(terrain, isle):
+    rows = json.loads(terrain("vantages", isle, "--year", "2026", "--count", "4", "--json").out)
+    assert rows
+    for row in rows:
+        spot = f"{row['lat_deg']},{row['lon_deg']}"
+        checked = json.loads(
+            terrain("sunrise", isle, "--spot", spot, "--date", row["day"], "--json").out
+        )
+        assert checked["behind"]
+        assert checked["offset_deg"] == pytest.approx(row["offset_deg"], abs=5e-3)
+
+
+def test_a_day_and_a_year_at_once_are_refused(terrain, isle):
+    outcome = terrain("vantages", isle, "--year", "2026", "--date", "2026-03-27")
+    assert outcome.code == 2
+    assert "exclude each other" in outcome.err
+
+
+def test_the_atlas_is_a_map_and_a_raster_with_named_bands(terrain, isle, tmp_path):
+    raster, picture = tmp_path / "atlas.tif", tmp_path / "atlas.png"
+    outcome = terrain(
+        "atlas", isle, "--year", "2026", "--json", "--save", raster, "--save", picture
+    )
+    figures = json.loads(outcome.out)
+    with rasterio.open(raster) as file:
+        names = list(file.descriptions)
+        seen = file.read(1 + names.index("sees the summit (1 yes, 0 no)"))
+        day = file.read(1 + names.index("best day of the sunrise going north (day of 2026)"))
+    assert np.nansum(seen) * 0.0025 == pytest.approx(figures["sees_km2"], rel=1e-6)
+    # from the ridge due west of the hill it is about the equinox
+    assert 80 < day[100, 60] < 95
+    assert picture.read_bytes().startswith(b"\x89PNG")
+
+
+def test_hills_of_a_morning_hold_when_they_are_checked_one_by_one(terrain, isle, tmp_path):
+    table = tmp_path / "hills.csv"
+    outcome = terrain("hills", isle, "--date", "2026-03-27", "--json", "--save", table)
+    rows = json.loads(outcome.out)
+    assert len(table.read_text(encoding="utf-8").splitlines()) == len(rows) + 1
+    assert {round(row["hill_height_m"]) for row in rows} >= {580}
+    for row in rows:
+        places = ("--spot", f"{row['lat_deg']},{row['lon_deg']}",
+                  "--hill", f"{row['hill_lat_deg']},{row['hill_lon_deg']}")  # fmt: skip
+        checked = terrain("sunrise", isle, *places, "--date", "2026-03-27", "--json")
+        assert json.loads(checked.out)["behind"]
+
+
+def test_a_morning_without_any_is_one_line(terrain, isle):
+    outcome = terrain("hills", isle, "--date", "2026-06-21", "--farthest", "1.5")
+    assert outcome.code == 2
+    assert outcome.err.count("\n") == 1

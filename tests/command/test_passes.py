@@ -1,0 +1,55 @@
+"""Passes from the command line, on two basins that a wall with one gap parts."""
+
+from __future__ import annotations
+
+import json
+
+import numpy as np
+import pytest
+import rasterio
+import rasterio.warp
+from affine import Affine
+
+
+@pytest.fixture
+def basins(tmp_path):
+    """Two bowls with floors at 100 and 160 m, a wall between them with a gap at 300 m."""
+    row, col = np.mgrid[:80, :160].astype(float)
+    west = 100.0 + 0.35 * np.hypot(row - 40, col - 40) ** 1.9
+    east = 160.0 + 0.30 * np.hypot(row - 40, col - 120) ** 1.9
+    ground = np.minimum(np.minimum(west, east), 280.0)
+    wall = np.abs(col - 80) < 2
+    ground[wall] = 300.0 + 6.0 * np.abs(row[wall] - 40)
+    path = tmp_path / "basins.tif"
+    profile = {
+        "driver": "GTiff", "height": 80, "width": 160, "count": 1, "dtype": "float32",
+        "crs": "EPSG:32627", "transform": Affine(50, 0, 300_000, 0, -50, 6_035_000),
+    }  # fmt: skip
+    with rasterio.open(path, "w", **profile) as raster:
+        raster.write(ground.astype(np.float32), 1)
+    with rasterio.open(path) as raster:
+        place = rasterio.warp.transform(raster.crs, "EPSG:4326", *[[v] for v in raster.xy(40, 40)])
+    return path, f"{place[1][0]},{place[0][0]}"
+
+
+def test_mist_from_the_west_pours_through_the_gap_at_its_height(terrain, basins, tmp_path):
+    path, west = basins
+    picture = tmp_path / "passes.png"
+    outcome = terrain("passes", path, "--from", west, "--depth", "50", "--json", "--save", picture)
+    rows = json.loads(outcome.out)
+    pouring = [row for row in rows if row["pours"]]
+    assert len(pouring) == 1
+    assert pouring[0]["pours_at_m"] == pytest.approx(300.0, abs=0.5)
+    assert pouring[0]["side_a"] == "west"
+    assert pouring[0]["lon_b_deg"] > pouring[0]["lon_a_deg"]
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert (
+        "at 300 m the mist in the valley to the west"
+        in terrain("passes", path, "--from", west, "--depth", "50").out.casefold()
+    )
+
+
+def test_no_pass_so_deep_is_one_line(terrain, basins):
+    outcome = terrain("passes", basins[0], "--depth", "2000")
+    assert outcome.code == 2
+    assert outcome.err.count("\n") == 1

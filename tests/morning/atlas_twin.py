@@ -1,0 +1,149 @@
+"""A slow twin of the year atlas, cell by cell and day by day, that shares no code with it.
+
+line   The straight line on the grid through a cell and the summit, sampled every twentieth of a
+       cell on both sides, bilinear (ndimage); no rays, no hulls.
+days   astropy's apparent places of the sun every hour of the year, turned into altitude and azimuth
+       every three minutes; refraction in the true altitude by Saemundsson (Meeus, Astronomical
+       Algorithms, eq. 16.4). For each calendar day: where the upper limb passes the altitude of the
+       summit. No declination is solved for.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import warnings
+from dataclasses import dataclass
+from functools import lru_cache
+from zoneinfo import ZoneInfo
+
+import astropy.units as u
+import numpy as np
+from astropy.coordinates import TETE, get_sun
+from astropy.time import Time
+from astropy.utils.iers import conf as iers_conf
+from numpy.typing import NDArray
+from pyproj import Geod
+from scipy.ndimage import map_coordinates
+
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill
+
+Floats = NDArray[np.float64]
+
+GEOD = Geod(ellps="WGS84")
+RADIUS_M = 6_371_000.0
+PARALLAX_DEG = 8.794 / 3600.0
+SUN_RADIUS_KM, AU_KM = 695_990.0, 149_597_870.7
+STEP_S = 180.0
+
+
+@dataclass(frozen=True)
+class Toward:
+    """A summit from a cell: azimuth, altitude and distance, over true ground."""
+
+    azimuth_deg: float
+    altitude_deg: float
+    distance_m: float
+    eye_height_m: float
+    lon_deg: float
+    lat_deg: float
+
+
+def toward(dem: Dem, hill: Hill, row: int, col: int, eye_m: float = 1.7) -> Toward:
+    lon, lat = (float(part) for part in dem.grid.lonlat(row, col))
+    azimuth, _, distance = GEOD.inv(lon, lat, hill.lon_deg, hill.lat_deg)
+    eye = float(dem.heights_m[row, col]) + eye_m
+    fall = distance**2 * 0.87 / (2.0 * RADIUS_M)
+    altitude = math.degrees(math.atan2(hill.height_m - fall - eye, distance))
+    return Toward(azimuth % 360.0, altitude, distance, eye, lon, lat)
+
+
+def before_and_behind(
+    dem: Dem, own: NDArray[np.bool_], hill: Hill, row: int, col: int, eye_m: float = 1.7
+) -> tuple[float, float, float]:
+    """Altitudes (degrees) of other ground before the hill, other behind it, and own behind it."""
+    to_row, to_col = (float(part) for part in dem.grid.rowcol(hill.lon_deg, hill.lat_deg))
+    length = math.hypot(to_row - row, to_col - col)
+    cells = np.arange(0.05, 2.0 * max(dem.shape) + 1.0, 0.05)
+    rows = row + cells * (to_row - row) / length
+    cols = col + cells * (to_col - col) / length
+    inside = (rows >= 0) & (rows <= dem.shape[0] - 1) & (cols >= 0) & (cols <= dem.shape[1] - 1)
+    cells, rows, cols = cells[inside], rows[inside], cols[inside]
+    z = map_coordinates(dem.heights_m.astype(float), [rows, cols], order=1, mode="nearest")
+    mine = own[np.rint(rows).astype(int), np.rint(cols).astype(int)]
+    away = cells * dem.cell_m
+    eye = float(dem.heights_m[row, col]) + eye_m
+    slope = (z - eye) / away - away * 0.87 / (2.0 * RADIUS_M)
+    known = ~np.isnan(z)
+    before, behind = cells < length, cells > length
+    return tuple(
+        math.degrees(math.atan(float(np.max(slope[part & known], initial=-math.inf))))
+        for part in (before & ~mine, behind & ~mine, behind & mine)
+    )  # type: ignore[return-value]
+
+
+@lru_cache(maxsize=4)
+def hourly_sun(year: int) -> tuple[Floats, Floats, Floats, Floats]:
+    """Unix time, Greenwich hour angle (unwrapped), declination, and semi-diameter, degrees."""
+    start = dt.datetime(year, 1, 1, tzinfo=dt.UTC).timestamp() - 86_400.0
+    unix = start + 3600.0 * np.arange(24 * 369)
+    offline = iers_conf.set_temp("auto_download", False), iers_conf.set_temp("auto_max_age", None)
+    with offline[0], offline[1], warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        times = Time(unix, format="unix")
+        sun = get_sun(times).transform_to(TETE(obstime=times))
+        turned = times.sidereal_time("apparent", "greenwich").deg - sun.ra.deg
+    half = np.degrees(np.arcsin(SUN_RADIUS_KM / AU_KM / sun.distance.to_value(u.au)))
+    return unix, np.unwrap(turned, period=360.0), sun.dec.deg, half
+
+
+def offsets_deg(at: Toward, year: int, zone: str, *, evening: bool = False) -> dict[int, float]:
+    """By day of the year: how far right of the summit the sun's limb passes its altitude."""
+    unix, turned, declination, half = hourly_sun(year)
+    moments = np.arange(unix[0], unix[-1], STEP_S)
+    hour = np.radians(np.interp(moments, unix, turned) + at.lon_deg)
+    delta, phi = np.radians(np.interp(moments, unix, declination)), math.radians(at.lat_deg)
+    altitude = np.degrees(
+        np.arcsin(math.sin(phi) * np.sin(delta) + math.cos(phi) * np.cos(delta) * np.cos(hour))
+    )
+    azimuth = np.degrees(
+        np.arctan2(
+            -np.cos(delta) * np.sin(hour),
+            math.cos(phi) * np.sin(delta) - math.sin(phi) * np.cos(delta) * np.cos(hour),
+        )
+    )
+    limb = altitude - PARALLAX_DEG * np.cos(np.radians(altitude)) + np.interp(moments, unix, half)
+    over = lifted(limb, at.eye_height_m) - at.altitude_deg
+    passes = (over[:-1] > 0) & (over[1:] <= 0) if evening else (over[:-1] <= 0) & (over[1:] > 0)
+    found = {}
+    for before in np.flatnonzero(passes):
+        share = over[before] / (over[before] - over[before + 1])
+        turn = (azimuth[before + 1] - azimuth[before] + 180.0) % 360.0 - 180.0
+        aside = (azimuth[before] + share * turn - at.azimuth_deg + 180.0) % 360.0 - 180.0
+        day = dt.datetime.fromtimestamp(moments[before] + share * STEP_S, ZoneInfo(zone))
+        if day.year == year:
+            found[day.timetuple().tm_yday] = aside * math.cos(math.radians(at.altitude_deg))
+    return found
+
+
+def lifted(true_deg: Floats, height_m: float) -> Floats:
+    """Apparent altitudes; level below -2 degrees, where the formula has a pole and no summit is."""
+    true = np.maximum(true_deg, -2.0)
+    pressure = 1013.25 * (1.0 - 2.25577e-5 * height_m) ** 5.25588
+    minutes = 1.02 / np.tan(np.radians(true + 10.3 / (true + 5.11))) + 0.0019279
+    return np.where(true_deg < -2.0, true_deg, true + pressure / 1010.0 * minutes / 60.0)
+
+
+def spells(offsets: dict[int, float], tolerance_deg: float, length: int) -> list[list[int]]:
+    """Runs of neighbouring days within the tolerance; the year is a ring."""
+    days = sorted(day for day, aside in offsets.items() if abs(aside) <= tolerance_deg)
+    runs: list[list[int]] = []
+    for day in days:
+        if runs and day == runs[-1][-1] + 1:
+            runs[-1].append(day)
+        else:
+            runs.append([day])
+    if len(runs) > 1 and runs[0][0] == 1 and runs[-1][-1] == length:
+        runs[0] = runs.pop() + runs[0]
+    return runs
