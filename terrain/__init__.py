@@ -31,16 +31,22 @@ if TYPE_CHECKING:
     from terrain.mist.thermometers import suggest_from_two_thermometers
     from terrain.mist.valley import valley_mist
     from terrain.morning.accuracy import Accuracy
+    from terrain.morning.atlas import Atlas, backlight_atlas
     from terrain.morning.backlight import Backlight, check_backlight
     from terrain.morning.cold import Air
+    from terrain.morning.confirm import confirm
     from terrain.morning.contact import Contact, sun_contact
     from terrain.morning.dates import backlit_dates
+    from terrain.morning.day_atlas import DayAtlas, backlit_pairs, day_atlas
+    from terrain.morning.edge import edge_of_light, hide_track, stand_behind
     from terrain.morning.figure import figure_at, step_for
     from terrain.morning.framing import Framing, frame_view
     from terrain.morning.lens import Sensor
+    from terrain.morning.light import Arrival, light_arrival, warm_light
     from terrain.morning.pace import din_33466, langmuir, naismith, tobler
     from terrain.morning.plan import Kit, Plan, plan_morning
     from terrain.morning.reach import walks_from
+    from terrain.morning.season import plan_season
     from terrain.morning.vantages import Limits, find_vantages
     from terrain.morning.walk import Walk, walk_in
     from terrain.sight.horizon import horizon
@@ -52,6 +58,12 @@ if TYPE_CHECKING:
     from terrain.sun.twilight import Twilight, twilight
 
 _HOME = {
+    "morning.atlas": "Atlas backlight_atlas",
+    "morning.confirm": "confirm",
+    "morning.season": "plan_season",
+    "morning.day_atlas": "DayAtlas backlit_pairs day_atlas",
+    "morning.light": "Arrival light_arrival warm_light",
+    "morning.edge": "edge_of_light hide_track stand_behind",
     "mist.hollows": "clear_hollows",
     "mist.valley": "valley_mist",
     "mist.sweep": "MistSweep mist_sweep",
@@ -99,8 +111,11 @@ _MODULE_OF = {name: module for module, names in _HOME.items() for name in names.
 __all__ = [
     "Accuracy",
     "Air",
+    "Arrival",
+    "Atlas",
     "Backlight",
     "Contact",
+    "DayAtlas",
     "Dem",
     "Framing",
     "Grid",
@@ -122,16 +137,22 @@ __all__ = [
     "TerrainError",
     "Twilight",
     "Walk",
+    "backlight_atlas",
     "backlit_dates",
+    "backlit_pairs",
     "check_backlight",
     "clear_hollows",
+    "confirm",
+    "day_atlas",
     "describe_pass",
     "din_33466",
+    "edge_of_light",
     "figure_at",
     "find_summits",
     "find_vantages",
     "flood_levels",
     "frame_view",
+    "hide_track",
     "hill_at",
     "hill_ground",
     "hill_labels",
@@ -142,10 +163,12 @@ __all__ = [
     "langmuir",
     "level_mist",
     "level_water",
+    "light_arrival",
     "mist_sweep",
     "naismith",
     "passes",
     "plan_morning",
+    "plan_season",
     "pour_path",
     "profile",
     "read_dem",
@@ -154,6 +177,7 @@ __all__ = [
     "sight_line",
     "skyline",
     "slope_deg",
+    "stand_behind",
     "step_for",
     "strait_between",
     "suggest_from_two_thermometers",
@@ -167,6 +191,7 @@ __all__ = [
     "viewshed",
     "walk_in",
     "walks_from",
+    "warm_light",
 ]
 
 

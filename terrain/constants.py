@@ -26,5 +26,9 @@ Auwers 1891, the value of the Astronomical Almanac)."""
 EYE_HEIGHT_M: Final = 1.7
 """Height of a camera at the eye of a standing person, metres."""
 
+COLOUR_BEFORE_SUNRISE_MIN: Final = 15.0
+"""How long before sunrise the colour of the sky is usually best from, minutes (common practice,
+no source)."""
+
 FOOT_M: Final = 0.3048
 """The international foot in metres, exact by definition (1959)."""

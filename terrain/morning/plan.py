@@ -11,6 +11,7 @@ import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.constants import COLOUR_BEFORE_SUNRISE_MIN
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
@@ -24,18 +25,15 @@ from terrain.morning.framing import Framing, frame_view
 from terrain.morning.lens import Sensor
 from terrain.morning.vantages import Limits, find_vantages
 from terrain.morning.walk import Walk, walk_in
-from terrain.sun.path import SunPath, crossings, sun_path
+from terrain.sun.clock import shifted
+from terrain.sun.path import sun_path
 from terrain.sun.twilight import Twilight, twilight_of
 
 __all__ = ["FallBack", "Kit", "Plan", "Stage", "plan_morning"]
 
-WARM_UNTIL_DEG = 6.0
-"""Altitude of the sun at which warm light is over, degrees (common practice, no source)."""
-
 _SAME_PLACE_M = 150.0
 
-COLOUR_BEFORE = dt.timedelta(minutes=15)
-"""How long before sunrise colour is usually best from (common practice, no source)."""
+COLOUR_BEFORE = dt.timedelta(minutes=COLOUR_BEFORE_SUNRISE_MIN)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -145,14 +143,13 @@ def plan_morning(
     path = sun_path(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=_eye_m(answer))
     light = twilight_of(path)
     colour = _colour(light, answer)
-    walk = walk_in(dem, start, spot, paths=paths, water=water, arrives=colour - settle)
+    walk = walk_in(dem, start, spot, paths=paths, water=water, arrives=shifted(colour, -settle))
     framing = frame_view(
         scene, answer.view, answer.contact, lenses_mm=kit.lenses_mm, sensor=kit.sensor
     )
     progress(0.5)
     cold = None if air is None else cold_at(air, answer.view.spot_height_m)
-    warm_over = _when_at(path, answer, WARM_UNTIL_DEG)
-    stages = _stages(answer, light, walk, framing, colour, warm_over, drive)
+    stages = _stages(answer, light, walk, framing, colour, drive)
     tops = () if mist_top_m is None else tuple(mist_top_m + change for change in other_tops_m)
     fall_backs = []
     for number, top in enumerate(tops, start=1):
@@ -185,15 +182,10 @@ def _colour(light: Twilight, answer: Backlight) -> dt.datetime:
     High ground delays the sun itself but not the colour of the sky.
     """
     appears = answer.contact.appears
-    risen = appears if light.sunrise is None else min(light.sunrise, appears)
-    return risen - COLOUR_BEFORE
-
-
-def _when_at(path: SunPath, answer: Backlight, altitude_deg: float) -> dt.datetime | None:
-    """When the sun, after it has appeared, passes an apparent altitude; None where it does not."""
-    begin = path.seconds(answer.contact.appears)
-    found = crossings(lambda t: path.at(t)[1] - altitude_deg, begin, path.length_s, 60.0)
-    return next((path.time(t) for t, rising in found if rising), None)
+    risen = (
+        appears if light.sunrise is None else min(light.sunrise, appears, key=dt.datetime.timestamp)
+    )
+    return shifted(risen, -COLOUR_BEFORE)
 
 
 def _stages(
@@ -202,7 +194,6 @@ def _stages(
     walk: Walk,
     framing: Framing,
     colour: dt.datetime,
-    warm_over: dt.datetime | None,
     drive: dt.timedelta | None,
 ) -> tuple[Stage, ...]:
     contact = answer.contact
@@ -221,7 +212,9 @@ def _stages(
         ),
     ]
     if drive is not None:
-        found.append(Stage(name="leave", at=walk.sets_out - drive, note="drive to the start"))
+        found.append(
+            Stage(name="leave", at=shifted(walk.sets_out, -drive), note="drive to the start")
+        )
     if light.civil_dawn is not None:
         found.append(
             Stage(name="no lamp needed", at=light.civil_dawn, note="civil dawn: paths can be seen")
@@ -237,10 +230,11 @@ def _stages(
         found.append(
             Stage(name="sun appears again", at=again.appears, plus_minus_s=again.uncertainty_s)
         )
-    if warm_over is not None:
-        note = f"the sun stands {WARM_UNTIL_DEG:.0f}° high"
-        found.append(Stage(name="warm light over", at=warm_over, note=note))
-    return tuple(sorted(found, key=lambda stage: stage.at))
+    over = light.morning_golden_ends
+    if over is not None and over.timestamp() > contact.appears.timestamp():
+        found.append(Stage(name="warm light over", at=over, note="the sun stands 6° high"))
+    # by the moment itself: clocks that are put back show an hour twice
+    return tuple(sorted(found, key=lambda stage: stage.at.timestamp()))
 
 
 def _walk_note(walk: Walk) -> str:

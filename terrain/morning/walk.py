@@ -31,6 +31,7 @@ from terrain.morning.dark import clock_about
 from terrain.morning.pace import MAX_SLOPE_DEG, PATH_FACTOR, Going, Pace, going_of, tobler
 from terrain.morning.ways import Ways, label, lay_ways, why_shut
 from terrain.morning.window import window_about
+from terrain.sun.clock import shifted
 
 __all__ = ["DARK_FACTOR", "Steepest", "Walk", "walk_in"]
 
@@ -170,7 +171,7 @@ def walk_in(
         back_s=float(going.seconds(legs_m, -rise_m, on_path).sum()),
         dark_s=dark_s,
         sets_out=begin,
-        arrives=None if begin is None else _later(begin, there_s),
+        arrives=None if begin is None else shifted(begin, dt.timedelta(seconds=there_s)),
         ascent_m=float(np.maximum(rise_m, 0.0).sum()),
         descent_m=float(np.maximum(-rise_m, 0.0).sum()),
         off_path_m=float(legs_m[~on_path].sum()),
@@ -234,12 +235,7 @@ def _by_the_clock(
     clock = clock_about(moment, start, reach_s=total_s, dark_factor=dark_factor)
     at_s = clock.after(by_day_s - (0.0 if arrives is None else total_s))
     dark_s = clock.dark_between(float(at_s[0]), float(at_s[-1]))
-    return at_s - at_s[0], dark_s, _later(moment, float(at_s[0]))
-
-
-def _later(moment: dt.datetime, seconds: float) -> dt.datetime:
-    """A moment some seconds on, on the same clock; through a change of the clock as well."""
-    return (moment.astimezone(dt.UTC) + dt.timedelta(seconds=seconds)).astimezone(moment.tzinfo)
+    return at_s - at_s[0], dark_s, shifted(moment, dt.timedelta(seconds=float(at_s[0])))
 
 
 def _steepest(

@@ -17,7 +17,7 @@ from timezonefinder import TimezoneFinder
 from terrain.errors import TerrainError
 from terrain.sun.place import check_place
 
-__all__ = ["at_local", "local_day", "local_zone"]
+__all__ = ["at_local", "local_day", "local_zone", "shifted"]
 
 _FIRST_YEAR: Final = 1900
 _LAST_YEAR: Final = 2200
@@ -81,6 +81,19 @@ def _first_instant(day: date, zone: ZoneInfo) -> datetime:
         else:
             reached = middle
     return reached
+
+
+def shifted(moment: datetime, by: timedelta) -> datetime:
+    """A moment so much later, by the clock of its own zone, over any change of that clock.
+
+    Adding a time span to an aware datetime counts on the wall's clock, which skips or repeats an
+    hour where the clocks change; here the span is real time. moment: timezone-aware.
+
+    >>> before = datetime(2026, 3, 29, 4, 40, tzinfo=ZoneInfo("Europe/London"))
+    >>> f"{shifted(before, timedelta(hours=-4)):%d %H:%M %Z}"
+    '28 23:40 GMT'
+    """
+    return (moment.astimezone(UTC) + by).astimezone(moment.tzinfo)
 
 
 def at_local(moment: datetime, zone: ZoneInfo) -> str:

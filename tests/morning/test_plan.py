@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from terrain.errors import NoAnswer
 from terrain.morning.cautions import STANDING, cautions_for, edge_near
 from terrain.morning.cold import Air, cold_at
 from terrain.morning.plan import COLOUR_BEFORE, plan_morning
+from terrain.sun.clock import shifted
 
 DATA = Path(__file__).parents[2] / "data"
 DAY = dt.date(2026, 10, 13)
@@ -74,7 +76,15 @@ def test_the_times_are_those_of_the_library_s_own_calls(plan, upland, hill):
 def test_warm_light_ends_as_the_sun_passes_six_degrees(plan):
     over = plan.stage("warm light over").at
     sun = terrain.sun_position([over], lon_deg=SPOT.lon_deg, lat_deg=SPOT.lat_deg, height_m=418.0)
-    assert sun.apparent_altitude_deg[0] == pytest.approx(6.0, abs=0.01)
+    assert sun.altitude_deg[0] == pytest.approx(6.0, abs=0.01)
+
+
+def test_the_hour_that_the_clocks_skip_is_not_lost_on_the_way():
+    """Real time from leaving to arriving, on a morning on which clocks are put forward."""
+    arrives = dt.datetime(2026, 3, 29, 6, 0, tzinfo=ZoneInfo("Europe/London"))
+    left = shifted(arrives, -dt.timedelta(hours=7))
+    assert arrives.timestamp() - left.timestamp() == 7 * 3600.0
+    assert f"{left:%H:%M}" == "22:00"
 
 
 def test_a_fall_back_is_another_place_that_holds_at_its_own_height_of_mist(plan, upland, hill):
