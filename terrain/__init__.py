@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from terrain.morning.figure import figure_at, step_for
     from terrain.morning.framing import Framing, frame_view
     from terrain.morning.lens import Sensor
-    from terrain.morning.light import Arrival, light_arrival, warm_light
+    from terrain.morning.light import Arrival, WarmLight, light_arrival, warm_light
     from terrain.morning.pace import din_33466, langmuir, naismith, tobler
     from terrain.morning.plan import Kit, Plan, plan_morning
     from terrain.morning.reach import walks_from
@@ -62,7 +62,7 @@ _HOME = {
     "morning.confirm": "confirm",
     "morning.season": "plan_season",
     "morning.day_atlas": "DayAtlas backlit_pairs day_atlas",
-    "morning.light": "Arrival light_arrival warm_light",
+    "morning.light": "Arrival WarmLight light_arrival warm_light",
     "morning.edge": "edge_of_light hide_track stand_behind",
     "mist.hollows": "clear_hollows",
     "mist.valley": "valley_mist",
@@ -137,6 +137,7 @@ __all__ = [
     "TerrainError",
     "Twilight",
     "Walk",
+    "WarmLight",
     "backlight_atlas",
     "backlit_dates",
     "backlit_pairs",

@@ -88,7 +88,7 @@ def demo(
         "vantages.png": lambda: map_figure(
             dem,
             title=f"{hill.label} at sunrise: where to stand",
-            subtitle=subtitle(found, day, sea),
+            subtitle=subtitle(found, f"on {day:%A} {day.day} {day:%B %Y}", sea),
             mist=sea,
             hill=hill,
             vantages=found,

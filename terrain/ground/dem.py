@@ -37,8 +37,8 @@ class Dem:
         heights = np.asarray(self.heights_m, dtype=np.float32)
         if heights.shape != self.grid.shape:
             raise ValueError(f"heights of shape {heights.shape} on a grid of {self.grid.shape}")
-        if heights.flags.writeable:
-            heights = heights.copy()
+        if heights.flags.writeable or not heights.flags.c_contiguous:
+            heights = heights.copy(order="C")
             heights.flags.writeable = False
         object.__setattr__(self, "heights_m", heights)
 

@@ -275,6 +275,11 @@ def _why_no_sun(skyline: Skyline, path: SunPath, day: dt.date) -> str:
     place = f"{skyline.spot.lat_deg:.4f}, {skyline.spot.lon_deg:.4f}"
     if height.min() > 0.0:
         return f"the sun does not set at {place} on {day}: it stands over the skyline all day"
+    if height[best] > 0.0:
+        return (
+            f"the sun does not come up over known ground at {place} on {day}: "
+            "stand farther from the raster's edge, or add the next raster"
+        )
     if altitude < 0.0:
         return (
             f"the sun does not rise at {place} on {day}: "

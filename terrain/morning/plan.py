@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 
 import geopandas as gpd
@@ -12,19 +13,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.constants import COLOUR_BEFORE_SUNRISE_MIN
-from terrain.errors import NoAnswer, TerrainError
+from terrain.errors import NoAnswer, NoGround, NoSun, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Hill, Spot
 from terrain.mist.flood import flood_levels
 from terrain.mist.surface import level_mist
 from terrain.morning.backlight import Backlight, Scene, backlight, look, make_scene
 from terrain.morning.cautions import cautions_for
 from terrain.morning.cold import Air, Cold, cold_at
+from terrain.morning.contact import sun_contact
 from terrain.morning.framing import Framing, frame_view
 from terrain.morning.lens import Sensor
 from terrain.morning.vantages import Limits, find_vantages
 from terrain.morning.walk import Walk, walk_in
+from terrain.sight.skyline import skyline
 from terrain.sun.clock import shifted
 from terrain.sun.path import sun_path
 from terrain.sun.twilight import Twilight, twilight_of
@@ -32,6 +35,7 @@ from terrain.sun.twilight import Twilight, twilight_of
 __all__ = ["FallBack", "Kit", "Plan", "Stage", "plan_morning"]
 
 _SAME_PLACE_M = 150.0
+_VALLEY_PLACES = 15
 
 COLOUR_BEFORE = dt.timedelta(minutes=COLOUR_BEFORE_SUNRISE_MIN)
 
@@ -150,6 +154,7 @@ def plan_morning(
     progress(0.5)
     cold = None if air is None else cold_at(air, answer.view.spot_height_m)
     stages = _stages(answer, light, walk, framing, colour, drive)
+    stages = in_order([*stages, *_valley_light(scene, answer, day)])
     tops = () if mist_top_m is None else tuple(mist_top_m + change for change in other_tops_m)
     fall_backs = []
     for number, top in enumerate(tops, start=1):
@@ -233,8 +238,44 @@ def _stages(
     over = light.morning_golden_ends
     if over is not None and over.timestamp() > contact.appears.timestamp():
         found.append(Stage(name="warm light over", at=over, note="the sun stands 6° high"))
-    # by the moment itself: clocks that are put back show an hour twice
-    return tuple(sorted(found, key=lambda stage: stage.at.timestamp()))
+    return in_order(found)
+
+
+def in_order(stages: Sequence[Stage]) -> tuple[Stage, ...]:
+    """Stages by the moment itself: clocks that are put back show an hour twice."""
+    return tuple(sorted(stages, key=lambda stage: stage.at.timestamp()))
+
+
+def _valley_light(scene: Scene, answer: Backlight, day: dt.date) -> list[Stage]:
+    """When direct sun reaches the mist, or the valley's floor, between the spot and the hill.
+
+    The middle one of the moments at a few places on the line from the one to the other: those
+    under mist, or else the lowest.
+    """
+    view = answer.view
+    away = np.linspace(0.15, 0.85, _VALLEY_PLACES) * view.distance_m
+    lon, lat = destination(view.spot.lon_deg, view.spot.lat_deg, view.azimuth_deg, away)
+    heights = scene.dem.heights_at(lon, lat)
+    misty = np.zeros(lon.shape, dtype=bool)
+    if scene.mist is not None:
+        misty = ~np.isnan(scene.mist.top_at(lon, lat))
+    low = misty if misty.any() else heights <= np.nanquantile(heights, 0.3)
+    moments = []
+    for place in np.flatnonzero(low & ~np.isnan(heights))[:: max(int(low.sum()) // 5, 1)]:
+        foot = Spot(lon_deg=float(lon[place]), lat_deg=float(lat[place]), eye_m=0.1)
+        with suppress(NoSun, NoGround):
+            sky = skyline(scene.seen, foot, refraction=scene.refraction)
+            moments.append(sun_contact(sky, day).appears)
+    if not moments:
+        return []
+    moments.sort(key=dt.datetime.timestamp)
+    name = "light on the mist" if misty.any() else "light on the valley floor"
+    note = f"{_clock(moments[0])} to {_clock(moments[-1])} on the line to the hill"
+    return [Stage(name=name, at=moments[len(moments) // 2], note=note)]
+
+
+def _clock(moment: dt.datetime) -> str:
+    return f"{moment:%H:%M}"
 
 
 def _walk_note(walk: Walk) -> str:

@@ -51,7 +51,7 @@ def test_the_stages_come_in_order_and_fit_the_walk(plan):
     names = [stage.name for stage in plan.stages]
     assert names == [
         "leave", "start walking", "no lamp needed", "be in place", "colour begins", "sun appears",
-        "sun clear", "warm light over",
+        "sun clear", "light on the mist", "warm light over",
     ]  # fmt: skip
     times = [stage.at for stage in plan.stages]
     assert times == sorted(times)
