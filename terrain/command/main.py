@@ -21,6 +21,7 @@ from terrain.command.sounding import sounding
 from terrain.command.summits import summits
 from terrain.command.sunrise import sunrise
 from terrain.command.vantages import vantages
+from terrain.compiling import on_first_compile
 from terrain.errors import TerrainError
 
 __all__ = ["app", "run"]
@@ -58,8 +59,10 @@ def run(arguments: list[str] | None = None) -> None:
         warnings.simplefilter("ignore")
     try:
         words = sys.argv[1:] if arguments is None else arguments
+        with on_first_compile(_say_compiling):
+            code = app(words or ["--help"], standalone_mode=False)
         # the command line library turns Ctrl-C into this code
-        if app(words or ["--help"], standalone_mode=False) == _STOPPED:
+        if code == _STOPPED:
             _stop("stopped; every file already written is whole", _STOPPED)
     except TyperException as error:
         _stop(f"{error.format_message()} (terrain COMMAND --help says more)", 2)
@@ -70,6 +73,13 @@ def run(arguments: list[str] | None = None) -> None:
         sys.exit(0)
     except Exception as error:
         _stop(f"{type(error).__name__}: {error} (this is a defect in terrain, not in your data)", 1)
+
+
+def _say_compiling() -> None:
+    print(
+        "compiling once for this machine, half a minute or more; later runs are quick",
+        file=sys.stderr,
+    )
 
 
 def _stop(message: str, code: int) -> None:

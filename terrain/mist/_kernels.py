@@ -9,8 +9,10 @@ from __future__ import annotations
 import heapq
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 from numpy.typing import NDArray
+
+from terrain.compiling import njit
 
 Heights = NDArray[np.float32]
 Marks = NDArray[np.uint8]

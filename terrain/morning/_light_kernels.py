@@ -16,8 +16,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 from numpy.typing import NDArray
+
+from terrain.compiling import njit
 
 __all__ = ["SIDE", "block_tops", "by_rays", "by_sweeps", "hills_behind", "summit_offsets"]
 

@@ -25,8 +25,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 from numpy.typing import NDArray
+
+from terrain.compiling import njit
 
 __all__ = ["days_of_year"]
 

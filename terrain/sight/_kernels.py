@@ -20,8 +20,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 from numpy.typing import NDArray
+
+from terrain.compiling import njit
 
 __all__ = ["bilinear", "heights_along", "scan_ray", "scan_rays"]
 

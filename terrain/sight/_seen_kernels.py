@@ -20,9 +20,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 from numpy.typing import NDArray
 
+from terrain.compiling import njit
 from terrain.sight._kernels import bilinear, first_line, on_col_line, on_row_line, way_out
 
 __all__ = ["seen_rays"]

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 from numpy.typing import NDArray
 
+from terrain.compiling import njit
 from terrain.sight._kernels import scan_ray
 
 __all__ = ["parted_rays", "rays_from"]

@@ -23,9 +23,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 from numpy.typing import NDArray
 
+from terrain.compiling import njit
 from terrain.sight._vector_kernels import pick, put, take
 
 __all__ = ["sweep"]
