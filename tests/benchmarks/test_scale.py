@@ -1,0 +1,142 @@
+"""Ground far larger than memory: a window is read, and answers as the whole would within reach."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill, Spot
+from terrain.ground.read import read_dem
+from terrain.morning.atlas import backlight_atlas
+from terrain.sight.horizon import horizon_and_distance
+from terrain.sight.skyline import skyline
+from terrain.sight.viewshed import margin, viewshed
+from tests.benchmarks.ground import CELL_M, middle, rugged
+from tests.benchmarks.peers import write
+
+SIDE = 200_000
+"""Cells along a side of the sparse raster: 40 000 million cells, 160 GB if they were all there."""
+KNOWN = 700
+FIRST = 123_000
+"""Row and column of the first known cell."""
+REACH_M = 9_000.0
+
+SPARSE = """<VRTDataset rasterXSize="{side}" rasterYSize="{side}">
+  <SRS>{crs}</SRS>
+  <GeoTransform>{west}, {cell}, 0, {north}, 0, -{cell}</GeoTransform>
+  <VRTRasterBand dataType="Float32" band="1">
+    <NoDataValue>-9999</NoDataValue>
+    <SimpleSource>
+      <SourceFilename relativeToVRT="1">{name}</SourceFilename>
+      <SourceBand>1</SourceBand>
+      <SrcRect xOff="0" yOff="0" xSize="{known}" ySize="{known}"/>
+      <DstRect xOff="{first}" yOff="{first}" xSize="{known}" ySize="{known}"/>
+    </SimpleSource>
+  </VRTRasterBand>
+</VRTDataset>
+"""
+
+
+@pytest.fixture(scope="module")
+def whole() -> Dem:
+    return rugged(KNOWN)
+
+
+@pytest.fixture(scope="module")
+def sparse(whole: Dem, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The known ground somewhere in a raster of ground that is nowhere else known."""
+    folder = tmp_path_factory.mktemp("sparse")
+    write(whole, folder / "known.tif")
+    _, _, west, _, _, north = whole.transform[:6]
+    file = folder / "sparse.vrt"
+    file.write_text(
+        SPARSE.format(
+            side=SIDE,
+            crs=whole.crs.to_wkt().replace("<", "&lt;"),
+            west=west - FIRST * CELL_M,
+            north=north + FIRST * CELL_M,
+            cell=CELL_M,
+            name="known.tif",
+            known=KNOWN,
+            first=FIRST,
+        )
+    )
+    return file
+
+
+@pytest.fixture(scope="module")
+def spot(whole: Dem) -> Spot:
+    return middle(whole)
+
+
+@pytest.fixture(scope="module")
+def window(sparse: Path, spot: Spot) -> Dem:
+    return read_dem(sparse, around=spot, reach_m=REACH_M)
+
+
+def place_of(window: Dem, whole: Dem) -> tuple[slice, slice]:
+    """The rows and columns of the whole that the window is."""
+    lon, lat = window.grid.lonlat(0, 0)
+    row, col = whole.grid.cell_of(float(lon), float(lat))
+    return slice(row, row + window.shape[0]), slice(col, col + window.shape[1])
+
+
+def test_only_the_window_is_read(window: Dem, whole: Dem) -> None:
+    across = 2 * REACH_M / CELL_M
+    assert across <= min(window.shape) <= max(window.shape) <= across + 20
+    np.testing.assert_array_equal(window.heights_m, whole.heights_m[place_of(window, whole)])
+
+
+def test_viewshed_of_a_window_is_that_of_the_whole_within_reach(
+    window: Dem, whole: Dem, spot: Spot
+) -> None:
+    inside = place_of(window, whole)
+    near, far = (margin(dem, spot, reach_m=REACH_M) for dem in (window, whole))
+    np.testing.assert_allclose(near, far[inside], atol=0.02)
+    seen, all_seen = (viewshed(dem, spot, reach_m=REACH_M) for dem in (window, whole))
+    assert np.mean(seen == all_seen[inside]) > 0.9999
+    assert np.isnan(np.delete(far, np.r_[inside[0]], axis=0)).all()  # nothing of it is beyond
+
+
+def test_skyline_of_a_window_says_how_far_it_looked(window: Dem, whole: Dem, spot: Spot) -> None:
+    azimuths = np.arange(0.0, 360.0, 1.0)
+    near, far = (skyline(dem, spot, azimuths_deg=azimuths) for dem in (window, whole))
+    assert np.all(near.known_to_m >= REACH_M - CELL_M)
+    assert np.all(near.known_to_m < 1.45 * REACH_M)
+    inside = far.distance_m <= near.known_to_m
+    assert 20 < inside.sum() < azimuths.size
+    np.testing.assert_allclose(near.altitude_deg[inside], far.altitude_deg[inside], atol=1e-4)
+    assert np.all(near.altitude_deg <= far.altitude_deg + 1e-4)
+
+
+def test_horizon_of_a_core_is_that_of_the_whole_but_for_ground_beyond_the_margin(
+    window: Dem, whole: Dem
+) -> None:
+    inside, core, margin_m = place_of(window, whole), np.s_[200:-200, 200:-200], 200 * CELL_M
+    near, near_m = (found[core] for found in horizon_and_distance(window, 118.0))
+    far, far_m = (found[inside][core] for found in horizon_and_distance(whole, 118.0))
+    # parallel lines far ahead begin elsewhere, so far ground is interpolated otherwise
+    off = np.abs(near - far)[far_m < margin_m]
+    assert np.median(off) < 0.01
+    assert np.percentile(off, 99) < 0.2
+    assert np.all(near_m <= 1.2 * np.hypot(*window.shape) * CELL_M)
+    assert np.mean(near <= far + 0.2) > 0.99
+
+
+def test_year_atlas_of_a_window_sees_as_that_of_the_whole(
+    window: Dem, whole: Dem, spot: Spot
+) -> None:
+    ground_m = whole.height_at(spot.lon_deg, spot.lat_deg)
+    hill = Hill(lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=ground_m)
+    near, far = (backlight_atlas(dem, hill, 2026) for dem in (window, whole))
+    inside = place_of(window, whole)
+    assert np.mean(near.sees == far.sees[inside]) > 0.999
+    # ground behind the hill that is beyond the window can only be missed, not made up
+    assert np.mean(near.on_skyline >= far.on_skyline[inside]) > 0.999
+    same = near.on_skyline & far.on_skyline[inside] & near.has_days & far.has_days[inside]
+    assert same.sum() > 100
+    days = near.north_day[same] - far.north_day[inside][same]
+    assert np.nanmax(np.abs(days)) <= 1
