@@ -45,7 +45,7 @@ def measure() -> dict[str, Any]:
         subprocess.run(
             [
                 *(sys.executable, "-m", "pytest", str(Path(__file__).parent), "-q"),
-                *("--benchmark-enable", "--benchmark-only", f"--benchmark-json={file}"),
+                *("-n", "0", "--benchmark-enable", "--benchmark-only", f"--benchmark-json={file}"),
             ],
             check=True,
             stdout=sys.stderr,
