@@ -13,6 +13,7 @@ from terrain.command.options import (
     Json,
     MistTop,
     Names,
+    Near,
     Rasters,
     Reach,
     Save,
@@ -51,9 +52,7 @@ def hills(
     farthest: Annotated[
         float, typer.Option(metavar="KM", help="Greatest distance to the summit.")
     ] = 15.0,
-    near: Annotated[
-        str | None, typer.Option(metavar="PLACE", help="Only round this place, within the reach.")
-    ] = None,
+    near: Near = None,
     names: Names = None,
     count: Count = 15,
     crs: Crs = None,

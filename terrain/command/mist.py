@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from terrain.command.options import Count, Crs, Json, Names, Rasters, Reach, Save, Unit
+from terrain.command.options import Count, Crs, Json, Names, Near, Rasters, Reach, Save, Unit
 
 __all__ = ["mist"]
 
@@ -30,9 +30,7 @@ def mist(
             help="Where the mist comes from; by default every outlet and the lowest ground.",
         ),
     ] = None,
-    near: Annotated[
-        str | None, typer.Option(metavar="PLACE", help="Only round this place, within the reach.")
-    ] = None,
+    near: Near = None,
     prominence: Annotated[
         float, typer.Option(metavar="M", help="Least prominence of a summit, metres.")
     ] = 30.0,

@@ -15,6 +15,7 @@ __all__ = [
     "Json",
     "MistTop",
     "Names",
+    "Near",
     "Rasters",
     "Reach",
     "Save",
@@ -46,6 +47,10 @@ Reach = Annotated[
         help="How far round the place the ground is read.",
         show_default="60",
     ),
+]
+Near = Annotated[
+    str | None,
+    typer.Option(metavar="PLACE", help="Only round this place, within the reach."),
 ]
 Names = Annotated[
     Path | None,

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from terrain.command.options import Count, Crs, Json, Names, Rasters, Reach, Save, Unit
+from terrain.command.options import Count, Crs, Json, Names, Near, Rasters, Reach, Save, Unit
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -29,9 +29,7 @@ def passes(
     depth: Annotated[
         float, typer.Option(metavar="M", help="Least fall from the lower hill beside it, metres.")
     ] = 60.0,
-    near: Annotated[
-        str | None, typer.Option(metavar="PLACE", help="Only round this place, within the reach.")
-    ] = None,
+    near: Near = None,
     names: Names = None,
     count: Count = 20,
     crs: Crs = None,

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from terrain.command.options import Count, Crs, Json, Names, Rasters, Reach, Save, Unit
+from terrain.command.options import Count, Crs, Json, Names, Near, Rasters, Reach, Save, Unit
 
 __all__ = ["summits"]
 
@@ -16,9 +16,7 @@ def summits(
     prominence: Annotated[
         float, typer.Option(metavar="M", help="Least prominence, metres.")
     ] = 30.0,
-    near: Annotated[
-        str | None, typer.Option(metavar="PLACE", help="Only round this place, within the reach.")
-    ] = None,
+    near: Near = None,
     names: Names = None,
     count: Count = 25,
     crs: Crs = None,
