@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 import rasterio
 from affine import Affine
+from hypothesis import settings
 from matplotlib.cbook import get_sample_data
 from numpy.typing import ArrayLike
 from pyproj import CRS
@@ -17,6 +18,10 @@ from pyproj import CRS
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import local_transverse_mercator
 from terrain.ground.grid import Grid
+
+# kernels compile at their first example, and a machine may be busy: no example has a deadline
+settings.register_profile("unhurried", settings(), deadline=None)
+settings.load_profile("unhurried")
 
 MakeDem = Callable[..., Dem]
 
