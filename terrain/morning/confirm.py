@@ -21,7 +21,7 @@ from terrain.morning._year_kernels import PARALLAX
 from terrain.morning.accuracy import Accuracy
 from terrain.morning.atlas import Atlas
 from terrain.morning.backlight import Scene, View, backlight, look
-from terrain.morning.contact import _touching_azimuth, _upper_rim
+from terrain.morning.contact import touching_azimuth, upper_rim
 from terrain.morning.hillscene import hill_scene
 from terrain.morning.sunyear import sun_year
 from terrain.sun.clock import local_zone
@@ -205,11 +205,11 @@ def _evening_offset_deg(scene: Scene, view: View, day: dt.date, accuracy: Accura
         lat_deg=view.spot.lat_deg,
         height_m=sky.eye_height_m,
     )
-    passages = crossings(_upper_rim(sky, path), 0.0, path.length_s, _STEP_S)
+    passages = crossings(upper_rim(sky, path), 0.0, path.length_s, _STEP_S)
     settings = [passage.t_s for passage in passages if not passage.rising]
     if not settings:
         return math.nan
-    azimuth = _touching_azimuth(sky, path, settings[-1]) % 360.0
+    azimuth = touching_azimuth(sky, path, settings[-1]) % 360.0
     distance = float(sky.distance_at(azimuth))
     if not math.isfinite(distance):
         return math.nan

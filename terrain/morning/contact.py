@@ -29,7 +29,7 @@ from terrain.sight.skyline import Skyline
 from terrain.sun.path import SunPath, crossings, sun_path
 from terrain.sun.refraction import refract
 
-__all__ = ["Contact", "sun_contact"]
+__all__ = ["Contact", "sun_contact", "touching_azimuth", "upper_rim"]
 
 Floats = NDArray[np.float64]
 
@@ -105,7 +105,7 @@ def sun_contact(
         pressure_hpa=pressure_hpa,
         temperature_c=temperature_c,
     )
-    starts = _risings(_upper_rim(skyline, path), path)
+    starts = _risings(upper_rim(skyline, path), path)
     if not starts:
         raise NoSun(_why_no_sun(skyline, path, day))
     clear = _risings(_lower_rim(skyline, path), path)
@@ -127,7 +127,7 @@ def _contact(
     spot_slope: float,
 ) -> Contact:
     sun_azimuth, sun_altitude = (float(value) for value in path.at(start_s))
-    azimuth = _touching_azimuth(skyline, path, start_s)
+    azimuth = touching_azimuth(skyline, path, start_s)
     altitude, distance = float(skyline.at(azimuth)), float(skyline.distance_at(azimuth))
     if not math.isfinite(altitude):
         raise NoGround(
@@ -142,7 +142,7 @@ def _contact(
         refraction_deg=sun_altitude - float(path.true_at(start_s)[1]),
     )
     # a sun that slides along the ground has no rate to speak of, and no certain moment either
-    rate = max(_rate(_upper_rim(skyline, path), start_s, path.length_s), 1e-6)
+    rate = max(_rate(upper_rim(skyline, path), start_s, path.length_s), 1e-6)
     uncertainty_s = doubt.total_deg / rate
     drift = _rate(lambda t: path.at(t)[0], start_s, path.length_s) * math.cos(
         math.radians(altitude)
@@ -168,7 +168,7 @@ def _contact(
     )
 
 
-def _upper_rim(skyline: Skyline, path: SunPath) -> Callable[[Floats], Floats]:
+def upper_rim(skyline: Skyline, path: SunPath) -> Callable[[Floats], Floats]:
     """Height of the disc's highest part over the ground, degrees, at seconds of the path."""
 
     def height(times_s: Floats) -> Floats:
@@ -217,7 +217,7 @@ def _ground(skyline: Skyline, azimuth_deg: Floats) -> Floats:
     return np.nan_to_num(skyline.at(azimuth_deg), nan=0.0)
 
 
-def _touching_azimuth(skyline: Skyline, path: SunPath, time_s: float) -> float:
+def touching_azimuth(skyline: Skyline, path: SunPath, time_s: float) -> float:
     """Where the disc stands highest over the ground just after it appears, 0 to 360 degrees.
 
     Just before, the sun behind the end of the known ground would seem nearest somewhere else.
@@ -227,7 +227,7 @@ def _touching_azimuth(skyline: Skyline, path: SunPath, time_s: float) -> float:
 
 
 def _is_known(skyline: Skyline, path: SunPath, time_s: float) -> bool:
-    return bool(np.isfinite(skyline.at(_touching_azimuth(skyline, path, time_s))))
+    return bool(np.isfinite(skyline.at(touching_azimuth(skyline, path, time_s))))
 
 
 def _risings(height: Callable[[Floats], Floats], path: SunPath) -> list[float]:
@@ -269,7 +269,7 @@ def _with_later(contacts: list[Contact]) -> Contact:
 
 def _why_no_sun(skyline: Skyline, path: SunPath, day: dt.date) -> str:
     times = np.arange(0.0, path.length_s, 60.0)
-    height = _upper_rim(skyline, path)(times)
+    height = upper_rim(skyline, path)(times)
     best = int(np.argmax(height))
     azimuth, altitude = path.at(times[best])
     place = f"{skyline.spot.lat_deg:.4f}, {skyline.spot.lon_deg:.4f}"

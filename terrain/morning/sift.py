@@ -12,6 +12,7 @@ on any day is found once (`open_cells`, `with_skyline`), and then sifted day by 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -30,13 +31,18 @@ from terrain.sight.viewshed import viewshed
 
 __all__ = [
     "Limits",
+    "freeboard_over",
+    "hidden_before",
     "open_cells",
+    "open_shares",
     "passes_near",
     "sift",
     "sift_day",
     "standing_cells",
     "with_skyline",
 ]
+
+AzimuthAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
 _SLACK_DEG = 0.4
 _VIEW_DEG, _VIEW_RAYS = 8.0, 17
@@ -107,7 +113,11 @@ def sift_day(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) -
             f"from every place where the sun rises near {scene.hill.label} on {line.day} "
             "higher ground stands behind it: try another date or another hill"
         )
-    first = shown[_sun_not_up_before(scene, shown, line, limits.eye_m)]
+
+    def rising(limb_deg: NDArray[np.float64]) -> NDArray[np.float64]:
+        return line.azimuth_at(limb_deg - SUN_SEMIDIAMETER_AT_1_AU_DEG, shown["lat_deg"])
+
+    first = shown[hidden_before(scene, shown, rising, limits.eye_m)]
     if first.empty:
         raise NoAnswer(
             f"wherever the sun rises near {scene.hill.label} on {line.day} it has already "
@@ -147,7 +157,7 @@ def standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
             f"no place between {limits.min_distance_m:.0f} and {limits.max_distance_m:.0f} m "
             f"from {hill.label} sees its summit"
         )
-    freeboard = _freeboard_m(scene)
+    freeboard = freeboard_over(scene)
     above = sees & (np.isnan(freeboard) | (freeboard >= limits.freeboard_m))
     if scene.mist is not None:
         above &= ~scene.mist.covers
@@ -220,14 +230,14 @@ def with_skyline(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFram
         refraction=scene.refraction,
     )
     return cells.assign(
-        open_share=_open_share(scene, cells, toward, eye_m),
+        open_share=open_shares(scene, cells, toward, eye_m),
         behind_deg=behind,
         stature_deg=cells["altitude_deg"] - before,
         isolation_deg=np.minimum(cells["altitude_deg"] - behind, 90.0),
     )
 
 
-def _open_share(
+def open_shares(
     scene: Scene, cells: pd.DataFrame, toward_deg: NDArray[np.float64], eye_m: float
 ) -> NDArray[np.float64]:
     """Share of the directions about the hill that no near ground stands up into."""
@@ -247,26 +257,29 @@ def _open_share(
     return np.asarray((np.stack(near) < -_NEAR_DIP_DEG).mean(axis=0))
 
 
-def _sun_not_up_before(
-    scene: Scene, cells: pd.DataFrame, line: SunLine, eye_m: float
+def hidden_before(
+    scene: Scene, cells: pd.DataFrame, azimuth_at: AzimuthAt, eye_m: float
 ) -> NDArray[np.bool_]:
-    """Whether the skyline hid the whole disc at each of its earlier, lower places."""
+    """Whether the skyline hid the whole disc at each of its earlier, lower places, (n,).
+
+    azimuth_at: the sun's azimuth (steps, n), degrees, when its upper limb is at altitudes of that
+    shape, for these cells.
+    """
     down = _BEFORE_DEG * np.arange(1, _BEFORE_STEPS + 1)[:, np.newaxis]
-    centre = cells["altitude_deg"].to_numpy() - down
-    azimuth = line.azimuth_at(centre - SUN_SEMIDIAMETER_AT_1_AU_DEG, cells["lat_deg"])
+    limb = cells["altitude_deg"].to_numpy(dtype=float) - down
     lon, lat = (np.tile(cells[name], _BEFORE_STEPS) for name in ("lon_deg", "lat_deg"))
     ground, _ = altitudes_toward(
         scene.seen,
         np.tile(cells["row"], _BEFORE_STEPS),
         np.tile(cells["col"], _BEFORE_STEPS),
-        scene.dem.grid.grid_azimuth_deg(azimuth.ravel(), lon, lat),
+        scene.dem.grid.grid_azimuth_deg(azimuth_at(limb).ravel(), lon, lat),
         eye_m=eye_m,
         refraction=scene.refraction,
     )
-    return np.asarray(~(ground.reshape(centre.shape) < centre).any(axis=0))
+    return np.asarray(~(ground.reshape(limb.shape) < limb).any(axis=0))
 
 
-def _freeboard_m(scene: Scene) -> NDArray[np.float32]:
+def freeboard_over(scene: Scene) -> NDArray[np.float32]:
     """Height of every cell above the mist's top beside it, NaN without mist."""
     if scene.mist is None:
         return np.full(scene.dem.shape, np.nan, dtype=np.float32)

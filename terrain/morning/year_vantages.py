@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any, Final
 
 import geopandas as gpd
@@ -28,16 +29,13 @@ from terrain.morning.backlight import Scene, backlight, clearance_m, look
 from terrain.morning.confirm import as_ranges, days_that_hold, promised_days
 from terrain.morning.criteria import add_scores, standard_criteria
 from terrain.morning.hillscene import hill_scene
-from terrain.morning.sift import Limits, _freeboard_m, _open_share
+from terrain.morning.sift import Limits, freeboard_over, hidden_before, open_shares
 from terrain.morning.vantages import vantage_row, with_starts
-from terrain.sight.toward import altitudes_toward
 from terrain.sun.position import declination_deg
 from terrain.sun.refraction import refraction_deg
 
 __all__ = ["find_year_vantages"]
 
-_BEFORE_DEG: Final = 0.35
-_BEFORE_STEPS: Final = 10
 _LOOKS_PER_PLACE: Final = 4
 _BATCH: Final = 200
 
@@ -106,7 +104,7 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
             f"no place that sees {name} on its skyline has the sun rise within "
             f"{limits.tolerance_deg} degrees of it on any day of {atlas.year}"
         )
-    slope, freeboard = slope_deg(scene.dem), _freeboard_m(scene)
+    slope, freeboard = slope_deg(scene.dem), freeboard_over(scene)
     fit = promised & (slope <= limits.max_slope_deg)
     if scene.mist is not None:
         fit &= freeboard >= limits.freeboard_m
@@ -140,7 +138,7 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
     toward = atlas.grid.grid_azimuth_deg(cells["azimuth_deg"], lon, lat)
     return cells.assign(
         offset_deg=aside * np.cos(np.radians(altitude)),
-        open_share=_open_share(scene, cells, toward, limits.eye_m),
+        open_share=open_shares(scene, cells, toward, limits.eye_m),
     )
 
 
@@ -154,20 +152,6 @@ def _best_of_blocks(ranked: pd.DataFrame, block_cells: int) -> pd.DataFrame:
     """The first of the cells in each square block of the raster, in the order they have."""
     block = pd.DataFrame({"row": ranked["row"] // block_cells, "col": ranked["col"] // block_cells})
     return ranked[~block.duplicated()]
-
-
-def _sun_not_up_before(scene: Scene, cells: pd.DataFrame, eye_m: float) -> NDArray[np.bool_]:
-    """Whether the skyline hid the whole disc at each of its earlier, lower places of that day."""
-    hidden = np.ones(len(cells), dtype=bool)
-    for step in range(1, _BEFORE_STEPS + 1):
-        lower = cells["altitude_deg"].to_numpy(dtype=float) - step * _BEFORE_DEG
-        azimuth = _rising_azimuth_deg(cells, lower)
-        toward = scene.dem.grid.grid_azimuth_deg(azimuth, cells["lon_deg"], cells["lat_deg"])
-        ground, _ = altitudes_toward(
-            scene.seen, cells["row"], cells["col"], toward, eye_m=eye_m, refraction=scene.refraction
-        )
-        hidden &= ~(ground < lower)
-    return hidden
 
 
 def _rising_azimuth_deg(cells: pd.DataFrame, upper_limb_deg: Floats) -> Floats:
@@ -206,7 +190,9 @@ def _look_at_best(
     looks = 0
     for start in range(0, len(ranked), _BATCH):
         batch = ranked.iloc[start : start + _BATCH]
-        batch = batch[_sun_not_up_before(scene, batch, limits.eye_m)]
+        batch = batch[
+            hidden_before(scene, batch, partial(_rising_azimuth_deg, batch), limits.eye_m)
+        ]
         for _, cell in batch.iterrows():
             if len(found) >= count or looks >= _LOOKS_PER_PLACE * count:
                 return found

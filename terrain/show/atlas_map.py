@@ -36,7 +36,7 @@ from terrain.show.key import text_width_pt
 from terrain.show.legend import draw_legend, write_notes
 from terrain.show.marks import HILL_MARK, draw_mark
 from terrain.show.page import MARGIN_IN, axes_at, new_page, points_axes
-from terrain.show.relief import Part, part_of, relief, shore_height
+from terrain.show.relief import Part, part_of, relief
 
 __all__ = ["YEAR_RING", "atlas_figure", "draw_atlas", "draw_ring", "ring_place"]
 
@@ -281,7 +281,7 @@ def _unknown(ax: Axes) -> Artist:
 
 def _draw_mist(ax: Axes, dem: Dem, mist: Mist, part: Part) -> list[Artist]:
     """The mist as a pale veil with its shore."""
-    over = part.thinned(shore_height(dem, mist))
+    over = part.thinned(mist.height_over(dem))
     veil = ax.contourf(*part.centres(), over, levels=[-1e9, 0.0], colors=palette.MIST, alpha=0.85,
                        antialiased=False, zorder=2.0)  # fmt: skip
     shore = ax.contour(*part.centres(), over, levels=[0.0], colors=palette.SHORE, linewidths=0.8,

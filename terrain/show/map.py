@@ -31,7 +31,7 @@ from terrain.show.key import Key, draw_key, summit_key, vantage_key
 from terrain.show.legend import HIDDEN_HATCH, draw_legend, start_letters, write_notes
 from terrain.show.marks import HILL_MARK, RADIUS_PT, draw_mark, draw_marks, in_points
 from terrain.show.page import MARGIN_IN, axes_at, head_in, new_page, points_axes
-from terrain.show.relief import Part, part_of, relief, shore_height
+from terrain.show.relief import Part, part_of, relief
 
 __all__ = ["draw_map", "map_figure"]
 
@@ -193,7 +193,7 @@ def _hatch(ax: Axes, across: tuple[float, float], up: tuple[float, float]) -> li
 
 
 def _draw_mist(ax: Axes, dem: Dem, mist: Mist, part: Part) -> list[Artist]:
-    over = part.thinned(shore_height(dem, mist))
+    over = part.thinned(mist.height_over(dem))
     centres = part.centres()
     veils = [
         ax.contourf(*centres, over, levels=[-1e9, top], colors=palette.MIST, alpha=alpha,

@@ -13,7 +13,7 @@ from terrain.ground.dem import Dem
 from terrain.mist.surface import Mist
 from terrain.show import palette
 
-__all__ = ["Part", "mist_lid", "part_of", "relief", "shore_height"]
+__all__ = ["Part", "mist_lid", "part_of", "relief"]
 
 _MOST_CELLS = 1500
 _STEEP_SHOWN = np.tan(np.radians(38.0))
@@ -101,19 +101,6 @@ def mist_lid(mist: Mist) -> Heights:
     """
     ring = ndimage.binary_dilation(mist.covers, np.ones((3, 3), dtype=bool))
     return np.where(ring, mist.nearest_top_m, np.float32(np.nan))
-
-
-def shore_height(dem: Dem, mist: Mist) -> Heights:
-    """Height of the ground over the mist's top: below 0 exactly where there is mist, metres.
-
-    (rows, cols) float32, NaN where the ground is unknown. Ground that lies lower than the top
-    but that the mist does not reach counts as if it rose as far above it, so that the level 0
-    is the true shoreline and no other.
-    """
-    over = dem.heights_m - mist.nearest_top_m
-    thin = np.float32(0.01)
-    shore: Heights = np.where(mist.covers, np.minimum(over, -thin), np.maximum(np.abs(over), thin))
-    return shore
 
 
 def _ends(first: float, last: float, count: int) -> tuple[int, int]:

@@ -14,7 +14,6 @@ from scipy import ndimage
 from terrain.ground.dem import Dem
 from terrain.mist.surface import Mist
 from terrain.show import palette
-from terrain.show.relief import shore_height
 from terrain.sight.seen import SeenGround
 
 __all__ = ["Light", "paling_m", "scenery", "sky"]
@@ -56,7 +55,7 @@ def scenery(seen: SeenGround, dem: Dem, light: Light, *, mist: Mist | None = Non
     pale = 1.0 - np.exp(-distance / np.float32(paling_m(seen)))
     colour = _ridges(pale, at.of(_shade(dem, light, at.rows, at.cols), windowed=True))
     if mist is not None:
-        colour = _under_mist(colour, pale, at.of(shore_height(dem, mist)))
+        colour = _under_mist(colour, pale, at.of(mist.height_over(dem)))
     colour = _with_crests(colour, distance, ground, pale)
     return np.concatenate([np.clip(colour, 0.0, 1.0), ground[..., np.newaxis]], axis=2)
 

@@ -28,7 +28,7 @@ from terrain.show.key import Key, draw_key, island_key, summit_key, vantage_key
 from terrain.show.map import draw_map, map_figure
 from terrain.show.marks import in_points
 from terrain.show.page import points_axes
-from terrain.show.relief import mist_lid, part_of, relief, shore_height
+from terrain.show.relief import mist_lid, part_of, relief
 from tests.show.conftest import TOP_M, World
 
 
@@ -142,7 +142,7 @@ def test_mist_only_where_it_lies(world: World) -> None:
     at = ax.transData.transform(places)
     col_px, row_px = at[:, 0].astype(int), changed.shape[0] - 1 - at[:, 1].astype(int)
     deep = world.dem.heights_m[rows, cols] - TOP_M
-    off_shore = np.abs(shore_height(world.dem, world.mist)[rows, cols]) > 25.0
+    off_shore = np.abs(world.mist.height_over(world.dem)[rows, cols]) > 25.0
     covered = world.mist.covers[rows, cols]
     # the corner with the scale has no ground to see
     clear = ~((cols < 60) & (rows > 130))
@@ -152,7 +152,7 @@ def test_mist_only_where_it_lies(world: World) -> None:
 
 
 def test_shore_is_between_mist_and_dry_ground_and_nowhere_else(world: World) -> None:
-    over = shore_height(world.dem, world.mist)
+    over = world.mist.height_over(world.dem)
     assert np.array_equal(over < 0.0, world.mist.covers)
     lid = mist_lid(world.mist)
     assert np.all(np.isfinite(lid[world.mist.covers]))
@@ -164,7 +164,7 @@ def test_shore_is_between_mist_and_dry_ground_and_nowhere_else(world: World) -> 
 def test_mist_of_uneven_top(world: World) -> None:
     top = np.where(world.mist.covers, TOP_M, np.nan).astype(np.float32)
     top[:, 100:] += 5.0
-    over = shore_height(world.dem, Mist(top, world.dem.grid))
+    over = Mist(top, world.dem.grid).height_over(world.dem)
     assert np.array_equal(over < 0.0, ~np.isnan(top))
 
 
