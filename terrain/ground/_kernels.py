@@ -1,36 +1,181 @@
-"""The climb over a raster from the top down: every top, its key col, and whose each cell is."""
+"""Every top of a raster, whose each cell is, and where the islands of two tops join.
+
+Cells are named by their flat index. Unknown ground is NaN, and so neither higher than anything
+nor equal to it.
+"""
 
 from __future__ import annotations
 
 import numpy as np
+from numba import prange
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
 
 Floats = NDArray[np.float64]
 Heights = NDArray[np.float32]
+Flags = NDArray[np.bool_]
 Tops = NDArray[np.int32]
 Cells = NDArray[np.int64]
 
 NOTHING = -1
 
 
+@njit(cache=True, nogil=True, parallel=True)
+def ways_up(heights: Heights, width_m: Floats, depth_m: Floats) -> Tops:
+    """The neighbour to which the ground rises most steeply from each cell, -1 where none is higher.
+
+    heights: (rows, cols), metres. width_m, depth_m: (rows,) size of each row's cells.
+    """
+    rows, cols = heights.shape
+    way = np.empty(rows * cols, dtype=np.int32)
+    for row in prange(rows):
+        for col in range(cols):
+            way[row * cols + col] = _way_up(heights, row, col, width_m[row], depth_m[row])
+    return way
+
+
 @njit(cache=True, nogil=True)
-def climb(
-    heights: Heights, order: Cells, width_m: Floats, depth_m: Floats
-) -> tuple[Tops, Cells, Cells, Cells, Tops]:
-    """Lower a sea from the highest cell to the lowest; note where islands rise and where they join.
+def _way_up(heights: Heights, row: int, col: int, width_m: float, depth_m: float) -> int:
+    rows, cols = heights.shape
+    level = heights[row, col]
+    steepest = 0.0
+    way = NOTHING
+    for near_row in range(max(row - 1, 0), min(row + 2, rows)):
+        for near_col in range(max(col - 1, 0), min(col + 2, cols)):
+            rise = heights[near_row, near_col] - level
+            if rise > 0:
+                slope = rise / np.hypot((near_row - row) * depth_m, (near_col - col) * width_m)
+                if slope > steepest:
+                    steepest = slope
+                    way = near_row * cols + near_col
+    return way
 
-    heights: (rows, cols), metres, NaN unknown. order: flat indices of the known cells from high
-    to low, those of equal height in order of index. width_m, depth_m: size of each row's cells.
 
-    Results; tops are numbered from the highest down:
-    top_of: (rows * cols) the top that steepest ascent from each cell leads to, -1 where unknown;
-    top_cell: the first cell of each top;
-    col_cell: where the island of each top joined that of a higher one, -1 never;
-    touch_cell: where the island of each top, until then, first touched the raster's edge or
-        unknown ground, or joined an island that had; -1 never;
-    beyond: the top that steepest ascent leads to from the far side of the col, -1 no col.
+@njit(cache=True, nogil=True)
+def lead_to_tops(heights: Heights, way: Tops) -> Cells:
+    """Turn ways up into the top that steepest ascent leads to; a top leads to itself.
+
+    A flat is shared out by the nearest way up from it; one without is a top. Results in the
+    tops: of each flat one its first cell, in order.
+    """
+    cols = heights.shape[1]
+    flat = heights.reshape(-1)
+    queue, waiting = _ways_off_flats(flat, way, cols)
+    _share_flats(flat, way, queue, waiting, cols)
+    tops = np.empty(queue.size, dtype=np.int64)
+    count = 0
+    for cell in range(flat.size):
+        if way[cell] == NOTHING and not np.isnan(flat[cell]):
+            tops[count] = cell
+            count += 1
+            way[cell] = cell
+            queue[0] = cell
+            _share_flats(flat, way, queue, 1, cols)
+    for cell in range(flat.size):
+        if way[cell] != NOTHING:
+            top = cell
+            while way[top] != top:
+                top = way[top]
+            at = cell
+            while way[at] != top:
+                onward = way[at]
+                way[at] = top
+                at = onward
+    return tops[:count].copy()
+
+
+@njit(cache=True, nogil=True)
+def _ways_off_flats(flat: Heights, way: Tops, cols: int) -> tuple[Cells, int]:
+    """A queue of the cells with a way up beside equals without, in order, and their number.
+
+    It has room for all those equals too.
+    """
+    beside = np.zeros(flat.size, dtype=np.bool_)
+    count = 0
+    for cell in range(flat.size):
+        if way[cell] == NOTHING and not np.isnan(flat[cell]):
+            count += 1
+            row, col = cell // cols, cell % cols
+            for near_row in range(max(row - 1, 0), min(row + 2, flat.size // cols)):
+                for near_col in range(max(col - 1, 0), min(col + 2, cols)):
+                    near = near_row * cols + near_col
+                    if flat[near] == flat[cell] and way[near] != NOTHING and not beside[near]:
+                        beside[near] = True
+                        count += 1
+    queue = np.empty(count, dtype=np.int64)
+    waiting = 0
+    for cell in range(flat.size):
+        if beside[cell]:
+            queue[waiting] = cell
+            waiting += 1
+    return queue, waiting
+
+
+@njit(cache=True, nogil=True)
+def _share_flats(flat: Heights, way: Tops, queue: Cells, tail: int, cols: int) -> None:
+    """From the first `tail` cells of the queue on, lead equals without a way to one that has it."""
+    head = 0
+    while head < tail:
+        cell = queue[head]
+        head += 1
+        row, col = cell // cols, cell % cols
+        for near_row in range(max(row - 1, 0), min(row + 2, flat.size // cols)):
+            for near_col in range(max(col - 1, 0), min(col + 2, cols)):
+                near = near_row * cols + near_col
+                if flat[near] == flat[cell] and way[near] == NOTHING:
+                    way[near] = cell
+                    queue[tail] = near
+                    tail += 1
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def meeting_cells(heights: Heights, top_of: Tops) -> Flags:
+    """Where the ground of two tops may meet as a sea sinks, or where an island touches the edge.
+
+    Cells at the raster's edge or beside unknown ground, and those beside the ground of another
+    top that is as high or higher; flat.
+    """
+    rows, cols = heights.shape
+    meets = np.empty(rows * cols, dtype=np.bool_)
+    for row in prange(rows):
+        for col in range(cols):
+            meets[row * cols + col] = _meets(heights, top_of, row, col)
+    return meets
+
+
+@njit(cache=True, nogil=True)
+def _meets(heights: Heights, top_of: Tops, row: int, col: int) -> bool:
+    rows, cols = heights.shape
+    level = heights[row, col]
+    if np.isnan(level):
+        return False
+    if row == 0 or col == 0 or row == rows - 1 or col == cols - 1:
+        return True
+    own = top_of[row * cols + col]
+    meets = False
+    for near_row in range(row - 1, row + 2):
+        for near_col in range(col - 1, col + 2):
+            near = heights[near_row, near_col]
+            meets |= np.isnan(near) or (near >= level and top_of[near_row * cols + near_col] != own)
+    return meets
+
+
+@njit(cache=True, nogil=True)
+def join_islands(
+    heights: Heights, order: Cells, top_of: Tops, tops: int
+) -> tuple[Cells, Cells, Tops, Tops]:
+    """Lower a sea past every top and note where islands join, and where they touch the edge.
+
+    order: the cells of `meeting_cells`, highest first, equals in order of index. top_of: flat,
+    the number of the top that each cell leads up to, tops numbered from the highest down.
+
+    Results, one entry a top:
+    col_cell: where its island joined that of a higher top, -1 never;
+    touch_cell: where its island, until then, first touched the raster's edge or unknown ground,
+        or joined an island that had; -1 never;
+    beyond: the top that steepest ascent leads to from the far side of the col, -1 no col;
+    joined: the top whose island it joined, -1 no col.
 
     Islands are joined by union-find over the tops; the root is always the highest top::
 
@@ -41,123 +186,41 @@ def climb(
     """
     rows, cols = heights.shape
     flat = heights.reshape(-1)
-    most_tops = ((rows + 1) // 2) * ((cols + 1) // 2)
-    top_of = np.full(rows * cols, NOTHING, dtype=np.int32)
-    top_cell = np.empty(most_tops, dtype=np.int64)
-    col_cell = np.full(most_tops, NOTHING, dtype=np.int64)
-    touch_cell = np.full(most_tops, NOTHING, dtype=np.int64)
-    beyond = np.full(most_tops, NOTHING, dtype=np.int32)
-    parent = np.empty(most_tops, dtype=np.int32)
-    queue = np.empty_like(order)
-    tops = 0
-    start = 0
-    while start < order.size:
-        level = flat[order[start]]
-        # the cells of one height: first those with a way up, then from each to its equals, so
-        # that a flat is shared out by the nearest way up; what is left then is a flat top
-        end = start
-        tail = start
-        while end < order.size and flat[order[end]] == level:
-            up = _steepest_way_up(heights, order[end], width_m, depth_m)
-            if up != NOTHING:
-                top_of[order[end]] = top_of[up]
-                queue[tail] = order[end]
-                tail += 1
-            end += 1
-        seed = start
-        for head in range(start, end):
-            if head == tail:
-                while top_of[order[seed]] != NOTHING:
-                    seed += 1
-                top_of[order[seed]] = tops
-                top_cell[tops] = order[seed]
-                parent[tops] = tops
-                tops += 1
-                queue[tail] = order[seed]
-                tail += 1
-            cell = queue[head]
-            row, col = cell // cols, cell % cols
-            for near_row in range(max(row - 1, 0), min(row + 2, rows)):
-                for near_col in range(max(col - 1, 0), min(col + 2, cols)):
-                    near = near_row * cols + near_col
-                    if flat[near] == level and top_of[near] == NOTHING:
-                        top_of[near] = top_of[cell]
-                        queue[tail] = near
-                        tail += 1
-            _join(heights, cell, top_of, parent, col_cell, touch_cell, beyond)
-        start = end
-    return (
-        top_of,
-        top_cell[:tops].copy(),
-        col_cell[:tops].copy(),
-        touch_cell[:tops].copy(),
-        beyond[:tops].copy(),
-    )
-
-
-@njit(cache=True, nogil=True)
-def _steepest_way_up(heights: Heights, cell: int, width_m: Floats, depth_m: Floats) -> int:
-    """The neighbour to which the ground rises most steeply, -1 where none is higher."""
-    rows, cols = heights.shape
-    row, col = cell // cols, cell % cols
-    level = heights[row, col]
-    width, depth = width_m[row], depth_m[row]
-    steepest = 0.0
-    way = NOTHING
-    for near_row in range(max(row - 1, 0), min(row + 2, rows)):
-        for near_col in range(max(col - 1, 0), min(col + 2, cols)):
-            rise = heights[near_row, near_col] - level
-            if rise > 0:
-                slope = rise / np.hypot((near_row - row) * depth, (near_col - col) * width)
-                if slope > steepest:
-                    steepest = slope
-                    way = near_row * cols + near_col
-    return way
-
-
-@njit(cache=True, nogil=True)
-def _join(
-    heights: Heights,
-    cell: int,
-    top_of: Tops,
-    parent: Tops,
-    col_cell: Cells,
-    touch_cell: Cells,
-    beyond: Tops,
-) -> None:
-    """Let the islands that meet at a cell become one, that of the highest top among them."""
-    rows, cols = heights.shape
-    row, col = cell // cols, cell % cols
-    touches = row == 0 or col == 0 or row == rows - 1 or col == cols - 1
-    root = _root(parent, top_of[cell])
-    far_side = NOTHING
-    highest = -np.inf
-    meet = False
-    for near_row in range(max(row - 1, 0), min(row + 2, rows)):
-        for near_col in range(max(col - 1, 0), min(col + 2, cols)):
-            touches |= np.isnan(heights[near_row, near_col])
-            near = near_row * cols + near_col
-            if top_of[near] != NOTHING:
-                other = _root(parent, top_of[near])
-                meet |= other != root
-                if other < root or (other == root and heights[near_row, near_col] > highest):
-                    root = other
-                    far_side = top_of[near]
-                    highest = heights[near_row, near_col]
-    if meet:
+    col_cell = np.full(tops, NOTHING, dtype=np.int64)
+    touch_cell = np.full(tops, NOTHING, dtype=np.int64)
+    beyond = np.full(tops, NOTHING, dtype=np.int32)
+    joined = np.full(tops, NOTHING, dtype=np.int32)
+    parent = np.arange(tops).astype(np.int32)
+    meeting = np.empty(9, dtype=np.int64)
+    for cell in order:
+        row, col = cell // cols, cell % cols
+        touches = row == 0 or col == 0 or row == rows - 1 or col == cols - 1
+        root = _root(parent, top_of[cell])
+        far_side, highest = top_of[cell], flat[cell]
+        meeting[0] = root
+        count = 1
         for near_row in range(max(row - 1, 0), min(row + 2, rows)):
             for near_col in range(max(col - 1, 0), min(col + 2, cols)):
                 near = near_row * cols + near_col
-                if top_of[near] != NOTHING:
-                    lesser = _root(parent, top_of[near])
-                    if lesser != root:
-                        parent[lesser] = root
-                        col_cell[lesser] = cell
-                        beyond[lesser] = far_side
-                        if touch_cell[lesser] != NOTHING and touch_cell[root] == NOTHING:
-                            touch_cell[root] = cell
-    if touches and touch_cell[root] == NOTHING:
-        touch_cell[root] = cell
+                touches |= np.isnan(flat[near])
+                if flat[near] > flat[cell] or (flat[near] == flat[cell] and near < cell):
+                    other = _root(parent, top_of[near])
+                    meeting[count] = other
+                    count += 1
+                    if other < root or (other == root and flat[near] > highest):
+                        root = other
+                        far_side, highest = top_of[near], flat[near]
+        for lesser in meeting[:count]:
+            if lesser != root and parent[lesser] == lesser:
+                parent[lesser] = root
+                col_cell[lesser] = cell
+                beyond[lesser] = far_side
+                joined[lesser] = root
+                if touch_cell[lesser] != NOTHING and touch_cell[root] == NOTHING:
+                    touch_cell[root] = cell
+        if touches and touch_cell[root] == NOTHING:
+            touch_cell[root] = cell
+    return col_cell, touch_cell, beyond, joined
 
 
 @njit(cache=True, nogil=True)

@@ -8,7 +8,13 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.ground._kernels import NOTHING, climb
+from terrain.ground._kernels import (
+    NOTHING,
+    join_islands,
+    lead_to_tops,
+    meeting_cells,
+    ways_up,
+)
 from terrain.ground.dem import Dem
 
 __all__ = ["Tops", "find_tops"]
@@ -38,6 +44,7 @@ class Tops:
     touch_cell: NDArray[np.int64]
     touch_height_m: NDArray[np.float64]
     beyond: NDArray[np.int32]
+    joined: NDArray[np.int32]
 
     @property
     def drop_m(self) -> NDArray[np.float64]:
@@ -67,9 +74,10 @@ def find_tops(dem: Dem) -> Tops:
     """
     ground = dem.as_delivered
     flat = ground.heights_m.reshape(-1)
-    width_m, depth_m = ground.grid.cell_sizes_m()
-    top_of, cell, col_cell, touch_cell, beyond = climb(
-        ground.heights_m, _from_the_top(flat), width_m, depth_m
+    top_of, cell = _shares(ground)
+    meeting = np.flatnonzero(meeting_cells(ground.heights_m, top_of))
+    col_cell, touch_cell, beyond, joined = join_islands(
+        ground.heights_m, _highest_first(flat, meeting), top_of, cell.size
     )
     return Tops(
         top_of=_fixed(top_of.reshape(ground.shape)),
@@ -80,13 +88,30 @@ def find_tops(dem: Dem) -> Tops:
         touch_cell=_fixed(touch_cell),
         touch_height_m=_fixed(_heights(flat, touch_cell)),
         beyond=_fixed(beyond),
+        joined=_fixed(joined),
     )
 
 
-def _from_the_top(flat: NDArray[np.float32]) -> NDArray[np.int64]:
-    """Flat indices of the known cells, highest first, equals in order of index."""
-    order: NDArray[np.int64] = np.argsort(-flat, kind="stable")
-    return order[: flat.size - np.count_nonzero(np.isnan(flat))]
+def _shares(ground: Dem) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
+    """The number of the top that each cell leads up to, flat, and the cell of each top."""
+    way = ways_up(ground.heights_m, *ground.grid.cell_sizes_m())
+    cell = _highest_first(ground.heights_m.reshape(-1), lead_to_tops(ground.heights_m, way))
+    # unknown ground leads to -1 and so takes the last entry
+    number = np.full(way.size + 1, NOTHING, dtype=np.int32)
+    number[cell] = np.arange(cell.size, dtype=np.int32)
+    return number[way], cell
+
+
+def _highest_first(flat: NDArray[np.float32], cells: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The cells from high to low, those of equal height in order of index.
+
+    By one sort of whole numbers, the height's bits before the index: four times as fast as a
+    stable sort of the heights.
+    """
+    bits = (np.float32(0.0) - flat[cells]).view(np.int32).astype(np.int64)
+    # the bits of a negative number grow as it falls
+    rising = np.where(bits < 0, bits ^ 0x7FFFFFFF, bits)
+    return np.sort((rising << 32) | cells) & 0xFFFFFFFF
 
 
 def _heights(flat: NDArray[np.float32], cell: NDArray[np.int64]) -> NDArray[np.float64]:
