@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from terrain.compiling import njit
 
+Floats = NDArray[np.float64]
 Heights = NDArray[np.float32]
 Marks = NDArray[np.uint8]
 Cells = NDArray[np.int32]
@@ -23,36 +24,31 @@ OFF = -1
 OUT, SHORE, IN = 0, 1, 2
 
 
-@njit(cache=True, nogil=True, parallel=True)
-def ways_down(ground: Heights, known: Flags) -> Cells:
-    """The known neighbour to which each cell falls most steeply, OFF where none is lower.
+@njit(cache=True, nogil=True)
+def carry_levels(own_m: Heights, joined: Cells, pass_m: Floats) -> Heights:
+    """The least, over all ways from pit to pit, of the highest pass on the way, or of the source.
 
-    At the raster's edge the way goes on along the edge as long as that falls, so that a slope
-    cut by the edge still leads to its valley.
+    own_m: the top at which each pit is reached from its own source, infinite without one.
+    joined: the lower pit that each joins, of a lower number than its own, -1 for none; pass_m:
+    the height of the pass between them.
     """
-    rows, cols = ground.shape
-    down = np.full(rows * cols, OFF, dtype=np.int32)
-    for row in prange(1, rows - 1):
-        for col in range(1, cols - 1):
-            if known[row, col]:
-                steepest = 0.0
-                for near_row in range(row - 1, row + 2):
-                    for near_col in range(col - 1, col + 2):
-                        if known[near_row, near_col]:
-                            fall = float(ground[row, col]) - float(ground[near_row, near_col])
-                            if near_row != row and near_col != col:
-                                fall *= np.sqrt(0.5)
-                            if fall > steepest:
-                                steepest = fall
-                                down[row * cols + col] = near_row * cols + near_col
-    return down
+    level_m = own_m.copy()
+    for pit in range(joined.size - 1, -1, -1):
+        if joined[pit] != OFF:
+            over_m = max(level_m[pit], np.float32(pass_m[pit]))
+            level_m[joined[pit]] = min(level_m[joined[pit]], over_m)
+    for pit in range(joined.size):
+        if joined[pit] != OFF:
+            over_m = max(level_m[joined[pit]], np.float32(pass_m[pit]))
+            level_m[pit] = min(level_m[pit], over_m)
+    return level_m
 
 
 @njit(cache=True, nogil=True)
 def carry_catchments_on(down: Cells, catchment: Heights, known: Flags, cols: int) -> None:
     """Add to the cells below those at the edge what drains to the latter.
 
-    richdem lets all water off where it meets the edge; `ways_down` may lead on from there.
+    richdem lets all water off where it meets the edge; the ways down may lead on from there.
     """
     off = catchment.copy()
     for cell in range(down.size):

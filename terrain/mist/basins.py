@@ -23,7 +23,7 @@ from scipy import ndimage
 
 from terrain.ground.quiet import without_progress_bars
 
-__all__ = ["Hollows", "Pools", "filled", "hollows_in", "levels_from", "pools_of"]
+__all__ = ["Hollows", "Pools", "filled", "hollows_in", "pools_of"]
 
 UNIT_CELLS: Final = (0.0, 1.0, 0.0, 0.0, 0.0, -1.0)
 NO_DATA: Final = -1e9
@@ -98,18 +98,6 @@ def pools_of(ground_m: Heights, filled_m: Heights) -> Pools:
     return Pools(number=number.astype(np.int32, copy=False), depth_m=depth_m, blocks=blocks)
 
 
-def levels_from(ground_m: Heights, sources: NDArray[np.bool_]) -> Heights:
-    """Least, over all ways from a source, of the highest ground on the way, (rows, cols).
-
-    ground_m: no NaN. Source: Barnes, Callaghan & Wickert (2020), depression hierarchies.
-    """
-    if sources.all():
-        return ground_m
-    basins, basin_of_cell = _hierarchy(ground_m, sources)
-    levels: Heights = _joining_heights(basins)[basin_of_cell]
-    return np.maximum(ground_m, levels, out=levels)
-
-
 def hollows_in(ground_m: Heights, outside: NDArray[np.bool_]) -> Hollows:
     """Every hollow of ground without NaN; water that reaches the cells `outside` is gone.
 
@@ -120,7 +108,7 @@ def hollows_in(ground_m: Heights, outside: NDArray[np.bool_]) -> Hollows:
         return Hollows(
             pit=none, floor_m=ground_m.flat[none], spill=none, spill_m=ground_m.flat[none]
         )
-    basins, _ = _hierarchy(ground_m, outside)
+    basins = _hierarchy(ground_m, outside)
     parent = _all(basins, "parent")
     pit = _all(basins, "pit_cell").astype(np.int64)
     ends = _all(basins, "ocean_parent").astype(bool)
@@ -136,26 +124,13 @@ def hollows_in(ground_m: Heights, outside: NDArray[np.bool_]) -> Hollows:
     )
 
 
-def _hierarchy(
-    ground_m: Heights, sources: NDArray[np.bool_]
-) -> tuple[Sequence[Any], NDArray[np.uint32]]:
+def _hierarchy(ground_m: Heights, outside: NDArray[np.bool_]) -> Sequence[Any]:
     ground = rd.rdarray(ground_m.astype(np.float64), no_data=NO_DATA, geotransform=UNIT_CELLS)
-    marks = np.where(sources, np.uint32(_OCEAN), np.uint32(_NO_BASIN))
+    marks = np.where(outside, np.uint32(_OCEAN), np.uint32(_NO_BASIN))
     basin_of_cell = rd.rdarray(marks, no_data=_NO_BASIN - 1, geotransform=UNIT_CELLS)
     with without_progress_bars():
         basins, _ = rd.get_depression_hierarchy(ground, basin_of_cell)
-    return basins, np.asarray(basin_of_cell)
-
-
-def _joining_heights(basins: Sequence[Any]) -> Heights:
-    """Height at which each basin joins the sources: that of the last basin it merges into."""
-    joins_source = _all(basins, "ocean_parent").astype(bool)
-    spill_m, parent = _all(basins, "out_elev"), _all(basins, "parent")
-    joins_source[_OCEAN], spill_m[_OCEAN] = True, -np.inf
-    merged = np.where(joins_source, np.arange(len(basins)), parent)
-    while np.any(merged[merged] != merged):
-        merged = merged[merged]
-    return spill_m[merged].astype(np.float32)
+    return basins  # type: ignore[no-any-return]
 
 
 def _all(basins: Sequence[Any], name: str) -> NDArray[Any]:

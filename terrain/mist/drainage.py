@@ -11,17 +11,18 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from terrain.errors import NoGround
+from terrain.ground._kernels import ways_up
 from terrain.ground.dem import Dem
 from terrain.ground.quiet import without_progress_bars
-from terrain.mist._kernels import carry_catchments_on, main_donors, trace_channels, ways_down
+from terrain.mist._kernels import carry_catchments_on, main_donors, trace_channels
 from terrain.mist.basins import NO_DATA, UNIT_CELLS, filled
-from terrain.mist.flood import ground_in_the_open
 
 __all__ = ["CHANNEL_KM2", "Drainage", "drain"]
 
 CHANNEL_KM2: Final = 1.0
 """Least ground that a channel drains to count as the floor of a valley, km² (common practice)."""
 
+_FAR_BELOW_M: Final = np.float32(-1e5)
 _FLAT_M: Final = 1e-3
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 
@@ -90,9 +91,10 @@ def drain(dem: Dem) -> Drainage:
         raise NoGround("the raster holds no known ground: choose another place or another raster")
     heights = _bridged(heights)
     known = ~np.isnan(heights)
-    ground = ground_in_the_open(heights)
+    # unknown ground lies so far below that everything runs off there
+    ground = np.where(known, heights, _FAR_BELOW_M)
     floor = filled(ground, sloping=True)
-    down = ways_down(floor, known)
+    down = _ways_down(floor, known)
     catchment = _catchments(floor, dem.cell_m)
     carry_catchments_on(down, catchment, known.reshape(-1), known.shape[1])
     return Drainage(
@@ -120,6 +122,16 @@ def _bridged(heights_m: NDArray[np.float32]) -> NDArray[np.float32]:
             beside = ndimage.binary_dilation(inside, _TOUCHING) & ~inside
             bridged[window][inside] = heights_m[window][beside].min()
     return bridged
+
+
+def _ways_down(floor_m: NDArray[np.float32], known: NDArray[np.bool_]) -> NDArray[np.int32]:
+    """The known neighbour to which each cell falls most steeply, flat; -1 where none is lower.
+
+    At the raster's edge the way goes on along the edge as long as that falls, so that a slope
+    cut by the edge still leads to its valley.
+    """
+    size = np.ones(floor_m.shape[0])
+    return ways_up(np.where(known, -floor_m, np.float32(np.nan)), size, size)
 
 
 def _catchments(floor_m: NDArray[np.float32], cell_m: float) -> NDArray[np.float32]:

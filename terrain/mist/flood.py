@@ -8,6 +8,10 @@ mist slips through any gap::
     source        pass        hollow           level of the hollow = height of the pass,
       \\         /    \\                        not of its floor, unless it is deep enough for
        \\_______/      \\______/                 mist to well up in it
+
+Each cell has a way down, without a rise, to the pit of some hollow; so the mist that reaches the
+pit reaches the cell as soon as it stands as high. Hollows join over the passes between them as
+summits do over their key cols, upside down.
 """
 
 from __future__ import annotations
@@ -21,16 +25,14 @@ from numpy.typing import NDArray
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.mist.basins import Pools, filled, hollows_in, levels_from, pools_of
+from terrain.ground.tops import Tops, find_tops
+from terrain.mist._kernels import carry_levels
 
-__all__ = ["FAR_BELOW_M", "MIN_HOLLOW_M", "flood_levels", "ground_in_the_open"]
+__all__ = ["MIN_HOLLOW_M", "flood_levels"]
 
-FAR_BELOW_M: Final = -1e5
 MIN_HOLLOW_M: Final = 10.0
 """Least depth of a closed hollow that cold air pools in by itself, metres: shallower ones are as
 often faults of the raster, whose heights err by some metres (no source)."""
-
-_FAR_ABOVE_M: Final = 1e5
 
 
 def flood_levels(
@@ -49,9 +51,9 @@ def flood_levels(
 
     NaN where the ground is unknown, infinite where walls of unknown ground keep every mist from
     the seeds out, and never below the ground. Raises NoGround where no ground is known or a
-    seed lies off it, TerrainError for a depth that is not 0 or more. Source: Barnes, Lehman &
-    Mulla (2014), Priority-flood, and Barnes, Callaghan & Wickert (2020), depression
-    hierarchies, as richdem computes them.
+    seed lies off it, TerrainError for a depth that is not 0 or more. Source: depression
+    hierarchies, Barnes, Callaghan & Wickert (2020), with the passes taken in order of height
+    as in Kruskal's least spanning tree (1956).
 
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
@@ -66,89 +68,43 @@ def flood_levels(
     """
     if not min_hollow_m >= 0:
         raise TerrainError(f"a hollow of {min_hollow_m} m is none: give a depth of 0 m or more")
-    heights = np.pad(dem.heights_m, 1, constant_values=np.nan)
-    unknown = np.isnan(heights)
-    if unknown.all():
+    if np.isnan(dem.heights_m).all():
         raise NoGround("the raster holds no known ground: choose another place or another raster")
-    ground = ground_in_the_open(heights)
+    pits = find_tops(Dem(-dem.heights_m, dem.grid))
     if seeds is None:
-        sources = unknown | (heights == np.nanmin(heights))
-        levels = _from_outlets(ground, sources, min_hollow_m)
+        own_m = _from_outlets(pits, min_hollow_m)
     else:
-        levels = _from_seeds(ground, unknown, np.pad(_seed_cells(dem, seeds), 1))
-    inner = np.s_[1:-1, 1:-1]
-    return np.where(unknown[inner], np.float32(np.nan), levels[inner])
+        own_m = _from_seeds(pits, dem, _seed_cells(dem, seeds))
+    reached_m = carry_levels(own_m, pits.joined, -pits.col_height_m)
+    # unknown ground belongs to pit -1 and so takes the last entry
+    return np.maximum(dem.heights_m, np.append(reached_m, np.float32(np.nan))[pits.top_of])
 
 
-def ground_in_the_open(heights_m: NDArray[np.float32]) -> NDArray[np.float32]:
-    """The ground with what is unknown so far below it that everything runs off there."""
-    return np.where(np.isnan(heights_m), np.float32(FAR_BELOW_M), heights_m)
+def _from_outlets(pits: Tops, min_hollow_m: float) -> NDArray[np.float32]:
+    """The top at which mist rises into each pit from a source of its own, infinite without one.
 
-
-def _from_outlets(
-    ground_m: NDArray[np.float32], sources: NDArray[np.bool_], min_hollow_m: float
-) -> NDArray[np.float32]:
-    levels = filled(ground_m)
-    pools = pools_of(ground_m, levels)
-    welling = pools.depth_m > min_hollow_m
-    # richdem fills from the rim alone, so a source in the midst of the raster may be filled over
-    welling[pools.number[sources]] = True
-    welling[0] = False
-    return _reopened(levels, ground_m, sources, pools, welling, min_hollow_m)
-
-
-def _reopened(
-    levels_m: NDArray[np.float32],
-    ground_m: NDArray[np.float32],
-    sources: NDArray[np.bool_],
-    pools: Pools,
-    welling: NDArray[np.bool_],
-    min_hollow_m: float,
-) -> NDArray[np.float32]:
-    """Filled levels with the pools where mist wells up flooded from there as well.
-
-    The ground round a pool is at least as high as the pool, so no level outside it can change.
+    pits: the tops of the ground turned upside down, so their heights are negative.
     """
-    reopened = levels_m.copy()
-    for number in np.flatnonzero(welling).tolist():
-        window = pools.window(number)
-        ground, outside = ground_m[window], pools.number[window] != number
-        inward = outside | sources[window]
-        inward.flat[hollows_in(ground, inward).deeper_than(min_hollow_m).pit] = True
-        flooded = levels_from(ground, inward)
-        reopened[window] = np.where(outside, reopened[window], flooded)
-    return reopened
+    floor_m, outlet_m = -pits.height_m, -pits.touch_height_m
+    spill_m = np.fmin(outlet_m, -pits.col_height_m)
+    wells_up = (spill_m - floor_m > min_hollow_m) | (floor_m == floor_m.min())
+    without_hollows_m = np.where(np.isnan(outlet_m), np.inf, outlet_m)
+    return np.where(wells_up, floor_m, without_hollows_m).astype(np.float32)
 
 
-def _from_seeds(
-    ground_m: NDArray[np.float32], unknown: NDArray[np.bool_], sources: NDArray[np.bool_]
-) -> NDArray[np.float32]:
-    walled = np.where(unknown, np.float32(_FAR_ABOVE_M), _emptied(ground_m, sources))
-    levels = levels_from(walled, sources)
-    return np.where(levels < _FAR_ABOVE_M, levels, np.float32(np.inf))
+def _from_seeds(pits: Tops, dem: Dem, cells: NDArray[np.int64]) -> NDArray[np.float32]:
+    own_m = np.full(pits.cell.size, np.inf, dtype=np.float32)
+    np.minimum.at(own_m, pits.top_of.flat[cells], dem.heights_m.flat[cells])
+    return own_m
 
 
-def _emptied(ground_m: NDArray[np.float32], sources: NDArray[np.bool_]) -> NDArray[np.float32]:
-    """Filled ground with its true floor in the pools that hold a source.
-
-    A mist from outside meets ground as high as a pool before it reaches the pool, so filling
-    the others changes no level; it spares the hierarchy its thousands of tiny hollows.
-    """
-    full = filled(ground_m)
-    pools = pools_of(ground_m, full)
-    holds_source = np.zeros(pools.depth_m.size, dtype=bool)
-    holds_source[pools.number[sources]] = True
-    return np.where(holds_source[pools.number], ground_m, full)
-
-
-def _seed_cells(dem: Dem, seeds: Sequence[Spot | Hill]) -> NDArray[np.bool_]:
+def _seed_cells(dem: Dem, seeds: Sequence[Spot | Hill]) -> NDArray[np.int64]:
+    """Flat indices of the cells that hold the seeds."""
     if not seeds:
         raise TerrainError("a mist from seeds needs at least one seed: give a place, or no seeds")
-    cells = np.zeros(dem.shape, dtype=bool)
-    for seed in seeds:
-        cell = dem.grid.cell_of(seed.lon_deg, seed.lat_deg)
+    cells = [dem.grid.cell_of(seed.lon_deg, seed.lat_deg) for seed in seeds]
+    for seed, cell in zip(seeds, cells, strict=True):
         if np.isnan(dem.heights_m[cell]):
             place = f"{seed.lat_deg:.4f}, {seed.lon_deg:.4f}"
             raise NoGround(f"no mist can rise at {place}: the ground there is unknown")
-        cells[cell] = True
-    return cells
+    return np.array([row * dem.shape[1] + col for row, col in cells], dtype=np.int64)
