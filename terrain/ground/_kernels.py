@@ -7,7 +7,6 @@ nor equal to it.
 from __future__ import annotations
 
 import numpy as np
-from numba import prange
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
@@ -21,35 +20,31 @@ Cells = NDArray[np.int64]
 NOTHING = -1
 
 
-@njit(cache=True, nogil=True, parallel=True)
-def ways_up(heights: Heights, width_m: Floats, depth_m: Floats) -> Tops:
+@njit(cache=True, nogil=True)
+def ways_up(
+    first: int, end: int, heights: Heights, width_m: Floats, depth_m: Floats, way: Tops
+) -> None:
     """The neighbour to which the ground rises most steeply from each cell, -1 where none is higher.
 
-    heights: (rows, cols), metres. width_m, depth_m: (rows,) size of each row's cells.
+    first, end: rows. heights: (rows, cols), metres. width_m, depth_m: (rows,) size of each row's
+    cells. way: flat, to be filled.
     """
     rows, cols = heights.shape
-    way = np.empty(rows * cols, dtype=np.int32)
-    for row in prange(rows):
+    for row in range(first, end):
+        width, depth = width_m[row], depth_m[row]
         for col in range(cols):
-            way[row * cols + col] = _way_up(heights, row, col, width_m[row], depth_m[row])
-    return way
-
-
-@njit(cache=True, nogil=True)
-def _way_up(heights: Heights, row: int, col: int, width_m: float, depth_m: float) -> int:
-    rows, cols = heights.shape
-    level = heights[row, col]
-    steepest = 0.0
-    way = NOTHING
-    for near_row in range(max(row - 1, 0), min(row + 2, rows)):
-        for near_col in range(max(col - 1, 0), min(col + 2, cols)):
-            rise = heights[near_row, near_col] - level
-            if rise > 0:
-                slope = rise / np.hypot((near_row - row) * depth_m, (near_col - col) * width_m)
-                if slope > steepest:
-                    steepest = slope
-                    way = near_row * cols + near_col
-    return way
+            level = heights[row, col]
+            steepest = 0.0
+            best = NOTHING
+            for near_row in range(max(row - 1, 0), min(row + 2, rows)):
+                for near_col in range(max(col - 1, 0), min(col + 2, cols)):
+                    rise = heights[near_row, near_col] - level
+                    if rise > 0:
+                        way_m = np.hypot((near_row - row) * depth, (near_col - col) * width)
+                        if rise / way_m > steepest:
+                            steepest = rise / way_m
+                            best = near_row * cols + near_col
+            way[row * cols + col] = best
 
 
 @njit(cache=True, nogil=True)
@@ -129,36 +124,24 @@ def _share_flats(flat: Heights, way: Tops, queue: Cells, tail: int, cols: int) -
                     tail += 1
 
 
-@njit(cache=True, nogil=True, parallel=True)
-def meeting_cells(heights: Heights, top_of: Tops) -> Flags:
+@njit(cache=True, nogil=True)
+def meeting_cells(first: int, end: int, heights: Heights, top_of: Tops, meets: Flags) -> None:
     """Where the ground of two tops may meet as a sea sinks, or where an island touches the edge.
 
     Cells at the raster's edge or beside unknown ground, and those beside the ground of another
-    top that is as high or higher; flat.
+    top that is as high or higher. first, end: rows. meets: flat, to be filled.
     """
     rows, cols = heights.shape
-    meets = np.empty(rows * cols, dtype=np.bool_)
-    for row in prange(rows):
+    for row in range(first, end):
         for col in range(cols):
-            meets[row * cols + col] = _meets(heights, top_of, row, col)
-    return meets
-
-
-@njit(cache=True, nogil=True)
-def _meets(heights: Heights, top_of: Tops, row: int, col: int) -> bool:
-    rows, cols = heights.shape
-    level = heights[row, col]
-    if np.isnan(level):
-        return False
-    if row == 0 or col == 0 or row == rows - 1 or col == cols - 1:
-        return True
-    own = top_of[row * cols + col]
-    meets = False
-    for near_row in range(row - 1, row + 2):
-        for near_col in range(col - 1, col + 2):
-            near = heights[near_row, near_col]
-            meets |= np.isnan(near) or (near >= level and top_of[near_row * cols + near_col] != own)
-    return meets
+            level, own = heights[row, col], top_of[row * cols + col]
+            here = row == 0 or col == 0 or row == rows - 1 or col == cols - 1
+            for near_row in range(max(row - 1, 0), min(row + 2, rows)):
+                for near_col in range(max(col - 1, 0), min(col + 2, cols)):
+                    near = heights[near_row, near_col]
+                    other = top_of[near_row * cols + near_col] != own
+                    here |= np.isnan(near) or (near >= level and other)
+            meets[row * cols + col] = here and not np.isnan(level)
 
 
 @njit(cache=True, nogil=True)
@@ -229,22 +212,3 @@ def _root(parent: Tops, top: int) -> int:
         parent[top] = parent[parent[top]]
         top = parent[top]
     return top
-
-
-@njit(cache=True, nogil=True)
-def level_cells(heights: Heights, cell: int) -> Cells:
-    """Flat indices of the flat that a cell belongs to: it and all its equals around it."""
-    rows, cols = heights.shape
-    level = heights[cell // cols, cell % cols]
-    found = {cell}
-    waiting = [cell]
-    while waiting:
-        at = waiting.pop()
-        row, col = at // cols, at % cols
-        for near_row in range(max(row - 1, 0), min(row + 2, rows)):
-            for near_col in range(max(col - 1, 0), min(col + 2, cols)):
-                near = near_row * cols + near_col
-                if heights[near_row, near_col] == level and near not in found:
-                    found.add(near)
-                    waiting.append(near)
-    return np.sort(np.array(list(found)))

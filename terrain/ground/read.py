@@ -33,7 +33,7 @@ from terrain.ground.grid import Grid
 from terrain.ground.mosaic import Part, Read, joint_grid, paste
 from terrain.ground.warp import square_about, to_square_cells
 
-__all__ = ["DEFAULT_REACH_M", "Place", "read_dem"]
+__all__ = ["DEFAULT_REACH_M", "Place", "grid_of", "read_dem"]
 
 DEFAULT_REACH_M = 40_000.0
 """Half side of the square read around a place, metres: farther ground seldom makes a skyline."""
@@ -106,6 +106,16 @@ def read_dem(
         raise _nothing_known(sheets, around)
     square = None if around is None else (around.lon_deg, around.lat_deg, reach_m)
     return to_square_cells(delivered, cell_m=cell_m, square=square)
+
+
+def grid_of(paths: Paths, *, crs: CRS | str | None = None, height_unit: str = "metre") -> Grid:
+    """Where the cells of raster files lie, joined as `read_dem` joins them; no height is read.
+
+    Arguments and TerrainError as in `read_dem`.
+    """
+    with _quietly():
+        sheets = [_sheet(address, crs, height_unit) for address in _addresses(paths)]
+        return joint_grid(_common_crs(sheets), [sheet.part for sheet in sheets])
 
 
 @dataclass(frozen=True, kw_only=True)

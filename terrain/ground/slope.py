@@ -23,16 +23,7 @@ def slope_deg(dem: Dem) -> NDArray[np.float32]:
     the ground is carried on as it falls; an unknown neighbour counts as level with the cell, so
     that beside unknown ground the slope is too small rather than too great.
     """
-    heights = _carried_on(dem.heights_m)
-    known = np.where(np.isnan(heights), np.float32(_NO_DATA), heights)
-    cell = dem.cell_m
-    ground = richdem.rdarray(
-        known, no_data=_NO_DATA, geotransform=(0.0, cell, 0.0, 0.0, 0.0, -cell)
-    )
-    with without_progress_bars():
-        slope = richdem.TerrainAttribute(ground, attrib="slope_degrees")
-    inner = np.array(slope, dtype=np.float32)[1:-1, 1:-1]
-    return np.where(np.isnan(dem.heights_m), np.float32(np.nan), inner)
+    return _slopes(dem.heights_m, dem.cell_m)
 
 
 def slope_at(dem: Dem, lon_deg: float, lat_deg: float) -> float:
@@ -40,8 +31,19 @@ def slope_at(dem: Dem, lon_deg: float, lat_deg: float) -> float:
     row, col = dem.grid.cell_of(lon_deg, lat_deg)
     top, left = max(row - 1, 0), max(col - 1, 0)
     near = dem.heights_m[top : row + 2, left : col + 2]
-    window = Dem(near, dem.grid.window(top, left, (near.shape[0], near.shape[1])))
-    return float(slope_deg(window)[row - top, col - left])
+    return float(_slopes(near, dem.cell_m)[row - top, col - left])
+
+
+def _slopes(heights_m: NDArray[np.float32], cell_m: float) -> NDArray[np.float32]:
+    heights = _carried_on(heights_m)
+    known = np.where(np.isnan(heights), np.float32(_NO_DATA), heights)
+    ground = richdem.rdarray(
+        known, no_data=_NO_DATA, geotransform=(0.0, cell_m, 0.0, 0.0, 0.0, -cell_m)
+    )
+    with without_progress_bars():
+        slope = richdem.TerrainAttribute(ground, attrib="slope_degrees")
+    inner = np.array(slope, dtype=np.float32)[1:-1, 1:-1]
+    return np.where(np.isnan(heights_m), np.float32(np.nan), inner)
 
 
 def _carried_on(heights_m: NDArray[np.float32]) -> NDArray[np.float32]:

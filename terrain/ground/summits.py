@@ -9,12 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.errors import NoGround, TerrainError
-from terrain.ground._kernels import level_cells
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.names import Names, match_names, read_names
 from terrain.ground.places import Hill
-from terrain.ground.tops import find_tops
+from terrain.ground.tops import find_tops, level_cells
 
 __all__ = ["DEFAULT_PROMINENCE_M", "SNAP_M", "find_summits", "hill_at", "hill_named"]
 

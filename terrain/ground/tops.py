@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
+from terrain.cores import share_out
 from terrain.ground._kernels import (
     NOTHING,
     join_islands,
@@ -17,7 +19,10 @@ from terrain.ground._kernels import (
 )
 from terrain.ground.dem import Dem
 
-__all__ = ["Tops", "find_tops"]
+__all__ = ["Tops", "find_tops", "level_cells", "ways_up_from"]
+
+_FLAT_CELLS: Final = 8  # as far as most flats go
+_TOUCHING: Final = np.ones((3, 3), dtype=bool)
 
 Values = TypeVar("Values", bound=NDArray[Any])
 
@@ -75,9 +80,8 @@ def find_tops(dem: Dem) -> Tops:
     ground = dem.as_delivered
     flat = ground.heights_m.reshape(-1)
     top_of, cell = _shares(ground)
-    meeting = np.flatnonzero(meeting_cells(ground.heights_m, top_of))
     col_cell, touch_cell, beyond, joined = join_islands(
-        ground.heights_m, _highest_first(flat, meeting), top_of, cell.size
+        ground.heights_m, _highest_first(flat, _meeting(ground, top_of)), top_of, cell.size
     )
     return Tops(
         top_of=_fixed(top_of.reshape(ground.shape)),
@@ -92,14 +96,57 @@ def find_tops(dem: Dem) -> Tops:
     )
 
 
+def level_cells(heights_m: NDArray[np.float32], cell: int) -> NDArray[np.int64]:
+    """Flat indices of the flat that a cell belongs to: it and all its equals around it."""
+    row, col = divmod(cell, heights_m.shape[1])
+    reach = _FLAT_CELLS
+    while True:
+        top, left = max(row - reach, 0), max(col - reach, 0)
+        part = heights_m[top : row + reach + 1, left : col + reach + 1]
+        label, _ = ndimage.label(part == heights_m[row, col], _TOUCHING)
+        flat_row, flat_col = np.nonzero(label == label[row - top, col - left])
+        cells = (flat_row + top) * heights_m.shape[1] + flat_col + left
+        off = max(np.abs(flat_row + top - row).max(), np.abs(flat_col + left - col).max())
+        if off < reach:
+            return np.asarray(cells)
+        reach *= 4
+
+
+def ways_up_from(
+    heights_m: NDArray[np.float32], width_m: NDArray[np.float64], depth_m: NDArray[np.float64]
+) -> NDArray[np.int32]:
+    """The neighbour to which each cell rises most steeply, flat; -1 where none is higher.
+
+    heights_m: (rows, cols), NaN unknown. width_m, depth_m: (rows,) size of each row's cells.
+    """
+    way = np.empty(heights_m.size, dtype=np.int32)
+    heights = heights_m.view()
+    heights.flags.writeable = False  # lest the kernel be compiled twice
+    share_out(
+        heights.shape[0],
+        lambda first, end: ways_up(first, end, heights, width_m, depth_m, way),
+    )
+    return way
+
+
 def _shares(ground: Dem) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
     """The number of the top that each cell leads up to, flat, and the cell of each top."""
-    way = ways_up(ground.heights_m, *ground.grid.cell_sizes_m())
+    way = ways_up_from(ground.heights_m, *ground.grid.cell_sizes_m())
     cell = _highest_first(ground.heights_m.reshape(-1), lead_to_tops(ground.heights_m, way))
     # unknown ground leads to -1 and so takes the last entry
     number = np.full(way.size + 1, NOTHING, dtype=np.int32)
     number[cell] = np.arange(cell.size, dtype=np.int32)
     return number[way], cell
+
+
+def _meeting(ground: Dem, top_of: NDArray[np.int32]) -> NDArray[np.int64]:
+    """The cells where islands may meet or touch the edge, flat indices."""
+    meets = np.empty(top_of.size, dtype=np.bool_)
+    share_out(
+        ground.shape[0],
+        lambda first, end: meeting_cells(first, end, ground.heights_m, top_of, meets),
+    )
+    return np.flatnonzero(meets)
 
 
 def _highest_first(flat: NDArray[np.float32], cells: NDArray[np.int64]) -> NDArray[np.int64]:

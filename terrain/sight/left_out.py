@@ -1,0 +1,124 @@
+"""What the raster's edge and its gaps leave open of an answer about many cells, in figures."""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.ground.dem import Dem
+from terrain.sight.known import known_along, lowest_hidden_m
+
+__all__ = ["LeftOut", "left_out"]
+
+_MOST_CELLS: Final = 100_000
+_ALL_BUT: Final = 10.0  # percent of the cells
+_GOLDEN: Final = (1.0 + 5.0**0.5) / 2.0  # steps of its inverse fill an interval evenly
+
+
+@dataclass(frozen=True, kw_only=True)
+class LeftOut:
+    """How far the ground is known in the directions asked, and what hidden ground could change.
+
+    cells: how many were looked at, evenly over all that were asked about.
+    known_m: in nine cells of ten the ground is known at least so far; median_known_m: in half.
+    hidden_m: in nine of ten only hidden ground higher than this (above the datum) would change
+        the answer; median_hidden_m: in half.
+    lowest_m, highest_m: the lowest and the highest known ground of the raster.
+    open_share: the share of the cells, 0 to 1, in which hidden ground no higher than the highest
+        would do; those count too in which no known ground lies that way at all.
+    """
+
+    cells: int
+    known_m: float
+    median_known_m: float
+    hidden_m: float
+    median_hidden_m: float
+    lowest_m: float
+    highest_m: float
+    open_share: float
+
+    def sentence(self, toward: str) -> str:
+        """The same in words; toward: what was looked at, such as "the sunrise".
+
+        Where any ground would do, however low, the height is that of the lowest known.
+        """
+        hidden_m = max(self.hidden_m, self.lowest_m)
+        return (
+            f"Toward {toward} the ground is known for at least {self.known_m / 1000.0:.1f} km in "
+            f"nine of ten cells. Hidden ground beyond must rise above {hidden_m:.0f} m to change "
+            f"the answer in nine of ten; in {100.0 * self.open_share:.0f} % of them it need not "
+            f"be higher than the highest here, {self.highest_m:.0f} m."
+        )
+
+
+def left_out(
+    dem: Dem,
+    azimuth_deg: ArrayLike,
+    altitude_deg: ArrayLike,
+    *,
+    eye_m: float = 0.0,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> LeftOut:
+    """What an answer about the cells of a raster leaves out, from at most 100 000 of them.
+
+    azimuth_deg: the direction asked, from true north, one for all or (rows, cols). altitude_deg:
+    (rows, cols) of the lines of sight that the answer was read from, such as `horizon` gives, or
+    where the sun comes over; NaN where no known ground lies that way. eye_m: height of the eyes
+    over the ground. Cells that are unknown, and those without an azimuth, are not asked about;
+    without any all figures are NaN.
+
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> from terrain.ground.grid import Grid
+    >>> from terrain.sight.horizon import horizon
+    >>> grid = Grid(crs=CRS(32626), transform=Affine(50, 0, 5e5, 0, -50, 6e6), shape=(9, 99))
+    >>> dem = Dem(np.where(np.arange(99) > 90, 200.0, 0.0) + np.zeros(grid.shape), grid)
+    >>> left_out(dem, 90.0, horizon(dem, 90.0)).median_hidden_m > 200.0
+    True
+    """
+    azimuth, altitude = np.broadcast_to(azimuth_deg, dem.shape), np.asarray(altitude_deg)
+    if altitude.shape != dem.shape:
+        raise ValueError(f"altitudes of shape {altitude.shape} for ground of {dem.shape}")
+    row, col = np.divmod(_some(~np.isnan(dem.heights_m) & ~np.isnan(azimuth)), dem.shape[1])
+    known = known_along(dem, row, col, azimuth[row, col].astype(float))
+    eyes = dem.heights_m[row, col] + eye_m
+    hidden = lowest_hidden_m(eyes, altitude[row, col], known, refraction=refraction)
+    lowest, highest = _ends(dem)
+    is_open = ~(hidden > highest)
+    return LeftOut(
+        cells=int(row.size),
+        known_m=_percentile(known, _ALL_BUT),
+        median_known_m=_percentile(known, 50.0),
+        hidden_m=_percentile(hidden, _ALL_BUT),
+        median_hidden_m=_percentile(hidden, 50.0),
+        lowest_m=lowest,
+        highest_m=highest,
+        open_share=float(is_open.mean()) if is_open.size else np.nan,
+    )
+
+
+def _ends(dem: Dem) -> tuple[float, float]:
+    """Lowest and highest known ground, NaN where none is."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RuntimeWarning)  # nothing known has no ends
+        return float(np.nanmin(dem.heights_m)), float(np.nanmax(dem.heights_m))
+
+
+def _some(asked: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Flat indices of some cells that were asked about, spread evenly whatever their pattern."""
+    cells = np.flatnonzero(asked)
+    if cells.size <= _MOST_CELLS:
+        return cells
+    turns = np.mod(np.arange(1, _MOST_CELLS + 1) / _GOLDEN, 1.0)
+    return np.asarray(cells[(turns * cells.size).astype(np.int64)])
+
+
+def _percentile(values: NDArray[np.float64], percent: float) -> float:
+    """Of the values that are known; NaN without any."""
+    known = values[~np.isnan(values)]
+    return float(np.percentile(known, percent)) if known.size else np.nan
