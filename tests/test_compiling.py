@@ -144,7 +144,9 @@ def test_nobody_is_told_where_nothing_is_compiled() -> None:
 
 
 def test_every_kernel_goes_through_the_one_door() -> None:
-    direct = re.compile(r"^\s*(from numba import .*\bn?jit\b|@numba\.)", re.MULTILINE)
+    direct = re.compile(
+        r"^\s*(from numba import .*\b(n?jit|prange)\b|@numba\.)|parallel=True", re.MULTILINE
+    )
     files = [file for file in PACKAGE.rglob("*.py") if direct.search(file.read_text())]
     assert files == []
     outside = {

@@ -1,4 +1,4 @@
-"""Ways down the ground, the mist carried along them, and its smoothing: loops over cells.
+"""The mist carried along the ways down, its spill over a rim, its smoothing: loops over cells.
 
 Every raster here has a rim of unknown cells, so that a known cell always has eight neighbours;
 cells are named by their flat index in it.
@@ -9,7 +9,6 @@ from __future__ import annotations
 import heapq
 
 import numpy as np
-from numba import prange
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
@@ -42,108 +41,6 @@ def carry_levels(own_m: Heights, joined: Cells, pass_m: Floats) -> Heights:
             over_m = max(level_m[joined[pit]], np.float32(pass_m[pit]))
             level_m[pit] = min(level_m[pit], over_m)
     return level_m
-
-
-@njit(cache=True, nogil=True)
-def carry_catchments_on(down: Cells, catchment: Heights, known: Flags, cols: int) -> None:
-    """Add to the cells below those at the edge what drains to the latter.
-
-    richdem lets all water off where it meets the edge; the ways down may lead on from there.
-    """
-    off = catchment.copy()
-    for cell in range(down.size):
-        if known[cell] and down[cell] != OFF and _at_edge(known, cell, cols):
-            at = down[cell]
-            while at != OFF:
-                catchment[at] += off[cell]
-                at = down[at]
-
-
-@njit(cache=True, nogil=True)
-def main_donors(down: Cells, catchment: Heights) -> Cells:
-    """Of the neighbours whose way leads through each cell, that with most ground above it; OFF."""
-    donor = np.full(down.size, OFF, dtype=np.int32)
-    for cell in range(down.size):
-        to = down[cell]
-        if to != OFF and (donor[to] == OFF or catchment[cell] > catchment[donor[to]]):
-            donor[to] = cell
-    return donor
-
-
-@njit(cache=True, nogil=True)
-def trace_channels(
-    down: Cells, donor: Cells, catchment: Heights, known: Flags, least: float, cols: int
-) -> Marks:
-    """1 on every channel: where enough ground drains, all the way down from there.
-
-    A channel also goes on upstream where its stem comes in over the raster's edge, since the
-    ground that feeds it from beyond is not counted.
-    """
-    channel = np.zeros(down.size, dtype=np.uint8)
-    for cell in range(down.size):
-        if known[cell] and catchment[cell] >= least:
-            at = cell
-            while at != OFF and channel[at] == 0:
-                channel[at] = 1
-                at = down[at]
-    for cell in range(down.size):
-        if channel[cell] == 1 and (donor[cell] == OFF or channel[donor[cell]] == 0):
-            source = cell
-            while donor[source] != OFF and not _at_edge(known, source, cols):
-                source = donor[source]
-            if _at_edge(known, source, cols):
-                at = source
-                while channel[at] == 0:
-                    channel[at] = 1
-                    at = down[at]
-    return channel
-
-
-@njit(cache=True, nogil=True)
-def _at_edge(known: Flags, cell: int, cols: int) -> bool:
-    edge = False
-    for row_step in (-cols, 0, cols):
-        for col_step in (-1, 0, 1):
-            edge |= not known[cell + row_step + col_step]
-    return edge
-
-
-@njit(cache=True, nogil=True, parallel=True)
-def channel_slopes(
-    channel: Marks,
-    cells: Cells,
-    floor: Heights,
-    down: Cells,
-    donor: Cells,
-    cols: int,
-    cell_m: float,
-    reach_m: float,
-) -> Heights:
-    """Fall of the floor along the channel over a reach centred on each of the cells, rise over run.
-
-    Where the channel ends within half the reach, the rest of it is taken on the other side.
-    """
-    slope = np.zeros(cells.size, dtype=np.float32)
-    for index in prange(cells.size):
-        low, below_m = _follow(cells[index], down, channel, cols, cell_m, reach_m / 2)
-        high, above_m = _follow(cells[index], donor, channel, cols, cell_m, reach_m - below_m)
-        if above_m < reach_m / 2:
-            low, below_m = _follow(cells[index], down, channel, cols, cell_m, reach_m - above_m)
-        if above_m + below_m > 0:
-            slope[index] = (floor[high] - floor[low]) / (above_m + below_m)
-    return slope
-
-
-@njit(cache=True, nogil=True)
-def _follow(
-    cell: int, onward: Cells, channel: Marks, cols: int, cell_m: float, reach_m: float
-) -> tuple[int, float]:
-    gone_m = 0.0
-    while gone_m < reach_m and onward[cell] != OFF and channel[onward[cell]]:
-        step = abs(onward[cell] - cell)
-        gone_m += cell_m if step == 1 or step == cols else cell_m * np.sqrt(2.0)
-        cell = onward[cell]
-    return cell, gone_m
 
 
 @njit(cache=True, nogil=True)
@@ -300,8 +197,10 @@ def _stands_open(cell: int, top: Heights, ground: Heights, known: Flags, cols: i
     return False
 
 
-@njit(cache=True, nogil=True, parallel=True)
+@njit(cache=True, nogil=True)
 def diffuse(
+    first: int,
+    end: int,
     surface: Heights,
     before: Heights,
     at: Heights,
@@ -310,12 +209,13 @@ def diffuse(
 ) -> None:
     """One stage of smoothing in place: weights of `at`, of `before`, and of the Laplacian of `at`.
 
-    `surface` is overwritten where state is IN. Nothing flows through a SHORE; on the side of
-    what is unknown (OUT) the surface goes on as it slopes.
+    first, end: rows, of those between the rim's. `surface` is overwritten where state is IN.
+    Nothing flows through a SHORE; on the side of what is unknown (OUT) the surface goes on as it
+    slopes.
     """
-    rows, cols = surface.shape
+    cols = surface.shape[1]
     of_at, of_before, of_bend = weights
-    for row in prange(1, rows - 1):
+    for row in range(first + 1, end + 1):
         for col in range(1, cols - 1):
             if state[row, col] == IN:
                 here = at[row, col]
@@ -336,49 +236,3 @@ def _bend(here: float, one: float, other: float, one_state: int, other_state: in
     if other_state == IN:
         bend += other - here
     return bend
-
-
-@njit(cache=True, nogil=True)
-def run_down(
-    heights: Heights, known: Flags, start: int, below: float, floor: Flags, cols: int
-) -> Cells:
-    """The way water runs from a cell to the first that is `floor`, or off the edge of the known.
-
-    It falls as steeply as it can, and fills each hollow till it spills, but rises nowhere to
-    `below`; if it cannot go on without, the way ends at the lowest place it filled. The pools
-    are crossed by the way they were filled.
-    """
-    came_from = {start: start}
-    heap = [(heights[start], start)]
-    lowest = start
-    end = OFF
-    while len(heap) > 0 and end == OFF:
-        _, cell = heapq.heappop(heap)
-        if heights[cell] < heights[lowest]:
-            lowest = cell
-        if floor[cell] or _at_edge(known, cell, cols):
-            end = cell
-        for row_step in (-cols, 0, cols):
-            for col_step in (-1, 0, 1):
-                near = cell + row_step + col_step
-                if known[near] and heights[near] < below and near not in came_from:
-                    came_from[near] = cell
-                    way = np.sqrt(2.0) if row_step != 0 and col_step != 0 else 1.0
-                    # downhill the steepest way is gone first, uphill the lowest
-                    fall = (heights[cell] - heights[near]) / way
-                    rank = heights[cell] - fall if fall > 0 else heights[near]
-                    heapq.heappush(heap, (np.float32(rank), near))
-    if end == OFF:
-        end = lowest
-    way_back = [end]
-    while way_back[-1] != start:
-        way_back.append(came_from[way_back[-1]])
-    return np.array(way_back[::-1], dtype=np.int32)
-
-
-@njit(cache=True, nogil=True)
-def stem_end(cell: int, down: Cells, donor: Cells, pit_of: Cells) -> int:
-    """Where the stream through a cell ends: its mouth into a greater one, or a closed hollow."""
-    while pit_of[cell] == OFF and down[cell] != OFF and donor[down[cell]] == cell:
-        cell = down[cell]
-    return cell

@@ -6,16 +6,14 @@ from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
 import numpy as np
-import richdem as rd
 from numpy.typing import NDArray
 from scipy import ndimage
 
 from terrain.errors import NoGround
-from terrain.ground._kernels import ways_up
 from terrain.ground.dem import Dem
-from terrain.ground.quiet import without_progress_bars
-from terrain.mist._kernels import carry_catchments_on, main_donors, trace_channels
-from terrain.mist.basins import NO_DATA, UNIT_CELLS, filled
+from terrain.ground.tops import ways_up_from
+from terrain.mist._drainage_kernels import catchments, main_donors, trace_channels
+from terrain.mist.basins import filled
 
 __all__ = ["CHANNEL_KM2", "Drainage", "drain"]
 
@@ -84,7 +82,8 @@ def drain(dem: Dem) -> Drainage:
     """The drainage of some ground, hollows filled; water leaves by the raster's edge.
 
     Raises NoGround where no ground is known. Source: steepest of eight neighbours (O'Callaghan
-    & Mark 1984); catchments by richdem.
+    & Mark 1984). richdem's own catchments take other ways over filled flats and along the edge,
+    so they are counted along these.
     """
     heights = np.pad(dem.heights_m, 1, constant_values=np.nan)
     if np.isnan(heights).all():
@@ -95,8 +94,7 @@ def drain(dem: Dem) -> Drainage:
     ground = np.where(known, heights, _FAR_BELOW_M)
     floor = filled(ground, sloping=True)
     down = _ways_down(floor, known)
-    catchment = _catchments(floor, dem.cell_m)
-    carry_catchments_on(down, catchment, known.reshape(-1), known.shape[1])
+    catchment = catchments(down, known.reshape(-1)) * np.float32(dem.cell_m**2 / 1e6)
     return Drainage(
         shape=(heights.shape[0], heights.shape[1]),
         cell_m=dem.cell_m,
@@ -131,14 +129,7 @@ def _ways_down(floor_m: NDArray[np.float32], known: NDArray[np.bool_]) -> NDArra
     cut by the edge still leads to its valley.
     """
     size = np.ones(floor_m.shape[0])
-    return ways_up(np.where(known, -floor_m, np.float32(np.nan)), size, size)
-
-
-def _catchments(floor_m: NDArray[np.float32], cell_m: float) -> NDArray[np.float32]:
-    ground = rd.rdarray(floor_m, no_data=NO_DATA, geotransform=UNIT_CELLS)
-    with without_progress_bars():
-        cells = rd.FlowAccumulation(ground, method="D8")
-    return (np.asarray(cells).reshape(-1) * (cell_m**2 / 1e6)).astype(np.float32)
+    return ways_up_from(np.where(known, -floor_m, np.float32(np.nan)), size, size)
 
 
 def _fixed(values: Values) -> Values:

@@ -15,22 +15,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.cores import share_out
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
+from terrain.mist._drainage_kernels import channel_slopes
 from terrain.mist._kernels import (
     IN,
     OUT,
     SHORE,
     carry_over_the_rest,
     carry_tops,
-    channel_slopes,
     diffuse,
     spill,
     spread_across,
@@ -153,9 +155,13 @@ def _own_tops(
     own = np.full(drainage.floor_m.size, np.nan, dtype=np.float32)
     channel = drainage.channels(channel_km2)
     cells = np.flatnonzero(channel).astype(np.int32)
-    slope = channel_slopes(
-        channel, cells, drainage.floor_m, drainage.down, drainage.donor,
-        drainage.shape[1], drainage.cell_m, reach_m,
+    slope = np.empty(cells.size, dtype=np.float32)
+    share_out(
+        cells.size,
+        lambda first, end: channel_slopes(
+            first, end, channel, cells, drainage.floor_m, drainage.down, drainage.donor,
+            drainage.shape[1], drainage.cell_m, reach_m, slope,
+        ),
     )  # fmt: skip
     share = np.clip((1 - slope / max_floor_slope) / (1 - _FULL_SHARE), 0, 1)
     own[cells] = drainage.floor_m[cells] + share * _depths_m(dem, drainage, depth_m, cells)
@@ -213,7 +219,11 @@ def _diffused(
     before, at, after = surface, surface, surface.copy()
     for stage in range(1, stages + 1):
         ahead, back = (2 * stage - 1) / stage, (1 - stage) / stage
-        diffuse(after, before, at, state, (ahead, back, ahead * unit))
+        weights = (ahead, back, ahead * unit)
+        share_out(
+            surface.shape[0] - 2,
+            partial(diffuse, surface=after, before=before, at=at, state=state, weights=weights),
+        )
         before, at, after = at, after, (before if stage > 1 else before.copy())
     return at
 

@@ -24,14 +24,14 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import prange
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
 
-__all__ = ["fan"]
+__all__ = ["PARTS", "fan_part"]
 
 CHUNKS = 32  # parts of an octant that are walked on their own
+PARTS = 8 * CHUNKS
 LEAST_RAYS = 4  # to a part, where the raster is small
 
 Floats = NDArray[np.float64]
@@ -227,12 +227,11 @@ def rays_within(u: float, room: float, low: float, spread: float, rays: int) -> 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def fan_part(
+    part: int,
     ground: Heights,
     bare: Heights,
     own: Flags,
     wanted: Flags,
-    octant: int,
-    chunk: int,
     row: float,
     col: float,
     height: float,
@@ -244,7 +243,17 @@ def fan_part(
     stature: Heights,
     isolation: Heights,
 ) -> None:
-    """Walk one part of one octant: first away from it for what lies behind, then along it."""
+    """Decide the wanted cells of one part of one octant: on the skyline or not, and degrees.
+
+    First the part opposite is walked for what lies behind, then this one outwards. part: 0 to
+    PARTS - 1. ground: the surface that hides; bare: the ground that eyes stand on. row, col: of
+    the summit, in multiples of 1/4096, so that no cell falls between two octants; height: of it,
+    metres. bend: c, per metre; density: rays a cell at the far end. `stature` and `isolation`,
+    degrees over other ground before and behind, are left as they are where there is none.
+    """
+    octant, turn = part % 8, part // 8
+    # near and far tangents shared out between the two halves of the range
+    chunk = 2 * turn if turn < CHUNKS // 2 else 2 * turn - CHUNKS + 1
     rows, cols = ground.shape
     by_rows, step, side = octant & 1 == 1, 1 - (octant & 2), 1 - (octant & 4) // 2
     ahead, along, origin, to_line, to_cell = laid_over(rows, cols, by_rows, step, side)
@@ -319,42 +328,4 @@ def fan_part(
         take_line(
             ground, own, by_rows, step, side, line, u, v0, low, spread, curve, active,
             front_u, front_z, fronts, nothing, nothing, none,
-        )  # fmt: skip
-
-
-@njit(cache=True, nogil=True, parallel=True)
-def fan(
-    ground: Heights,
-    bare: Heights,
-    own: Flags,
-    wanted: Flags,
-    row: float,
-    col: float,
-    height: float,
-    cell_m: float,
-    bend: float,
-    eye_m: float,
-    density: float,
-    on_skyline: Flags,
-    stature: Heights,
-    isolation: Heights,
-) -> None:
-    """Decide all wanted cells: on the skyline or not, and degrees over what is before and behind.
-
-    ground: the surface that hides; bare: the ground that eyes stand on. row, col: of the summit,
-    in multiples of 1/4096, so that no cell falls between two octants; height: of it, metres.
-    bend: c, per metre; density: rays a cell at the far end. `stature` and `isolation` become NaN
-    where a cell is not wanted and where no other ground stands before or behind.
-    """
-    for line in prange(ground.shape[0]):
-        on_skyline[line, :] = False
-        stature[line, :] = np.nan
-        isolation[line, :] = np.nan
-    for part in prange(8 * CHUNKS):
-        octant, turn = part % 8, part // 8
-        # near and far tangents shared out between the two halves of the range
-        chunk = 2 * turn if turn < CHUNKS // 2 else 2 * turn - CHUNKS + 1
-        fan_part(
-            ground, bare, own, wanted, octant, chunk, row, col, height, cell_m, bend, eye_m,
-            density, on_skyline, stature, isolation,
         )  # fmt: skip

@@ -25,7 +25,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import prange
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
@@ -196,8 +195,10 @@ def days_of_cell(
     return distance, azimuth, apparent, *found
 
 
-@njit(cache=True, nogil=True, parallel=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy")
 def days_of_year(
+    first_row: int,
+    end_row: int,
     bare: Heights,
     sees: Flags,
     on_skyline: Flags,
@@ -223,7 +224,7 @@ def days_of_year(
     clock: Floats,
     results: Heights,
 ) -> None:
-    """Fill (7, rows, cols): distance, azimuth and altitude of the summit, then the two spells.
+    """Fill rows of (7, rows, cols): distance, azimuth, altitude of the summit, then the spells.
 
     Angles in and out are radians but for the degrees of azimuth and altitude that come out.
     lattice: (4, n, m) every `lattice_step` cells: latitude, longitude, true azimuth of the summit
@@ -234,8 +235,8 @@ def days_of_year(
     Greenwich for that on the local clock, for each date. NaN where the summit is not seen, and for
     the spells also where it is not on the skyline.
     """
-    rows, cols = bare.shape
-    for at_row in prange(rows):
+    cols = bare.shape[1]
+    for at_row in range(first_row, end_row):
         lattice_row = at_row / lattice_step
         for result in range(results.shape[0]):
             results[result, at_row, :] = np.nan

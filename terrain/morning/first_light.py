@@ -8,14 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from functools import partial
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.cores import share_out
 from terrain.ground.dem import Dem
-from terrain.morning._light_kernels import block_tops, by_rays, by_sweeps
+from terrain.morning._light_kernels import by_sweeps
+from terrain.morning._light_ray_kernels import block_tops, by_rays
 from terrain.morning.sunfield import SunField, Tables
 from terrain.sight.eye import bend_per_m, kernel_heights
 from terrain.sight.horizon import horizon, horizon_and_distance
@@ -95,7 +98,7 @@ def _sweep(
     for step in range(1, times.size):
         waited = waiting
         after = _horizon(surface, float(azimuth[step]), light, refraction)
-        waiting = by_sweeps(
+        sweep = (
             heights,
             before[0],
             after[0],
@@ -114,6 +117,7 @@ def _sweep(
             light.altitude_deg,
             light.distance_m,
         )
+        waiting = sum(share_out(surface.shape[0], partial(_in_rows, sweep)))
         before = after
         progress(1.0 - waiting / count)
         lowest = float(tables.limb_deg[step].min())
@@ -124,6 +128,10 @@ def _sweep(
         if lowest > _LEAST_DEG and not pays:
             return np.ascontiguousarray(tables.time_s[step])
     return None
+
+
+def _in_rows(sweep: tuple[Any, ...], first: int, end: int) -> int:
+    return by_sweeps(first, end, *sweep)
 
 
 def _sweep_times(field: SunField) -> NDArray[np.float64]:
@@ -175,10 +183,11 @@ def _cast(
     tables = field.at(times)
     over = np.flatnonzero(tables.limb_deg.min(axis=(1, 2, 3)) > until_deg)
     last = int(over[0]) + 1 if over.size else times.size
-    by_rays(
+    cells = np.flatnonzero(waits)
+    cast = (
         heights,
         block_tops(heights),
-        np.flatnonzero(waits),
+        cells,
         times[:last],
         swept,
         _sky(field, tables)[:last],
@@ -193,6 +202,7 @@ def _cast(
         light.altitude_deg,
         light.distance_m,
     )
+    share_out(cells.size, lambda first, end: by_rays(first, end, *cast))
 
 
 def _sky(field: SunField, tables: Tables) -> NDArray[np.float64]:

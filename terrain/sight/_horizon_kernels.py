@@ -22,13 +22,12 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import prange
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
 from terrain.sight._vector_kernels import pick, put
 
-__all__ = ["NEAR", "far_horizon"]
+__all__ = ["NEAR", "bands_of", "far_horizon"]
 
 NEAR = 24
 BAND = 16  # lines swept one after another over the same cache lines
@@ -154,8 +153,21 @@ def carry_over(
         put(nearest, u, near_high if upper else near_low)
 
 
-@njit(cache=True, nogil=True, parallel=True, error_model="numpy")
+def bands_of(rows: int, cols: int, by_rows: bool, tangent: float) -> int:
+    """How many bands of lines `far_horizon` sweeps over a raster."""
+    ahead, along = (rows, cols) if by_rows else (cols, rows)
+    return math.ceil((along - _lowest_line(ahead, tangent)) / BAND)
+
+
+@njit(cache=True, nogil=True)
+def _lowest_line(ahead: int, tangent: float) -> int:
+    return -math.ceil(tangent * (ahead - 1)) - 1
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def far_horizon(
+    first_band: int,
+    end_band: int,
     heights: Heights,
     by_rows: bool,
     step: int,
@@ -167,8 +179,8 @@ def far_horizon(
 ) -> None:
     """Steepest slope of ground NEAR or more lines ahead of each cell; NaN is left where none is.
 
-    bend: metres a square cell; slopes: metres a line, to be filled; distances, lines, are filled
-    too if the array has room.
+    first_band, end_band: of the bands of lines. bend: metres a square cell; slopes: metres a
+    line, to be filled; distances, lines, are filled too if the array has room.
     """
     rows, cols = heights.shape
     ahead, along = (rows, cols) if by_rows else (cols, rows)
@@ -182,9 +194,9 @@ def far_horizon(
     for u in range(ahead):
         whole[u] = math.floor(tangent * u)
         part[u] = tangent * u - whole[u]
-    lowest = -math.ceil(tangent * (ahead - 1)) - 1
+    lowest = _lowest_line(ahead, tangent)
     highest_cell = math.floor(along - 0.5 - tangent * NEAR)
-    for band in prange((along - lowest + BAND - 1) // BAND):
+    for band in range(first_band, end_band):
         nearness = np.full((BAND + 1, ahead), np.nan, dtype=np.float32)
         summits = np.full((BAND + 1, ahead), np.nan, dtype=np.float32)
         bent, stand = np.empty(ahead, dtype=np.float32), np.empty(ahead, dtype=np.float32)

@@ -20,7 +20,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import prange
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
@@ -200,8 +199,10 @@ def scan_ray(
     return known_m
 
 
-@njit(cache=True, nogil=True, parallel=True)
+@njit(cache=True, nogil=True)
 def scan_rays(
+    first: int,
+    end: int,
     heights: Heights,
     row: float,
     col: float,
@@ -211,13 +212,15 @@ def scan_rays(
     bend: float,
     fine_m: float,
     edges_m: Floats,
-) -> tuple[Floats, Floats, Floats]:
-    """Walk many rays from one eye: altitudes (radians), distances (rays, edges), known (rays)."""
-    count = row_steps.size
-    altitudes = np.full((count, edges_m.size), np.nan)
-    distances_m = np.full((count, edges_m.size), np.nan)
-    known_m = np.empty(count)
-    for ray in prange(count):
+    altitudes: Floats,
+    distances_m: Floats,
+    known_m: Floats,
+) -> None:
+    """Walk the rays first..end-1 of many from one eye, and fill their part of the results.
+
+    altitudes: radians, (rays, edges), NaN before; distances_m: the same; known_m: (rays,).
+    """
+    for ray in range(first, end):
         known_m[ray] = scan_ray(
             heights,
             row,
@@ -231,4 +234,3 @@ def scan_rays(
             altitudes[ray],
             distances_m[ray],
         )
-    return altitudes, distances_m, known_m

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import prange
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
@@ -113,8 +112,10 @@ def raise_part(
         raise_row(ground, first, second, share, inverse, drop, best)
 
 
-@njit(cache=True, nogil=True, parallel=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy")
 def near_horizon(
+    first: int,
+    end: int,
     heights: Heights,
     crossings: NDArray[np.int64],
     shares: Heights,
@@ -126,11 +127,12 @@ def near_horizon(
 ) -> None:
     """Raise the slopes of far ground to those of near ground, and turn them into degrees.
 
-    crossings: (n, 4) rows and columns, from a cell, of the two cells at each crossing of its ray;
-    shares: (n,) of the second one; lengths: (n,) lines; scale: lines a length of one cell.
+    first, end: rows. crossings: (n, 4) rows and columns, from a cell, of the two cells at each
+    crossing of its ray; shares: (n,) of the second one; lengths: (n,) lines; scale: lines a
+    length of one cell.
     """
     rows, cols = heights.shape
-    for row in prange(rows):
+    for row in range(first, end):
         best = slopes[row]
         for col in range(cols):
             if math.isnan(best[col]):

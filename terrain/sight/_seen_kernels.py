@@ -20,7 +20,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import prange
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
@@ -161,8 +160,10 @@ def seen_ray(
             last_m, last_z, last_lid = to_m, to_z, to_lid
 
 
-@njit(cache=True, nogil=True, parallel=True)
+@njit(cache=True, nogil=True)
 def seen_rays(
+    first: int,
+    end: int,
     heights: Heights,
     lid: Heights,
     row: float,
@@ -173,11 +174,10 @@ def seen_rays(
     bend: float,
     fine_m: float,
     slopes: Floats,
-) -> Heights:
-    """Walk many rays from one eye: distances (rays, slopes), float32."""
-    count = row_steps.size
-    distances_m = np.full((count, slopes.size), np.nan, dtype=np.float32)
-    for ray in prange(count):
+    distances_m: Heights,
+) -> None:
+    """Walk the rays first..end-1 from one eye; fill distances (rays, slopes), NaN before."""
+    for ray in range(first, end):
         seen_ray(
             heights,
             lid,
@@ -191,4 +191,3 @@ def seen_rays(
             slopes,
             distances_m[ray],
         )
-    return distances_m

@@ -5,20 +5,21 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import prange
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
 from terrain.sight._kernels import scan_ray
 
-__all__ = ["parted_rays", "rays_from"]
+__all__ = ["parted_rays", "walk_rays"]
 
 Floats = NDArray[np.float64]
 Heights = NDArray[np.float32]
 
 
-@njit(cache=True, nogil=True, parallel=True)
-def rays_from(
+@njit(cache=True, nogil=True)
+def walk_rays(
+    first: int,
+    end: int,
     heights: Heights,
     row: Floats,
     col: Floats,
@@ -27,14 +28,15 @@ def rays_from(
     eye: Floats,
     bend: float,
     fine_m: float,
-    reach_m: float,
-) -> tuple[Floats, Floats]:
-    """Altitude (radians) and distance of the highest ground along one ray from each eye, (n,)."""
-    count = row.size
-    altitude = np.full((count, 1), np.nan)
-    distance_m = np.full((count, 1), np.nan)
-    edge_m = np.array([reach_m])
-    for ray in prange(count):
+    reach_m: Floats,
+    altitude: Floats,
+    distance_m: Floats,
+) -> None:
+    """Altitude (radians) and distance of the highest ground along one ray from each eye.
+
+    first, end: of the rays. reach_m: (1,). altitude, distance_m: (n, 1), NaN before, to be filled.
+    """
+    for ray in range(first, end):
         scan_ray(
             heights,
             row[ray],
@@ -44,15 +46,16 @@ def rays_from(
             eye[ray],
             bend,
             fine_m,
-            edge_m,
+            reach_m,
             altitude[ray],
             distance_m[ray],
         )
-    return altitude[:, 0], distance_m[:, 0]
 
 
-@njit(cache=True, nogil=True, parallel=True)
+@njit(cache=True, nogil=True)
 def parted_rays(
+    first: int,
+    end: int,
     heights: Heights,
     own: NDArray[np.bool_],
     row: Floats,
@@ -62,17 +65,16 @@ def parted_rays(
     eye: Floats,
     bend: float,
     target_m: Floats,
-) -> tuple[Floats, Floats]:
-    """Altitudes (radians) of the highest ground before a hill and behind it, (n,) each.
+    before: Floats,
+    behind: Floats,
+) -> None:
+    """Altitudes (radians) of the highest ground before a hill and behind it, (n,) to be filled.
 
     The hill's own ground counts for neither; the ground is that of the nearest cell, one cell's
-    length after another. target_m: distance of the summit along each ray.
+    length after another. first, end: of the rays. target_m: distance of the summit along each ray.
     """
-    count = row.size
-    before = np.full(count, -0.5 * math.pi)
-    behind = np.full(count, -0.5 * math.pi)
     rows, cols = heights.shape
-    for ray in prange(count):
+    for ray in range(first, end):
         cell_m = 1.0 / math.hypot(row_step[ray], col_step[ray])
         front, back = -math.inf, -math.inf
         at = cell_m
@@ -89,4 +91,3 @@ def parted_rays(
                     back = max(back, slope)
             at += cell_m
         before[ray], behind[ray] = math.atan(front), math.atan(back)
-    return before, behind

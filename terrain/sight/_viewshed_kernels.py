@@ -23,16 +23,16 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import prange
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
 from terrain.sight._vector_kernels import pick, put, take
 
-__all__ = ["sweep"]
+__all__ = ["PARTS", "sweep_part"]
 
 BLOCK = 16  # lines read together: 16 float32 heights fill a cache line
 CHUNKS = 8  # parts of an octant that are swept on their own
+PARTS = 8 * CHUNKS
 PAD = 2  # cells read beyond the outermost ray of a block, on either side
 NOTHING = np.float32(-1e30)  # steepest slope of a ray that has met no known ground
 
@@ -167,9 +167,8 @@ def write_block(
 
 @njit(cache=True, nogil=True)
 def sweep_part(
+    part: int,
     heights: Heights,
-    octant: int,
-    chunk: int,
     eye_row: float,
     eye_col: float,
     eye: float,
@@ -180,7 +179,16 @@ def sweep_part(
     seen: NDArray[np.bool_],
     rise: Heights,
 ) -> None:
-    """Sweep one part of one octant from the eye to the edge of the raster or the reach."""
+    """Sweep one part of one octant from the eye to the edge of the raster or the reach.
+
+    Fills `seen` (cells seen at `target` metres) or, if it has room, `rise` (metres to be seen).
+    part: 0 to PARTS - 1, those that follow each other in different octants. eye_row, eye_col: in
+    multiples of 1/4096, so that no cell falls between two octants; bend: metres a square cell;
+    reach: cells, or infinite; density: rays a cell at the far end.
+    """
+    octant, turn = part % 8, part // 8
+    # near and far tangents shared out evenly: the near ones cost more
+    chunk = 2 * turn if turn < CHUNKS // 2 else 2 * turn - CHUNKS + 1
     rows, cols = heights.shape
     by_rows, step, side = octant & 1 == 1, 1 - (octant & 2), 1 - (octant & 4) // 2
     ahead, along = (rows, cols) if by_rows else (cols, rows)
@@ -263,30 +271,4 @@ def sweep_part(
             np.float32(target),
             seen,
             rise,
-        )
-
-
-@njit(cache=True, nogil=True, parallel=True)
-def sweep(
-    heights: Heights,
-    eye_row: float,
-    eye_col: float,
-    eye: float,
-    bend: float,
-    reach: float,
-    density: float,
-    target: float,
-    seen: NDArray[np.bool_],
-    rise: Heights,
-) -> None:
-    """Fill `seen` (cells seen at `target` metres) or, if it has room, `rise` (metres to be seen).
-
-    eye_row, eye_col: in multiples of 1/4096, so that no cell falls between two octants;
-    bend: metres a square cell; reach: cells, or infinite; density: rays a cell at the far end.
-    """
-    for part in prange(8 * CHUNKS):
-        octant, turn = part % 8, part // 8
-        chunk = 2 * turn if turn < CHUNKS // 2 else 2 * turn - CHUNKS + 1
-        sweep_part(
-            heights, octant, chunk, eye_row, eye_col, eye, bend, reach, density, target, seen, rise
         )

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
-from terrain.sight._horizon_kernels import NEAR, far_horizon
+from terrain.sight._horizon_kernels import NEAR, bands_of, far_horizon
 from terrain.sight._near_kernels import near_horizon
 from terrain.sight.eye import bend_per_m, kernel_heights
 
@@ -42,7 +43,9 @@ def horizon(
     azimuth_deg: from true north at the raster's middle; the same direction on the grid is taken
     everywhere, so elsewhere the true azimuth differs by up to `convergence_spread_deg`. The eye is
     on the ground at the centre of each cell. NaN where the cell is unknown or no known ground lies
-    ahead of it within the outermost cell centres; unknown ground hides nothing.
+    ahead of it within the outermost cell centres; unknown ground hides nothing. How far the ground
+    is known that way from each cell is what `known_to` says, and `left_out` sums up what hidden
+    ground beyond could change.
 
     Exact along the ray of each cell for the first 24 lines of centres, interpolated between
     parallel lines for the ground beyond. Source of the hull along a line: Dozier, Bruno and
@@ -92,11 +95,22 @@ def _horizon(
     heights = kernel_heights(dem)
     slopes = np.full(dem.shape, np.nan, dtype=np.float32)
     distances = np.full(dem.shape if with_distance else (0, 0), np.nan, dtype=np.float32)
-    far_horizon(heights, lay.by_rows, lay.step, lay.side, lay.tangent, bend, slopes, distances)
+    share_out(
+        bands_of(*dem.shape, lay.by_rows, lay.tangent),
+        lambda first, end: far_horizon(
+            first, end, heights, lay.by_rows, lay.step, lay.side, lay.tangent, bend, slopes,
+            distances,
+        ),
+    )  # fmt: skip
     crossings, shares, lengths = _crossings(lay)
     curve = bend * stretch**2
     scale = 1.0 / (stretch * cell_m)
-    near_horizon(heights, crossings, shares, lengths, curve, slopes, distances, scale)
+    share_out(
+        dem.shape[0],
+        lambda first, end: near_horizon(
+            first, end, heights, crossings, shares, lengths, curve, slopes, distances, scale
+        ),
+    )
     if with_distance:
         distances[np.isnan(slopes)] = np.nan
         distances *= np.float32(stretch * cell_m)

@@ -8,12 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.cores import share_out
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.sight._kernels import heights_along, scan_rays
-from terrain.sight.eye import Eye, bend_per_m, eye_at, frozen, grid_steps, kernel_heights
+from terrain.sight.eye import PLACES, Eye, bend_per_m, eye_at, frozen, grid_steps, kernel_heights
 
 __all__ = ["Profile", "SightLine", "profile", "scan", "sight_line"]
 
@@ -126,7 +127,8 @@ def sight_line(
     (False, -11.6, 200)
     """
     eye = eye_at(dem, spot)
-    row, col = (float(part) for part in dem.grid.rowcol(lon_deg, lat_deg))
+    # as for the eye: a line between two centres of a row must not stray from it by nanometres
+    row, col = (round(float(part), PLACES) for part in dem.grid.rowcol(lon_deg, lat_deg))
     if not dem.grid.contains(row, col):
         raise NoGround(f"no ground at {lat_deg:.4f}, {lon_deg:.4f}: {dem.grid.coverage()}")
     azimuth, distance = azimuth_and_distance(spot.lon_deg, spot.lat_deg, lon_deg, lat_deg)
@@ -164,10 +166,17 @@ def scan(
     between the crossings counts as far as fine_m.
     """
     heights, bend = kernel_heights(dem), bend_per_m(refraction)
-    found: tuple[Floats, Floats, Floats] = scan_rays(
-        heights, eye.row, eye.col, *steps, eye.height_m, bend, fine_m, edges_m
-    )
-    return found
+    rays = steps[0].size
+    altitude, distance_m = np.full((2, rays, edges_m.size), np.nan)
+    known_m = np.empty(rays)
+    share_out(
+        rays,
+        lambda first, end: scan_rays(
+            first, end, heights, eye.row, eye.col, *steps, eye.height_m, bend, fine_m, edges_m,
+            altitude, distance_m, known_m,
+        ),
+    )  # fmt: skip
+    return altitude, distance_m, known_m
 
 
 def _crossings(start: float, step: float, count: int) -> Floats:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
@@ -83,18 +84,18 @@ def seen_ground(
     altitudes = _ascending(altitudes_deg)
     eye = eye_at(dem, spot)
     row_steps, col_steps = grid_steps(dem, spot, azimuths)
-    distance_m = seen_rays(
-        kernel_heights(dem),
-        _lid(dem, lid_m),
-        eye.row,
-        eye.col,
-        row_steps,
-        col_steps,
-        eye.height_m,
-        bend_per_m(refraction),
-        FINE_CELLS * dem.cell_m,
-        np.tan(np.radians(altitudes)),
-    ).T
+    heights, lid = kernel_heights(dem), _lid(dem, lid_m)
+    bend, fine_m = bend_per_m(refraction), FINE_CELLS * dem.cell_m
+    slopes = np.tan(np.radians(altitudes))
+    along_rays_m = np.full((azimuths.size, altitudes.size), np.nan, dtype=np.float32)
+    share_out(
+        azimuths.size,
+        lambda first, end: seen_rays(
+            first, end, heights, lid, eye.row, eye.col, row_steps, col_steps, eye.height_m, bend,
+            fine_m, slopes, along_rays_m,
+        ),
+    )  # fmt: skip
+    distance_m = along_rays_m.T
     return SeenGround(
         azimuth_deg=azimuths,
         altitude_deg=altitudes,

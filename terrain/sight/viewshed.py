@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.sight._viewshed_kernels import sweep
+from terrain.sight._viewshed_kernels import PARTS, sweep_part
 from terrain.sight.eye import bend_per_m, eye_at, kernel_heights
 
 __all__ = ["margin", "viewshed"]
@@ -36,7 +37,8 @@ def viewshed(
 
     target_m: height above the ground of the thing to be seen at the centre of each cell, metres;
     refraction: coefficient k; reach_m: cells farther than this count as not seen. NoGround where
-    the spot has no known ground. Unknown ground hides nothing and is itself not seen.
+    the spot has no known ground. Unknown ground hides nothing and is itself not seen; cells on
+    the way to which there is some, which may hide them after all, are flagged by `known_between`.
 
     Rays fan out from the camera and keep the steepest slope so far, over every line of cell
     centres that they cross; a cell is decided between the two rays that enclose it.
@@ -66,7 +68,8 @@ def margin(
 ) -> NDArray[np.float32]:
     """How far a thing must rise above the ground of each cell to be seen, metres (rows, cols).
 
-    0 where the ground itself is seen; NaN where it is unknown or beyond `reach_m`. A cell is in
+    0 where the ground itself is seen; NaN where it is unknown or beyond `reach_m`. Where unknown
+    ground lies on the way, as `known_between` tells, it may have to rise more. A cell is in
     the viewshed of targets of a height exactly where its margin is not above that height.
 
     >>> from affine import Affine
@@ -100,7 +103,15 @@ def _sweep(
     bend = bend_per_m(refraction) * dem.cell_m**2
     reach = math.inf if reach_m is None else reach_m / dem.cell_m
     heights = kernel_heights(dem)
-    sweep(heights, row, col, eye.height_m, bend, reach, RAYS_PER_CELL, target_m, seen, rise)
+
+    def sweep(first: int, end: int) -> None:
+        for part in range(first, end):
+            sweep_part(
+                part, heights, row, col, eye.height_m, bend, reach, RAYS_PER_CELL, target_m, seen,
+                rise,
+            )  # fmt: skip
+
+    share_out(PARTS, sweep)
 
 
 def _rounded(place: float) -> float:

@@ -8,20 +8,22 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
+from terrain.sight._horizon_kernels import NEAR
 from terrain.sight.eye import bend_per_m, eye_at, grid_steps
-from terrain.sight.horizon import horizon
+from terrain.sight.horizon import horizon, horizon_and_distance
 from terrain.sight.line import sight_line
 from terrain.sight.seen import seen_ground
 from terrain.sight.skyline import skyline
-from terrain.sight.toward import altitudes_toward
+from terrain.sight.toward import altitudes_toward, before_and_behind
 from terrain.sight.viewshed import margin, viewshed
 from tests.sight import twins
+from tests.sight.test_toward import stepped
 from tests.sight.test_viewshed import spot_on, twin_margins
 
 MakeDem = Callable[..., Dem]
@@ -229,6 +231,7 @@ def test_ground_all_round_unknown_but_for_the_camera(make_dem: MakeDem) -> None:
 
 
 @settings(max_examples=25, deadline=None)
+@example(seed=3, places=(1, 1, 1, 5), holes=0.15)  # along a row, with unknown ground beside it
 @given(seed=seeds, places=st.tuples(*[st.integers(0, 24)] * 4), holes=st.sampled_from([0.0, 0.15]))
 def test_one_line_of_sight_says_what_the_viewshed_says(
     make_dem: MakeDem, seed: int, places: tuple[int, int, int, int], holes: float
@@ -246,3 +249,81 @@ def test_one_line_of_sight_says_what_the_viewshed_says(
         assert not line.visible
     if line.visible and math.isfinite(line.clearance_deg):
         assert truth < 1.0
+
+
+turns = st.floats(0, 360).map(lambda degrees: round(degrees, 3))
+shapes = st.sampled_from([(1, 1), (1, 45), (45, 1), (2, 30), (33, 26), (20, 47)])
+
+
+@settings(max_examples=30, deadline=None)
+@given(seed=seeds, shape=shapes, holes=st.sampled_from([0.0, 0.05, 0.3]), turn=turns)
+def test_horizons_and_their_distances_on_all_edges(
+    make_dem: MakeDem, seed: int, shape: tuple[int, int], holes: float, turn: float
+) -> None:
+    """Every cell, those of the outermost lines and beside holes too, against walks of rays."""
+    dem = make_dem(rugged(seed, shape, holes))
+    altitude, distance_m = horizon_and_distance(dem, turn)
+    np.testing.assert_array_equal(altitude, horizon(dem, turn))
+    np.testing.assert_array_equal(np.isnan(altitude), np.isnan(distance_m))
+    grid_turn = math.radians(float(dem.grid.grid_azimuth_deg(turn, *dem.grid.centre_lonlat)))
+    steps = -math.cos(grid_turn), math.sin(grid_turn)
+    truth, cells = twins.horizons(dem.heights_m, *steps, bend_per_m(0.13), dem.cell_m)
+    assert np.mean(np.isnan(altitude) == np.isnan(truth)) > 0.9
+    # nearer than the first parallel lines each cell looks along its own ray, exactly
+    near = np.isfinite(altitude) & np.isfinite(truth) & (cells < 0.9 * NEAR)
+    off = np.abs(altitude - truth)[near]
+    assert np.sum(off > 0.01) <= 3 + 0.1 * off.size
+    same = near.copy()
+    same[near] = off < 0.005
+    apart = np.abs(distance_m / dem.cell_m - cells)[same]
+    assert np.sum(apart > 0.05 * cells[same] + 0.05) <= 1 + 0.02 * apart.size
+
+
+@settings(max_examples=25, deadline=None)
+@given(seed=seeds, shape=shapes, holes=st.sampled_from([0.0, 0.05, 0.3]), turn=turns)
+def test_looks_toward_one_direction_from_every_cell(
+    make_dem: MakeDem, seed: int, shape: tuple[int, int], holes: float, turn: float
+) -> None:
+    """From edges, corners and beside holes: every crossing of the ray of each cell counts."""
+    dem = make_dem(rugged(seed, shape, holes))
+    row, col = np.indices(shape).reshape(2, -1)
+    altitude, distance_m = altitudes_toward(dem, row, col, turn)
+    step = -math.cos(math.radians(turn)) / dem.cell_m, math.sin(math.radians(turn)) / dem.cell_m
+    for at in range(0, row.size, 7):
+        ground_m = float(dem.heights_m[row[at], col[at]])
+        at_m, heights = crossings(dem, row[at], col[at], step)
+        known = np.isfinite(heights)
+        if math.isnan(ground_m) or not known.any():
+            assert math.isnan(altitude[at])
+            assert math.isnan(distance_m[at])
+            continue
+        rise = (heights[known] - ground_m - 1.7) / at_m[known] - bend_per_m(0.13) * at_m[known]
+        truth = math.degrees(math.atan(rise.max()))
+        assert altitude[at] >= truth - 1e-3
+        if distance_m[at] > FINE * dem.cell_m:
+            assert altitude[at] == pytest.approx(truth, abs=1e-5)
+
+
+@settings(max_examples=25, deadline=None)
+@given(seed=seeds, shape=shapes, holes=st.sampled_from([0.0, 0.05, 0.3]), turn=turns)
+def test_before_and_behind_a_hill_from_every_cell(
+    make_dem: MakeDem, seed: int, shape: tuple[int, int], holes: float, turn: float
+) -> None:
+    dem = make_dem(rugged(seed, shape, holes))
+    rng = np.random.default_rng(seed)
+    row, col = np.nonzero(np.isfinite(dem.heights_m))
+    assume(row.size > 0)
+    own, target_m = rng.random(shape) < 0.2, rng.uniform(60.0, 1500.0, row.size)
+    found = before_and_behind(dem, own, row, col, turn, target_m)
+    for at in range(0, row.size, 11):
+        truth = stepped(dem, own, int(row[at]), int(col[at]), turn, float(target_m[at]))
+        assert (found[0][at], found[1][at]) == pytest.approx(truth, abs=1e-6)
+
+
+def test_nothing_is_seen_of_a_raster_of_one_cell_but_that_cell(make_dem: MakeDem) -> None:
+    dem = make_dem([[50.0]])
+    spot = spot_on(dem, 0, 0)
+    assert viewshed(dem, spot).all()
+    assert margin(dem, spot)[0, 0] == 0.0
+    assert np.isnan(horizon(dem, 77.0)).all()
+    assert np.isnan(skyline(dem, spot, azimuths_deg=ROUND).altitude_deg).all()

@@ -1,0 +1,52 @@
+"""Work shared out over the cores of the machine.
+
+A kernel that answers many rows or rays takes the first and the end of those it is to answer, and
+lets go of the interpreter (`nogil`); parts of the work then run at once on threads. numba's own
+parallel loops do the same, but each of them costs a second of compilation more.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from functools import cache
+from typing import Final, TypeVar
+
+__all__ = ["cores", "share_out"]
+
+Result = TypeVar("Result")
+
+PARTS_PER_CORE: Final = 4
+"""Parts differ in what they cost; whoever is done early takes another."""
+
+
+def share_out(count: int, work: Callable[[int, int], Result]) -> list[Result]:
+    """Call `work(first, end)` for parts that together are 0 to `count`, on all cores at once.
+
+    What they return, in order. No two parts may write to the same place. What one of them raises
+    is raised here.
+
+    >>> import numpy as np
+    >>> squares = np.zeros(5, dtype=int)
+    >>> def fill(first: int, end: int) -> int:
+    ...     squares[first:end] = np.arange(first, end) ** 2
+    ...     return end - first
+    >>> sum(share_out(5, fill)), squares.tolist()
+    (5, [0, 1, 4, 9, 16])
+    """
+    size = max(math.ceil(count / (PARTS_PER_CORE * cores())), 1)
+    firsts = range(0, count, size)
+    if cores() == 1 or len(firsts) < 2:
+        return [work(0, count)]
+    with ThreadPoolExecutor(cores()) as threads:
+        return list(threads.map(lambda first: work(first, min(first + size, count)), firsts))
+
+
+@cache
+def cores() -> int:
+    """How many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1

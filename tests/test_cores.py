@@ -1,0 +1,41 @@
+"""Sharing work out: everything is done once, in order, and what goes wrong is heard."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+
+from terrain import cores
+from terrain.cores import share_out
+
+
+@pytest.mark.parametrize("count", [0, 1, 2, 7, 8, 9, 1000])
+@pytest.mark.parametrize("machine", [1, 2, 3])
+def test_every_part_is_done_once_and_told_in_order(
+    count: int, machine: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(cores, "cores", lambda: machine)
+    parts = share_out(count, lambda first, end: list(range(first, end)))
+    assert [number for part in parts for number in part] == list(range(count))
+
+
+def test_parts_run_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cores, "cores", lambda: 2)
+    both = threading.Barrier(2, timeout=20.0)
+    share_out(2, lambda first, end: both.wait())  # a part alone would wait in vain
+
+
+def test_what_a_part_raises_is_raised(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cores, "cores", lambda: 2)
+
+    def fail(first: int, end: int) -> None:
+        if first <= 5 < end:
+            raise ValueError("row 5")
+
+    with pytest.raises(ValueError, match="row 5"):
+        share_out(20, fail)
+
+
+def test_this_machine_has_a_core() -> None:
+    assert cores.cores() >= 1
