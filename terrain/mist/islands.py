@@ -22,7 +22,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
 
-__all__ = ["cells_of", "islands", "label_islands", "strait_between"]
+__all__ = ["cells_of", "islands", "label_islands", "strait_between", "straits_from"]
 
 _TOUCHING = np.ones((3, 3), dtype=bool)
 
@@ -101,16 +101,39 @@ def strait_between(dem: Dem, mist: Mist, place_a: Spot | Hill, place_b: Spot | H
     """Width of the mist between the islands of two places, metres, to about a cell.
 
     The shortest way from shore to shore, over what lies between; 0 where both stand on one
-    island. Raises NoAnswer where a place lies under the mist, NoGround where it is off the
-    raster or on unknown ground.
+    island, NaN where unknown ground alone lies round one of them. Raises NoAnswer where a place
+    lies under the mist, NoGround where it is off the raster or on unknown ground.
     """
     labels = label_islands(dem, mist)
     numbers = [_island_of(dem, mist, labels, place) for place in (place_a, place_b)]
     if numbers[0] == numbers[1]:
         return 0.0
     coasts = _coasts(dem, mist, labels, np.unique(numbers))
+    if len(coasts) < 2:
+        return np.nan
     # the shore lies half a cell off the outermost dry centre, on both sides
     return _nearest_m(coasts[numbers[0]], [coasts[numbers[1]]]) - dem.cell_m
+
+
+def straits_from(
+    dem: Dem, mist: Mist, place: Spot | Hill, summits: gpd.GeoDataFrame
+) -> NDArray[np.float64]:
+    """Width of the mist between the island of a place and that of each summit, (summits,) metres.
+
+    summits: points in EPSG:4326, as `islands` gives them. To about a cell; 0 on the same island,
+    NaN for a summit under the mist. Raises NoAnswer where the place lies under the mist,
+    NoGround where it is off the raster or on unknown ground.
+    """
+    labels = label_islands(dem, mist)
+    own = _island_of(dem, mist, labels, place)
+    row, col, on_raster = cells_of(dem, summits)
+    numbers = np.where(on_raster, labels[row, col], 0)
+    coasts = _coasts(dem, mist, labels, np.union1d(numbers[numbers > 0], [own]))
+    width_m = {own: 0.0}
+    # an island among unknown ground alone has no coast
+    for number in coasts.keys() - {own} if own in coasts else ():
+        width_m[number] = _nearest_m(coasts[own], [coasts[number]]) - dem.cell_m
+    return np.array([width_m.get(number, np.nan) for number in numbers.tolist()])
 
 
 def _island_of(dem: Dem, mist: Mist, labels: NDArray[np.int32], place: Spot | Hill) -> int:

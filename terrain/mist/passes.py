@@ -18,7 +18,7 @@ from terrain.ground.names import Names, match_names, read_names
 from terrain.ground.places import Hill, Spot
 from terrain.ground.summits import DEFAULT_PROMINENCE_M, find_summits
 from terrain.ground.tops import Tops, find_tops
-from terrain.mist._kernels import run_down
+from terrain.mist._drainage_kernels import run_down
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of
@@ -29,6 +29,8 @@ __all__ = ["describe_pass", "passes", "pour_path"]
 _COMPASS: Final = (
     "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
 )  # fmt: skip
+
+_BY_ONE: Final = "pass by "
 
 
 def passes(
@@ -52,7 +54,8 @@ def passes(
 
     A table, side a being the one that fills first:
 
-    - name (else that of the hills on either side, "" where none is known), height_m, depth_m,
+    - name (else that of the hills on either side, "pass by ..." where that of one is known, ""
+      where none is), height_m, depth_m,
       summit_a, summit_b (row labels in `summits` of those hills, the lower first; None where
       the table has none), geometry (the pass, EPSG:4326)
     - valley_a, valley_b: numbers of the valleys, 1 the largest; side_a, side_b: towards which
@@ -61,7 +64,7 @@ def passes(
       lat_b_deg: where that is; fills_a_m, fills_b_m: the top of the mist that reaches it
     - pours: whether the mist that fills a is what fills b, over this pass; pours_at_m: at
       which top it begins to; NaN where it does not
-    - to_lon_deg, to_lat_deg: the first cell down side b
+    - from_lon_deg, from_lat_deg, to_lon_deg, to_lat_deg: the first cells down sides a and b
     - lowest: whether no pass between the same two valleys is lower
 
     Passes whose sides are not both on the raster are left out. Raises TerrainError for a depth
@@ -93,8 +96,7 @@ def passes(
 
 def describe_pass(pass_row: Any) -> str:
     """What mist does at a pass, one line; pass_row: a row of `passes`."""
-    place = pass_row["geometry"]
-    name = pass_row["name"] or f"the pass at {place.y:.4f}, {place.x:.4f}"
+    name = name_in_words(pass_row)
     if pass_row["pours"]:
         return (
             f"at {pass_row['pours_at_m']:.0f} m the mist in the valley to the "
@@ -104,6 +106,13 @@ def describe_pass(pass_row: Any) -> str:
         f"at {pass_row['height_m']:.0f} m the mists to the {pass_row['side_a']} and to the "
         f"{pass_row['side_b']} meet at {name}"
     )
+
+
+def name_in_words(pass_row: Any) -> str:
+    """The name of a pass, or else its place, as it stands in a sentence."""
+    place = pass_row["geometry"]
+    name = pass_row["name"] or f"pass at {place.y:.4f}, {place.x:.4f}"
+    return f"the {name}" if name.startswith(("pass at ", _BY_ONE)) else str(name)
 
 
 def pour_path(dem: Dem, pass_row: Any) -> LineString:
@@ -179,14 +188,16 @@ def _table(dem: Dem, drainage: Drainage, rows: pd.DataFrame) -> gpd.GeoDataFrame
         for name, at in (("a_deg", "a"), ("b_deg", "b"))
         for what, degrees in zip(("lon", "lat"), _lonlat(dem, rows[at]), strict=True)
     }
-    to_lon, to_lat = _lonlat(dem, rows["to"])
+    places |= {
+        f"{name}_{what}_deg": degrees
+        for name in ("from", "to")
+        for what, degrees in zip(("lon", "lat"), _lonlat(dem, rows[name]), strict=True)
+    }
     shown = rows[["hills", "height_m", "depth_m"]].assign(
         valley_a=valleys[:, 0], valley_b=valleys[:, 1], side_a=sides[0], side_b=sides[1]
     )
     rest = rows.loc[:, "floor_a_m":"pours_at_m"]
-    table = pd.concat([shown, rest], axis=1).assign(
-        **places, to_lon_deg=to_lon, to_lat_deg=to_lat, lowest=~pair.duplicated()
-    )
+    table = pd.concat([shown, rest], axis=1).assign(**places, lowest=~pair.duplicated())
     return gpd.GeoDataFrame(table, geometry=gpd.points_from_xy(lon, lat), crs="EPSG:4326")
 
 
@@ -224,12 +235,16 @@ def _name(
         given = match_names(x, y, read_names(names))
     known = summits["name"]
     between = [
-        " – ".join(str(known[label]) for label in pair if label is not None and known[label])
+        _between([str(known[label]) for label in pair if label is not None and known[label]])
         for pair in zip(*labels, strict=True)
     ]
     table.insert(0, "name", [own or either for own, either in zip(given, between, strict=True)])
     table.insert(3, "summit_a", pd.Series(labels[0], dtype=object))
     table.insert(4, "summit_b", pd.Series(labels[1], dtype=object))
+
+
+def _between(hills: list[str]) -> str:
+    return f"{_BY_ONE}{hills[0]}" if len(hills) == 1 else " – ".join(hills)
 
 
 def _side_words(dem: Dem, rows: pd.DataFrame) -> list[list[str]]:

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.mist.islands import islands, label_islands
+from terrain.mist.islands import islands, label_islands, strait_between, straits_from
 from terrain.mist.surface import Mist, level_mist
 
 MakeDem = Callable[..., Dem]
@@ -192,3 +192,23 @@ def test_islands_are_numbered_from_the_largest(two_cones: Dem) -> None:
     assert labels[80, 140] == 2
     assert np.count_nonzero(labels == 1) > np.count_nonzero(labels == 2)
     assert labels[0, 0] == 0
+
+
+def test_straits_from_a_place_are_those_between_it_and_each_summit(two_cones: Dem) -> None:
+    summits = summits_of(two_cones, BIG, SMALL)
+    top_m = 350.0
+    mist = level_mist(two_cones, top_m)
+    lon, lat = two_cones.grid.lonlat(80.0, 61.0)
+    on_big = Spot(lon_deg=float(lon), lat_deg=float(lat))
+    gap_m = CELL_M * 80.0 - radius_m(BIG, top_m) - radius_m(SMALL, top_m)
+    straits = straits_from(two_cones, mist, on_big, summits)
+    assert straits[0] == 0.0
+    assert straits[1] == pytest.approx(gap_m, abs=CELL_M)
+    point = summits.geometry.iloc[1]
+    on_small = Spot(lon_deg=point.x, lat_deg=point.y)
+    assert straits[1] == strait_between(two_cones, mist, on_big, on_small)
+    drowned = straits_from(two_cones, level_mist(two_cones, 450.0), on_big, summits)
+    assert drowned[0] == 0.0
+    assert np.isnan(drowned[1])
+    with pytest.raises(NoAnswer, match="lies under the mist"):
+        straits_from(two_cones, level_mist(two_cones, 450.0), on_small, summits)

@@ -1,0 +1,101 @@
+"""Which passes a mist pours over as it stands, which way, and how deep it lies on them.
+
+::
+
+    level, from one valley        sloping
+    ______________                ____
+     side a      /\\ ___ side b    side a\\____ over the pass, thinner
+     full       pass                     /\\  \\____
+    \\__________/    \\__________/   _____/pass    \\___ side b, lower
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.ground.dem import Dem
+from terrain.mist.passes import name_in_words, pour_path
+from terrain.mist.surface import Mist
+
+__all__ = ["JUST_OVER_M", "describe_pouring", "pouring", "pouring_paths"]
+
+JUST_OVER_M: Final = 60.0
+"""How far above a pass the top may stand for the pass still to be seen as one (no source)."""
+
+_SIDES: Final = (
+    ("valley_a", "valley_b"), ("side_a", "side_b"), ("floor_a_m", "floor_b_m"),
+    ("fills_a_m", "fills_b_m"), ("lon_a_deg", "lon_b_deg"), ("lat_a_deg", "lat_b_deg"),
+    ("from_lon_deg", "to_lon_deg"), ("from_lat_deg", "to_lat_deg"),
+)  # fmt: skip
+
+
+def pouring(
+    mist: Mist, passes: gpd.GeoDataFrame, *, within_m: float = JUST_OVER_M
+) -> gpd.GeoDataFrame:
+    """The passes that mist pours over, those it stands least above first.
+
+    passes: as `passes` gives them for the ground of the mist and, where it is level, its seeds.
+    within_m: how far its top may stand above a pass, metres; deeper under it nothing is seen.
+
+    Level mist pours where one side alone fills the other (column pours); mist with a sloping
+    top where it stands over the pass and lower, or not at all, at the floor beyond. The columns
+    are those of `passes`, side a now being the one it comes from, and over_m: its depth on the
+    pass, metres.
+    """
+    over_m = _top_m(mist, passes.geometry.x, passes.geometry.y) - passes["height_m"].to_numpy()
+    lowest_m, highest_m = mist.range_m
+    if lowest_m == highest_m:
+        flows, turned = passes["pours"].to_numpy(dtype=bool), np.zeros(len(passes), dtype=bool)
+    else:
+        flows, turned = _by_slope(mist, passes)
+    kept = flows & (over_m > 0) & (over_m <= within_m)
+    table = pd.concat([_turned(passes[kept & turned]), passes[kept & ~turned]], ignore_index=False)
+    # an empty table would take on the index of a whole series
+    table = table.assign(over_m=pd.Series(over_m, index=passes.index).reindex(table.index))
+    return gpd.GeoDataFrame(table, geometry="geometry", crs=passes.crs).sort_values(
+        "over_m", kind="stable"
+    )
+
+
+def pouring_paths(dem: Dem, poured: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """The ways down the far sides, by steepest descent, one line a row of `pouring`, EPSG:4326."""
+    lines = [pour_path(dem, row) for _, row in poured.iterrows()]
+    return gpd.GeoDataFrame(
+        {"name": poured["name"].to_numpy(), "height_m": poured["height_m"].to_numpy()},
+        geometry=lines,
+        crs="EPSG:4326",
+    )
+
+
+def describe_pouring(row: Any) -> str:
+    """What mist does at a pass now, one line; row: of `pouring`."""
+    return (
+        f"the mist in the valley to the {row['side_a']} pours over {name_in_words(row)}, "
+        f"{row['height_m']:.0f} m, into the valley to the {row['side_b']}, "
+        f"{max(row['over_m'], 1):.0f} m deep on the pass"
+    )
+
+
+def _by_slope(mist: Mist, passes: gpd.GeoDataFrame) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Whether a sloping mist pours over each pass, and whether it comes from side b."""
+    top_a, top_b = (
+        np.nan_to_num(_top_m(mist, passes[f"lon_{side}_deg"], passes[f"lat_{side}_deg"]), nan=-1e9)
+        for side in "ab"
+    )
+    height = passes["height_m"].to_numpy()
+    return (np.minimum(top_a, top_b) < height) & (top_a != top_b), top_b > top_a
+
+
+def _turned(rows: gpd.GeoDataFrame) -> pd.DataFrame:
+    """The rows with their sides exchanged."""
+    names = {one: other for pair in _SIDES for one, other in (pair, pair[::-1])}
+    return pd.DataFrame(rows.rename(columns=names))[list(rows.columns)]
+
+
+def _top_m(mist: Mist, lon_deg: Any, lat_deg: Any) -> NDArray[np.float64]:
+    return mist.top_at(np.asarray(lon_deg), np.asarray(lat_deg))
