@@ -18,6 +18,7 @@ import datetime as dt
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,7 +53,8 @@ class Contact:
     sun_azimuth_deg, sun_altitude_deg: apparent centre of the disc at that moment.
     semidiameter_deg: half of the disc's width.
     uncertainty_s: one standard deviation of `appears`, with its parts in `doubt` (degrees of
-        altitude); uncertainty_deg: of `azimuth_deg`.
+        altitude); uncertainty_deg: of `azimuth_deg`. clears_uncertainty_s, clears_doubt: the same
+        of `clears`, NaN and None where that is, or where the ground under it is unknown.
     known_to_m: how far the ground is known in that direction; beyond_height_m: ground higher than
         this just beyond would delay the sun.
     later: further appearances of the same day, after the ground hid the sun again; those over
@@ -75,6 +77,8 @@ class Contact:
     known_to_m: float
     beyond_height_m: float
     later: tuple[Contact, ...] = ()
+    clears_uncertainty_s: float = math.nan
+    clears_doubt: AltitudeDoubt | None = None
 
 
 def sun_contact(
@@ -135,15 +139,13 @@ def _contact(
             f"{skyline.spot.lat_deg:.4f}, {skyline.spot.lon_deg:.4f} on: "
             "stand farther from the raster's edge, or add the next raster"
         )
-    across = _slope_across(skyline, azimuth)
-    doubt = (accuracy or Accuracy()).of_altitude(
-        distance,
-        slope=math.hypot(spot_slope, across),
-        refraction_deg=sun_altitude - float(path.true_at(start_s)[1]),
-    )
-    # a sun that slides along the ground has no rate to speak of, and no certain moment either
-    rate = max(_rate(upper_rim(skyline, path), start_s, path.length_s), 1e-6)
-    uncertainty_s = doubt.total_deg / rate
+    doubts = partial(_doubt, skyline, path, accuracy=accuracy, spot_slope=spot_slope)
+    doubt, uncertainty_s = doubts(upper_rim(skyline, path), start_s, azimuth)
+    clears_doubt, clears_s = None, math.nan
+    if clear_s is not None:
+        last = _last_azimuth(skyline, path, clear_s)
+        if math.isfinite(float(skyline.at(last))):
+            clears_doubt, clears_s = doubts(_lower_rim(skyline, path), clear_s, last)
     drift = _rate(lambda t: path.at(t)[0], start_s, path.length_s) * math.cos(
         math.radians(altitude)
     )
@@ -165,7 +167,31 @@ def _contact(
         doubt=doubt,
         known_to_m=known_to,
         beyond_height_m=_height_on_ray(skyline, altitude, known_to),
+        clears_uncertainty_s=clears_s,
+        clears_doubt=clears_doubt,
     )
+
+
+def _doubt(
+    skyline: Skyline,
+    path: SunPath,
+    rim: Callable[[Floats], Floats],
+    time_s: float,
+    azimuth_deg: float,
+    *,
+    accuracy: Accuracy | None,
+    spot_slope: float,
+) -> tuple[AltitudeDoubt, float]:
+    """What makes the altitude of a rim over the skyline doubtful, and the moment, in seconds."""
+    across = _slope_across(skyline, azimuth_deg)
+    lift_deg = float(path.at(time_s)[1] - path.true_at(time_s)[1])
+    doubt = (accuracy or Accuracy()).of_altitude(
+        float(skyline.distance_at(azimuth_deg)),
+        slope=math.hypot(spot_slope, across),
+        refraction_deg=lift_deg,
+    )
+    # a sun that slides along the ground has no rate to speak of, and no certain moment either
+    return doubt, doubt.total_deg / max(_rate(rim, time_s, path.length_s), 1e-6)
 
 
 def upper_rim(skyline: Skyline, path: SunPath) -> Callable[[Floats], Floats]:
@@ -224,6 +250,12 @@ def touching_azimuth(skyline: Skyline, path: SunPath, time_s: float) -> float:
     """
     azimuth, upper, _ = _rims(path, min(time_s + _TOLERANCE_S, path.length_s))
     return float(azimuth[np.argmax(upper - _ground(skyline, azimuth))]) % 360.0
+
+
+def _last_azimuth(skyline: Skyline, path: SunPath, time_s: float) -> float:
+    """Where the ground leaves the disc last, 0 to 360 degrees."""
+    azimuth, _, lower = _rims(path, time_s)
+    return float(azimuth[np.argmin(lower - _ground(skyline, azimuth))]) % 360.0
 
 
 def _is_known(skyline: Skyline, path: SunPath, time_s: float) -> bool:

@@ -1,4 +1,4 @@
-"""Where the light falls, minute by minute: the first sun on ground and mist, and warm light.
+"""Where the light falls, minute by minute: the first sun on ground and mist.
 
 The moment a cell is reached is that of the whole disc over the cell's own horizon, but for two
 things. While many cells wait, horizons two minutes of the sun apart (more where it is high) are
@@ -16,7 +16,6 @@ import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final
 
 import contourpy
 import geopandas as gpd
@@ -24,26 +23,20 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from terrain.constants import COLOUR_BEFORE_SUNRISE_MIN, TERRESTRIAL_REFRACTION
-from terrain.errors import NoGround, NoSun
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.errors import NoGround, NoSun, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import drop_m
 from terrain.ground.grid import Grid
-from terrain.ground.places import Spot
 from terrain.mist.surface import Mist
-from terrain.morning.contact import Contact
 from terrain.morning.first_light import first_light
 from terrain.morning.sunfield import sun_field
-from terrain.sun.clock import shifted
-from terrain.sun.path import sun_path
-from terrain.sun.twilight import Twilight, twilight_of
+from terrain.sight.known import known_to, lowest_hidden_m
+from terrain.sight.left_out import LeftOut, left_out
 
-__all__ = ["Arrival", "WarmLight", "contour_lines", "light_arrival", "warm_light"]
+__all__ = ["Arrival", "contour_lines", "light_arrival"]
 
 Cells = NDArray[np.float32]
 Mask = NDArray[np.bool_]
-
-_COLOUR_BEFORE: Final = dt.timedelta(minutes=COLOUR_BEFORE_SUNRISE_MIN)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,6 +112,27 @@ class Arrival:
             )
         raise NoSun(f"the sun does not reach {place} on {self.day}: the ground hides it all day")
 
+    def clock_times(
+        self, every_min: float, *, cells: Mask | None = None, share: float = 0.95
+    ) -> list[dt.datetime]:
+        """Whole steps of the local clock while the light comes, as aware datetimes in order.
+
+        every_min: minutes from one to the next, counted from the start of the day. From the last
+        before the first light on some cells (rows, cols), or on all, to the first by which a
+        share of those that the sun comes to is lit. Empty where it comes to none of them.
+        TerrainError for a step that is not above 0.
+        """
+        if not 0.0 < every_min < np.inf:
+            raise TerrainError(f"steps of {every_min} minutes are none: give more than 0")
+        arrives = self.arrives_s if cells is None else self.arrives_s[cells]
+        arrives = arrives[np.isfinite(arrives)]
+        if not arrives.size:
+            return []
+        step_s = 60.0 * every_min
+        first = int(np.floor(float(arrives.min()) / step_s))
+        last = int(np.ceil(float(np.quantile(arrives, share)) / step_s))
+        return [self.moment(number * step_s) for number in range(first, last + 1)]
+
     def lit(self, moment: dt.datetime) -> Mask:
         """Cells, (rows, cols), that the sun has reached by an aware moment.
 
@@ -141,23 +155,38 @@ class Arrival:
         seconds = np.array([self.seconds(time) for time in times], dtype=np.float32)
         return np.searchsorted(ordered, seconds, side="right") / arrives.size
 
+    @cached_property
+    def known_to_m(self) -> Cells:
+        """How far the ground is known toward the sun when it comes, metres; read-only.
+
+        (rows, cols) float32, as `terrain.known_to` counts it; NaN where the sun does not come.
+        """
+        known = known_to(self.surface, self.azimuth_deg)
+        known.flags.writeable = False
+        return known
+
     def beyond_height_m(self) -> Cells:
-        """How high ground just beyond the raster's edge would have to be to delay the sun.
+        """How high hidden ground beyond the known would have to be to delay the sun.
 
         (rows, cols) float32, metres above the datum, in the direction in which the sun comes to
-        each cell; NaN where it does not. Farther off it would have to be higher still.
+        each cell; NaN where it does not. Hidden ground that stays lower changes nothing, however
+        far off.
         """
-        rows, cols = self.arrives_s.shape
-        turn = self.grid.convergence_deg(*self.grid.centre_lonlat)
-        turned = np.radians(self.azimuth_deg - np.float32(turn))
-        row, col = np.ogrid[0:rows, 0:cols]
-        down, along = -np.cos(turned), np.sin(turned)
-        with np.errstate(divide="ignore"):
-            to_row = np.where(down > 0.0, rows - 0.5 - row, row + 0.5) / np.abs(down)
-            to_col = np.where(along > 0.0, cols - 0.5 - col, col + 0.5) / np.abs(along)
-        away = np.minimum(to_row, to_col) * self.grid.cell_m
-        rise = away * np.tan(np.radians(self.altitude_deg)) + drop_m(away, self.refraction)
-        return np.asarray(self.surface.heights_m + rise, dtype=np.float32)
+        return np.asarray(
+            lowest_hidden_m(
+                self.surface.heights_m,
+                self.altitude_deg,
+                self.known_to_m,
+                refraction=self.refraction,
+            ),
+            dtype=np.float32,
+        )
+
+    def left_out(self) -> LeftOut:
+        """What the raster's edge and gaps leave open of the whole field, in a few figures."""
+        return left_out(
+            self.surface, self.azimuth_deg, self.altitude_deg, refraction=self.refraction
+        )
 
     def edges(self, times: Sequence[dt.datetime]) -> gpd.GeoDataFrame:
         """The edge of the light at each of several aware times: contours of the arrival.
@@ -235,58 +264,3 @@ def contour_lines(
     length = sum(float(np.hypot(*np.diff(line, axis=0).T).sum()) for line in lines)
     placed = [np.column_stack(grid.lonlat(line[:, 1], line[:, 0])) for line in lines]
     return shapely.MultiLineString(placed), length * grid.cell_m
-
-
-@dataclass(frozen=True, kw_only=True)
-class WarmLight:
-    """The warm light of one morning at a spot, and what comes before it; aware datetimes.
-
-    colour_begins: a quarter of an hour before the sun rises over a level horizon; None without
-        such a sunrise. begins: the sun appears over the ground. ends: its altitude passes 6
-        degrees; None where it does not that day. length: from `begins` to `ends`, zero where the
-        sun is higher when it appears, None where it stays lower.
-    twilight: all stages of the day's light.
-    """
-
-    colour_begins: dt.datetime | None
-    begins: dt.datetime
-    ends: dt.datetime | None
-    length: dt.timedelta | None
-    twilight: Twilight
-
-    def stages(self) -> list[tuple[str, dt.datetime]]:
-        """Names and times of what happens up to the end of the warm light, in order."""
-        last = self.ends or self.begins
-        dawn = [event for event in self.twilight.events() if event[1] < self.begins]
-        own = [("sun appears", self.begins), ("warm light ends", last)]
-        if self.colour_begins is not None:
-            own.append(("colour begins", self.colour_begins))
-        morning = {name.replace("_", " "): time for name, time in dawn if time < last}
-        for name, time in own:
-            morning[name] = time
-        return sorted(morning.items(), key=lambda stage: stage[1])
-
-
-def warm_light(contact: Contact, spot: Spot, *, height_m: float = 0.0) -> WarmLight:
-    """From the moment the sun appears at a spot to the moment its altitude passes 6 degrees.
-
-    contact: the sun's appearance there, as `terrain.sun_contact` gives it. height_m: of the eye
-    above the sea. The altitude is the true one of the disc's centre, as in `terrain.twilight`.
-
-    That colour is usually best from about a quarter of an hour before sunrise, that light is
-    warm below 6 degrees, and that the soft part of it is often gone within minutes of the sun's
-    appearance: common practice, no source.
-    """
-    path = sun_path(
-        contact.appears.date(), lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=height_m
-    )
-    light = twilight_of(path)
-    rises, ends = light.sunrise, light.morning_golden_ends
-    length = None if ends is None else max(ends - contact.appears, dt.timedelta(0))
-    return WarmLight(
-        colour_begins=None if rises is None else shifted(rises, -_COLOUR_BEFORE),
-        begins=contact.appears,
-        ends=ends,
-        length=length,
-        twilight=light,
-    )

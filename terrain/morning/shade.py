@@ -11,7 +11,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.ground.geodesy import wrap_deg
 from terrain.morning.backlight import Scene, View
+from terrain.morning.contact import Contact
 from terrain.morning.lens import Frame
 from terrain.sight.seen import seen_ground
 from terrain.sight.toward import altitudes_toward
@@ -33,6 +35,9 @@ DISC: Final = np.stack([part.ravel() for part in np.meshgrid(_ACROSS, _CHORD, in
 """Points of the disc, (2, n): how far to the right of its middle, in semi-diameters, and how far
 up, in halves of the chord there; those of -1 and 1 are its rim."""
 
+_APPEARING_S: Final = (-0.5, 2.0)
+"""Seconds about a sun's appearance in which no sampled point of the disc need stand free yet."""
+
 _PICTURE: Final = (36, 24)
 _NEAR_SHARE: Final = 0.8
 
@@ -46,7 +51,7 @@ class SunInFrame:
     right_mm, up_mm: where that falls on the sensor, from the middle, NaN far off the axis.
     shade: share of the near ground, by its area in the picture, that the sun does not reach; NaN
     where the sun is not in the frame, or no such ground is. Near is what lies closer than four
-    fifths of the way to the hill.
+    fifths of the way to the hill. event: what happens at this moment, "" where nothing does.
     """
 
     moment: dt.datetime
@@ -56,6 +61,7 @@ class SunInFrame:
     right_mm: float
     up_mm: float
     shade: float
+    event: str = ""
 
     @property
     def expect_to_bracket(self) -> bool:
@@ -64,9 +70,17 @@ class SunInFrame:
 
 
 def sun_in_frame(
-    scene: Scene, view: View, frame: Frame, moments: Sequence[dt.datetime]
+    scene: Scene,
+    view: View,
+    frame: Frame,
+    moments: Sequence[dt.datetime],
+    *,
+    contacts: Sequence[Contact] = (),
 ) -> tuple[SunInFrame, ...]:
-    """The sun to a frame at each of several moments, timezone-aware and of one local day."""
+    """The sun to a frame at each of several moments, timezone-aware and of one local day.
+
+    contacts: the sun's appearances; at the moment of one a point of the disc is seen, and no more.
+    """
     if not moments:
         return ()
     spot = view.spot
@@ -78,7 +92,8 @@ def sun_in_frame(
     )
     times_s = np.array([path.seconds(moment) for moment in moments])
     azimuth, altitude = path.at(times_s)
-    states = _states(view, frame, path, times_s)
+    touches = [(path.seconds(contact.appears), contact) for contact in contacts]
+    states = _states(view, frame, path, times_s, touches)
     right_mm, up_mm = frame.on_sensor_mm(azimuth, altitude)
     near = _near_cells(scene, view, frame) if "in frame" in states else None
     return tuple(
@@ -114,10 +129,21 @@ def disc_at(path: SunPath, times_s: Floats) -> tuple[Floats, Floats]:
     return azimuth + half * across / np.cos(np.radians(true)), lifted
 
 
-def _states(view: View, frame: Frame, path: SunPath, times_s: Floats) -> list[str]:
+def _states(
+    view: View,
+    frame: Frame,
+    path: SunPath,
+    times_s: Floats,
+    touches: Sequence[tuple[float, Contact]],
+) -> list[str]:
     azimuth, altitude = disc_at(path, times_s)
     # where no ground is known the horizontal stands in for it, as for the sun's appearance
     seen = altitude > np.nan_to_num(view.skyline.at(azimuth), nan=0.0)
+    for appears_s, contact in touches:
+        since_s = times_s - appears_s
+        for row in np.flatnonzero((since_s >= _APPEARING_S[0]) & (since_s <= _APPEARING_S[1])):
+            aside = wrap_deg(azimuth[row] - contact.azimuth_deg)
+            seen[row, np.argmin(np.hypot(aside, altitude[row] - contact.altitude_deg))] = True
     inside = seen & frame.takes_in(azimuth, altitude)
     beyond = np.nan_to_num(frame.outside_deg(azimuth, altitude), nan=np.inf)
     near = seen & (beyond <= JUST_OUT_DEG)

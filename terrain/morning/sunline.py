@@ -1,7 +1,16 @@
 """The line the rising sun draws over a tile on one morning: its azimuth at each altitude.
 
-At a given altitude the sun's azimuth depends on the latitude and the declination alone; over a
-tile the latitude changes, so the line is worked out at three latitudes and blended between.
+At a true altitude a the sun's azimuth A depends on the latitude φ and the declination δ alone, by
+way of its hour angle H, which is how far it still has to go to the meridian::
+
+    cos H = (sin a - sin φ sin δ) / (cos φ cos δ)
+    tan A = -cos δ sin H / (sin δ cos φ - cos δ cos H sin φ)
+
+The declination changes a little while the sun climbs. By the hour angle it does so evenly, and in
+the same way for all of a tile; by altitude it would not, since near noon the sun takes an hour for
+what it climbs in a minute at sunrise. So the two are solved together, in a few turns.
+Source: the spherical triangle of pole, zenith and sun, as in any textbook of astronomy, such as
+Meeus, Astronomical Algorithms (1998), chapter 13.
 """
 
 from __future__ import annotations
@@ -9,7 +18,8 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,97 +28,129 @@ from terrain.errors import NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.sun.path import SunPath, sun_paths
+from terrain.sun.refraction import refract
 
 __all__ = ["SunLine", "sun_line", "sun_lines"]
 
 Floats = NDArray[np.float64]
 
-_LATITUDES = 3
-_SAMPLE_S = 60.0
-_LOWEST_DEG = -6.0
+_SAMPLE_S: Final = 300.0
+_LOWEST_DEG: Final = -6.0
+_TRUE_DEG: Final = np.linspace(-10.0, 90.0, 5001)
+_TURNS: Final = 4
+_AT_THE_MERIDIAN: Final = 2e-5
+"""Of the cosine of the hour angle: the sun is highest a few minutes before the meridian, or after,
+and stands then this much higher than on it."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class SunLine:
     """The morning sun over a tile.
 
-    day: the local date. lat_deg: (latitudes,) ascending. altitude_deg: (samples,) ascending,
-    apparent. azimuth_deg: (latitudes, samples) from true north, unwrapped; NaN where the sun does
-    not reach that altitude.
+    day: the local date. altitude_deg: (samples,) ascending, apparent; true_deg: the same without
+    refraction. hour_deg: (moments,) ascending hour angles of the morning, negative before noon;
+    declination_deg: (moments,) of the sun then. The arrays are read-only.
     """
 
     day: dt.date
-    lat_deg: Floats
     altitude_deg: Floats
-    azimuth_deg: Floats
+    true_deg: Floats
+    hour_deg: Floats
+    declination_deg: Floats
+
+    def __post_init__(self) -> None:
+        for field in fields(self)[1:]:
+            values = np.array(getattr(self, field.name), dtype=float)
+            values.flags.writeable = False
+            object.__setattr__(self, field.name, values)
 
     def azimuth_at(self, altitude_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
         """Azimuth of the sun's centre when it stands at an apparent altitude, seen from a latitude.
 
-        The arguments broadcast to the shape of the result; NaN where it never does.
+        The arguments broadcast to the shape of the result; NaN where it never does that morning,
+        and more than 6 degrees below the horizontal.
         """
         altitude, lat = np.broadcast_arrays(
-            np.asarray(altitude_deg, dtype=float), np.asarray(lat_deg, dtype=float)
+            np.asarray(altitude_deg, dtype=float), np.radians(np.asarray(lat_deg, dtype=float))
         )
-        ahead = np.clip(np.searchsorted(self.lat_deg, lat), 1, self.lat_deg.size - 1)
-        share = (lat - self.lat_deg[ahead - 1]) / (self.lat_deg[ahead] - self.lat_deg[ahead - 1])
-        lines = np.stack([np.interp(altitude, self.altitude_deg, line, left=np.nan, right=np.nan)
-                          for line in self.azimuth_deg])  # fmt: skip
-        below = np.take_along_axis(lines, (ahead - 1)[np.newaxis], axis=0)[0]
-        above = np.take_along_axis(lines, ahead[np.newaxis], axis=0)[0]
-        return np.asarray(below + share * (above - below))
+        true = np.interp(altitude, self.altitude_deg, self.true_deg, right=np.nan)
+        up = np.radians(np.where(altitude < _LOWEST_DEG, np.nan, true))
+        dips = np.full(up.shape, np.radians(self.declination_deg[-1]))
+        for _ in range(_TURNS):
+            cosine = _hour_cosine(up, lat, dips)
+            hour = -np.arccos(np.clip(cosine, -1.0, 1.0))
+            dips = np.radians(np.interp(np.degrees(hour), self.hour_deg, self.declination_deg))
+        east = -np.cos(dips) * np.sin(hour)
+        north = np.sin(dips) * np.cos(lat) - np.cos(dips) * np.cos(hour) * np.sin(lat)
+        reached = np.abs(_hour_cosine(up, lat, dips)) <= 1.0 + _AT_THE_MERIDIAN
+        # before the first moment of the day it was the day before
+        reached &= np.degrees(hour) >= self.hour_deg[0] - 360.0 * _SAMPLE_S / 86_400.0
+        return np.where(reached, np.degrees(np.arctan2(east, north)), np.nan)
 
 
 def sun_line(day: dt.date, dem: Dem, hill: Hill) -> SunLine:
     """The morning sun over a tile on a local day at the hill; NoSun where it does not rise."""
-    lat = _latitudes(dem)
-    return _line(day, hill, lat, [_mornings([day], hill, float(value))[0] for value in lat])
+    (path,) = _paths([day], hill)
+    return _line(path, dem, hill)
 
 
 def sun_lines(days: Sequence[dt.date], dem: Dem, hill: Hill) -> list[SunLine]:
     """The same for many days, worked out together; days on which it does not rise are left out."""
-    lat = _latitudes(dem)
-    mornings = zip(*(_mornings(days, hill, float(value)) for value in lat), strict=True)
     lines = []
-    for day, morning in zip(days, mornings, strict=True):
+    for path in _paths(days, hill):
         with suppress(NoSun):
-            lines.append(_line(day, hill, lat, morning))
+            lines.append(_line(path, dem, hill))
     return lines
 
 
-def _latitudes(dem: Dem) -> Floats:
-    """From the south of a tile to its north."""
+def _paths(days: Sequence[dt.date], hill: Hill) -> list[SunPath]:
+    height_m = max(hill.height_m, 0.0)
+    return sun_paths(days, lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, height_m=height_m)
+
+
+def _line(path: SunPath, dem: Dem, hill: Hill) -> SunLine:
+    hour_deg, declination_deg = _morning(path, hill.lat_deg)
+    apparent = refract(_TRUE_DEG, pressure_hpa=path.pressure_hpa, temperature_c=path.temperature_c)
+    # by the formula for its altitude on the meridian, over the nearest latitude of the tile
+    aside = np.clip(declination_deg[-1], *_latitudes(dem)) - declination_deg[-1]
+    highest = float(np.interp(90.0 - abs(aside), _TRUE_DEG, apparent, left=90.0 - abs(aside)))
+    if highest < -1.0:
+        raise NoSun(
+            f"the sun does not rise at {hill.label} on {path.day}: "
+            f"at its highest it stands {-highest:.1f} degrees below the horizontal"
+        )
+    return SunLine(
+        day=path.day,
+        altitude_deg=apparent,
+        true_deg=_TRUE_DEG,
+        hour_deg=hour_deg,
+        declination_deg=declination_deg,
+    )
+
+
+def _morning(path: SunPath, lat_deg: float) -> tuple[Floats, Floats]:
+    """Hour angles, ascending, from the lowest sun of a day to noon, and declinations, degrees."""
+    azimuth, true = path.true_at(np.arange(0.0, path.length_s, _SAMPLE_S))
+    way, up, lat = np.radians(azimuth), np.radians(true), np.radians(lat_deg)
+    to_pole = np.sin(lat) * np.sin(up) + np.cos(lat) * np.cos(up) * np.cos(way)
+    west = -np.cos(up) * np.sin(way)
+    hour = np.degrees(
+        np.arctan2(west, np.cos(lat) * np.sin(up) - np.sin(lat) * np.cos(up) * np.cos(way))
+    )
+    noon = int(np.argmin(np.abs(hour)))
+    before = np.flatnonzero(hour[: noon + 1] <= 0.0)
+    return hour[before], np.degrees(np.arcsin(to_pole[before]))
+
+
+def _hour_cosine(up: Floats, lat: Floats, declination: Floats) -> Floats:
+    """Cosine of the hour angle at which the sun is so high; beyond 1 in size where it never is."""
+    level = np.maximum(np.cos(lat) * np.cos(declination), 1e-12)
+    return np.asarray((np.sin(up) - np.sin(lat) * np.sin(declination)) / level)
+
+
+def _latitudes(dem: Dem) -> tuple[float, float]:
+    """The south and the north of a tile."""
     rows, cols = dem.shape
     corner_row, corner_col = np.array([0, 0, rows, rows]) - 0.5, np.array([0, cols, 0, cols]) - 0.5
     _, lats = dem.grid.lonlat(corner_row, corner_col)
-    return np.linspace(lats.min(), lats.max(), _LATITUDES)
-
-
-def _line(
-    day: dt.date, hill: Hill, lat_deg: Floats, mornings: Sequence[tuple[Floats, Floats]]
-) -> SunLine:
-    highest = max(altitude[-1] for altitude, _ in mornings)
-    if highest < -1.0:
-        raise NoSun(
-            f"the sun does not rise at {hill.label} on {day}: "
-            f"at its highest it stands {-highest:.1f} degrees below the horizontal"
-        )
-    altitude = np.arange(_LOWEST_DEG, highest, 0.02)
-    azimuth = np.stack(
-        [np.interp(altitude, *morning, left=np.nan, right=np.nan) for morning in mornings]
-    )
-    return SunLine(day=day, lat_deg=lat_deg, altitude_deg=altitude, azimuth_deg=azimuth)
-
-
-def _mornings(days: Sequence[dt.date], hill: Hill, lat_deg: float) -> list[tuple[Floats, Floats]]:
-    """Apparent altitudes, ascending, and azimuths from each day's lowest sun to its highest."""
-    height_m = max(hill.height_m, 0.0)
-    paths = sun_paths(days, lon_deg=hill.lon_deg, lat_deg=lat_deg, height_m=height_m)
-    return [_morning(path) for path in paths]
-
-
-def _morning(path: SunPath) -> tuple[Floats, Floats]:
-    azimuth, altitude = path.at(np.arange(0.0, path.length_s, _SAMPLE_S))
-    top = int(np.argmax(altitude))
-    bottom = int(np.argmin(altitude[: top + 1]))
-    return altitude[bottom : top + 1], azimuth[bottom : top + 1]
+    return float(lats.min()), float(lats.max())

@@ -12,8 +12,10 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Spot
 from terrain.mist.surface import level_mist
+from terrain.morning.behind import stand_behind
 from terrain.morning.contact import sun_contact
-from terrain.morning.edge import edge_of_light, hide_track, stand_behind
+from terrain.morning.edge import edge_of_light
+from terrain.morning.hide import hide_track
 from terrain.sight.skyline import skyline
 from terrain.sun.position import sun_position
 
@@ -96,7 +98,7 @@ def test_mist_hides_the_foot_of_the_slope(make_dem: MakeDem) -> None:
 
 
 def test_a_step_down_hides_the_sun_again(slope: Dem, spot: Spot, appears: dt.datetime) -> None:
-    times = [appears + dt.timedelta(seconds=seconds) for seconds in (-60, 5, 15, 30)]
+    times = [appears + dt.timedelta(seconds=seconds) for seconds in (-120, 5, 15, 30)]
     track = hide_track(slope, spot, times, reach_m=200.0)
     assert track.iloc[0]["distance_m"] == 0.0
     after = track[track["time"] > appears]
@@ -114,6 +116,10 @@ def test_a_step_down_hides_the_sun_again(slope: Dem, spot: Spot, appears: dt.dat
     held = last["time"] + dt.timedelta(minutes=float(last["holds_min"]))
     assert abs((its_own - held).total_seconds()) < 15.0
     assert not last["lasts"]
+    assert (track["holds_min"] >= 1.0).all()
+    at_once = hide_track(slope, spot, times[1:2], least_s=0.0).iloc[0]
+    assert at_once["distance_m"] < down.iloc[0]["distance_m"]
+    assert at_once["holds_min"] < 1.0
 
 
 def test_left_and_right_are_across_the_sun(make_dem: MakeDem) -> None:
@@ -193,3 +199,37 @@ def test_nowhere_to_stand(make_dem: MakeDem) -> None:
         stand_behind(dem, tree.lon_deg, tree.lat_deg, 0.0, [night])
     with pytest.raises(ValueError, match="no time zone"):
         stand_behind(dem, tree.lon_deg, tree.lat_deg, 12.0, [night.replace(tzinfo=None)])
+
+
+def test_the_side_of_the_disc_counts_over_a_slanting_skyline(make_dem: MakeDem) -> None:
+    row, col = np.mgrid[:401, :300]
+    slanting = np.where(col < 220, 0.0, np.clip(300.0 + 25.0 * (200 - row), 0.0, 2000.0))
+    dem = make_dem(slanting, cell_m=25.0)
+    spot = spot_at(dem, 200, 100)
+    for limb, side in ((1.0, "appears"), (-1.0, "clears")):
+        moment = getattr(sun_contact(skyline(dem, spot), DAY), side)
+        before = moment - dt.timedelta(minutes=3)
+        row_of = hide_track(dem, spot, [before], limb=limb, least_s=0.0).iloc[0]
+        assert row_of["distance_m"] == 0.0
+        held = before + dt.timedelta(minutes=float(row_of["holds_min"]))
+        # at its middle alone the disc would pass a minute later or sooner
+        assert abs((held - moment).total_seconds()) < 8.0
+
+
+def test_mist_beyond_the_tree_may_hide_the_sun(make_dem: MakeDem) -> None:
+    heights = np.full((101, 201), 100.0)
+    heights[:, :60] = 300.0
+    dem = make_dem(heights, cell_m=25.0)
+    tree = spot_at(dem, 50, 40)
+    time = sun_contact(skyline(dem, tree), DAY).clears + dt.timedelta(seconds=60)
+    found = [
+        stand_behind(dem, tree.lon_deg, tree.lat_deg, 2.5, [time], mist=mist)["sun_in_view"].all()
+        for mist in (None, level_mist(dem, 295.0))
+    ]
+    assert found == [True, True]
+    sunk = spot_at(dem, 50, 61)
+    found = [
+        stand_behind(dem, sunk.lon_deg, sunk.lat_deg, 60.0, [time], mist=mist)["sun_in_view"].all()
+        for mist in (None, level_mist(dem, 295.0))
+    ]
+    assert found == [True, False]

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import itertools
 import math
 from collections.abc import Callable
 from pathlib import Path
@@ -17,15 +18,18 @@ from terrain.ground.read import read_dem
 from terrain.mist.surface import level_mist
 from terrain.morning import first_light
 from terrain.morning.contact import sun_contact
-from terrain.morning.light import Arrival, light_arrival, warm_light
+from terrain.morning.light import Arrival, light_arrival
+from terrain.morning.warm import warm_light
 from terrain.sight.skyline import skyline
 from terrain.sun.path import sun_path
 from terrain.sun.refraction import refract
+from tests.morning.twin import Ground, appearance
 
 MakeDem = Callable[..., Dem]
 
 SPRING = dt.date(2025, 3, 21)
 MORNING_DEG = np.arange(35.0, 230.0, 0.05)
+DEMO = Path(__file__).parents[2] / "data" / "upland.tif"
 
 
 def place(dem: Dem, row: int, col: int) -> tuple[float, float]:
@@ -171,6 +175,51 @@ def test_agrees_with_the_whole_disc_on_fells(open_data: Path, day: dt.date) -> N
     whole = read_dem(open_data / "lakeland_50m.tif")
     fells = Dem(whole.heights_m[650:1050, 450:850], whole.grid.window(650, 450, (400, 400)))
     check_against_contacts(fells, day, 20, day.month, median_s=15.0, most_s=75.0)
+
+
+def test_agrees_with_a_sun_and_a_ground_of_another_make() -> None:
+    """The slow twin: astropy's sun, point by point of its rim, over geodesics of half a cell."""
+    whole = read_dem(DEMO)
+    upland = Dem(whole.heights_m[200:480, 300:580], whole.grid.window(200, 300, (280, 280)))
+    day = dt.date(2026, 10, 13)
+    arrival, ground = light_arrival(upland, day), Ground.of(upland)
+    low = float(np.nanmin(upland.heights_m))
+    rng, off = np.random.default_rng(3), []
+    while len(off) < 7:
+        cell = int(rng.integers(20, 260)), int(rng.integers(20, 180))
+        if not np.isfinite(arrival.arrives_s[cell]):
+            continue
+        moment = arrival.moment(arrival.arrives_s[cell])
+        until = moment + dt.timedelta(minutes=10)
+        seen = appearance(ground, *place(upland, *cell), 0.0, arrival.since, until)
+        assert seen is not None
+        dip_deg = -math.degrees(math.sqrt(2.0 * (upland.heights_m[cell] - low) * 0.87 / 6_371_000))
+        # nearer than five cells the ground between the cells decides; see the module
+        if seen.distance_m > 5.0 * upland.cell_m and seen.altitude_deg > dip_deg:
+            off.append(abs(moment.timestamp() - seen.unix_s))
+    assert np.median(off) < 10.0
+    assert np.percentile(off, 85) < 60.0
+
+
+def test_clock_times_are_whole_steps_about_the_light(make_dem: MakeDem) -> None:
+    heights = np.zeros((60, 120))
+    heights[:, 100:] = 400.0
+    arrival = light_arrival(make_dem(heights), SPRING)
+    times = arrival.clock_times(7.0)
+    first, last = float(np.nanmin(arrival.arrives_s)), float(np.nanmax(arrival.arrives_s))
+    assert arrival.seconds(times[0]) <= first < arrival.seconds(times[1])
+    assert arrival.seconds(times[-2]) < last
+    assert {(b - a).total_seconds() for a, b in itertools.pairwise(times)} == {420.0}
+    assert all(arrival.seconds(time) % 420.0 == 0.0 for time in times)
+    whole = arrival.clock_times(7.0, share=1.0)
+    assert whole[: len(times)] == times
+    assert arrival.seconds(whole[-2]) < last <= arrival.seconds(whole[-1])
+    near = np.zeros(heights.shape, dtype=bool)
+    near[:, 90:100] = True
+    assert arrival.clock_times(7.0, cells=near)[0] > times[0]
+    assert arrival.clock_times(7.0, cells=np.zeros(heights.shape, dtype=bool)) == []
+    with pytest.raises(TerrainError, match="steps of 0 minutes"):
+        arrival.clock_times(0)
 
 
 def test_sweeps_and_rays_agree(jacksboro: Dem, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,9 +8,8 @@ import pytest
 from terrain.errors import NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
-from terrain.morning.sunline import sun_line
+from terrain.morning.sunline import sun_line, sun_lines
 from terrain.sun.path import sun_path
-from terrain.sun.position import sun_position
 from tests.conftest import MakeDem
 
 PLACES = {
@@ -28,27 +27,73 @@ def tile(make_dem: MakeDem, lon: float, lat: float) -> tuple[Dem, Hill]:
     return dem, Hill(lon_deg=lon, lat_deg=lat, height_m=600.0)
 
 
-@pytest.mark.parametrize("place", PLACES)
-def test_azimuth_as_the_sun_itself_has_it(make_dem: MakeDem, place: str) -> None:
-    """Over the tile's latitudes, at random mornings' moments, within 0.01 degrees on the sky."""
-    lon, lat, day = PLACES[place]
+FAR_NORTH = {
+    "sun low at noon": (20.0, 69.0, dt.date(2026, 10, 30)),
+    "sun seen in the south of the tile alone": (25.0, 69.0, dt.date(2026, 11, 24)),
+    "last night of spring": (25.0, 69.6, dt.date(2026, 5, 17)),
+    "midnight sun": (20.0, 70.0, dt.date(2026, 6, 21)),
+    "after the solstice": (20.0, 68.0, dt.date(2026, 7, 25)),
+}
+
+
+def mornings(
+    dem: Dem, lon: float, day: dt.date, count: int
+) -> list[tuple[float, np.ndarray, np.ndarray]]:
+    """Latitudes over a tile, and azimuths and altitudes from the lowest sun to the highest."""
+    found = []
+    for lat in np.linspace(*dem.grid.lonlat([79, 0], [40, 40])[1], count):
+        path = sun_path(day, lon_deg=lon, lat_deg=float(lat), height_m=600.0)
+        azimuth, apparent = path.at(np.arange(0.0, path.length_s, 40.0))
+        top = int(np.argmax(apparent))
+        morning = slice(int(np.argmin(apparent[: top + 1])), top + 1)
+        found.append((float(lat), azimuth[morning], apparent[morning]))
+    return found
+
+
+@pytest.mark.parametrize("place", {**PLACES, **FAR_NORTH})
+def test_azimuth_as_the_sun_has_it_from_the_lowest_to_the_highest(
+    make_dem: MakeDem, place: str
+) -> None:
+    """All over the tile, within 0.001 degrees on the sky, and nowhere missing."""
+    lon, lat, day = {**PLACES, **FAR_NORTH}[place]
     dem, hill = tile(make_dem, lon, lat)
     line = sun_line(day, dem, hill)
-    rng = np.random.default_rng(4)
-    for at_lat in rng.uniform(*dem.grid.lonlat([79, 0], [40, 40])[1], 25):
-        path = sun_path(day, lon_deg=lon, lat_deg=float(at_lat), height_m=600.0)
-        t_s = np.arange(0.0, path.length_s, 60.0)
-        _, apparent = path.at(t_s)
-        top = int(np.argmax(apparent))
-        # near noon's altitude the azimuth runs away from any table of altitudes
-        highest = min(25.0, apparent[top] - 5.0)
-        rises = t_s[: top + 1][(apparent[: top + 1] > -2.0) & (apparent[: top + 1] < highest)]
-        moments = [path.time(float(t)) for t in rng.choice(rises, 5)]
-        sun = sun_position(moments, lon_deg=lon, lat_deg=float(at_lat), height_m=600.0)
-        azimuth = line.azimuth_at(sun.apparent_altitude_deg, at_lat)
-        off = (azimuth - sun.azimuth_deg + 180.0) % 360.0 - 180.0
-        assert np.nanmax(np.abs(off * np.cos(np.radians(sun.apparent_altitude_deg)))) < 0.01
-        assert np.isfinite(off).mean() > 0.9
+    for at_lat, azimuth, apparent in mornings(dem, lon, day, 9):
+        # within 0.01 degrees of either end a ten thousandth of altitude is much of azimuth
+        inner = apparent > max(apparent.min() + 0.01, -6.0)
+        inner &= apparent < apparent.max() - 0.01
+        off = line.azimuth_at(apparent[inner], at_lat) - azimuth[inner]
+        off = ((off + 180.0) % 360.0 - 180.0) * np.cos(np.radians(apparent[inner]))
+        assert np.isfinite(off).all()
+        assert np.abs(off).max(initial=0.0) < 0.001
+        assert np.isnan(line.azimuth_at(apparent.max() + 0.02, at_lat))
+        assert np.isnan(line.azimuth_at(apparent.min() - 0.02, at_lat))
+
+
+def test_each_latitude_has_its_own_highest_sun(make_dem: MakeDem) -> None:
+    """On the day on which the sun just rises in the middle of a tile, its north has none."""
+    dem, hill = tile(make_dem, 25.0, 69.0)
+    line = sun_line(dt.date(2026, 11, 24), dem, hill)
+    south, north = (float(lat) for lat in dem.grid.lonlat([79, 0], [40, 40])[1])
+    highest = [apparent.max() for _, _, apparent in mornings(dem, 25.0, line.day, 3)]
+    assert highest[0] > highest[1] > highest[2]
+    between = 0.5 * (highest[1] + highest[2])
+    assert np.isfinite(line.azimuth_at(between, [south, hill.lat_deg])).all()
+    assert np.isnan(line.azimuth_at(between, north))
+
+
+def test_many_days_are_each_as_by_itself(make_dem: MakeDem) -> None:
+    dem, hill = tile(make_dem, 25.0, 70.5)
+    days = [dt.date(2026, 11, 10) + dt.timedelta(days=step) for step in range(0, 40, 8)]
+    lines = sun_lines(days, dem, hill)
+    shown = [day for day in days if mornings(dem, 25.0, day, 3)[0][2].max() > -1.0]
+    assert [line.day for line in lines] == shown  # on the others the sun stays away
+    assert 0 < len(shown) < len(days)
+    alone = sun_line(days[0], dem, hill)
+    altitude = np.linspace(-5.0, 1.0, 20)
+    np.testing.assert_allclose(
+        lines[0].azimuth_at(altitude, 70.5), alone.azimuth_at(altitude, 70.5)
+    )
 
 
 def test_nothing_where_the_sun_does_not_come(make_dem: MakeDem) -> None:
