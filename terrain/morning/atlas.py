@@ -11,39 +11,35 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from terrain.constants import EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
+from terrain.cores import share_out
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
-from terrain.morning._atlas_kernels import fan
-from terrain.morning._year_kernels import days_of_year
+from terrain.morning._atlas_kernels import PARTS, fan_part
 from terrain.morning.backlight import Scene
+from terrain.morning.days_behind import days_behind
 from terrain.morning.hillscene import hill_scene
-from terrain.morning.sunyear import SunYear, sun_year
+from terrain.morning.sunyear import sun_year
 from terrain.sight.eye import bend_per_m, kernel_heights
+from terrain.sight.known import known_to, lowest_hidden_m
+from terrain.sight.left_out import LeftOut, left_out
 from terrain.sight.viewshed import viewshed
 from terrain.sun.clock import local_zone
-from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
 
 __all__ = ["Atlas", "atlas_of", "backlight_atlas"]
 
 RAYS_PER_CELL: Final = 1.5
 PLACE_STEP: Final = 1.0 / 4096.0
-LATTICE_CELLS: Final = 64
 
-_AIR_DEG = (-6.0, 0.02)
-_PRESSURE_M = (-1000.0, 100.0)
-_FORMULA_HPA = 1010.0  # of the air that `refraction_deg` stands for unless told otherwise
-
-Floats = NDArray[np.float64]
 Heights = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 
@@ -53,7 +49,7 @@ class Atlas:
     """When in a year the sun passes behind a hill, for every cell; all arrays are read-only.
 
     hill, year; evening: whether of the setting sun; tolerance_deg, eye_m, refraction: as asked.
-    grid: where the cells lie.
+    ground: what the eyes stand on; grid: where its cells lie.
     sees: (rows, cols) whether a camera there sees the summit. on_skyline: and no ground higher in
         view stands behind it but the hill's own.
     north_day: (rows, cols) float32, the best day of the spell while the sun goes north, from the
@@ -74,7 +70,7 @@ class Atlas:
     tolerance_deg: float
     eye_m: float
     refraction: float
-    grid: Grid
+    ground: Dem
     sees: Flags
     on_skyline: Flags
     north_day: Heights
@@ -98,6 +94,11 @@ class Atlas:
                 object.__setattr__(self, name, values)
 
     @property
+    def grid(self) -> Grid:
+        """Where the cells lie."""
+        return self.ground.grid
+
+    @property
     def shape(self) -> tuple[int, int]:
         """(rows, cols)."""
         return self.grid.shape
@@ -111,6 +112,41 @@ class Atlas:
     def has_days(self) -> Flags:
         """(rows, cols) whether the sun passes within the tolerance on any day."""
         return ~(np.isnan(self.north_day) & np.isnan(self.south_day))
+
+    @cached_property
+    def known_to_m(self) -> Heights:
+        """How far the ground is known from each cell toward the summit, and on behind it, metres.
+
+        (rows, cols) float32, read-only; NaN where the summit is not seen. Less than `distance_m`
+        where unknown ground lies before the summit, which may hide it.
+        """
+        known = known_to(self.ground, self.azimuth_deg)
+        known.flags.writeable = False
+        return known
+
+    def beyond_height_m(self) -> Heights:
+        """How high hidden ground beyond the known would have to be to change the answer.
+
+        (rows, cols) float32, metres above the datum: to stand over the summit behind it, or
+        before it to hide it. NaN where the summit is not seen, and on the summit itself; far below
+        all ground where, near it, one looks down over it and any ground would do.
+        """
+        eyes_m = self.ground.heights_m + np.float32(self.eye_m)
+        beyond = lowest_hidden_m(
+            eyes_m, self.altitude_deg, self.known_to_m, refraction=self.refraction
+        )
+        own_cell = self.distance_m < 0.5 * self.grid.cell_m
+        return np.where(own_cell, np.nan, beyond).astype(np.float32)
+
+    def left_out(self) -> LeftOut:
+        """What the raster's edge and gaps leave open for the cells that see the summit."""
+        return left_out(
+            self.ground,
+            self.azimuth_deg,
+            self.altitude_deg,
+            eye_m=self.eye_m,
+            refraction=self.refraction,
+        )
 
     def bands(self) -> dict[str, NDArray[Any]]:
         """The arrays by what they are, with their units, as `save_raster` writes them."""
@@ -127,6 +163,8 @@ class Atlas:
             "altitude of the summit (degrees)": self.altitude_deg,
             "summit over the ground before it (degrees)": self.stature_deg,
             "summit over the ground behind it (degrees)": self.isolation_deg,
+            "ground known toward the summit and on behind it (m)": self.known_to_m,
+            "height from which hidden ground beyond would change this (m)": self.beyond_height_m(),
         }
 
 
@@ -186,7 +224,9 @@ def atlas_of(
     tables = sun_year(year, local_zone(hill.lon_deg, hill.lat_deg))
     sees = _sees(scene, eye_m)
     on_skyline, stature_deg, isolation_deg = _before_and_behind(scene, sees, eye_m)
-    found = _days(scene, tables, sees, on_skyline, eye_m, math.radians(tolerance_deg), evening)
+    found = days_behind(
+        scene, tables, sees, on_skyline, eye_m, math.radians(tolerance_deg), evening
+    )
     return Atlas(
         hill=hill,
         year=year,
@@ -194,7 +234,7 @@ def atlas_of(
         tolerance_deg=tolerance_deg,
         eye_m=eye_m,
         refraction=scene.refraction,
-        grid=scene.dem.grid,
+        ground=scene.dem,
         sees=sees,
         on_skyline=on_skyline,
         distance_m=found[0],
@@ -227,63 +267,20 @@ def _before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, 
         round(float(place) / PLACE_STEP) * PLACE_STEP
         for place in dem.grid.rowcol(hill.lon_deg, hill.lat_deg)
     )
-    on_skyline = np.empty(dem.shape, dtype=bool)
-    stature, isolation = (np.empty(dem.shape, dtype=np.float32) for _ in range(2))
-    fan(
-        kernel_heights(scene.seen), kernel_heights(dem), scene.own_ground, sees, row, col,
-        hill.height_m, dem.cell_m, bend_per_m(scene.refraction), eye_m, RAYS_PER_CELL,
-        on_skyline, stature, isolation,
-    )  # fmt: skip
+    on_skyline = np.zeros(dem.shape, dtype=bool)
+    stature, isolation = (np.full(dem.shape, np.nan, dtype=np.float32) for _ in range(2))
+    surface, ground, bend = (
+        kernel_heights(scene.seen),
+        kernel_heights(dem),
+        bend_per_m(scene.refraction),
+    )
+
+    def fan(first: int, end: int) -> None:
+        for part in range(first, end):
+            fan_part(
+                part, surface, ground, scene.own_ground, sees, row, col, hill.height_m,
+                dem.cell_m, bend, eye_m, RAYS_PER_CELL, on_skyline, stature, isolation,
+            )  # fmt: skip
+
+    share_out(PARTS, fan)
     return on_skyline, stature, isolation
-
-
-def _days(
-    scene: Scene,
-    tables: SunYear,
-    sees: Flags,
-    on_skyline: Flags,
-    eye_m: float,
-    tolerance: float,
-    evening: bool,
-) -> Heights:
-    """(7, rows, cols): distance, azimuth and altitude of the summit, and the two spells."""
-    dem, hill = scene.dem, scene.hill
-    row, col = (float(place) for place in dem.grid.rowcol(hill.lon_deg, hill.lat_deg))
-    air_deg = np.arange(_AIR_DEG[0], 90.0 + _AIR_DEG[1] / 2.0, _AIR_DEG[1])
-    pressure_m = np.arange(_PRESSURE_M[0], 11_001.0, _PRESSURE_M[1])
-    air = np.radians(refraction_deg(np.minimum(air_deg, 90.0)))
-    air_first, air_step = (math.radians(degrees) for degrees in _AIR_DEG)
-    pressure = standard_pressure_hpa(pressure_m) / _FORMULA_HPA
-    found = np.empty((7, *dem.shape), dtype=np.float32)
-    days_of_year(
-        kernel_heights(dem), sees, on_skyline, row, col, hill.height_m, dem.cell_m,
-        bend_per_m(scene.refraction), eye_m, _lattice(dem.grid, row, col), LATTICE_CELLS,
-        tolerance, evening,
-        air, air_first, air_step, pressure, _PRESSURE_M[0], _PRESSURE_M[1],
-        tables.bounds, tables.north, tables.south, tables.clock, found,
-    )  # fmt: skip
-    return found
-
-
-def _lattice(grid: Grid, row: float, col: float) -> Floats:
-    """What changes slowly over a raster, every `LATTICE_CELLS` cells, (4, n, m).
-
-    Latitude and longitude, radians; what the true azimuth of a summit at (row, col) is more than
-    that of the straight line to it on the grid, radians; and how much longer than that line the
-    geodesic is.
-    """
-    nodes = [np.arange(max(-(-(size - 1) // LATTICE_CELLS), 1) + 1) * float(LATTICE_CELLS)
-             for size in grid.shape]  # fmt: skip
-    at_row, at_col = np.meshgrid(*nodes, indexing="ij")
-    lon, lat = grid.lonlat(at_row, at_col)
-    # at the summit itself there is no direction to it: take that from the next cell
-    on_top = np.hypot(row - at_row, col - at_col) < 1.0
-    from_row = at_row + on_top * 2.0
-    to_lon, to_lat = grid.lonlat(row, col)
-    azimuth, distance = azimuth_and_distance(*grid.lonlat(from_row, at_col), to_lon, to_lat)
-    on_grid = np.degrees(np.arctan2(col - at_col, from_row - row))
-    length = np.hypot(row - from_row, col - at_col) * grid.cell_m
-    # over 180 degrees the longitude must not jump back
-    lon = lon[0, 0] + wrap_deg(lon - lon[0, 0])
-    turned = wrap_deg(azimuth - on_grid)
-    return np.stack([np.radians(lat), np.radians(lon), np.radians(turned), distance / length])

@@ -347,7 +347,7 @@ def test_an_atlas_is_read_only_and_names_its_bands(make_dem: MakeDem) -> None:
     with pytest.raises(ValueError, match="read-only"):
         atlas.north_day[0, 0] = 1.0
     bands = atlas.bands()
-    assert len(bands) == 11
+    assert len(bands) == 13
     assert all(values.shape == dem.shape for values in bands.values())
     assert any("day of 2025" in name for name in bands)
 

@@ -16,14 +16,8 @@ from terrain.ground.summits import find_summits
 from terrain.mist.surface import level_mist
 from terrain.morning.backlight import check_backlight
 from terrain.morning.contact import sun_contact
-from terrain.morning.day_atlas import (
-    DayAtlas,
-    _Country,
-    _pair,
-    _promised,
-    backlit_pairs,
-    day_atlas,
-)
+from terrain.morning.day_atlas import DayAtlas, day_atlas
+from terrain.morning.pairs import _Country, _pair, _promised, backlit_pairs
 from terrain.morning.vantages import Limits
 from terrain.sight.skyline import skyline
 
