@@ -37,7 +37,11 @@ class Criterion:
 
 
 def standard_criteria(*, tolerance_deg: float, max_slope_deg: float) -> tuple[Criterion, ...]:
-    """The criteria of `find_vantages`; the limits of the search set where two of them reach 0."""
+    """The criteria of `find_vantages`; the limits of the search set where two of them reach 0.
+
+    The last four are about a mist: their values are there where it is, and where they were asked
+    for.
+    """
     return (
         Criterion(
             name="alignment",
@@ -95,6 +99,34 @@ def standard_criteria(*, tolerance_deg: float, max_slope_deg: float) -> tuple[Cr
             weight=1.0,
             means="how level the ground is to stand on",
         ),
+        Criterion(
+            name="sea",
+            value="mist_share",
+            score=_rising(0.25),
+            weight=1.5,
+            means="how much of the view under the skyline is mist",
+        ),
+        Criterion(
+            name="isles",
+            value="islands_in_view",
+            score=_rising(2.0),
+            weight=0.5,
+            means="how many islands are seen in the mist about the hill",
+        ),
+        Criterion(
+            name="pouring",
+            value="pours_in_view",
+            score=_as_it_is,
+            weight=0.5,
+            means="whether mist is seen to pour over a pass",
+        ),
+        Criterion(
+            name="band",
+            value="mist_band_m",
+            score=_rising(40.0),
+            weight=1.5,
+            means="over how many metres of mist top it works",
+        ),
     )
 
 
@@ -105,11 +137,13 @@ def add_scores(
 ) -> pd.DataFrame:
     """A copy of the table with a column for each criterion and `score`, their weighted mean.
 
-    A value that is not known (no mist: no freeboard) is left out of the mean. Raises
-    TerrainError for a weight of an unknown name, a negative one, or none above 0.
+    A value that is not known (no mist: no freeboard) is left out of the mean, and a criterion
+    whose values the table does not have gets no column. Raises TerrainError for a weight of an
+    unknown name, a negative one, or none above 0.
     """
     shares = _shares(criteria, weights)
-    scores = {c.name: c.score(table[c.value].to_numpy(dtype=float)) for c in criteria}
+    known = [criterion for criterion in criteria if criterion.value in table]
+    scores = {c.name: c.score(table[c.value].to_numpy(dtype=float)) for c in known}
     matrix = np.stack(list(scores.values()), axis=1)
     share = np.where(np.isnan(matrix), 0.0, [shares[name] for name in scores])
     total = (np.nan_to_num(matrix) * share).sum(axis=1) / np.maximum(share.sum(axis=1), 1e-12)
@@ -136,7 +170,9 @@ def _as_it_is(value: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _falling(limit: float) -> Score:
-    """1 at a value of 0, 0 at the limit either way."""
+    """1 at a value of 0, 0 at the limit either way; with a limit of 0 nothing but 0 scores."""
+    if limit == 0.0:
+        return lambda value: np.where(np.isnan(value), np.nan, value == 0.0)
     return lambda value: np.clip(1.0 - np.abs(value) / limit, 0.0, 1.0)
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import geopandas as gpd
 import numpy as np
+from affine import Affine
 from numpy.typing import ArrayLike, NDArray
 from scipy.sparse.csgraph import dijkstra
 
@@ -83,10 +84,10 @@ def walks_from(
     """How long the walk from a start takes to every cell within some minutes.
 
     within_min: minutes by day; what is farther is not told. The window holds all ground that the
-    fastest leg of the pace could reach in that time, so no way round is missed. The other
-    arguments and errors are those of `walk_in`, and so are the times, but for the last steps: a
-    walk ends at the spot, these end at the cells' centres. NoAnswer too where no step leads from
-    the start.
+    fastest leg of the pace could reach in that time, so no way round is missed; where it has more
+    cells than are searched at once, blocks of them are. The other arguments and errors are those
+    of `walk_in`, and so are the times, but for the last steps: a walk ends at the spot, these end
+    at the centres of cells or blocks. NoAnswer too where no step leads from the start.
     """
     if not 0.0 < within_min < np.inf:
         raise TerrainError(f"a walk within {within_min} minutes: give a time above 0")
@@ -95,10 +96,44 @@ def walks_from(
     limit_s = within_min * 60.0
     window = window_about(dem, [start], limit_s * fastest_m_s(pace))
     wet = None if water is None else window.of(water, dem)
-    ways = lay_ways(window.ground(dem), [start], going, paths=paths, water=wet)
+    ground = window.cut(dem)
+    blocks, wet_blocks = _in_blocks(ground, wet, window.blocks)
+    ways = lay_ways(blocks, [start], going, paths=paths, water=wet_blocks)
     if not ways.has_way(0):
         raise NoAnswer(why_shut(start, going))
     (seconds,) = dijkstra(ways.graph, indices=[ways.place(0)], limit=limit_s)
     minutes = np.reshape(seconds[: ways.is_open.size] / 60.0, ways.is_open.shape)
-    minutes[np.isnan(ways.ground.heights_m)] = np.nan
-    return Reach(start=start, grid=ways.ground.grid, minutes=minutes, within_min=within_min)
+    minutes = _spread(minutes, window.blocks, ground.shape)
+    minutes[np.isnan(ground.heights_m)] = np.nan
+    return Reach(start=start, grid=ground.grid, minutes=minutes, within_min=within_min)
+
+
+def _in_blocks(
+    ground: Dem, water: NDArray[np.bool_] | None, side: int
+) -> tuple[Dem, NDArray[np.bool_] | None]:
+    """The ground in blocks of so many cells each way: their mean height, and the wetter half."""
+    if side == 1:
+        return ground, water
+    rows, cols = ground.shape
+    over = (0, -rows % side), (0, -cols % side)
+    with np.errstate(invalid="ignore"):
+        heights = np.pad(ground.heights_m, over, constant_values=np.nan)
+        known = ~np.isnan(heights)
+        count = _block_sum(known, side)
+        mean = _block_sum(np.where(known, heights, 0.0), side) / count
+    own = ground.grid.transform
+    larger = Affine(own.a * side, 0.0, own.c, 0.0, own.e * side, own.f)
+    coarse = Grid(crs=ground.grid.crs, transform=larger, shape=(mean.shape[0], mean.shape[1]))
+    wet = None if water is None else _block_sum(np.pad(water, over), side) > 0.5 * side**2
+    return Dem(mean.astype(np.float32), coarse), wet
+
+
+def _block_sum(values: NDArray[np.generic], side: int) -> NDArray[np.float64]:
+    rows, cols = values.shape
+    blocks = values.reshape(rows // side, side, cols // side, side)
+    return np.asarray(blocks.sum(axis=(1, 3), dtype=float))
+
+
+def _spread(minutes: NDArray[np.float64], side: int, shape: tuple[int, int]) -> NDArray[np.float64]:
+    """Minutes of blocks, for every cell in them."""
+    return minutes.repeat(side, axis=0).repeat(side, axis=1)[: shape[0], : shape[1]]

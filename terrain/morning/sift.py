@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -30,6 +31,7 @@ from terrain.sight.toward import altitudes_toward, before_and_behind
 from terrain.sight.viewshed import viewshed
 
 __all__ = [
+    "VIEW_DEG",
     "Limits",
     "freeboard_over",
     "hidden_before",
@@ -39,13 +41,17 @@ __all__ = [
     "sift",
     "sift_day",
     "standing_cells",
+    "with_behind",
     "with_skyline",
 ]
 
 AzimuthAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
+VIEW_DEG: Final = 8.0
+"""How far to either side of a summit the view about it reaches: a 130 mm lens on a full frame."""
+
 _SLACK_DEG = 0.4
-_VIEW_DEG, _VIEW_RAYS = 8.0, 17
+_VIEW_RAYS = 17
 _NEAR_M, _NEAR_DIP_DEG = 1000.0, 1.0
 _BEFORE_DEG = 0.35
 _BEFORE_STEPS = 10
@@ -215,22 +221,36 @@ def _is_near(offset_deg: ArrayLike, limits: Limits) -> NDArray[np.bool_]:
 
 
 def with_skyline(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
-    """The ground before the hill and behind it, from each cell, on any day."""
-    toward = scene.dem.grid.grid_azimuth_deg(
-        cells["azimuth_deg"], cells["lon_deg"], cells["lat_deg"]
-    )
+    """The ground before the hill, behind it and beside it, from each cell, on any day."""
+    toward = _toward_deg(scene, cells)
+    shares = open_shares(scene, cells, toward, eye_m)
+    return _with_behind(scene, cells.assign(open_share=shares), toward, eye_m)
+
+
+def with_behind(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
+    """The ground before the hill and behind it alone, from each cell, on any day."""
+    return _with_behind(scene, cells, _toward_deg(scene, cells), eye_m)
+
+
+def _toward_deg(scene: Scene, cells: pd.DataFrame) -> NDArray[np.float64]:
+    """From each cell to the summit, from the grid's north, (n,)."""
+    return scene.dem.grid.grid_azimuth_deg(cells["azimuth_deg"], cells["lon_deg"], cells["lat_deg"])
+
+
+def _with_behind(
+    scene: Scene, cells: pd.DataFrame, toward_deg: NDArray[np.float64], eye_m: float
+) -> pd.DataFrame:
     before, behind = before_and_behind(
         scene.seen,
         scene.own_ground,
         cells["row"],
         cells["col"],
-        toward,
+        toward_deg,
         cells["distance_m"],
         eye_m=eye_m,
         refraction=scene.refraction,
     )
     return cells.assign(
-        open_share=open_shares(scene, cells, toward, eye_m),
         behind_deg=behind,
         stature_deg=cells["altitude_deg"] - before,
         isolation_deg=np.minimum(cells["altitude_deg"] - behind, 90.0),
@@ -241,7 +261,7 @@ def open_shares(
     scene: Scene, cells: pd.DataFrame, toward_deg: NDArray[np.float64], eye_m: float
 ) -> NDArray[np.float64]:
     """Share of the directions about the hill that no near ground stands up into."""
-    aside = np.linspace(-_VIEW_DEG, _VIEW_DEG, _VIEW_RAYS)
+    aside = np.linspace(-VIEW_DEG, VIEW_DEG, _VIEW_RAYS)
     near = [
         altitudes_toward(
             scene.seen,

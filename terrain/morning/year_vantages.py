@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
-from typing import Any, Final
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -23,20 +23,21 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.ground.slope import slope_deg
 from terrain.mist.surface import Mist
+from terrain.morning.access import Access
 from terrain.morning.accuracy import Accuracy
 from terrain.morning.atlas import Atlas, atlas_of
-from terrain.morning.backlight import Scene, backlight, clearance_m, look
+from terrain.morning.backlight import Backlight, Scene, backlight, clearance_m, look
 from terrain.morning.confirm import as_ranges, days_that_hold, promised_days
-from terrain.morning.criteria import add_scores, standard_criteria
 from terrain.morning.hillscene import hill_scene
+from terrain.morning.in_view import Sea
+from terrain.morning.mist_range import MistRange, Seas
+from terrain.morning.search import LOOKS_PER_PLACE, Row, Search, make_search
 from terrain.morning.sift import Limits, freeboard_over, hidden_before, open_shares
-from terrain.morning.vantages import vantage_row, with_starts
 from terrain.sun.position import declination_deg
 from terrain.sun.refraction import refraction_deg
 
 __all__ = ["find_year_vantages"]
 
-_LOOKS_PER_PLACE: Final = 4
 _BATCH: Final = 200
 
 Floats = NDArray[np.float64]
@@ -47,8 +48,10 @@ def find_year_vantages(
     hill: Hill,
     *,
     year: int,
-    mist: Mist | None = None,
+    mist: Mist | MistRange | None = None,
     starts: Sequence[Spot] | None = None,
+    access: Access | None = None,
+    passes: gpd.GeoDataFrame | None = None,
     limits: Limits | None = None,
     count: int = 10,
     weights: Mapping[str, float] | None = None,
@@ -66,27 +69,43 @@ def find_year_vantages(
 
     Raises NoAnswer, with what was lacking, where there is none.
     """
-    limits = limits or Limits()
-    criteria = standard_criteria(
-        tolerance_deg=limits.tolerance_deg, max_slope_deg=limits.max_slope_deg
+    search = make_search(
+        dem,
+        hill,
+        hill_scene,
+        mist=mist,
+        starts=starts,
+        access=access,
+        passes=passes,
+        limits=limits,
+        count=count,
+        weights=weights,
+        accuracy=accuracy,
+        refraction=refraction,
     )
-    scene = hill_scene(dem, hill, mist=mist, refraction=refraction)
+    limits, sea = search.limits, search.sea
+    # what is not seen over the lowest mist is not seen over a higher one
+    scene = sea.at(sea.tops_m[0]).scene if isinstance(sea, Seas) else sea.scene
     atlas = atlas_of(scene, year, tolerance_deg=limits.tolerance_deg, eye_m=limits.eye_m)
     progress(0.2)
     cells = _standing_cells(scene, atlas, limits)
-    ranked = add_scores(cells, criteria, weights).sort_values("score", ascending=False)
-    apart = _best_of_blocks(ranked, max(int(limits.apart_m / dem.cell_m / 2.0), 1))
-    found = _look_at_best(scene, atlas, apart, limits, count, accuracy, progress)
+    if isinstance(sea, Seas):
+        cells = sea.with_own_tops(cells)
+    cells = search.within(cells, _solstices(year))
+    apart = _best_of_blocks(search.ranked(cells), max(int(limits.apart_m / dem.cell_m / 2.0), 1))
+    found = _look_at_best(search, atlas, apart, progress)
     if not found:
         raise NoAnswer(
             f"none of the best of {len(cells)} places that promised it has the sun appear within "
-            f"{limits.tolerance_deg} degrees of {hill.label} in {year}: try another hill"
+            f"{limits.tolerance_deg} degrees of {hill.label} in {year}{search.also}: "
+            "try another hill"
         )
-    table = add_scores(with_starts(pd.DataFrame(found), starts), criteria, weights)
-    table = table.sort_values("score", ascending=False, ignore_index=True)
-    table.insert(0, "rank", np.arange(1, len(table) + 1))
-    points = gpd.points_from_xy(table["lon_deg"], table["lat_deg"])
-    return gpd.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
+    return search.table(found)
+
+
+def _solstices(year: int) -> list[dt.date]:
+    """The days between whose dawns all others lie."""
+    return [dt.date(year, 6, 21), dt.date(year, 12, 21)]
 
 
 def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
@@ -176,44 +195,49 @@ def _declination_deg(year: int, cells: pd.DataFrame) -> Floats:
 
 
 def _look_at_best(
-    scene: Scene,
-    atlas: Atlas,
-    ranked: pd.DataFrame,
-    limits: Limits,
-    count: int,
-    accuracy: Accuracy | None,
-    progress: Callable[[float], None],
-) -> list[dict[str, Any]]:
+    search: Search, atlas: Atlas, ranked: pd.DataFrame, progress: Callable[[float], None]
+) -> list[Row]:
     """Full looks at the ranked cells, in order, until enough are found that stand apart."""
-    found: list[dict[str, Any]] = []
+    found: list[Row] = []
     taken: list[tuple[int, int]] = []
-    looks = 0
+    looks, most = 0, LOOKS_PER_PLACE * search.count
+    cell_m = atlas.grid.cell_m
     for start in range(0, len(ranked), _BATCH):
-        batch = ranked.iloc[start : start + _BATCH]
-        batch = batch[
-            hidden_before(scene, batch, partial(_rising_azimuth_deg, batch), limits.eye_m)
-        ]
-        for _, cell in batch.iterrows():
-            if len(found) >= count or looks >= _LOOKS_PER_PLACE * count:
+        for _, cell in _hidden(search, ranked.iloc[start : start + _BATCH]).iterrows():
+            if len(found) >= search.count or looks >= most:
                 return found
             here = int(cell["row"]), int(cell["col"])
-            if any(np.hypot(here[0] - row, here[1] - col) * scene.dem.cell_m < limits.apart_m
+            if any(np.hypot(here[0] - row, here[1] - col) * cell_m < search.limits.apart_m
                    for row, col in taken):  # fmt: skip
                 continue
             looks += 1
-            vantage = _vantage(scene, atlas, cell, limits, accuracy)
+            vantage = search.row(cell, partial(_best_day, search, atlas))
             if vantage:
                 found.append(vantage)
                 taken.append(here)
-            progress(0.3 + 0.7 * max(len(found) / count, looks / (_LOOKS_PER_PLACE * count)))
+            progress(0.3 + 0.7 * max(len(found) / search.count, looks / most))
     return found
 
 
-def _vantage(
-    scene: Scene, atlas: Atlas, cell: pd.Series, limits: Limits, accuracy: Accuracy | None
-) -> dict[str, Any] | None:
-    """A row of the answer, or None where the full look does not bear the promise out."""
-    spot = Spot(lon_deg=cell["lon_deg"], lat_deg=cell["lat_deg"], eye_m=limits.eye_m)
+def _hidden(search: Search, cells: pd.DataFrame) -> pd.DataFrame:
+    """Those of the cells from which the sun was not up before on their days."""
+    sea, eye_m = search.sea, search.limits.eye_m
+    if isinstance(sea, Sea):
+        rising = partial(_rising_azimuth_deg, cells)
+        return cells[hidden_before(sea.scene, cells, rising, eye_m)]
+    hidden = pd.Series(data=False, index=cells.index)
+    for top in cells["mist_top_m"].unique():
+        part = cells[cells["mist_top_m"] == top]
+        rising = partial(_rising_azimuth_deg, part)
+        hidden[part.index] = hidden_before(sea.at(float(top)).scene, part, rising, eye_m)
+    return cells[hidden]
+
+
+def _best_day(
+    search: Search, atlas: Atlas, scene: Scene, cell: pd.Series
+) -> tuple[Row, Backlight] | None:
+    """The best day of a cell and what a full look finds on it, or None where none holds."""
+    limits, spot = search.limits, search.spot_of(cell)
     view = look(scene, spot)
     if view.clearance_m < limits.clearance_m:
         return None
@@ -222,16 +246,15 @@ def _vantage(
         view,
         promised_days(atlas, int(cell["row"]), int(cell["col"])),
         tolerance_deg=limits.tolerance_deg,
-        accuracy=accuracy,
+        accuracy=search.accuracy,
     )
     for day in sorted(held, key=lambda day: abs(held[day])):
-        answer = backlight(scene, view, day, accuracy=accuracy)
+        answer = backlight(scene, view, day, accuracy=search.accuracy)
         sun = answer.contact
         below = clearance_m(scene, spot, sun.azimuth_deg, sun.altitude_deg, sun.distance_m)
         if below >= limits.clearance_m:
             spell = _spell_about(day, held)
-            row = vantage_row(answer, cell)
-            return {"day": day, "spell_days": len(spell), "days": as_ranges(held)} | row
+            return {"day": day, "spell_days": len(spell), "days": as_ranges(held)}, answer
     return None
 
 

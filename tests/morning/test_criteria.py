@@ -21,6 +21,10 @@ FALLING = {
     "warmth": [1.0, 3.0, 5.0, 8.0, 20.0],
     "nearness": [3000.0, 9000.0, 15_000.0, 25_000.0, 60_000.0],
     "footing": [0.0, 5.0, 20.0, 25.0, 40.0],
+    "sea": [1.0, 0.5, 0.1, 0.0],
+    "isles": [12.0, 3.0, 1.0, 0.0],
+    "pouring": [3.0, 1.0, 0.0],
+    "band": [200.0, 80.0, 20.0, 0.0],
 }
 
 
@@ -60,6 +64,13 @@ def test_halves_and_limits() -> None:
     assert by_name["freeboard"](np.array([50.0])) == pytest.approx([0.5])
 
 
+def test_a_limit_of_nothing_leaves_level_ground_alone() -> None:
+    """Not a division by it: `Limits(max_slope_deg=0)` is what it says."""
+    level = standard_criteria(tolerance_deg=0.5, max_slope_deg=0.0)
+    footing = next(criterion.score for criterion in level if criterion.name == "footing")
+    np.testing.assert_array_equal(footing(np.array([0.0, 1e-9, 20.0, np.nan])), [1, 0, 0, np.nan])
+
+
 def test_score_is_the_weighted_mean() -> None:
     scored = add_scores(values(), CRITERIA)
     weights = [criterion.weight for criterion in CRITERIA]
@@ -73,6 +84,14 @@ def test_an_unknown_value_is_left_out() -> None:
     unweighted = add_scores(values(), CRITERIA, {"freeboard": 0.0})
     assert np.isnan(without["freeboard"][0])
     assert without["score"][0] == pytest.approx(unweighted["score"][0])
+
+
+def test_a_value_that_the_table_lacks_gets_no_score() -> None:
+    known = values().drop(columns=["mist_share", "islands_in_view", "pours_in_view", "mist_band_m"])
+    scored = add_scores(known, CRITERIA, {"band": 9.0})
+    assert not {"sea", "isles", "pouring", "band"} & set(scored)
+    without = add_scores(values(), CRITERIA, dict.fromkeys(("sea", "isles", "pouring", "band"), 0))
+    assert scored["score"][0] == pytest.approx(without["score"][0])
 
 
 def test_weights_change_the_order() -> None:

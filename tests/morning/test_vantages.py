@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+import geopandas as gpd
 import numpy as np
 import pytest
 
@@ -15,6 +16,7 @@ from terrain.ground.summits import hill_at
 from terrain.mist.surface import level_mist
 from terrain.morning.backlight import check_backlight
 from terrain.morning.criteria import standard_criteria
+from terrain.morning.mist_range import mist_range
 from terrain.morning.vantages import Limits, find_vantages
 from tests.conftest import MakeDem
 from tests.morning.scenes import Floats, cone
@@ -64,7 +66,11 @@ def test_rows_are_ranked_and_scored(found) -> None:
     )
     assert found["rank"].tolist() == list(range(1, len(found) + 1))
     assert found["score"].is_monotonic_decreasing
+    of_mist = {"sea", "isles", "pouring", "band"}
+    assert not of_mist & set(found)  # there is no mist
     for criterion in criteria:
+        if criterion.name in of_mist:
+            continue
         assert criterion.value in found
         if criterion.name == "freeboard":
             assert found["freeboard"].isna().all()  # there is no mist
@@ -150,6 +156,46 @@ def test_freeboard_is_kept(lone: Dem) -> None:
     assert low["freeboard_m"].min() < 8.0 <= high["freeboard_m"].min()
     assert high["freeboard_m"].tolist() == pytest.approx((high["height_m"] - 25.0).tolist())
     assert high["freeboard"].between(0.0, 1.0).all()
+
+
+def test_with_everything_asked_for_every_criterion_is_a_column(make_dem: MakeDem) -> None:
+    """Looking at the hill over a sea with an island in it, and a gap that the mist is just over."""
+    _, col = np.mgrid[:SIZE, :SIZE].astype(float)
+    falling = np.maximum(320.0 - 6.0 * np.abs(col - 12.0), 60.0)
+    ground = np.maximum.reduce(
+        [falling, cone(SIZE, (60, 95), 400.0, 0.5), cone(SIZE, (57, 70), 150.0, 0.4)]
+    )
+    dem = make_dem(ground)
+    gap = gpd.GeoDataFrame(
+        {"name": ["the Gap"], "height_m": [70.0], "pours": [True], "pours_at_m": [70.0]},
+        geometry=gpd.points_from_xy(*([part] for part in dem.grid.lonlat(62, 75))),
+        crs="EPSG:4326",
+    )
+    table = find_vantages(
+        dem,
+        hill_of(dem, 60, 95),
+        day=MARCH,
+        mist=mist_range(dem, [80, 100, 120]),
+        passes=gap,
+        limits=Limits(freeboard_m=15.0),
+    )
+    assert len(table) > 3
+    for criterion in standard_criteria(tolerance_deg=1.0, max_slope_deg=25.0):
+        assert table[criterion.value].notna().all()
+        assert table[criterion.name].between(0.0, 1.0).all()
+    assert table["mist_share"].between(0.01, 1.0).all()
+    assert table["islands_in_view"].max() == 2  # the hill's and the cone's beside it
+    assert set(table["pours_over"]) == {"the Gap"}
+    assert (table["pours_in_view"] == 1).all()
+
+
+def test_only_level_ground(make_dem: MakeDem) -> None:
+    _, col = np.mgrid[:SIZE, :SIZE]
+    dem = make_dem(np.maximum(10.0 * (3 - col // 20), cone(SIZE, (60, 95), 400.0, 0.4)))
+    table = find_vantages(dem, hill_of(dem, 60, 95), day=MARCH, limits=Limits(max_slope_deg=0.0))
+    assert len(table)
+    assert (table["slope_deg"] == 0.0).all()
+    assert (table["footing"] == 1.0).all()
 
 
 def test_hill_under_the_mist(make_dem: MakeDem) -> None:
