@@ -12,6 +12,8 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.ground.slope import slope_deg
+from terrain.mist.surface import Mist
+from terrain.morning.backlight import View
 from terrain.morning.cold import Cold
 from terrain.morning.walk import Walk
 
@@ -21,6 +23,9 @@ EDGE_DEG = 40.0
 EDGE_REACH_M = 30.0
 _STEEP_WAY_DEG = 20.0
 _STEEP_GROUND_DEG = 30.0
+_LITTLE_FREEBOARD_M = 30.0
+_LITTLE_CLEARANCE_M = 5.0
+_IN_MIST_M = 50.0
 _POINTS = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"]
 
 STANDING = (
@@ -33,12 +38,28 @@ STANDING = (
 )
 
 
-def cautions_for(dem: Dem, walk: Walk, cold: Cold | None = None) -> tuple[str, ...]:
+def cautions_for(
+    dem: Dem,
+    walk: Walk,
+    cold: Cold | None = None,
+    *,
+    view: View | None = None,
+    mist: Mist | None = None,
+) -> tuple[str, ...]:
     """Cautions for a walk to its spot and a wait there, one sentence or two each.
 
-    dem: the ground of the walk. cold: at the spot, where a forecast was given.
+    dem: the ground of the walk. cold: at the spot, where a forecast was given. view: of the hill
+    from there. mist: as planned.
     """
-    found = [_darkness(walk), _steepness(walk), _edge(dem, walk.spot), _chill(cold)]
+    found = [
+        _darkness(walk),
+        _in_mist(walk, mist),
+        _steepness(walk),
+        _edge(dem, walk.spot),
+        _freeboard(view),
+        _clearance(view),
+        _chill(cold),
+    ]
     return (*(text for text in found if text), *STANDING)
 
 
@@ -74,6 +95,20 @@ def _darkness(walk: Walk) -> str:
     )
 
 
+def _in_mist(walk: Walk, mist: Mist | None) -> str:
+    if mist is None:
+        return ""
+    top_m = np.nan_to_num(mist.top_at(walk.lon_deg, walk.lat_deg), nan=-np.inf)
+    misty = walk.height_m < top_m
+    in_mist_m = float(np.diff(walk.distance_m)[misty[1:] & misty[:-1]].sum())
+    if in_mist_m < _IN_MIST_M:
+        return ""
+    return (
+        f"{in_mist_m / 1000.0:.1f} km of the walk in lie in the mist as planned: there a lamp "
+        "shows only the next few metres. Take the way along as a file, and a compass."
+    )
+
+
 def _steepness(walk: Walk) -> str:
     worst, ground = walk.steepest, walk.steepest_ground
     if abs(worst.slope_deg) < _STEEP_WAY_DEG and ground.ground_deg < _STEEP_GROUND_DEG:
@@ -96,6 +131,24 @@ def _edge(dem: Dem, spot: Spot) -> str:
     return (
         f"Ground of {slope:.0f}° lies within about {EDGE_REACH_M:.0f} m of the spot, to the "
         f"{point}: find its edge by daylight and stay back from it."
+    )
+
+
+def _freeboard(view: View | None) -> str:
+    if view is None or not view.freeboard_m < _LITTLE_FREEBOARD_M:
+        return ""
+    return (
+        f"The spot stands only {view.freeboard_m:.0f} m above the mist as planned, and mist is "
+        "never quite level: a little more of it takes the view."
+    )
+
+
+def _clearance(view: View | None) -> str:
+    if view is None or not view.visible or not view.clearance_m < _LITTLE_CLEARANCE_M:
+        return ""
+    return (
+        f"The line of sight to the summit passes only {max(view.clearance_m, 0.0):.0f} m over "
+        "ground before it, no more than a raster may be wrong: see by day that the hill is seen."
     )
 
 

@@ -97,6 +97,8 @@ def frame_view(
     hill_width_deg: float | None = None,
     margin: float = MARGIN,
     minutes: tuple[int, int] = (-5, 30),
+    with_sun: bool = True,
+    also_deg: Sequence[tuple[float, float]] = (),
 ) -> Framing:
     """The lens, the aim and the orientation that take in a hill, the rising sun and the mist.
 
@@ -105,8 +107,10 @@ def frame_view(
     where mist is seen before the hill, a strip of it half as high as the hill stands above it.
     lenses_mm: focal lengths of the kit, a pair for a zoom. sensor: 36 x 24 mm of 6000 pixels
     unless given. hill_width_deg: how much of a wide hill to take in, about its summit; all of it
-    unless given. margin: share of the frame to leave free along each edge. minutes: first and
-    last from the sun's appearance that the sun is looked up for.
+    unless given. margin: share of the frame to leave free along each edge. minutes: from how many
+    minutes after the sun's appearance to how many the sun is looked up, at each whole minute of
+    the clock and when it appears and is clear. with_sun: False leaves it out of what is to be in
+    the frame. also_deg: further directions that are to be, azimuth and altitude.
 
     The lens that suits is the one that shows all this largest, held the way that allows it.
     Raises NoAnswer where the hill makes no skyline and where no frame is wide enough for what is
@@ -121,15 +125,16 @@ def frame_view(
     wanted = outline
     if hill_width_deg is not None:
         wanted = outline.within(view.azimuth_deg, hill_width_deg)
-    sun = _sun_targets(view, contact)
     mist = mist_strip(scene, view, wanted)
-    azimuth = np.concatenate([wanted.azimuth_deg, sun[0], mist[0]])
-    altitude = np.concatenate([wanted.altitude_deg, sun[1], mist[1]])
+    further = np.array(also_deg, dtype=float).reshape(-1, 2).T
+    parts = [(wanted.azimuth_deg, wanted.altitude_deg), mist, (further[0], further[1])]
+    if with_sun:
+        parts.append(_sun_targets(view, contact))
+    azimuth, altitude = (np.concatenate(part) for part in zip(*parts, strict=True))
     held = sensor or Sensor()
     aims = [_with_margin(aim_at(azimuth, altitude, s), margin) for s in (held, held.turned)]
     fits = [_fit(lens, aims, outline) for lens in lenses]
-    best = max(range(len(fits)), key=lambda i: _worth(fits[i][0]))
-    fit, frame = fits[best]
+    fit, frame = max(fits, key=lambda found: _worth(found[0]))
     sun_mm = sun_on_sensor_mm(frame.focal_mm, contact.semidiameter_deg)
     return Framing(
         frame=frame,
@@ -141,7 +146,7 @@ def frame_view(
         mist_in=bool(mist[0].size),
         sun_mm=sun_mm,
         sun_px=sun_mm * frame.sensor.px_per_mm,
-        sun=sun_in_frame(scene, view, frame, _moments(contact, minutes)),
+        sun=_sun_rows(scene, view, frame, contact, minutes),
         lenses=tuple(fit for fit, _ in fits),
     )
 
@@ -209,12 +214,31 @@ def _hill_share(frame: Frame, outline: Outline) -> float:
     return float(np.ptp(ahead)) / frame.sensor.width_mm if ahead.size else 0.0
 
 
-def _moments(contact: Contact, minutes: tuple[int, int]) -> list[dt.datetime]:
+def _sun_rows(
+    scene: Scene, view: View, frame: Frame, contact: Contact, minutes: tuple[int, int]
+) -> tuple[SunInFrame, ...]:
+    """The sun at whole minutes of the clock, and when it appears and is clear, in order."""
     first, last = minutes
     if first > last:
         raise TerrainError(f"minutes from {first} to {last} are none: give the earlier first")
+    events = _events(contact)
+    begin, end = (contact.appears.timestamp() + 60.0 * minute for minute in minutes)
+    whole = 60.0 * np.arange(math.ceil(begin / 60.0), math.floor(end / 60.0) + 1)
+    moments = sorted({*whole, *(at for at in events if begin <= at <= end)})
     zone = contact.appears.tzinfo
-    utc = contact.appears.astimezone(dt.UTC)
-    return [
-        (utc + dt.timedelta(minutes=minute)).astimezone(zone) for minute in range(first, last + 1)
-    ]
+    rows = sun_in_frame(
+        scene,
+        view,
+        frame,
+        [events[at][1] if at in events else dt.datetime.fromtimestamp(at, zone) for at in moments],
+        contacts=[contact, *contact.later],
+    )
+    names = (events[at][0] if at in events else "" for at in moments)
+    return tuple(replace(row, event=name) for row, name in zip(rows, names, strict=True))
+
+
+def _events(contact: Contact) -> dict[float, tuple[str, dt.datetime]]:
+    """What happens, and when, by the seconds of its moment."""
+    found = [("sun appears", contact.appears), ("sun clear", contact.clears)]
+    found += [("sun appears again", again.appears) for again in contact.later]
+    return {at.timestamp(): (name, at) for name, at in found if at is not None}

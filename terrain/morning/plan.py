@@ -5,39 +5,33 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
 
 import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.constants import COLOUR_BEFORE_SUNRISE_MIN
-from terrain.errors import NoAnswer, NoGround, NoSun, TerrainError
+from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Hill, Spot
 from terrain.mist.flood import flood_levels
-from terrain.mist.surface import level_mist
+from terrain.mist.surface import Mist, level_mist
+from terrain.morning.accuracy import Accuracy
 from terrain.morning.backlight import Backlight, Scene, backlight, look, make_scene
 from terrain.morning.cautions import cautions_for
 from terrain.morning.cold import Air, Cold, cold_at
-from terrain.morning.contact import sun_contact
-from terrain.morning.framing import Framing, frame_view
+from terrain.morning.doubts import OffsetDoubt, offset_doubt
+from terrain.morning.fall_back import FallBack, Journey, fall_back
+from terrain.morning.framing import Framing
+from terrain.morning.good_days import GoodDay, good_days
 from terrain.morning.lens import Sensor
-from terrain.morning.vantages import Limits, find_vantages
-from terrain.morning.walk import Walk, walk_in
-from terrain.sight.skyline import skyline
-from terrain.sun.clock import shifted
-from terrain.sun.path import sun_path
-from terrain.sun.twilight import Twilight, twilight_of
+from terrain.morning.stage_frames import aims_for
+from terrain.morning.stages import COLOUR_BEFORE, Stage, light_at, timeline
+from terrain.morning.valley_light import valley_light
+from terrain.morning.walk import Walk
+from terrain.sun.twilight import Twilight
 
-__all__ = ["FallBack", "Kit", "Plan", "Stage", "plan_morning"]
-
-_SAME_PLACE_M = 150.0
-_VALLEY_PLACES = 15
-
-COLOUR_BEFORE = dt.timedelta(minutes=COLOUR_BEFORE_SUNRISE_MIN)
+__all__ = ["COLOUR_BEFORE", "FallBack", "GoodDay", "Kit", "Plan", "Stage", "plan_morning"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,42 +43,14 @@ class Kit:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Stage:
-    """One line of the timeline.
-
-    name: in words; at: aware datetime in the place's zone; plus_minus_s: one standard deviation,
-    NaN where it is a choice or exact; note: what to do or to expect.
-    """
-
-    name: str
-    at: dt.datetime
-    plus_minus_s: float = math.nan
-    note: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class FallBack:
-    """Where to go if the mist is not as hoped.
-
-    mist_top_m: the other height. stays: whether the planned spot still works, with why in `note`.
-    spot, appears, walk: the next-best vantage from the same start, None where there is none.
-    """
-
-    mist_top_m: float
-    stays: bool
-    note: str
-    spot: Spot | None = None
-    appears: dt.datetime | None = None
-    offset_deg: float = math.nan
-    walk: Walk | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
 class Plan:
     """A morning, from leaving to packing up; every time is in the place's zone.
 
-    stages: in the order of time. mist_top_m: NaN without mist. cold: at the spot, where a
-    forecast was given.
+    framing: with the rising sun in it; after: once the disc is clear, when it is left out.
+    stages: in the order of time. offset_doubt: the parts of the standard deviation of where the
+    sun appears beside the summit. mist_top_m: NaN without mist. cold: at the spot, where a
+    forecast was given. other_days: further good mornings, best first, where days to choose among
+    were given.
     """
 
     day: dt.date
@@ -94,30 +60,46 @@ class Plan:
     backlight: Backlight
     walk: Walk
     framing: Framing
+    after: Framing
     light: Twilight
     stages: tuple[Stage, ...]
     fall_backs: tuple[FallBack, ...]
     cautions: tuple[str, ...]
+    offset_doubt: OffsetDoubt
     mist_top_m: float
     cold: Cold | None
+    other_days: tuple[GoodDay, ...] = ()
 
     @property
     def spot(self) -> Spot:
         """Where to stand."""
         return self.backlight.view.spot
 
+    @property
+    def hidden_ground(self) -> str:
+        """What ground beyond the raster's edge would change, in words; empty where none could."""
+        contact = self.backlight.contact
+        if not (math.isfinite(contact.known_to_m) and math.isfinite(contact.beyond_height_m)):
+            return ""
+        known_km = f"{contact.known_to_m / 1000.0:.1f} km"
+        return (
+            f"Toward the sun the ground is known for {known_km}: hidden ground higher than "
+            f"{contact.beyond_height_m:.0f} m beyond {known_km} would delay this."
+        )
+
     def stage(self, name: str) -> Stage | None:
         """The stage of a name, None where it does not happen."""
         return next((stage for stage in self.stages if stage.name == name), None)
 
 
-def plan_morning(
+def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     dem: Dem,
     spot: Spot,
     hill: Hill,
-    day: dt.date,
+    day: dt.date | None = None,
     *,
     start: Spot,
+    among: tuple[dt.date, dt.date] | None = None,
     mist_top_m: float | None = None,
     paths: gpd.GeoDataFrame | None = None,
     water: NDArray[np.bool_] | None = None,
@@ -126,40 +108,44 @@ def plan_morning(
     drive: dt.timedelta | None = None,
     settle: dt.timedelta = dt.timedelta(minutes=10),
     other_tops_m: Sequence[float] = (-50.0, 50.0),
+    accuracy: Accuracy | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Plan:
     """The plan of a morning at a vantage.
 
-    dem: the ground. start: where the walk begins. mist_top_m: height of a level mist, none
-    without. paths, water: as for `walk_in`. kit: sensor and lenses. air: what a forecast gives,
-    for the cold. drive: how long it takes to the start, for the moment to leave home. settle: how
-    long to be in place before the colour. other_tops_m: how much lower or higher the mist may
-    turn out, for the fall-backs. progress: called with the share done.
+    dem: the ground. day: the local date; without one the best of `among`, a first and a last day
+    (both included), is planned, and with both the other good ones are told. start: where the walk
+    begins. mist_top_m: height of a level mist, none without. paths, water: as for `walk_in`. kit:
+    sensor and lenses. air: what a forecast gives, for the cold. drive: how long it takes to the
+    start, for the moment to leave home. settle: how long to be in place before the colour.
+    other_tops_m: how much lower or higher the mist may turn out, for the fall-backs. accuracy:
+    errors of the inputs. progress: called with the share done.
 
-    Raises what `check_backlight`, `walk_in` and `frame_view` raise.
+    Raises what `check_backlight`, `walk_in` and `frame_view` raise, NoAnswer where no day of
+    `among` is a good one, TerrainError without any day.
     """
-    kit = kit or Kit()
     levels = None if mist_top_m is None else flood_levels(dem)
     mist = None if mist_top_m is None else level_mist(dem, mist_top_m, levels=levels)
+    day, others = _day_of(dem, spot, hill, day, among=among, mist=mist, accuracy=accuracy)
+    progress(0.2)
     scene = make_scene(dem, hill, mist=mist)
-    answer = backlight(scene, look(scene, spot), day)
-    progress(0.3)
-    path = sun_path(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=_eye_m(answer))
-    light = twilight_of(path)
-    colour = _colour(light, answer)
-    walk = walk_in(dem, start, spot, paths=paths, water=water, arrives=shifted(colour, -settle))
-    framing = frame_view(
-        scene, answer.view, answer.contact, lenses_mm=kit.lenses_mm, sensor=kit.sensor
-    )
-    progress(0.5)
+    answer = backlight(scene, look(scene, spot), day, accuracy=accuracy)
+    light = light_at(answer)
+    journey = Journey(dem=dem, start=start, settle=settle, drive=drive, paths=paths, water=water)
+    walk = journey.walk_to(answer)
+    progress(0.4)
+    valley = valley_light(scene, answer.view, day, accuracy=accuracy)
+    kit = kit or Kit()
+    aims = aims_for(scene, answer, valley, lenses_mm=kit.lenses_mm, sensor=kit.sensor)
     cold = None if air is None else cold_at(air, answer.view.spot_height_m)
-    stages = _stages(answer, light, walk, framing, colour, drive)
-    stages = in_order([*stages, *_valley_light(scene, answer, day)])
-    tops = () if mist_top_m is None else tuple(mist_top_m + change for change in other_tops_m)
+    progress(0.5)
+    tops_m = () if mist_top_m is None else tuple(mist_top_m + change for change in other_tops_m)
     fall_backs = []
-    for number, top in enumerate(tops, start=1):
-        fall_backs.append(_fall_back(scene, answer, walk, day, top, levels, paths, water))
-        progress(0.5 + 0.5 * number / len(tops))
+    for number, top_m in enumerate(tops_m, start=1):
+        fall_backs.append(
+            fall_back(scene, answer, walk, top_m, journey=journey, levels=levels, accuracy=accuracy)
+        )
+        progress(0.5 + 0.5 * number / len(tops_m))
     return Plan(
         day=day,
         hill=hill,
@@ -167,181 +153,39 @@ def plan_morning(
         scene=scene,
         backlight=answer,
         walk=walk,
-        framing=framing,
+        framing=aims.rising,
+        after=aims.after,
         light=light,
-        stages=stages,
+        stages=timeline(scene, answer, light, walk, aims=aims, valley=valley, drive=drive),
         fall_backs=tuple(fall_backs),
-        cautions=cautions_for(dem, walk, cold),
+        cautions=cautions_for(dem, walk, cold, view=answer.view, mist=mist),
+        offset_doubt=offset_doubt(answer),
         mist_top_m=math.nan if mist_top_m is None else mist_top_m,
         cold=cold,
+        other_days=others,
     )
 
 
-def _eye_m(answer: Backlight) -> float:
-    return answer.view.skyline.eye_height_m
-
-
-def _colour(light: Twilight, answer: Backlight) -> dt.datetime:
-    """When colour begins: a quarter of an hour before the sun rises over a level sea.
-
-    High ground delays the sun itself but not the colour of the sky.
-    """
-    appears = answer.contact.appears
-    risen = (
-        appears if light.sunrise is None else min(light.sunrise, appears, key=dt.datetime.timestamp)
-    )
-    return shifted(risen, -COLOUR_BEFORE)
-
-
-def _stages(
-    answer: Backlight,
-    light: Twilight,
-    walk: Walk,
-    framing: Framing,
-    colour: dt.datetime,
-    drive: dt.timedelta | None,
-) -> tuple[Stage, ...]:
-    contact = answer.contact
-    if walk.sets_out is None or walk.arrives is None:
-        raise TerrainError("a plan needs a walk that is timed: give it the moment to arrive")
-    held = f"{framing.frame.focal_mm:.0f} mm, {framing.orientation}"
-    found = [
-        Stage(name="start walking", at=walk.sets_out, note=_walk_note(walk)),
-        Stage(name="be in place", at=walk.arrives, note=f"set up: {held}"),
-        Stage(name="colour begins", at=colour, note="the sky colours before the sun is up"),
-        Stage(
-            name="sun appears",
-            at=contact.appears,
-            plus_minus_s=contact.uncertainty_s,
-            note=f"{answer.reason}; {_bracket_note(framing)}",
-        ),
-    ]
-    if drive is not None:
-        found.append(
-            Stage(name="leave", at=shifted(walk.sets_out, -drive), note="drive to the start")
-        )
-    if light.civil_dawn is not None:
-        found.append(
-            Stage(name="no lamp needed", at=light.civil_dawn, note="civil dawn: paths can be seen")
-        )
-    if contact.clears is not None:
-        note = "all of the disc is free of the ground"
-        found.append(
-            Stage(
-                name="sun clear", at=contact.clears, plus_minus_s=contact.uncertainty_s, note=note
-            )
-        )
-    for again in contact.later:
-        found.append(
-            Stage(name="sun appears again", at=again.appears, plus_minus_s=again.uncertainty_s)
-        )
-    over = light.morning_golden_ends
-    if over is not None and over.timestamp() > contact.appears.timestamp():
-        found.append(Stage(name="warm light over", at=over, note="the sun stands 6° high"))
-    return in_order(found)
-
-
-def in_order(stages: Sequence[Stage]) -> tuple[Stage, ...]:
-    """Stages by the moment itself: clocks that are put back show an hour twice."""
-    return tuple(sorted(stages, key=lambda stage: stage.at.timestamp()))
-
-
-def _valley_light(scene: Scene, answer: Backlight, day: dt.date) -> list[Stage]:
-    """When direct sun reaches the mist, or the valley's floor, between the spot and the hill.
-
-    The middle one of the moments at a few places on the line from the one to the other: those
-    under mist, or else the lowest.
-    """
-    view = answer.view
-    away = np.linspace(0.15, 0.85, _VALLEY_PLACES) * view.distance_m
-    lon, lat = destination(view.spot.lon_deg, view.spot.lat_deg, view.azimuth_deg, away)
-    heights = scene.dem.heights_at(lon, lat)
-    misty = np.zeros(lon.shape, dtype=bool)
-    if scene.mist is not None:
-        misty = ~np.isnan(scene.mist.top_at(lon, lat))
-    low = misty if misty.any() else heights <= np.nanquantile(heights, 0.3)
-    moments = []
-    for place in np.flatnonzero(low & ~np.isnan(heights))[:: max(int(low.sum()) // 5, 1)]:
-        foot = Spot(lon_deg=float(lon[place]), lat_deg=float(lat[place]), eye_m=0.1)
-        with suppress(NoSun, NoGround):
-            sky = skyline(scene.seen, foot, refraction=scene.refraction)
-            moments.append(sun_contact(sky, day).appears)
-    if not moments:
-        return []
-    moments.sort(key=dt.datetime.timestamp)
-    name = "light on the mist" if misty.any() else "light on the valley floor"
-    note = f"{_clock(moments[0])} to {_clock(moments[-1])} on the line to the hill"
-    return [Stage(name=name, at=moments[len(moments) // 2], note=note)]
-
-
-def _clock(moment: dt.datetime) -> str:
-    return f"{moment:%H:%M}"
-
-
-def _walk_note(walk: Walk) -> str:
-    return (
-        f"{walk.there_s / 60.0:.0f} min, {walk.length_m / 1000.0:.1f} km, "
-        f"{walk.ascent_m:.0f} m up, {walk.off_path_m / 1000.0:.1f} km of it off paths"
-    )
-
-
-def _bracket_note(framing: Framing) -> str:
-    return "expect to bracket" if framing.expect_to_bracket else "one exposure may hold it"
-
-
-def _fall_back(
-    scene: Scene,
-    answer: Backlight,
-    walk: Walk,
-    day: dt.date,
-    top_m: float,
-    levels: NDArray[np.float32] | None,
-    paths: gpd.GeoDataFrame | None,
-    water: NDArray[np.bool_] | None,
-) -> FallBack:
-    """What becomes of the spot with the mist at another height, and where to go instead."""
-    dem, hill = scene.dem, scene.hill
+def _day_of(
+    dem: Dem,
+    spot: Spot,
+    hill: Hill,
+    day: dt.date | None,
+    *,
+    among: tuple[dt.date, dt.date] | None,
+    mist: Mist | None,
+    accuracy: Accuracy | None,
+) -> tuple[dt.date, tuple[GoodDay, ...]]:
+    """The day given, or the best of some, and the other good ones."""
+    if among is None:
+        if day is None:
+            raise TerrainError("no day was given to plan: give one, or a first and a last")
+        return day, ()
     try:
-        mist = level_mist(dem, top_m, levels=levels)
-        other = make_scene(dem, hill, mist=mist)
-    except NoAnswer as error:
-        return FallBack(mist_top_m=top_m, stays=False, note=str(error))
-    stays, note = _still_works(other, answer, day)
-    try:
-        found = find_vantages(
-            dem, hill, day=day, mist=mist, starts=[walk.start], limits=Limits(), count=3
-        )
-    except NoAnswer as error:
-        return FallBack(mist_top_m=top_m, stays=stays, note=note or str(error))
-    for _, row in _elsewhere(found, answer.view.spot).iterrows():
-        there = Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"], name="fall-back")
-        try:
-            other_walk = walk_in(dem, walk.start, there, paths=paths, water=water)
-        except (NoAnswer, TerrainError):
-            continue
-        return FallBack(
-            mist_top_m=top_m,
-            stays=stays,
-            note=note,
-            spot=there,
-            appears=row["appears"],
-            offset_deg=float(row["offset_deg"]),
-            walk=other_walk,
-        )
-    return FallBack(mist_top_m=top_m, stays=stays, note=note)
-
-
-def _elsewhere(found: gpd.GeoDataFrame, spot: Spot) -> gpd.GeoDataFrame:
-    """The vantages that are not where one stands already."""
-    _, away = azimuth_and_distance(
-        spot.lon_deg, spot.lat_deg, found["lon_deg"].to_numpy(), found["lat_deg"].to_numpy()
-    )
-    return found[away > _SAME_PLACE_M]
-
-
-def _still_works(other: Scene, answer: Backlight, day: dt.date) -> tuple[bool, str]:
-    try:
-        again = backlight(other, look(other, answer.view.spot), day)
-    except TerrainError as error:
-        return False, str(error)
-    return again.behind, again.reason
+        good = good_days(dem, spot, hill, among, mist=mist, accuracy=accuracy)
+    except NoAnswer:
+        if day is None:
+            raise
+        good = ()
+    chosen = day or good[0].day
+    return chosen, tuple(other for other in good if other.day != chosen)

@@ -62,6 +62,19 @@ class Window:
             raise ValueError(f"cells of shape {cells.shape} for ground of {dem.shape}")
         return cells[self.top : self.bottom, self.left : self.right]
 
+    @property
+    def blocks(self) -> int:
+        """How many cells a block must have each way for few enough blocks to be searched."""
+        side = 1
+        while (-(-self.shape[0] // side)) * (-(-self.shape[1] // side)) > MOST_CELLS:
+            side += 1
+        return side
+
+    def cut(self, dem: Dem) -> Dem:
+        """The ground in the window."""
+        heights = dem.heights_m[self.top : self.bottom, self.left : self.right]
+        return Dem(heights, dem.grid.window(self.top, self.left, self.shape))
+
     def ground(self, dem: Dem) -> Dem:
         """The ground in the window; TerrainError where that is too much to be searched."""
         if self.is_too_large:
@@ -70,8 +83,7 @@ class Window:
                 f"{side_km:.0f} km of {dem.cell_m:g} m cells are too many to search for a walk: "
                 "choose a nearer start, or read the raster with larger cells"
             )
-        heights = dem.heights_m[self.top : self.bottom, self.left : self.right]
-        return Dem(heights, dem.grid.window(self.top, self.left, self.shape))
+        return self.cut(dem)
 
     def is_left_at(self, dem: Dem, row: NDArray[np.float64], col: NDArray[np.float64]) -> bool:
         """Whether a way (rows and columns of the window) touches an edge with ground beyond."""

@@ -252,6 +252,47 @@ def test_the_sun_is_hidden_then_in_the_frame_then_out_of_it(cone, morning):
     assert sun_in_frame(cone, view, frame, []) == ()
 
 
+def test_rows_are_whole_minutes_and_the_moments_at_which_something_happens(cone, morning):
+    view, contact = morning
+    framing = frame_view(cone, view, contact, lenses_mm=[100])
+    rows = {sun.event: sun for sun in framing.sun if sun.event}
+    assert rows["sun appears"].moment == contact.appears
+    assert rows["sun clear"].moment == contact.clears
+    whole = [sun.moment for sun in framing.sun if not sun.event]
+    assert all((at.second, at.microsecond) == (0, 0) for at in whole)
+    assert {b - a for a, b in itertools.pairwise(whole)} == {dt.timedelta(minutes=1)}
+    assert contact.appears - dt.timedelta(minutes=5) <= whole[0]
+    assert whole[-1] <= contact.appears + dt.timedelta(minutes=30)
+    assert len(whole) in (35, 36)
+    moments = [sun.moment for sun in framing.sun]
+    assert moments == sorted(moments)
+    # the very moment at which the sun appears it is seen, and in the frame
+    states = [sun.state for sun in framing.sun]
+    first = moments.index(contact.appears)
+    assert states[first] == "in frame"
+    assert not math.isnan(rows["sun appears"].shade)
+    assert set(states[:first]) == {"hidden"}
+
+
+def test_a_frame_without_the_sun_is_closer_and_one_with_more_is_wider(cone, morning):
+    view, contact = morning
+    kit = {"lenses_mm": [(10, 1000)]}
+    with_sun = frame_view(cone, view, contact, **kit)
+    without = frame_view(cone, view, contact, with_sun=False, **kit)
+    outline = without.outline
+    assert without.frame.takes_in(outline.azimuth_deg, outline.altitude_deg).all()
+    assert without.longest_mm >= with_sun.longest_mm
+    right, up = without.frame.on_sensor_mm(outline.azimuth_deg, outline.altitude_deg)
+    half = np.array([without.frame.sensor.width_mm, without.frame.sensor.height_mm]) / 2.0
+    fill = max(np.abs(right).max() / half[0], np.abs(up).max() / half[1])
+    assert fill == pytest.approx(0.84, abs=1e-3)
+    low = (view.azimuth_deg, -9.0)
+    wider = frame_view(cone, view, contact, with_sun=False, also_deg=[low], **kit)
+    assert wider.frame.takes_in(*low)
+    assert not without.frame.takes_in(*low)
+    assert wider.frame.focal_mm < without.frame.focal_mm
+
+
 def test_shade_before_a_ridge_and_none_once_the_sun_is_high(make_dem):
     col = np.indices((160, 160))[1]
     away_m = np.abs(col - np.array([55.0, 120.0])[:, None, None]) * CELL_M

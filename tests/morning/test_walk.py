@@ -481,6 +481,26 @@ def test_options_that_make_no_sense(moor, options, message):
         clocked(moor, **options)
 
 
+def test_ground_of_too_many_cells_is_searched_in_blocks(make_dem, monkeypatch):
+    row, col = np.mgrid[:241, :241]
+    heights = 40.0 * np.sin(row / 40.0) + 0.1 * col * 10.0
+    heights[100:140, 90] = np.nan
+    dem = make_dem(heights, cell_m=10.0)
+    start, water = at(dem, 60, 60), np.zeros(dem.shape, bool)
+    water[150:170, 20:200] = True
+    fine = walks_from(dem, start, water=water)
+    monkeypatch.setattr("terrain.morning.window.MOST_CELLS", 10_000)
+    rough = walks_from(dem, start, water=water)
+    assert rough.grid == fine.grid
+    assert np.array_equal(np.isnan(rough.minutes), np.isnan(dem.heights_m))
+    both = np.isfinite(fine.minutes) & np.isfinite(rough.minutes) & (fine.minutes > 5.0)
+    assert both.mean() > 0.85
+    off = rough.minutes[both] / fine.minutes[both] - 1.0
+    assert np.abs(np.median(off)) < 0.02
+    assert np.quantile(np.abs(off), 0.95) < 0.08
+    assert rough.over(dem).shape == dem.shape
+
+
 def test_places_off_the_ground_and_masks_of_another_shape(moor):
     away = Spot(lon_deg=0.0, lat_deg=54.4)
     with pytest.raises(NoGround):
