@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import geopandas as gpd
 import matplotlib
 import numpy as np
+import pandas as pd
 import rasterio
 from numpy.typing import NDArray
 
@@ -22,7 +23,14 @@ from terrain.sight.skyline import Skyline
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["save_picture", "save_raster", "save_table", "skyline_table", "whole_file"]
+__all__ = [
+    "save_layers",
+    "save_picture",
+    "save_raster",
+    "save_table",
+    "skyline_table",
+    "whole_file",
+]
 
 
 @contextmanager
@@ -53,13 +61,26 @@ def whole_file(path: str | Path) -> Iterator[Path]:
 def save_table(table: gpd.GeoDataFrame, path: str | Path, *, layer: str) -> None:
     """Write a table with places as GeoPackage, GeoJSON or CSV, by the ending of the path.
 
-    A CSV has the longitude and latitude as columns. Raises TerrainError for another ending and
-    where the file cannot be written.
+    A CSV has the longitude and latitude as columns. Moments keep the offset of the local clock;
+    a GeoPackage has only UTC, so there each column of moments is in UTC, and beside it stands
+    one named `..._clock` with the local clock and its offset as text. Raises TerrainError for
+    another ending and where the file cannot be written.
     """
+    save_layers({layer: table}, path)
+
+
+def save_layers(layers: Mapping[str, gpd.GeoDataFrame], path: str | Path) -> None:
+    """Write tables with places as the layers of a GeoPackage; GeoJSON and CSV hold the first.
+
+    layers: from the name of each, one or more; those without a row are left out, unless it is
+    the first. Moments and errors as in `save_table`.
+    """
+    first, *_ = layers
+    kept = {name: table for name, table in layers.items() if name == first or len(table)}
     writers: dict[str, Callable[[Path], None]] = {
-        ".gpkg": lambda to: table.to_file(to, layer=layer, driver="GPKG"),
-        ".geojson": lambda to: table.to_file(to, driver="GeoJSON"),
-        ".csv": lambda to: _flat(table).to_csv(to, index=False),
+        ".gpkg": lambda to: _write_layers(kept, to),
+        ".geojson": lambda to: layers[first].to_file(to, layer=first, driver="GeoJSON"),
+        ".csv": lambda to: _flat(layers[first]).to_csv(to, index=False),
     }
     write = writers.get(Path(path).suffix.lower())
     if write is None:
@@ -116,6 +137,27 @@ def skyline_table(sky: Skyline) -> gpd.GeoDataFrame:
     columns = {name: values[known] for name, values in fields.items()}
     points = gpd.points_from_xy(lon[known], lat[known])
     return gpd.GeoDataFrame(columns, geometry=points, crs="EPSG:4326")
+
+
+def _write_layers(layers: Mapping[str, gpd.GeoDataFrame], path: Path) -> None:
+    for name, table in layers.items():
+        _in_utc(table).to_file(path, layer=name, driver="GPKG")
+
+
+def _in_utc(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """The table with its moments in UTC, each column followed by the local clock as text."""
+    columns: dict[str, Any] = {}
+    for name in table.columns:
+        columns[name] = table[name]
+        moments = [value for value in table[name] if getattr(value, "tzinfo", None) is not None]
+        if moments:
+            columns[name] = pd.to_datetime(table[name], utc=True)
+            columns[f"{name}_clock"] = [_clock(value) for value in table[name]]
+    return gpd.GeoDataFrame(columns, geometry=table.geometry.name, crs=table.crs)
+
+
+def _clock(moment: Any) -> str | None:
+    return None if pd.isna(moment) else moment.isoformat(sep=" ", timespec="seconds")
 
 
 def _flat(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

@@ -20,9 +20,12 @@ from terrain.show.marks import RADIUS_PT, draw_mark
 
 __all__ = [
     "Key",
+    "aligned",
     "compass",
+    "cut_name",
     "draw_key",
     "island_key",
+    "key_of",
     "pass_key",
     "sight_key",
     "summit_key",
@@ -34,6 +37,7 @@ TEXT_PT: Final = 8.0
 ROW_PT: Final = 16.0
 
 _GUTTER_PT = 9.0
+_LONGEST_NAME = 30
 _MARK_PT = 2.0 * RADIUS_PT + 6.0
 _POINTS = (
     *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
@@ -46,12 +50,14 @@ class Key:
     """A table of short texts: `marks` (one a row), `headings` and `rows` of as many cells.
 
     A heading may have a line break. Columns named in `left` are set to the left, others right.
+    least_pt: the least width of each column, points; none unless given.
     """
 
     headings: tuple[str, ...]
     marks: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     left: tuple[str, ...] = ()
+    least_pt: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         if len(self.marks) != len(self.rows):
@@ -63,10 +69,12 @@ class Key:
     @property
     def widths_pt(self) -> tuple[float, ...]:
         """Width of each column, points."""
-        return tuple(
+        own = (
             max(text_width_pt(line) for line in [*heading.split("\n"), *cells])
             for heading, *cells in zip(self.headings, *self.rows, strict=True)
         )
+        least = self.least_pt or (0.0,) * len(self.headings)
+        return tuple(max(pair) for pair in zip(own, least, strict=True))
 
     @property
     def width_pt(self) -> float:
@@ -159,7 +167,7 @@ def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None
         ("nearest\nstart km", "nearest", str),
         ("score", "score", "{:.2f}".format),
     ]
-    return _from_columns(vantages, columns)
+    return key_of(vantages, columns)
 
 
 def summit_key(summits: gpd.GeoDataFrame) -> Key:
@@ -176,7 +184,7 @@ def summit_key(summits: gpd.GeoDataFrame) -> Key:
         ("away\nkm", "distance_m", _km),
         ("toward", "azimuth_deg", compass),
     ]
-    return _from_columns(summits.assign(prominence=prominence), columns)
+    return key_of(summits.assign(prominence=prominence), columns)
 
 
 def sight_key(
@@ -205,28 +213,86 @@ def sight_key(
     )
 
 
-def island_key(islands: gpd.GeoDataFrame) -> Key:
-    """How far each numbered summit stands above the mist, and on what island."""
+def island_key(islands: gpd.GeoDataFrame, *, whole: bool = False) -> Key:
+    """How far each numbered summit stands above the mist, and on what island.
+
+    whole: keep columns that say nothing, so that the keys of a series have the same ones.
+    """
     columns: list[tuple[str, str, Callable[[Any], str]]] = [
-        ("summit", "name", str),
+        ("summit", "name", cut_name),
         ("height\nm", "height_m", "{:.0f}".format),
         ("above\nmist m", "freeboard_m", "{:.0f}".format),
         ("island\nkm²", "island_area_km2", _short),
         ("to next\nisland m", "strait_m", "{:.0f}".format),
+        ("to your\nisland m", "from_spot_m", "{:.0f}".format),
     ]
-    return _from_columns(islands, columns)
+    return key_of(islands, columns, whole=whole)
 
 
 def pass_key(passes: gpd.GeoDataFrame) -> Key:
     """Height of each numbered pass, where its valleys lie, and when mist pours over it."""
     columns: list[tuple[str, str, Callable[[Any], str]]] = [
-        ("pass", "name", str),
+        ("pass", "name", cut_name),
         ("height\nm", "height_m", "{:.0f}".format),
         ("fills\nfirst", "side_a", str),
         ("then", "side_b", str),
         ("pours\nat m", "pours_at_m", "{:.0f}".format),
     ]
-    return _from_columns(passes, columns)
+    return key_of(passes, columns)
+
+
+def aligned(keys: Sequence[Key]) -> list[Key]:
+    """Keys with the same columns, as wide in each as in the widest, for the frames of a series.
+
+    Columns that say nothing in any of them are left out.
+    """
+    cells = [list(zip(*key.rows, strict=True)) for key in keys]
+    kept = [
+        at
+        for at in range(len(keys[0].headings))
+        if any(column[at].count("–") < len(column[at]) for column in cells if column)
+    ]
+    shown = [
+        replace(
+            key,
+            headings=tuple(key.headings[at] for at in kept),
+            rows=tuple(tuple(row[at] for at in kept) for row in key.rows),
+        )
+        for key in keys
+    ]
+    widest = tuple(max(widths) for widths in zip(*(key.widths_pt for key in shown), strict=True))
+    return [replace(key, least_pt=widest) for key in shown]
+
+
+def key_of(
+    table: gpd.GeoDataFrame,
+    columns: Sequence[tuple[str, str, Callable[[Any], str]]],
+    *,
+    whole: bool = False,
+) -> Key:
+    """The key of a table from (heading, name of the column, how its values are written).
+
+    Columns that the table lacks are left out, and unless `whole` those that say nothing. The
+    rows are numbered in their order, or as a column `mark` says.
+    """
+    kept = [
+        column
+        for column in columns
+        if column[1] in table and (whole or _says_something(table, column[1]))
+    ]
+    cells = [[_cell(write, value) for value in table[name]] for _, name, write in kept]
+    numbers = (str(number) for number in range(1, len(table) + 1))
+    return Key(
+        headings=tuple(heading for heading, _, _ in kept),
+        marks=tuple(table.get("mark", numbers)),
+        rows=tuple(zip(*cells, strict=True)) if cells else ((),) * len(table),
+        left=("summit", "pass", "mist pours over", "from … to"),
+    )
+
+
+def cut_name(name: str) -> str:
+    """A name that leaves room for a map beside it."""
+    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1].rstrip()}…"
 
 
 def compass(azimuth_deg: float) -> str:
@@ -246,21 +312,6 @@ def text_width_pt(text: str, size_pt: float = TEXT_PT, weight: str = "normal") -
     path = TextPath((0, 0), text, size=size_pt, prop=FontProperties(weight=weight))
     # drawn letters are set on whole pixels, which makes a line a little longer
     return 1.04 * float(path.get_extents().x1) + 1.0
-
-
-def _from_columns(
-    table: gpd.GeoDataFrame, columns: Sequence[tuple[str, str, Callable[[Any], str]]]
-) -> Key:
-    kept = [
-        column for column in columns if column[1] in table and _says_something(table, column[1])
-    ]
-    cells = [[_cell(write, value) for value in table[name]] for _, name, write in kept]
-    return Key(
-        headings=tuple(heading for heading, _, _ in kept),
-        marks=tuple(str(number) for number in range(1, len(table) + 1)),
-        rows=tuple(zip(*cells, strict=True)) if cells else ((),) * len(table),
-        left=("summit", "pass"),
-    )
 
 
 def _says_something(table: gpd.GeoDataFrame, name: str) -> bool:

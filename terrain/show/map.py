@@ -11,6 +11,7 @@ import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 from shapely import LineString, get_parts, line_merge
@@ -27,11 +28,14 @@ from terrain.show.frame import (
     frame_about,
     map_places,
 )
-from terrain.show.key import Key, draw_key, summit_key, vantage_key
-from terrain.show.legend import HIDDEN_HATCH, draw_legend, start_letters, write_notes
+from terrain.show.key import Key, summit_key, vantage_key
+from terrain.show.legend import HIDDEN_HATCH, legend_rows, start_letters
 from terrain.show.marks import HILL_MARK, RADIUS_PT, draw_mark, draw_marks, in_points
 from terrain.show.page import MARGIN_IN, axes_at, head_in, new_page, points_axes
+from terrain.show.pours import Pours, draw_passes, draw_ways
 from terrain.show.relief import Part, part_of, relief
+from terrain.show.side import Room, Side
+from terrain.show.veil import draw_mist
 
 __all__ = ["draw_map", "map_figure"]
 
@@ -39,8 +43,8 @@ SIZE_IN: Final = (11.0, 8.0)
 MOST_SUMMITS: Final = 20
 
 _LEFT_IN, _RIGHT_IN, _LOW_IN, _GAP_IN = MARGIN_IN, 0.35, 0.45, 0.3
-_DEEP_M = 20.0
 _LOOK_SHARE = 0.15
+_BESIDE_PT = 8.5
 
 Floats = NDArray[np.float64]
 
@@ -58,6 +62,7 @@ def draw_map(
     paths: gpd.GeoDataFrame | None = None,
     hidden: NDArray[np.bool_] | None = None,
     contour_m: float | None = None,
+    pours: Pours | None = None,
 ) -> list[Artist]:
     """Draw a map on axes of a final size; returns what was drawn.
 
@@ -74,15 +79,20 @@ def draw_map(
     part = part_of(dem, frame_m)
     artists = _draw_ground(ax, dem, part, contour_m)
     if mist is not None:
-        artists += _draw_mist(ax, dem, mist, part)
+        artists += draw_mist(ax, dem, mist, part)
     if hidden is not None:
         artists += _draw_hidden(ax, part, hidden)
     if paths is not None:
         artists += _draw_paths(ax, dem, paths)
+    if pours is not None:
+        artists += draw_ways(ax, dem, pours.ways)
     if hill is not None and vantages is not None:
         artists += _draw_directions(ax, dem, hill, vantages)
     numbered = _numbered(vantages, summits)
-    artists += _draw_places(ax, dem, hill, numbered, starts)
+    beside = mist is not None and vantages is None
+    artists += _draw_places(ax, dem, hill, numbered, starts, beside=beside)
+    if pours is not None and pours.passes is not None:
+        artists += draw_passes(ax, dem, pours.passes, keep_out=_discs(ax, artists))
     if numbered is not None:
         places = np.concatenate([places, _points(dem, numbered)])
     artists += draw_scale_and_north(ax, dem.grid, places)
@@ -103,36 +113,50 @@ def map_figure(
     starts: Sequence[Spot] = (),
     paths: gpd.GeoDataFrame | None = None,
     hidden: NDArray[np.bool_] | None = None,
+    pours: Pours | None = None,
+    room: Room | None = None,
 ) -> Figure:
     """A page with a map and, beside it, the key to its numbers.
 
     title, subtitle: what it shows, each one line. key: the table; unless given, that of the
-    vantages or of the summits. notes: lines under the key. The rest is as for `draw_map`.
+    vantages or of the summits. notes: lines under the key. room: for one of a series. The rest
+    is as for `draw_map`.
     """
-    size_in = SIZE_IN
     if key is None:
         key = _default_key(vantages, summits, starts)
-    key_in = 2.2 if key is None else float(np.clip(key.width_pt / 72.0, 2.2, 0.5 * size_in[0]))
-    top_in = head_in(title, [subtitle], size_in[0])
-    height_in = size_in[1] - top_in - _LOW_IN
-    width_in = size_in[0] - _LEFT_IN - _RIGHT_IN - _GAP_IN - key_in
-    if not len(_places(dem, hill, vantages, starts)):
-        # all of the raster is shown: a map of its own shape, on a page no wider than it takes
-        width_in = min(width_in, height_in * dem.shape[1] / dem.shape[0])
-        height_in = min(height_in, width_in * dem.shape[0] / dem.shape[1])
-        across_in = _LEFT_IN + width_in + _GAP_IN + key_in + _RIGHT_IN
-        size_in = across_in, head_in(title, [subtitle], across_in) + height_in + _LOW_IN
-    page = new_page(size_in, title, [subtitle])
-    ax = axes_at(page, _LEFT_IN, _LOW_IN, width_in, height_in)
+    rows = legend_rows(mist, hill, starts, paths, hidden, depths=True, pours=pours is not None)
+    side = Side(key=key, legend=rows, pours=pours, notes=notes, room=room or Room())
+    width_in, height_in, across_in = _map_in(
+        dem, side.width_in, head_in(title, [subtitle], SIZE_IN[0]),
+        alone=not len(_places(dem, hill, vantages, starts)),
+    )  # fmt: skip
+    body_in = max(height_in, side.height_in)
+    top_in = head_in(title, [subtitle], across_in)
+    page = new_page((across_in, top_in + body_in + _LOW_IN), title, [subtitle])
+    ax = axes_at(page, _LEFT_IN, _LOW_IN + body_in - height_in, width_in, height_in)
     draw_map(
         ax, dem, mist=mist, hill=hill, vantages=vantages, summits=summits, starts=starts,
-        paths=paths, hidden=hidden,
+        paths=paths, hidden=hidden, pours=pours,
     )  # fmt: skip
-    side = points_axes(page, _LEFT_IN + width_in + _GAP_IN, _LOW_IN, key_in, height_in)
-    foot = 0.0 if key is None else draw_key(side, key)[1]
-    draw_legend(side, foot + 18.0, mist, hill, starts, paths, hidden)
-    write_notes(side, notes)
+    left_in = _LEFT_IN + width_in + _GAP_IN
+    side.draw(points_axes(page, left_in, _LOW_IN, side.width_in, body_in))
     return page
+
+
+def _map_in(dem: Dem, side_in: float, top_in: float, *, alone: bool) -> tuple[float, float, float]:
+    """Width and height of the map, and width of its page, inches.
+
+    alone: nothing but the ground is shown, so all of it: a map of the raster's own shape, on a
+    page no wider than it takes.
+    """
+    height_in = SIZE_IN[1] - top_in - _LOW_IN
+    beside_in = _LEFT_IN + _RIGHT_IN + _GAP_IN + side_in
+    width_in = SIZE_IN[0] - beside_in
+    if not alone:
+        return width_in, height_in, SIZE_IN[0]
+    rows, cols = dem.shape
+    width_in = min(width_in, height_in * cols / rows)
+    return width_in, min(height_in, width_in * rows / cols), beside_in + width_in
 
 
 def _default_key(
@@ -192,21 +216,6 @@ def _hatch(ax: Axes, across: tuple[float, float], up: tuple[float, float]) -> li
     return [ax.add_patch(sheet)]
 
 
-def _draw_mist(ax: Axes, dem: Dem, mist: Mist, part: Part) -> list[Artist]:
-    over = part.thinned(mist.height_over(dem))
-    centres = part.centres()
-    veils = [
-        ax.contourf(*centres, over, levels=[-1e9, top], colors=palette.MIST, alpha=alpha,
-                    antialiased=False, zorder=2.0)
-        for top, alpha in ((0.0, 0.70), (-_DEEP_M, 0.6))
-    ]  # fmt: skip
-    shore = ax.contour(*centres, over, levels=[0.0], colors=palette.SHORE, linewidths=0.9,
-                       zorder=2.5)  # fmt: skip
-    for name, artist in zip(("mist", "mist-deep", "shore"), [*veils, shore], strict=True):
-        artist.set_gid(name)
-    return [*veils, shore]
-
-
 def _draw_hidden(ax: Axes, part: Part, hidden: NDArray[np.bool_]) -> list[Artist]:
     share = part.thinned(hidden.astype(np.float32))
     hatch = ax.contourf(*part.centres(), share, levels=[0.5, 1.5], colors="none",
@@ -241,17 +250,29 @@ def _draw_directions(ax: Axes, dem: Dem, hill: Hill, vantages: gpd.GeoDataFrame)
     return artists
 
 
+def _discs(ax: Axes, artists: Sequence[Artist]) -> Floats:
+    """The marks among what was drawn: their places and radii, (n, 3) points."""
+    marks = [a for a in artists if isinstance(a, Line2D) and str(a.get_gid()).startswith("mark-")]
+    places = np.array([np.asarray(mark.get_xydata())[0] for mark in marks]).reshape(-1, 2)
+    return np.column_stack([in_points(ax, places), np.full(len(places), RADIUS_PT)])
+
+
 def _draw_places(
     ax: Axes,
     dem: Dem,
     hill: Hill | None,
     table: gpd.GeoDataFrame | None,
     starts: Sequence[Spot],
+    *,
+    beside: bool = False,
 ) -> list[Artist]:
-    places, labels = [np.empty((0, 2))], []
+    """The marks; beside: not on their places, so that small islands are not hidden by them."""
+    places: list[Floats] = [np.empty((0, 2))]
+    labels: list[str] = []
     if table is not None:
         places.append(_points(dem, table))
-        labels += [str(number) for number in range(1, len(table) + 1)]
+        numbers = [str(number) for number in range(1, len(table) + 1)]
+        labels += list(table["mark"]) if "mark" in table else numbers
     for letter, start in zip(string.ascii_uppercase, starts, strict=False):
         places.append(map_places(dem.grid, start.lon_deg, start.lat_deg))
         labels.append(letter)
@@ -261,4 +282,7 @@ def _draw_places(
         summit = map_places(dem.grid, hill.lon_deg, hill.lat_deg)
         keep_out = np.append(in_points(ax, summit), [[RADIUS_PT]], axis=1)
         artists += draw_mark(ax, (float(summit[0, 0]), float(summit[0, 1])), HILL_MARK, zorder=8.5)
-    return artists + draw_marks(ax, np.concatenate(places), labels, keep_out=keep_out)
+    offset = (_BESIDE_PT, _BESIDE_PT) if beside else (0.0, 0.0)
+    return artists + draw_marks(
+        ax, np.concatenate(places), labels, offset_pt=offset, keep_out=keep_out
+    )

@@ -1,7 +1,8 @@
 """Numbered discs and the other marks that a picture shares with the key beside it.
 
-A number is a dark disc, the hill a gold disc with a peak in it, a letter a white square. Marks
-that would lie on one another are moved apart, each with a short line back to its true place.
+A number is a dark disc, the hill a gold disc with a peak in it, a capital letter a white square,
+a small letter a white disc. Marks that would lie on one another are moved apart, each with a short
+line back to its true place.
 """
 
 from __future__ import annotations
@@ -89,8 +90,9 @@ def draw_marks(
     """Marks at places (n, 2) in data units, moved apart where they would overlap.
 
     offset_pt: (2,) or (n, 2), where each would rather lie from its place. keep_out: (m, 3) in
-    points, as for `nudge`. The limits of the axes must be final. Returns a line back, where one
-    is moved, and a mark for each.
+    points, as for `nudge`. An empty label keeps the room of its mark and draws nothing, so that
+    the others stay where they are from one picture of a series to the next. The limits of the
+    axes must be final. Returns a line back, where one is moved, and a mark for each.
     """
     places = np.array(places, dtype=float).reshape(-1, 2)
     if not len(places):
@@ -103,7 +105,7 @@ def draw_marks(
     artists: list[Artist] = []
     for place, from_pt, to_pt, label in zip(places, true_pt, drawn_pt, labels, strict=True):
         to = from_points(ax, to_pt)
-        if np.hypot(*(to_pt - from_pt)) > 2.0:
+        if label and np.hypot(*(to_pt - from_pt)) > 2.0:
             artists += _leader(ax, place, to, zorder - 0.2)
         artists += draw_mark(ax, (float(to[0]), float(to[1])), label, zorder=zorder)
     return artists
@@ -112,7 +114,7 @@ def draw_marks(
 def draw_mark(
     ax: Axes, place: tuple[float, float], label: str, *, zorder: float = 8.0
 ) -> list[Artist]:
-    """One mark in data units: a disc for a number or the hill, a square for a letter.
+    """One mark in data units: a disc for a number, a small letter or the hill, else a square.
 
     The hill's disc is gold where it is seen and white, with an open peak, where it is hidden.
 
@@ -127,8 +129,8 @@ def draw_mark(
         face, edge, ink = palette.PAPER, palette.INK, palette.INK
     shape = ax.plot(
         *([part] for part in place),
-        marker="s" if label[:1].isalpha() else "o",
-        markersize=2.0 * RADIUS_PT * (0.82 if label[:1].isalpha() else 1.0),
+        marker="s" if label[:1].isupper() else "o",
+        markersize=2.0 * RADIUS_PT * (0.82 if label[:1].isupper() else 1.0),
         markerfacecolor=face,
         markeredgecolor=edge,
         markeredgewidth=1.0,

@@ -20,6 +20,8 @@ __all__ = [
     "INK",
     "MIST",
     "MIST_DEEP",
+    "MIST_THICK",
+    "MIST_THIN",
     "PAPER",
     "PATH",
     "QUIET",
@@ -45,6 +47,8 @@ HIDDEN: Final = "#656c73"
 
 MIST: Final = "#edf3fa"
 MIST_DEEP: Final = "#c6d6e5"
+MIST_THIN: Final = "#c9d6e2"
+MIST_THICK: Final = "#f7fafd"
 SHORE: Final = "#1f5f8f"
 
 SUN: Final = "#a84300"

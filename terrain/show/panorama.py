@@ -190,10 +190,13 @@ def _frame(
 def _foot_deg(
     scene: Scene, view: View, ends: tuple[float, float], within: tuple[float, float]
 ) -> float:
-    """The lowest altitude at which more than the ground before one's feet is seen, degrees."""
+    """The lowest altitude at which more than the ground before one's feet is seen, degrees.
+
+    Of the bare ground, so that a view has one frame whatever the mist does.
+    """
     altitudes = np.linspace(*within, 120)
     seen = seen_ground(
-        scene.seen,
+        scene.dem,
         view.spot,
         azimuths_deg=np.linspace(*ends, 240),
         altitudes_deg=altitudes,

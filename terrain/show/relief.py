@@ -94,13 +94,8 @@ def relief(heights_m: NDArray[np.float64], cell_m: float) -> NDArray[np.float64]
 
 
 def mist_lid(mist: Mist) -> Heights:
-    """The mist's top carried on one cell beyond its shore, (rows, cols) metres, else NaN.
-
-    With it the ground and the mist can be compared between the last cell under mist and the
-    first one out of it, which is where the shore lies.
-    """
-    ring = ndimage.binary_dilation(mist.covers, np.ones((3, 3), dtype=bool))
-    return np.where(ring, mist.nearest_top_m, np.float32(np.nan))
+    """The mist's top carried on one cell beyond its shore, (rows, cols) metres, else NaN."""
+    return mist.lid_m
 
 
 def _ends(first: float, last: float, count: int) -> tuple[int, int]:

@@ -16,11 +16,14 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Ellipse
 
+from terrain.mist.flood import flood_levels
+from terrain.mist.surface import level_mist
+from terrain.morning.backlight import look, make_scene
 from terrain.show import palette
 from terrain.show.angles import Window, draw_angles
 from terrain.show.export import save_picture
 from terrain.show.key import compass
-from terrain.show.panorama import view_figure
+from terrain.show.panorama import _foot_deg, view_figure
 from terrain.show.relief import mist_lid
 from terrain.show.scenery import Light, scenery, sky
 from terrain.show.sighted import striking_summits
@@ -274,3 +277,12 @@ def test_sky_glows_where_the_sun_comes_up(page: Figure, world: World) -> None:
     west, east = page.axes[0].get_xlim()
     azimuth = west + (east - west) * col / (colour.shape[1] - 1)
     assert azimuth == pytest.approx(world.answer.contact.azimuth_deg, abs=0.2)
+
+
+def test_the_foot_of_a_view_does_not_move_with_the_mist(world: World) -> None:
+    feet = set()
+    for top_m in (60.0, 200.0, 340.0, 395.0):
+        mist = level_mist(world.dem, top_m, levels=flood_levels(world.dem, min_hollow_m=np.inf))
+        scene = make_scene(world.dem, world.hill, mist=mist)
+        feet.add(_foot_deg(scene, look(scene, world.spot), (80.0, 110.0), (-10.0, 3.0)))
+    assert len(feet) == 1
