@@ -21,6 +21,7 @@ from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 from terrain.morning.plan import Plan
 from terrain.show.export import whole_file
+from terrain.show.plan_words import fall_back_words, stage_words
 from terrain.show.words import clock, plain, spot_label
 
 __all__ = ["save_calendar"]
@@ -131,10 +132,11 @@ def _of_plan(plan: Plan, leave_ahead: dt.timedelta, colour_ahead: dt.timedelta) 
 
 def _lines(plan: Plan) -> Iterator[str]:
     for stage in plan.stages:
-        yield f"{clock(stage.at)} {stage.name}" + (f": {stage.note}" if stage.note else "")
+        yield f"{clock(stage.at)} {stage_words(stage)}"
+    if plan.hidden_ground:
+        yield plan.hidden_ground
     for other in plan.fall_backs:
-        still = "still works" if other.stays else "does not work"
-        yield f"mist at {other.mist_top_m:.0f} m: the vantage {still}: {other.note}"
+        yield fall_back_words(plan, other)
     yield from plan.cautions
 
 

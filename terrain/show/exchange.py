@@ -18,10 +18,11 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from terrain.errors import TerrainError
-from terrain.morning.plan import FallBack, Plan
+from terrain.morning.plan import FallBack, Plan, Stage
 from terrain.morning.walk import Walk
 from terrain.show.calendar import save_calendar
 from terrain.show.export import whole_file
+from terrain.show.plan_words import fall_back_words, stage_words
 from terrain.show.words import clock, plain, spot_label
 
 __all__ = ["save_calendar", "save_gpx", "save_kml", "save_plan_table"]
@@ -134,7 +135,8 @@ def save_plan_table(plan: Plan, path: str | Path) -> None:
     """Write a plan as a GeoPackage with the layers places, walk and timeline.
 
     timeline has no places: one row a stage, with its moment in universal time (`at`) and by the
-    clock of the place (`clock`). Errors as in `save_gpx`, for another ending than .gpkg.
+    clock of the place (`clock`), its ± and the parts of it or what it rests on (`basis`), and its
+    frame. Errors as in `save_gpx`, for another ending than .gpkg.
     """
     _check_ending(path, ".gpkg")
     with whole_file(path) as partial:
@@ -154,9 +156,11 @@ def _title(plan: Plan) -> str:
 
 
 def _remarks(plan: Plan) -> Iterator[str]:
-    """The timeline and the cautions, a line each."""
+    """The timeline, what is not known, and the cautions, a line each."""
     for stage in plan.stages:
-        yield f"{clock(stage.at)} {stage.name}"
+        yield f"{clock(stage.at)} {stage_words(stage)}"
+    if plan.hidden_ground:
+        yield plan.hidden_ground
     yield from plan.cautions
 
 
@@ -189,7 +193,7 @@ def _places(plan: Plan) -> list[_Place]:
             note=f"seen toward {plan.backlight.view.azimuth_deg:.1f}°",
         ),
     ]
-    return places + [_fall_back_place(alike) for alike in _fall_backs(plan)]
+    return places + [_fall_back_place(plan, alike) for alike in _fall_backs(plan)]
 
 
 def _ways(plan: Plan) -> list[_Way]:
@@ -217,7 +221,7 @@ def _fall_back_name(alike: Sequence[FallBack]) -> str:
     return f"fall-back, mist at {tops} m"
 
 
-def _fall_back_place(alike: Sequence[FallBack]) -> _Place:
+def _fall_back_place(plan: Plan, alike: Sequence[FallBack]) -> _Place:
     spot, walk = alike[0].spot, alike[0].walk
     if spot is None:
         raise ValueError("a fall-back without a spot is no place")
@@ -227,14 +231,8 @@ def _fall_back_place(alike: Sequence[FallBack]) -> _Place:
         lon_deg=spot.lon_deg,
         lat_deg=spot.lat_deg,
         height_m=math.nan if walk is None else float(walk.height_m[-1]),
-        note="; ".join(_fall_back_note(other) for other in alike),
+        note="; ".join(fall_back_words(plan, other) for other in alike),
     )
-
-
-def _fall_back_note(other: FallBack) -> str:
-    appears = "" if other.appears is None else f"sun appears at {clock(other.appears)}; "
-    still = "works too" if other.stays else "does not work"
-    return f"mist at {other.mist_top_m:.0f} m: {appears}the planned vantage {still}: {other.note}"
 
 
 def _walk_note(walk: Walk) -> str:
@@ -291,17 +289,28 @@ def _walk_table(plan: Plan) -> gpd.GeoDataFrame:
 
 
 def _timeline(plan: Plan) -> pd.DataFrame:
-    rows: list[dict[str, Any]] = [
-        {
-            "stage": stage.name,
-            "at": _universal(stage.at),
-            "clock": clock(stage.at),
-            "plus_minus_s": stage.plus_minus_s,
-            "note": stage.note,
-        }
-        for stage in plan.stages
-    ]
-    return pd.DataFrame(rows)
+    return pd.DataFrame([_stage_row(stage) for stage in plan.stages])
+
+
+def _stage_row(stage: Stage) -> dict[str, Any]:
+    doubt, framing = stage.doubt, stage.framing
+    return {
+        "stage": stage.name,
+        "at": _universal(stage.at),
+        "clock": clock(stage.at),
+        "plus_minus_s": stage.plus_minus_s,
+        "raster_s": math.nan if doubt is None else doubt.raster_s,
+        "position_s": math.nan if doubt is None else doubt.position_s,
+        "refraction_s": math.nan if doubt is None else doubt.refraction_s,
+        "basis": stage.basis,
+        "note": stage.note,
+        "focal_mm": math.nan if framing is None else framing.frame.focal_mm,
+        "held": "" if framing is None else framing.orientation,
+        "azimuth_deg": math.nan if framing is None else framing.frame.azimuth_deg,
+        "altitude_deg": math.nan if framing is None else framing.frame.altitude_deg,
+        "sun": "" if framing is None else framing.sun.state,
+        "bracket": framing is not None and framing.expect_to_bracket,
+    }
 
 
 def _universal(moment: dt.datetime | None) -> pd.Timestamp | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -14,11 +14,22 @@ import geopandas as gpd
 import jinja2
 
 from terrain.morning.framing import LensFit
+from terrain.morning.lens import Frame
 from terrain.morning.plan import FallBack, Plan, Stage
+from terrain.morning.stages import why_no_doubt
 from terrain.show import palette
 from terrain.show.export import whole_file
 from terrain.show.key import compass
 from terrain.show.looks import Look, Pictures, Progress, draw_pictures, elsewhere, number_of
+from terrain.show.plan_words import (
+    aim,
+    fall_back_sun,
+    fall_back_times,
+    fall_back_walk,
+    good_day,
+    lens_held,
+    sun_to_frame,
+)
 from terrain.show.sheet_words import (
     away,
     clock,
@@ -34,6 +45,8 @@ from terrain.show.sheet_words import (
 from terrain.show.view_marks import view_marks
 
 __all__ = ["save_sheet", "sheet_html"]
+
+_MOST_DAYS: Final = 8
 
 _COLOURS: Final = ("PAPER", "INK", "QUIET", "FAINT", "HILL", "PATH", "MIST", "MIST_DEEP", "SHORE",
                    "SUN", "SUN_GLOW", "SKY_LOW", "SKY_HIGH", "RIDGE_NEAR", "RIDGE_FAR")  # fmt: skip
@@ -96,9 +109,10 @@ def _environment() -> jinja2.Environment:
         lstrip_blocks=True,
     )
     page.filters |= {
-        "away": away, "clock": clock, "compass": compass, "distance": distance, "exact": exact,
-        "in_place": in_place, "iso": iso, "minutes": minutes, "plus_minus": plus_minus,
-        "signed": signed,
+        "aim": aim, "away": away, "clock": clock, "compass": compass, "distance": distance,
+        "exact": exact, "good_day": good_day, "in_place": in_place, "iso": iso,
+        "lens_held": lens_held, "minutes": minutes, "plus_minus": plus_minus, "signed": signed,
+        "sun_to_frame": sun_to_frame,
     }  # fmt: skip
     page.tests["number"] = math.isfinite
     return page
@@ -117,7 +131,10 @@ def _content(plan: Plan, pictures: Pictures, summits: gpd.GeoDataFrame | None) -
         "colours": {name.lower().replace("_", "-"): getattr(palette, name) for name in _COLOURS},
         "script": script,
         "script_hash": base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),
-        "stages": [(stage, _light(plan, stage)) for stage in plan.stages],
+        "stages": list(_stages(plan)),
+        "no_doubt": why_no_doubt(plan.stages),
+        "doubts": list(_doubts(plan)),
+        "most_days": _MOST_DAYS,
         "steps": [_step(plan, pictures, number) for number in range(len(pictures.looks))],
         "planned": pictures.planned,
         "view_px": pictures.view_px,
@@ -132,17 +149,40 @@ def _content(plan: Plan, pictures: Pictures, summits: gpd.GeoDataFrame | None) -
     }
 
 
+def _stages(plan: Plan) -> Iterator[tuple[Stage, str, str]]:
+    """Each stage with its light, and its frame in words, short where that stays as it was."""
+    before: Frame | None = None
+    for stage in plan.stages:
+        framed = ""
+        if stage.framing is not None:
+            frame = stage.framing.frame
+            framed = "as before" if frame == before else f"{lens_held(frame)}, {aim(frame)}"
+            before = frame
+        yield stage, _light(plan, stage), framed
+
+
+def _doubts(plan: Plan) -> Iterator[tuple[str, str, str, str, str]]:
+    """What each ± of the timeline, and that beside the summit, is made of."""
+    for stage in plan.stages:
+        if stage.doubt is not None:
+            seconds = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
+            raster, position, refraction = (plus_minus(part)[2:] for part in seconds)
+            yield stage.name, raster, position, refraction, plus_minus(stage.plus_minus_s)
+    offset = plan.offset_doubt
+    degrees = (offset.raster_deg, offset.position_deg, offset.refraction_deg)
+    raster, position, refraction = (f"{part:.2f}°" for part in degrees)
+    yield "beside the summit", raster, position, refraction, f"± {offset.total_deg:.2f}°"
+
+
 def _light(plan: Plan, stage: Stage) -> str:
     """What light it is at a stage, for the band beside the times."""
-    light, contact = plan.light, plan.backlight.contact
-    if stage.at >= contact.appears:
+    colour, dawn = plan.stage("colour begins"), plan.light.civil_dawn
+    at = stage.at.timestamp()
+    if at >= plan.backlight.contact.appears.timestamp():
         return "over" if stage.name == "warm light over" else "sun"
-    colour = plan.stage("colour begins")
-    if colour is not None and stage.at >= colour.at:
+    if colour is not None and at >= colour.at.timestamp():
         return "colour"
-    if light.civil_dawn is not None and stage.at >= light.civil_dawn:
-        return "dawn"
-    return "night"
+    return "dawn" if dawn is not None and at >= dawn.timestamp() else "night"
 
 
 def _step(plan: Plan, pictures: Pictures, number: int) -> _Step:
@@ -219,5 +259,7 @@ def _fall_back(plan: Plan, fall_back: FallBack) -> dict[str, Any]:
         "change": f"{abs(change_m):.0f} m {'higher' if change_m > 0 else 'lower'}",
         "number": number_of(plan, fall_back.spot),
         "reason": f"{fall_back.note[:1].upper()}{fall_back.note[1:]}",
-        "widths": fall_back.offset_deg / (2.0 * plan.backlight.contact.semidiameter_deg),
+        "times": fall_back_times(plan, fall_back),
+        "walk": fall_back_walk(fall_back),
+        "sun": fall_back_sun(plan, fall_back),
     }

@@ -25,8 +25,8 @@ __all__ = [
 
 
 def clock(moment: dt.datetime) -> str:
-    """Hour and minute, as a clock without seconds shows a moment: never later than it is."""
-    return f"{moment:%H:%M}"
+    """Hour and minute, as a clock without seconds shows a moment that is rounded to the second."""
+    return f"{to_second(moment):%H:%M}"
 
 
 def exact(moment: dt.datetime) -> str:
@@ -102,9 +102,9 @@ def away(widths: float) -> str:
 
 
 def in_place(spot: Spot) -> str:
-    """Latitude and longitude to about a metre.
+    """Latitude and longitude to about a metre, with the sign that other programs read.
 
     >>> in_place(Spot(lon_deg=-24.06420, lat_deg=54.4066))
-    '54.40660, −24.06420'
+    '54.40660, -24.06420'
     """
-    return f"{spot.lat_deg:.5f}, {spot.lon_deg:.5f}".replace("-", "−")
+    return f"{spot.lat_deg:.5f}, {spot.lon_deg:.5f}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 import sqlite3
 import warnings
@@ -31,6 +32,8 @@ from terrain.morning.cold import Air
 from terrain.morning.plan import FallBack, Plan, plan_morning
 from terrain.show import exchange
 from terrain.show.exchange import save_calendar, save_gpx, save_kml, save_plan_table
+from terrain.show.sheet_words import plus_minus
+from terrain.show.sun_discs import to_second
 from terrain.show.words import clock, plain
 
 LONDON = ZoneInfo("Europe/London")
@@ -216,6 +219,44 @@ def test_geopackage_by_gdal(elsewhere: Plan, tmp_path: Path) -> None:
         assert near(row.at, stage.at, 0.001)
         assert row.plus_minus_s == pytest.approx(stage.plus_minus_s, nan_ok=True)
         assert row.clock == clock(stage.at)
+        assert bool(row.basis) == (stage.doubt is None)
+        parts = (row.raster_s, row.position_s, row.refraction_s)
+        assert math.hypot(*parts) == pytest.approx(stage.plus_minus_s, nan_ok=True)
+        if stage.framing is not None:
+            frame = stage.framing.frame
+            assert (row.focal_mm, row.held) == (frame.focal_mm, stage.framing.orientation)
+            assert (row.azimuth_deg, row.altitude_deg) == (frame.azimuth_deg, frame.altitude_deg)
+            assert (row.sun, row.bracket) == (
+                stage.framing.sun.state, stage.framing.expect_to_bracket,
+            )  # fmt: skip
+        else:
+            assert math.isnan(row.focal_mm)
+
+
+def test_files_tell_how_sure_what_to_frame_and_when_to_leave_instead(
+    autumn: Plan, tmp_path: Path
+) -> None:
+    timed = replace(
+        autumn.fall_backs[0], spot=SPOT, walk=autumn.walk, appears=autumn.backlight.contact.appears,
+        leaves=autumn.stages[0].at, offset_deg=0.3, uncertainty_deg=0.1,
+    )  # fmt: skip
+    plan = replace(autumn, fall_backs=(timed,))
+    save_gpx(plan, tmp_path / "plan.gpx")
+    save_calendar(plan, tmp_path / "plan.ics", made=MADE)
+    gpx = gpxpy.parse((tmp_path / "plan.gpx").read_text(encoding="utf-8"))
+    told = [gpx.description, *(event.description.value for event in entries(tmp_path / "plan.ics"))]
+    for text in told:
+        for stage in plan.stages:
+            (line,) = (part for part in text.splitlines() if f" {stage.name}" in part[14:40]
+                       and part.startswith(clock(stage.at)))  # fmt: skip
+            if stage.doubt is not None:
+                assert f"{stage.name} {plus_minus(stage.plus_minus_s)}" in line
+            if stage.framing is not None:
+                assert f"{stage.framing.frame.focal_mm:.0f} mm, {stage.framing.orientation}" in line
+        assert plan.hidden_ground in text
+    sets_out = f"start walking at {to_second(plan.walk.sets_out):%H:%M}"
+    assert sets_out in gpx.waypoints[-1].description
+    assert all(sets_out in text for text in told[1:])
 
 
 def test_geopackage_as_a_data_base(autumn: Plan, tmp_path: Path) -> None:

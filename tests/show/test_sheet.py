@@ -17,9 +17,13 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
+import terrain
 from terrain.errors import TerrainError
 from terrain.ground.geodesy import drop_m
 from terrain.ground.places import Spot
+from terrain.morning.backlight import look as look_from
+from terrain.morning.backlight import make_scene
+from terrain.morning.good_days import GoodDay
 from terrain.morning.plan import FallBack, Kit, Plan
 from terrain.show import looks
 from terrain.show.looks import Pictures, draw_pictures, elsewhere, mist_steps
@@ -27,10 +31,12 @@ from terrain.show.sheet import save_sheet, sheet_html
 from terrain.show.sun_discs import to_second
 from terrain.show.view_marks import view_marks
 from terrain.show.view_window import frame_edge_mm, path_of, sun_moments
-from tests.show.conftest import World
+from tests.show.conftest import DAY, World
 from tests.show.sheets import TOP_M, TOPS_M, Page, plan_of
+from tests.show.sheets import path_of as lines_of
 
 MOST_BYTES = 3_000_000
+UTC_2 = dt.timezone(dt.timedelta(hours=-2))
 
 
 @pytest.fixture(scope="module")
@@ -71,13 +77,33 @@ def test_timeline_is_that_of_the_plan(page: Page, plan: Plan) -> None:
         shown = line.one("time")
         assert dt.datetime.fromisoformat(shown.attrs["datetime"]) == to_second(stage.at)
         if math.isnan(stage.plus_minus_s):
-            assert shown.words == f"{stage.at:%H:%M}"
+            assert shown.words == f"{to_second(stage.at):%H:%M}"
             assert "±" not in line.words
         else:
             assert shown.words == f"{to_second(stage.at):%H:%M:%S}"
             assert f"± {stage.plus_minus_s:.0f} s" in line.words
         assert stage.note in line.words
+        assert len(line.all("p", **{"class": "framing"})) == (stage.framing is not None)
     assert "UTC−02" in page.section("times").words
+
+
+def test_each_stage_in_place_says_how_to_frame_it(page: Page, plan: Plan) -> None:
+    before = None
+    for line, stage in zip(page.section("times").all("li"), plan.stages, strict=True):
+        if stage.framing is None:
+            continue
+        words = line.one("p", **{"class": "framing"}).words
+        frame, sun = stage.framing.frame, stage.framing.sun
+        if frame == before:
+            assert words.startswith("as before; ")
+        else:
+            assert words.startswith(f"{frame.focal_mm:.0f} mm, {stage.framing.orientation}, ")
+            azimuth, tilt = words.split("toward")[1].split("tilt")
+            assert figure(azimuth) == pytest.approx(frame.azimuth_deg, abs=0.051)
+            assert figure(tilt) == pytest.approx(frame.altitude_deg, abs=0.051)
+        assert f"sun {sun.state}" in words
+        assert ("bracket" in words) == stage.framing.expect_to_bracket
+        before = frame
 
 
 def test_light_of_the_band_follows_the_morning(page: Page, plan: Plan) -> None:
@@ -132,7 +158,8 @@ def test_sun_is_that_of_the_plan_minute_by_minute(page: Page, plan: Plan) -> Non
     rows = page.rows("sun")
     assert len(rows) == len(plan.framing.sun)
     for row, minute in zip(rows, plan.framing.sun, strict=True):
-        assert row[0] == f"{to_second(minute.moment):%H:%M:%S}"
+        second = f"{to_second(minute.moment):%H:%M:%S}"
+        assert row[0] == (f"{second} {minute.event}" if minute.event else second[:5])
         assert row[1] == minute.state
         assert figure(row[2]) == pytest.approx(minute.azimuth_deg, abs=0.051)
         assert figure(row[3]) == pytest.approx(minute.altitude_deg, abs=0.051)
@@ -141,9 +168,21 @@ def test_sun_is_that_of_the_plan_minute_by_minute(page: Page, plan: Plan) -> Non
 
 
 def test_doubt_is_that_of_the_plan(page: Page, plan: Plan) -> None:
-    contact, doubt = plan.backlight.contact, plan.backlight.contact.doubt
-    parts = [doubt.raster_deg, doubt.position_deg, doubt.refraction_deg, doubt.total_deg]
-    assert [row[1] for row in page.rows("sure")] == [f"± {part:.3f}°" for part in parts]
+    contact = plan.backlight.contact
+    *rows, offset = page.rows("sure")
+    told = [stage for stage in plan.stages if stage.doubt is not None]
+    assert [row[0] for row in rows] == [stage.name for stage in told]
+    for row, stage in zip(rows, told, strict=True):
+        doubt = stage.doubt
+        assert doubt is not None
+        parts = [doubt.raster_s, doubt.position_s, doubt.refraction_s]
+        assert row[1:4] == [f"{part:.0f} s" for part in parts]
+        assert row[4] == f"± {stage.plus_minus_s:.0f} s"
+        assert math.hypot(*map(figure, row[1:4])) == pytest.approx(figure(row[4]), abs=1.5)
+    beside = plan.offset_doubt
+    parts = [beside.raster_deg, beside.position_deg, beside.refraction_deg]
+    assert offset[1:] == [*(f"{part:.2f}°" for part in parts),
+                          f"± {plan.backlight.uncertainty_deg:.2f}°"]  # fmt: skip
     words = page.section("sure").words
     assert f"{to_second(contact.appears):%H:%M:%S} ± {contact.uncertainty_s:.0f} s" in words
     assert f"± {plan.backlight.uncertainty_deg:.2f}°" in words
@@ -152,6 +191,9 @@ def test_doubt_is_that_of_the_plan(page: Page, plan: Plan) -> None:
         f"hidden ground higher than {contact.beyond_height_m:.0f} m beyond {away_km:.1f} km "
         "would delay this"
     ) in words
+    # each time of the morning that has no ± is named with its reason
+    without = words.split("Without ±:")[1]
+    assert all(stage.name in without for stage in plan.stages if stage.doubt is None)
 
 
 def test_cautions_and_fall_backs_are_those_of_the_plan(page: Page, plan: Plan) -> None:
@@ -176,18 +218,115 @@ def test_fall_back_elsewhere_is_numbered_on_the_map(plan: Plan, pictures: Pictur
     )  # fmt: skip
     other = dataclasses.replace(plan, fall_backs=backs)
     assert [back.spot for back in elsewhere(other)] == [there]
-    said = [
-        part.words for part in Page(sheet_html(other, pictures=pictures)).section("backs").all("p")
-    ]
+    section = Page(sheet_html(other, pictures=pictures)).section("backs")
+    said = [part.words for part in section.all("p")]
     assert "within 100 m" in said[0]
-    assert "2 on the map" in said[1]
-    assert f"{there.lat_deg:.5f}" in said[1]
-    assert f"{to_second(appears):%H:%M:%S}" in said[1]
-    assert "2 on the map" in said[2]
+    assert len(section.all("dl")) == 2
+    for facts in section.all("dl"):
+        named = dict(zip((t.words for t in facts.all("dt")), (d.words for d in facts.all("dd")),
+                         strict=True))  # fmt: skip
+        assert named["place"].startswith("2 on the map, ")
+        assert named["sun appears"].startswith(f"{to_second(appears):%H:%M:%S}")
+    (first, _) = section.all("dl")
+    assert f"{there.lat_deg:.5f}" in first.words
     keys = Page(sheet_html(other, pictures=pictures)).section("map").all("li")
     assert [key.words for key in keys if "fall-back" in key.words] == [
-        f"2 fall-back, {there.lat_deg:.5f}, {there.lon_deg:.5f}".replace("-2", "−2")
+        f"2 fall-back, {there.lat_deg:.5f}, {there.lon_deg:.5f}"
     ]
+
+
+def test_fall_backs_are_timed_as_the_plan_has_them(page: Page, plan: Plan) -> None:
+    section = page.section("backs")
+    places = [back for back in plan.fall_backs if back.walk is not None]
+    assert places
+    for facts, back in zip(section.all("dl"), places, strict=True):
+        times, on_foot, sun = (part.words for part in facts.all("dd")[1:])
+        walk, doubt = back.walk, back.doubt
+        assert walk is not None
+        assert doubt is not None
+        assert f"leave at {to_second(back.leaves):%H:%M}" in times
+        assert f"start walking at {to_second(walk.sets_out):%H:%M}" in times
+        assert f"be in place at {to_second(walk.arrives):%H:%M}" in times
+        sooner_min = (plan.walk.sets_out - walk.sets_out) / dt.timedelta(minutes=1)
+        assert f"({sooner_min:.0f} min sooner than planned)" in times
+        assert figure(on_foot) == round(walk.there_s / 60.0)
+        assert f"{walk.dark_s / 60.0:.0f} min of it before civil dawn" in on_foot
+        assert f"{to_second(back.appears):%H:%M:%S} ± {doubt.total_s:.0f} s" in sun
+        assert f"{back.offset_deg:+.2f}° ± {back.uncertainty_deg:.2f}°" in sun
+
+
+def test_other_good_mornings_are_listed_best_first(plan: Plan, pictures: Pictures) -> None:
+    begins = plan.backlight.contact.appears
+    days = tuple(
+        GoodDay(
+            day=plan.day + dt.timedelta(days=n), appears=begins, plus_minus_s=20.0 + n,
+            offset_deg=0.1 * n, offset_widths=0.2 * n, uncertainty_deg=0.1,
+        )
+        for n in range(1, 11)
+    )  # fmt: skip
+    page = Page(sheet_html(dataclasses.replace(plan, other_days=days), pictures=pictures))
+    lines = [line.words for line in page.section("days").all("li")]
+    assert len(lines) == 8
+    for line, good in zip(lines, days, strict=False):
+        assert f"{good.day:%a} {good.day.day} {good.day:%B %Y}" in line
+        assert f"± {good.plus_minus_s:.0f} s" in line
+        assert f"{good.offset_widths:.1f} sun widths to the right" in line
+    assert "2 more are not shown" in page.section("days").words
+
+
+def test_numbers_are_those_of_the_library_s_own_calls(page: Page, world: World) -> None:
+    """Worked out afresh from the ground, the spot and the date, without the plan."""
+    mist = terrain.level_mist(world.dem, TOP_M)
+    scene = make_scene(world.dem, world.hill, mist=mist)
+    view = look_from(scene, world.spot)
+    answer = terrain.check_backlight(world.dem, world.spot, world.hill, DAY, mist=mist)
+    contact = answer.contact
+    times = {line.one("strong").words: line.one("time").words
+             for line in page.section("times").all("li")}  # fmt: skip
+    assert times["sun appears"] == f"{to_second(contact.appears):%H:%M:%S}"
+    assert contact.clears is not None
+    assert times["sun clear"] == f"{to_second(contact.clears):%H:%M:%S}"
+    light = terrain.twilight(DAY, lon_deg=world.spot.lon_deg, lat_deg=world.spot.lat_deg)
+    for name, moment in (("no lamp needed", light.civil_dawn),
+                         ("warm light over", light.morning_golden_ends)):  # fmt: skip
+        assert moment is not None
+        said = dt.datetime.strptime(times[name], "%H:%M").time()
+        apart = dt.datetime.combine(DAY, said, moment.tzinfo) - moment
+        assert abs(apart) <= dt.timedelta(minutes=1)
+    framing = terrain.frame_view(scene, view, contact, lenses_mm=(24.0, (70.0, 200.0), 400.0))
+    words = page.section("lenses").one("p").words
+    assert f"Aim {framing.frame.azimuth_deg:.1f}°" in words
+    assert f"{framing.sun_mm:.1f} mm wide, {framing.sun_px:.0f} pixels" in words
+    lon, lat = world.dem.grid.lonlat([60], [30])
+    start = Spot(lon_deg=float(lon[0]), lat_deg=float(lat[0]))
+    by_day = terrain.walk_in(world.dem, start, world.spot, paths=lines_of(world))
+    section = page.section("walk")
+    said_of = zip(section.all("dt"), section.all("dd"), strict=True)
+    walk = {name.words: figures.words for name, figures in said_of}
+    assert figure(walk["back, by day"]) == round(by_day.back_s / 60.0)
+    assert figure(walk["length"]) == pytest.approx(by_day.length_m / 1000.0, abs=0.051)
+    assert f"{by_day.ascent_m:.0f} m and {by_day.descent_m:.0f} m" == walk["up and down"]
+    dark = figure(walk["in"].split(",")[1])
+    assert figure(walk["in"]) == pytest.approx(by_day.there_s / 60.0 + 0.2 * dark, abs=0.8)
+    for row in page.rows("sun"):
+        moment = dt.datetime.combine(DAY, dt.time.fromisoformat(row[0].split()[0]), UTC_2)
+        sun = terrain.sun_position([moment], lon_deg=world.spot.lon_deg,
+                                   lat_deg=world.spot.lat_deg, height_m=400.0)  # fmt: skip
+        assert figure(row[2]) == pytest.approx(float(sun.azimuth_deg[0]), abs=0.06)
+        assert figure(row[3]) == pytest.approx(float(sun.apparent_altitude_deg[0]), abs=0.06)
+
+
+def test_numbers_agree_with_one_another(page: Page) -> None:
+    (appears,) = (line.one("time").words for line in page.section("times").all("li")
+                  if line.one("strong").words == "sun appears")  # fmt: skip
+    assert f"at {appears} ±" in page.section("sure").words
+    assert f"at {appears}" in page.section("view").words
+    assert appears in [label.words for label in page.section("view").all("span")]
+    assert [row[0] for row in page.rows("sun") if "appears" in row[0]] == [f"{appears} sun appears"]
+    doubt = {line.one("strong").words: line.one("span", **{"class": "doubt"}).words
+             for line in page.section("times").all("li")
+             if line.all("span", **{"class": "doubt"})}  # fmt: skip
+    assert doubt == {row[0]: row[4] for row in page.rows("sure")[:-1]}
 
 
 def test_page_needs_nothing_else(html: str, page: Page) -> None:
