@@ -22,6 +22,7 @@ import difflib
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -59,8 +60,21 @@ class Area:
         point = parse_latlon(text)
         if point is not None:
             return point
-        known = {**self.starts, **self.places}
-        return by_name(text, known, "place", "give LAT,LON or name it in the area file")
+        known = {**self.named, **self.starts, **self.places}
+        return by_name(text, known, "place", "give LAT,LON, or name it in a file of places")
+
+    @cached_property
+    def named(self) -> Mapping[str, Place]:
+        """The places of the file of names, none without one."""
+        from terrain.ground.names import read_names
+
+        if self.summits is None:
+            return {}
+        names = read_names(self.summits)
+        return {
+            str(name): Place(lon_deg=float(at.x), lat_deg=float(at.y), name=str(name))
+            for name, at in zip(names["name"], names.geometry, strict=True)
+        }
 
     def default_date(self) -> dt.date | None:
         """The date among the defaults."""
@@ -152,6 +166,7 @@ def by_name(text: str, known: Mapping[str, Place], kind: str, advice: str) -> Pl
     folded = {name.casefold(): place for name, place in known.items()}
     if text.casefold() in folded:
         return folded[text.casefold()]
-    close = difflib.get_close_matches(text.casefold(), list(folded), n=3)
+    within = [name for name in folded if text.casefold() in name]
+    close = within[:3] or difflib.get_close_matches(text.casefold(), list(folded), n=3)
     hint = f"; did you mean {' or '.join(folded[name].name for name in close)}?" if close else ""
     raise TerrainError(f"no {kind} is called {text!r}: {advice}{hint}")

@@ -10,6 +10,8 @@ from terrain.command.options import (
     Crs,
     HillPlace,
     Json,
+    MistCeiling,
+    MistDepth,
     MistTop,
     Rasters,
     Reach,
@@ -26,6 +28,8 @@ def atlas(
     hill: HillPlace = None,
     year: Year = None,
     mist_top: MistTop = None,
+    mist_depth: MistDepth = None,
+    mist_ceiling: MistCeiling = None,
     within: Annotated[
         float, typer.Option(metavar="DEG", help="How far from the summit the sun may pass.")
     ] = 0.5,
@@ -40,13 +44,14 @@ def atlas(
 
     Saves a map whose colour is the date (.png, .svg, .pdf), or every band (.tif).
     """
-    from terrain.command.load import area_of, ground_of, hill_of, hill_place, mist_of
+    from terrain.command.load import area_of, check_mist, ground_of, hill_of, hill_place, mist_of
     from terrain.command.load import year_of as calendar_year
     from terrain.command.report import line, print_json, progress
     from terrain.command.save import PICTURE, RASTER, check_saves, save_as
     from terrain.morning.atlas import backlight_atlas
 
     files = check_saves(save, PICTURE, RASTER)
+    check_mist(mist_top, mist_depth, mist_ceiling)
     area = area_of(ground, crs=crs, unit=unit)
     wanted = calendar_year(area, year)
     target = hill_place(area, hill)
@@ -54,11 +59,12 @@ def atlas(
         dem = ground_of(area, around=target, reach_km=reach)
         done(0.3)
         summit = hill_of(dem, target)
-        mist = mist_of(area, dem, mist_top)
+        mist = mist_of(area, dem, mist_top, depth_m=mist_depth, ceiling_m=mist_ceiling)
         done(0.5)
         found = backlight_atlas(
             dem, summit, wanted, tolerance_deg=within, mist=mist, evening=evening
         )
+        left_out = found.left_out()
     cell_km2 = (dem.cell_m / 1000.0) ** 2
     figures = {
         "sees_km2": float(found.sees.sum()) * cell_km2,
@@ -66,12 +72,21 @@ def atlas(
         "backlit_km2": float(found.has_days.sum()) * cell_km2,
     }
     if as_json:
-        print_json({"hill": vars(summit), "year": wanted, "event": found.event, **figures})
+        print_json(
+            {
+                "hill": vars(summit),
+                "year": wanted,
+                "event": found.event,
+                **figures,
+                "left_out": vars(left_out),
+            }
+        )
     else:
         line(f"{summit.label}, {found.event} in {wanted}:")
         line(f"  its summit is seen from {figures['sees_km2']:.1f} km²,")
         line(f"  stands on the skyline from {figures['on_skyline_km2']:.1f} km²,")
         line(f"  with the sun behind it on some day from {figures['backlit_km2']:.1f} km².")
+        line(left_out.sentence("the summit and behind it"))
         line("Whether the sun was up before over lower ground: terrain vantages --year says so.")
     if not files:
         return
@@ -85,7 +100,12 @@ def atlas(
         {
             PICTURE: lambda path: save_picture(
                 atlas_figure(
-                    dem, found, title=title, subtitle=f"{found.event} in {wanted}{over}", mist=mist
+                    dem,
+                    found,
+                    title=title,
+                    subtitle=f"{found.event} in {wanted}{over}",
+                    notes=[left_out.sentence("the summit and behind it")],
+                    mist=mist,
                 ),
                 path,
             ),

@@ -10,6 +10,8 @@ from terrain.command.options import (
     Crs,
     HillPlace,
     Json,
+    MistCeiling,
+    MistDepth,
     MistTop,
     Rasters,
     Reach,
@@ -30,13 +32,22 @@ def dates(
         float, typer.Option(metavar="DEG", help="How far from the summit, at most, degrees.")
     ] = 0.5,
     mist_top: MistTop = None,
+    mist_depth: MistDepth = None,
+    mist_ceiling: MistCeiling = None,
     crs: Crs = None,
     unit: Unit = None,
     reach: Reach = None,
     as_json: Json = False,
 ) -> None:
     """List the mornings of a year on which the sun first appears behind the hill."""
-    from terrain.command.load import area_of, ground_of, hill_of, hill_place, mist_of, spot_of
+    from terrain.command.load import (
+        area_of,
+        ground_of,
+        hill_of,
+        hill_place,
+        mist_of,
+        spot_of,
+    )
     from terrain.command.load import year_of as calendar_year
     from terrain.command.report import clock, minutes, print_json, progress, table
     from terrain.errors import NoAnswer
@@ -54,7 +65,7 @@ def dates(
             summit,
             wanted,
             tolerance_deg=within,
-            mist=mist_of(area, dem, mist_top),
+            mist=mist_of(area, dem, mist_top, depth_m=mist_depth, ceiling_m=mist_ceiling),
             progress=done,
         )
     if found.empty:

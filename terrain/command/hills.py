@@ -11,6 +11,8 @@ from terrain.command.options import (
     Crs,
     Day,
     Json,
+    MistCeiling,
+    MistDepth,
     MistTop,
     Names,
     Near,
@@ -35,6 +37,7 @@ _HEADINGS = (
     "apart km",
     "sun appears",
     "from summit",
+    "known km",
     "score",
 )
 
@@ -43,6 +46,8 @@ def hills(
     ground: Rasters,
     date: Day = None,
     mist_top: MistTop = None,
+    mist_depth: MistDepth = None,
+    mist_ceiling: MistCeiling = None,
     within: Annotated[
         float, typer.Option(metavar="DEG", help="How far from the summit the sun may appear.")
     ] = 1.0,
@@ -66,14 +71,15 @@ def hills(
     Every summit and every cell of the ground is considered. Saves the table (.gpkg, .geojson,
     .csv).
     """
-    from terrain.command.load import area_of, day_of, ground_of, mist_of
-    from terrain.command.report import print_json, progress, rows_of, table
+    from terrain.command.load import area_of, check_mist, day_of, ground_of, mist_of
+    from terrain.command.report import line, print_json, progress, rows_of, table
     from terrain.command.save import TABLE, check_saves, save_as
     from terrain.ground.summits import find_summits
-    from terrain.morning.day_atlas import backlit_pairs
+    from terrain.morning.pairs import backlit_pairs
     from terrain.morning.sift import Limits
 
     files = check_saves(save, TABLE)
+    check_mist(mist_top, mist_depth, mist_ceiling)
     limits = Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
     area = area_of(ground, crs=crs, unit=unit)
     day = day_of(area, date)
@@ -85,7 +91,7 @@ def hills(
             dem,
             summits,
             day,
-            mist=mist_of(area, dem, mist_top),
+            mist=mist_of(area, dem, mist_top, depth_m=mist_depth, ceiling_m=mist_ceiling),
             limits=limits,
             count=count,
             progress=done,
@@ -95,6 +101,7 @@ def hills(
     else:
         title = f"{len(found)} hills with the sun behind them on {day:%A} {day.day} {day:%B %Y}"
         table(title, _HEADINGS, _rows(found), left=("hill", "stand at"))
+        line(found.attrs["left_out"].sentence("the sun as it comes over"))
     if not files:
         return
     from terrain.show.export import save_table
@@ -116,6 +123,7 @@ def _rows(found: gpd.GeoDataFrame) -> list[list[str]]:
             f"{row['distance_m'] / 1000:.1f}",
             clock(row["appears"]),
             f"{abs(row['offset_deg']):.2f}° {'right' if row['offset_deg'] > 0 else 'left'}",
+            f"{row['known_to_m'] / 1000:.1f}",
             f"{row['score']:.2f}",
         ]
         for row in found.to_dict("records")

@@ -11,7 +11,9 @@ from typer.exceptions import TyperException
 from terrain.command.atlas import atlas
 from terrain.command.dates import dates
 from terrain.command.demo import demo
+from terrain.command.frame import frame
 from terrain.command.hills import hills
+from terrain.command.light import light
 from terrain.command.mist import mist
 from terrain.command.passes import passes
 from terrain.command.plan import plan
@@ -46,6 +48,8 @@ for command in (
     vantages,
     hills,
     atlas,
+    light,
+    frame,
     plan,
     season,
     sounding,

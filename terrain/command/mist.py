@@ -1,12 +1,29 @@
-"""`terrain mist`: which summits stand above a mist of a given height, and as what islands."""
+"""`terrain mist`: which summits stand above a mist, and as what islands."""
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from terrain.command.options import Count, Crs, Json, Names, Near, Rasters, Reach, Save, Unit
+from terrain.command.options import (
+    Count,
+    Crs,
+    Hollow,
+    Json,
+    MistCeiling,
+    MistDepth,
+    MistSources,
+    Names,
+    Near,
+    Rasters,
+    Reach,
+    Save,
+    Unit,
+)
+
+if TYPE_CHECKING:
+    from terrain.command.area import Area
 
 __all__ = ["mist"]
 
@@ -22,12 +39,16 @@ def mist(
             help="Height of the mist's top, metres, or LOWEST:HIGHEST:STEP for several.",
         ),
     ] = None,
-    source: Annotated[
-        list[str] | None,
+    mist_depth: MistDepth = None,
+    mist_ceiling: MistCeiling = None,
+    source: MistSources = None,
+    hollow: Hollow = None,
+    spot: Annotated[
+        str | None,
         typer.Option(
-            "--from",
             metavar="PLACE",
-            help="Where the mist comes from; by default every outlet and the lowest ground.",
+            help="Where you would stand: adds the width of the mist between its island and that "
+            "of each summit.",
         ),
     ] = None,
     near: Near = None,
@@ -42,95 +63,67 @@ def mist(
     save: Save = None,
     as_json: Json = False,
 ) -> None:
-    """Fill the valleys with mist to a height and list the summits that stand clear of it.
+    """Fill the valleys with mist and list the summits that stand clear of it.
 
-    Saves a map (.png, .svg, .pdf), the islands (.gpkg, .geojson, .csv), or the mist itself as a
-    raster (.tif: its top and its depth).
+    Level mist to a height (--top), or mist that slopes down with the valley floors (--depth).
+    Saves a map (.png, .svg, .pdf), the islands (.gpkg, there with the mist's outline and where it
+    pours over passes, .geojson, .csv), or the mist as a raster (.tif: its top and its depth).
     """
-    from terrain.command.load import area_of, ground_of, spot_of
+    from terrain.command.load import area_of, check_mist, ground_of, sources_of, spot_of
+    from terrain.command.mist_asked import MistAsked
+    from terrain.command.mist_report import show_mist
     from terrain.command.mist_sweep import show_sweep, tops_of
-    from terrain.command.report import print_json, progress, rows_of, table
-    from terrain.command.save import PICTURE, RASTER, TABLE, check_saves, save_as
-    from terrain.errors import TerrainError
+    from terrain.command.report import progress
+    from terrain.command.save import PICTURE, RASTER, TABLE, check_saves
     from terrain.ground.summits import find_summits
-    from terrain.mist.islands import islands
-    from terrain.mist.surface import level_mist
 
     files = check_saves(save, PICTURE, TABLE, RASTER)
     area = area_of(ground, crs=crs, unit=unit)
+    sources = sources_of(area, source)
+    check_mist(mist_top, mist_depth, mist_ceiling, sources)
+    along = mist_depth is not None or any(own_m is not None for _, own_m in sources)
+    _check_hollow(hollow, bool(sources), along)
+    tops = [] if along else tops_of(_top_text(area, mist_top))
+    around = None if near is None else area.place(near)
+    camera = None if spot is None else spot_of(area, spot)
+    with progress("reading the ground", quiet=as_json) as done:
+        dem = ground_of(area, around=around, reach_km=reach)
+        done(0.3)
+        summits = find_summits(dem, min_prominence_m=prominence, names=names or area.summits)
+    asked = MistAsked(
+        area=area,
+        dem=dem,
+        summits=summits,
+        sources=sources,
+        tops_m=tops,
+        depth_m=mist_depth,
+        ceiling_m=mist_ceiling,
+        hollow_m=hollow,
+        spot=camera,
+        least_pass_m=prominence,
+    )
+    show = show_sweep if len(tops) > 1 else show_mist
+    show(asked, count=count, files=files, as_json=as_json)
+
+
+def _top_text(area: Area, mist_top: str | None) -> str:
+    from terrain.errors import TerrainError
+
     top = area.defaults.get("mist_top_m") if mist_top is None else mist_top
     if top is None:
-        raise TerrainError("no height of mist was given: add --top with its top in metres")
-    tops = tops_of(str(top))
-    around = None if near is None else area.place(near)
-    seeds = [spot_of(area, text) for text in source] if source else None
-    with progress("filling valleys", quiet=as_json) as done:
-        dem = ground_of(area, around=around, reach_km=reach)
-        done(0.2)
-        summits = find_summits(dem, min_prominence_m=prominence, names=names or area.summits)
-        done(0.5)
-        if len(tops) > 1:
-            show_sweep(
-                dem,
-                summits,
-                tops,
-                seeds=seeds,
-                title=area.name or "Rising mist",
-                count=count,
-                files=files,
-                as_json=as_json,
-            )
-            return
-        sea = level_mist(dem, tops[0], seeds=seeds)
-        done(0.8)
-        found = islands(dem, sea, summits)
-    if as_json:
-        print_json({"mist_top_m": tops[0], "islands": rows_of(found)})
-    else:
-        rows = [
-            [
-                str(number),
-                row["name"] or f"{row.geometry.y:.4f}, {row.geometry.x:.4f}",
-                f"{row['height_m']:.0f}",
-                f"{row['freeboard_m']:.0f}",
-                str(row["island"]),
-                f"{'over ' if row['touches_edge'] else ''}{row['island_area_km2']:.2f}",
-                f"{row['shore_width_m']:.0f}",
-                f"{row['strait_m']:.0f}" if row["strait_m"] == row["strait_m"] else "-",
-            ]
-            for number, (_, row) in enumerate(found.head(count).iterrows(), start=1)
-        ]
-        title = (
-            f"{len(found)} of {len(summits)} summits stand above mist with its top at "
-            f"{tops[0]:g} m, on {found['island'].nunique()} islands"
+        raise TerrainError(
+            "no mist was given: add --top with the height of its top, or --depth with its depth "
+            "over the valley floors, in metres"
         )
-        headings = ["no.", "summit", "height m", "above mist m", "island", "area km²"]
-        table(title, [*headings, "shore m", "next island m"], rows)
-    if not files:
-        return
-    from terrain.show.export import save_picture, save_raster, save_table
-    from terrain.show.key import island_key
-    from terrain.show.map import MOST_SUMMITS, map_figure
+    return str(top)
 
-    save_as(
-        files,
-        {
-            PICTURE: lambda path: save_picture(
-                map_figure(
-                    dem,
-                    title=area.name or "Sea of mist",
-                    subtitle=f"Summits that stand above mist with its top at {sea.label}",
-                    mist=sea,
-                    summits=found,
-                    key=island_key(found.head(MOST_SUMMITS)),
-                ),
-                path,
-            ),
-            TABLE: lambda path: save_table(found, path, layer="islands"),
-            RASTER: lambda path: save_raster(
-                {"top of the mist, m": sea.top_m, "depth of the mist, m": sea.depth(dem)},
-                dem.grid,
-                path,
-            ),
-        },
-    )
+
+def _check_hollow(hollow_m: float | None, has_sources: bool, along: bool) -> None:
+    from terrain.errors import TerrainError
+
+    if hollow_m is not None and (has_sources or along):
+        other = "--from" if has_sources else "--mist-depth"
+        raise TerrainError(
+            f"--hollow {hollow_m:g} says where level mist wells up by itself, which it does not "
+            f"with {other}: leave out one of the two"
+        )

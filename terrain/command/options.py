@@ -12,7 +12,11 @@ __all__ = [
     "Crs",
     "Day",
     "HillPlace",
+    "Hollow",
     "Json",
+    "MistCeiling",
+    "MistDepth",
+    "MistSources",
     "MistTop",
     "Names",
     "Near",
@@ -54,7 +58,7 @@ Near = Annotated[
 ]
 Names = Annotated[
     Path | None,
-    typer.Option(help="Names for summits: GeoJSON, GeoPackage or CSV with lon, lat and name."),
+    typer.Option(help="Named summits and places: GeoJSON, GeoPackage, or CSV (name, lat, lon)."),
 ]
 SpotPlace = Annotated[
     str,
@@ -72,6 +76,45 @@ Year = Annotated[int | None, typer.Option("--year", help="The calendar year at t
 MistTop = Annotated[
     float | None,
     typer.Option("--mist-top", "--top", metavar="M", help="Height of the mist's top, metres."),
+]
+MistDepth = Annotated[
+    float | None,
+    typer.Option(
+        "--mist-depth",
+        "--depth",
+        metavar="M",
+        help="In place of a level top: mist that lies so deep over the valley floors and slopes "
+        "down with them, metres.",
+    ),
+]
+MistCeiling = Annotated[
+    float | None,
+    typer.Option(
+        "--mist-ceiling",
+        "--ceiling",
+        metavar="M",
+        help="Height that such mist never rises above (the inversion), metres.",
+    ),
+]
+MistSources = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--from",
+        metavar="PLACE",
+        help="Where the mist comes from, instead of everywhere; PLACE=M gives mist along valley "
+        "floors its own depth there. May be given more than once.",
+        show_default=False,
+    ),
+]
+Hollow = Annotated[
+    float | None,
+    typer.Option(
+        "--hollow",
+        metavar="M",
+        help="Level mist wells up by itself in closed hollows deeper than this; shallower ones "
+        "are as often faults of the raster.",
+        show_default="10",
+    ),
 ]
 Count = Annotated[int, typer.Option("--count", min=1, help="How many to show.")]
 Save = Annotated[

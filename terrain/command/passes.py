@@ -6,7 +6,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from terrain.command.options import Count, Crs, Json, Names, Near, Rasters, Reach, Save, Unit
+from terrain.command.options import (
+    Count,
+    Crs,
+    Hollow,
+    Json,
+    Names,
+    Near,
+    Rasters,
+    Reach,
+    Save,
+    Unit,
+)
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -23,9 +34,10 @@ def passes(
         typer.Option(
             "--from",
             metavar="PLACE",
-            help="Where the mist comes from; by default every outlet and every closed hollow.",
+            help="Where the mist comes from; by default every edge and every deeper hollow.",
         ),
     ] = None,
+    hollow: Hollow = None,
     depth: Annotated[
         float, typer.Option(metavar="M", help="Least fall from the lower hill beside it, metres.")
     ] = 60.0,
@@ -38,14 +50,17 @@ def passes(
     save: Save = None,
     as_json: Json = False,
 ) -> None:
-    """List the passes between valleys, lowest first, and where mist would pour over them.
+    """List the passes between valleys, lowest first, and where rising mist pours over them.
 
-    Saves a map with the way it pours (.png, .svg, .pdf) or the passes (.gpkg, .geojson, .csv).
+    Saves a map with the way it pours (.png, .svg, .pdf) or the passes (.gpkg, there with the ways
+    down as lines, .geojson, .csv).
     """
     from terrain.command.load import area_of, ground_of, spot_of
     from terrain.command.report import line, print_json, progress, rows_of, table
     from terrain.command.save import PICTURE, TABLE, check_saves, save_as
+    from terrain.errors import TerrainError
     from terrain.ground.summits import find_summits
+    from terrain.mist.flood import MIN_HOLLOW_M, flood_levels
     from terrain.mist.passes import describe_pass
     from terrain.mist.passes import passes as find_passes
 
@@ -53,31 +68,44 @@ def passes(
     area = area_of(ground, crs=crs, unit=unit)
     around = None if near is None else area.place(near)
     seeds = [spot_of(area, text) for text in source] if source else None
+    if hollow is not None and seeds:
+        raise TerrainError(
+            f"--hollow {hollow:g} says where mist wells up by itself, which it does not with "
+            "--from: leave out one of the two"
+        )
     with progress("finding the passes", quiet=as_json) as done:
         dem = ground_of(area, around=around, reach_km=reach)
         done(0.2)
         summits = find_summits(dem, min_prominence_m=depth, names=names or area.summits)
         done(0.4)
-        found = find_passes(dem, summits=summits, min_depth_m=depth, seeds=seeds)
+        levels = flood_levels(
+            dem, seeds=seeds, min_hollow_m=MIN_HOLLOW_M if hollow is None else hollow
+        )
+        found = find_passes(dem, summits=summits, min_depth_m=depth, levels=levels)
     if as_json:
         print_json(rows_of(found))
     else:
         rows = [
             _row(number, row) for number, (_, row) in enumerate(found.head(count).iterrows(), 1)
         ]
-        headings = ["no.", "pass", "height m", "between", "place"]
-        table(f"{len(found)} passes", headings, rows, left=("pass", "between", "place"))
+        headings = ["no.", "pass", "height m", "fills first", "then", "pours at m", "place"]
+        left = ("pass", "fills first", "then", "place")
+        title = "1 pass" if len(found) == 1 else f"{len(found)} passes"
+        table(title, headings, rows, left=left)
         for _, row in found[found["pours"]].head(count).iterrows():
-            line(f"{describe_pass(row)}.".capitalize())
+            words = describe_pass(row)
+            line(f"{words[:1].upper()}{words[1:]}.")
     if not files:
         return
-    from terrain.show.export import save_picture, save_table
+    from terrain.show.export import save_layers, save_picture
     from terrain.show.key import pass_key
-    from terrain.show.map import map_figure
+    from terrain.show.map import MOST_SUMMITS, map_figure
+    from terrain.show.pours import Pours
 
-    shown = found.head(count)
-    pours = _pours(dem, shown)
-    way = "" if pours is None else "; a dashed line is the way mist pours down"
+    shown = found.head(min(count, MOST_SUMMITS))
+    ways = _ways(dem, shown)
+    # row labels of the summits mean nothing in a file
+    plain = found.drop(columns=["summit_a", "summit_b"])
     save_as(
         files,
         {
@@ -85,14 +113,14 @@ def passes(
                 map_figure(
                     dem,
                     title=f"{area.name or 'Passes'}: where valleys meet",
-                    subtitle=f"The lowest passes between them{way}",
+                    subtitle="The lowest passes between them, and the side that fills first",
                     summits=shown,
-                    paths=pours,
                     key=pass_key(shown),
+                    pours=Pours(ways=ways) if len(ways) else None,
                 ),
                 path,
             ),
-            TABLE: lambda path: save_table(found, path, layer="passes"),
+            TABLE: lambda path: save_layers({"passes": plain, "pours": _ways(dem, found)}, path),
         },
     )
 
@@ -102,15 +130,14 @@ def _row(number: int, row: gpd.GeoSeries) -> list[str]:
         str(number),
         row["name"] or "-",
         f"{row['height_m']:.0f}",
-        f"{row['side_a']} and {row['side_b']}",
+        row["side_a"],
+        row["side_b"],
+        f"{row['pours_at_m']:.0f}" if row["pours"] else "-",
         f"{row.geometry.y:.4f}, {row.geometry.x:.4f}",
     ]
 
 
-def _pours(dem: Dem, shown: gpd.GeoDataFrame) -> gpd.GeoDataFrame | None:
-    import geopandas as gpd
+def _ways(dem: Dem, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    from terrain.mist.pouring import pouring_paths
 
-    from terrain.mist.passes import pour_path
-
-    lines = [pour_path(dem, row) for _, row in shown[shown["pours"]].iterrows()]
-    return gpd.GeoDataFrame(geometry=lines, crs="EPSG:4326") if lines else None
+    return pouring_paths(dem, found[found["pours"]])

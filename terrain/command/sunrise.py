@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from terrain.command.options import (
@@ -9,6 +10,8 @@ from terrain.command.options import (
     Day,
     HillPlace,
     Json,
+    MistCeiling,
+    MistDepth,
     MistTop,
     Rasters,
     Reach,
@@ -20,7 +23,9 @@ from terrain.command.options import (
 if TYPE_CHECKING:
     import datetime as dt
 
-    from terrain.morning.backlight import Backlight
+    from terrain.ground.places import Spot
+    from terrain.morning.backlight import Backlight, Scene
+    from terrain.morning.contact import Contact
     from terrain.sun.twilight import Twilight
 
 __all__ = ["sunrise"]
@@ -32,6 +37,8 @@ def sunrise(
     hill: HillPlace = None,
     date: Day = None,
     mist_top: MistTop = None,
+    mist_depth: MistDepth = None,
+    mist_ceiling: MistCeiling = None,
     crs: Crs = None,
     unit: Unit = None,
     reach: Reach = None,
@@ -42,7 +49,15 @@ def sunrise(
 
     Saves the view from the spot (.png, .svg, .pdf).
     """
-    from terrain.command.load import area_of, day_of, ground_of, hill_of, hill_place, mist_of
+    from terrain.command.load import (
+        area_of,
+        check_mist,
+        day_of,
+        ground_of,
+        hill_of,
+        hill_place,
+        mist_of,
+    )
     from terrain.command.load import spot_of as camera_of
     from terrain.command.report import print_json, progress
     from terrain.command.save import PICTURE, check_saves, save_as
@@ -50,6 +65,7 @@ def sunrise(
     from terrain.sun.twilight import twilight
 
     files = check_saves(save, PICTURE)
+    check_mist(mist_top, mist_depth, mist_ceiling)
     area = area_of(ground, crs=crs, unit=unit)
     day = day_of(area, date)
     camera = camera_of(area, spot)
@@ -57,14 +73,16 @@ def sunrise(
     with progress("watching the sun rise", quiet=as_json) as done:
         dem = ground_of(area, around=area.place(spot), reach_km=reach)
         done(0.3)
-        scene = make_scene(dem, hill_of(dem, target), mist=mist_of(area, dem, mist_top))
+        sea = mist_of(area, dem, mist_top, depth_m=mist_depth, ceiling_m=mist_ceiling)
+        scene = make_scene(dem, hill_of(dem, target), mist=sea)
         done(0.7)
         answer = backlight(scene, look(scene, camera), day)
         light = twilight(day, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
+        strait_m = _strait_m(scene, camera)
     if as_json:
-        print_json(_fields(answer, day, light))
+        print_json({**_fields(answer, day, light), "strait_m": strait_m})
     else:
-        _tell(answer, day, light)
+        _tell(answer, day, light, strait_m)
     if not files:
         return
     from terrain.ground.summits import find_summits
@@ -76,7 +94,16 @@ def sunrise(
     save_as(files, {PICTURE: lambda path: save_picture(figure, path)})
 
 
-def _tell(answer: Backlight, day: dt.date, light: Twilight) -> None:
+def _strait_m(scene: Scene, camera: Spot) -> float:
+    """Width of the mist between the island of the spot and that of the hill, NaN without mist."""
+    from terrain.mist.islands import strait_between
+
+    if scene.mist is None:
+        return math.nan
+    return strait_between(scene.dem, scene.mist, camera, scene.hill)
+
+
+def _tell(answer: Backlight, day: dt.date, light: Twilight, strait_m: float) -> None:
     from terrain.command.report import clock, line, minutes, table
 
     contact, view = answer.contact, answer.view
@@ -88,7 +115,7 @@ def _tell(answer: Backlight, day: dt.date, light: Twilight) -> None:
         ["paths without a lamp (civil dawn)", clock(light.civil_dawn)],
         ["sunrise over a level sea", clock(light.sunrise)],
         ["sun appears", f"{clock(contact.appears)} ± {minutes(contact.uncertainty_s)}"],
-        ["sun clear of the ground", clock(contact.clears)],
+        ["sun clear of the ground", _clear(contact)],
         *(["and appears again", clock(again.appears)] for again in contact.later),
         ["at azimuth, altitude", f"{contact.azimuth_deg:.2f}°, {contact.altitude_deg:.2f}°"],
         ["over ground", f"{contact.distance_m / 1000:.2f} km away"],
@@ -98,12 +125,26 @@ def _tell(answer: Backlight, day: dt.date, light: Twilight) -> None:
     ]
     if view.freeboard_m == view.freeboard_m:
         rows.append(["spot above the mist", f"{view.freeboard_m:.0f} m"])
+    if strait_m == strait_m:
+        rows.append(["mist between its island and the hill's", f"{_km(strait_m)} wide"])
     table("The morning", ["", ""], rows)
     line(
         f"The ground is known for {contact.known_to_m / 1000:.0f} km that way; beyond, ground "
         f"higher than {contact.beyond_height_m:.0f} m would delay the sun."
     )
     line("Never look at the sun through a lens or a viewfinder.")
+
+
+def _clear(contact: Contact) -> str:
+    from terrain.command.report import clock, minutes
+
+    if contact.clears_doubt is None:
+        return clock(contact.clears)
+    return f"{clock(contact.clears)} ± {minutes(contact.clears_uncertainty_s)}"
+
+
+def _km(distance_m: float) -> str:
+    return f"{distance_m:.0f} m" if distance_m < 1000.0 else f"{distance_m / 1000.0:.2f} km"
 
 
 def _beside(offset_deg: float) -> str:
@@ -140,4 +181,5 @@ def _fields(answer: Backlight, day: dt.date, light: Twilight) -> dict[str, Any]:
 
 def _contact_fields(contact: Any) -> dict[str, Any]:
     fields = {k: v for k, v in vars(contact).items() if k != "later"}
-    return {**fields, "doubt": vars(contact.doubt)}
+    clears = None if contact.clears_doubt is None else vars(contact.clears_doubt)
+    return {**fields, "doubt": vars(contact.doubt), "clears_doubt": clears}

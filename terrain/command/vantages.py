@@ -12,40 +12,39 @@ from terrain.command.options import (
     Day,
     HillPlace,
     Json,
-    MistTop,
+    MistCeiling,
+    MistDepth,
+    MistSources,
     Rasters,
     Reach,
     Save,
     Unit,
     Year,
 )
-from terrain.errors import TerrainError
+from terrain.command.vantages_report import (
+    HEADINGS,
+    NOTES,
+    near_starts,
+    range_note,
+    shown_starts,
+    subtitle,
+    table_rows,
+    tell,
+)
+from terrain.errors import NoAnswer, TerrainError
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
     from terrain.command.area import Area
+    from terrain.command.load import Sources
+    from terrain.ground.dem import Dem
     from terrain.ground.places import Spot
     from terrain.mist.surface import Mist
+    from terrain.morning.access import Access
+    from terrain.morning.mist_range import MistRange
 
-__all__ = ["NOTES", "near_starts", "subtitle", "table_rows", "vantages"]
-
-NOTES = (
-    "Clock times of the place.",
-    "Computed from elevation data, not surveyed: check ground, access and weather.",
-)
-
-HEADINGS = (
-    "no.",
-    "place",
-    "height m",
-    "above mist m",
-    "to hill km",
-    "sun appears",
-    "from summit",
-    "slope °",
-    "score",
-)
+__all__ = ["HEADINGS", "NOTES", "near_starts", "subtitle", "table_rows", "vantages"]
 
 
 def vantages(
@@ -53,7 +52,38 @@ def vantages(
     hill: HillPlace = None,
     date: Day = None,
     year: Year = None,
-    mist_top: MistTop = None,
+    mist_top: Annotated[
+        str | None,
+        typer.Option(
+            "--mist-top",
+            "--top",
+            metavar="M",
+            help="Height of the mist's top, metres, or LOWEST:HIGHEST:STEP where it is not known "
+            "for sure: places that work over more of the range rank higher.",
+        ),
+    ] = None,
+    mist_depth: MistDepth = None,
+    mist_ceiling: MistCeiling = None,
+    source: MistSources = None,
+    pours: Annotated[
+        bool, typer.Option("--pours", help="Also look for passes in view that the mist pours over.")
+    ] = False,
+    walk: Annotated[
+        float | None,
+        typer.Option(
+            metavar="MIN",
+            help="Only places within so many minutes' walk of a start, in the dark, so as to be "
+            "there before the colour begins.",
+        ),
+    ] = None,
+    start: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="PLACE",
+            help="Where a walk can begin; repeatable. The starts of the area unless given.",
+            show_default=False,
+        ),
+    ] = None,
     within: Annotated[
         float, typer.Option(metavar="DEG", help="How far from the summit the sun may appear.")
     ] = 1.0,
@@ -93,10 +123,11 @@ def vantages(
         ground_of,
         hill_of,
         hill_place,
-        mist_of,
+        sources_of,
+        spot_of,
         starts_of,
     )
-    from terrain.command.report import line, print_json, progress, rows_of, table
+    from terrain.command.report import print_json, progress, rows_of
     from terrain.command.save import PICTURE, TABLE, check_saves, save_as
     from terrain.morning.vantages import Limits, find_vantages
 
@@ -115,38 +146,39 @@ def vantages(
         raise TerrainError(f"--date {date} and --year {year} exclude each other: give one")
     day = None if year is not None else day_of(area, date)
     target = hill_place(area, hill)
+    sources = sources_of(area, source)
+    begins = [spot_of(area, text) for text in start] if start else starts_of(area)
+    _check_walk(walk, begins)
     with progress("looking for vantages", quiet=as_json) as done:
         dem = ground_of(area, around=target, reach_km=reach)
         summit = hill_of(dem, target)
-        sea = mist_of(area, dem, mist_top)
+        sea = _sea_of(area, dem, mist_top, mist_depth, mist_ceiling, sources)
         found = find_vantages(
             dem,
             summit,
             day=day,
             year=year,
             mist=sea,
-            starts=starts_of(area),
+            starts=begins,
+            access=None if walk is None else _access(area, dem, walk),
+            passes=_passes(area, dem, sources) if pours and sea is not None else None,
             limits=limits,
             count=count,
             weights=weights,
             progress=done,
         )
     when = f"in {year}" if day is None else f"on {day:%A %d %B %Y}"
-    title = f"{len(found)} vantages for {summit.label} {when}"
     if as_json:
         print_json(rows_of(found))
     else:
-        table(title, HEADINGS, table_rows(found))
-        if "days" in found:
-            table("Their mornings", ["no.", "days"], _days(found), left=("days",))
-        line("Computed from elevation data, not surveyed: check the ground, the access and the")
-        line("weather. Steep ground and edges are dangerous in the dark. Never look at the sun")
-        line("through a lens. Next: terrain sunrise ... --spot LAT,LON --save view.png")
+        tell(found, f"{len(found)} vantages for {summit.label} {when}", sea)
     if not files:
         return
+    from terrain.ground.paths import read_paths
     from terrain.show.export import save_picture, save_table
     from terrain.show.map import map_figure
 
+    with_paths = walk is not None and area.paths is not None
     save_as(
         files,
         {
@@ -155,11 +187,12 @@ def vantages(
                     dem,
                     title=f"{summit.label} at sunrise: where to stand",
                     subtitle=subtitle(found, when, sea),
-                    mist=sea,
+                    mist=_drawn(sea),
                     hill=summit,
                     vantages=found,
-                    starts=near_starts(area, found),
-                    notes=NOTES,
+                    starts=shown_starts(begins, found),
+                    paths=read_paths(area.paths) if with_paths and area.paths else None,
+                    notes=(*range_note(sea), *NOTES),
                 ),
                 path,
             ),
@@ -168,44 +201,65 @@ def vantages(
     )
 
 
-def subtitle(found: gpd.GeoDataFrame, when: str, sea: Mist | None) -> str:
-    """What the map of vantages shows, in one line."""
-    mist = "" if sea is None else f", mist up to {sea.label}"
-    places = "one place" if len(found) == 1 else f"{len(found)} places"
-    return f"{places} where the sun appears behind it {when}{mist}"
+def _check_walk(walk: float | None, begins: list[Spot]) -> None:
+    if walk is None:
+        return
+    if not walk > 0.0:
+        raise TerrainError(f"--walk {walk:g} is no time to walk in: give minutes above 0")
+    if not begins:
+        raise TerrainError(
+            "--walk needs a start: add --start with a place, or [starts] to the area"
+        )
 
 
-def near_starts(area: Area, found: gpd.GeoDataFrame) -> list[Spot]:
-    """The starts that are nearest to some vantage: the ones a map need show."""
-    from terrain.command.load import starts_of
+def _sea_of(
+    area: Area,
+    dem: Dem,
+    top: str | None,
+    depth_m: float | None,
+    ceiling_m: float | None,
+    sources: Sources,
+) -> Mist | MistRange | None:
+    """The mist that the options ask for, with one top or with a range of them."""
+    from terrain.command.load import check_mist, mist_of
+    from terrain.command.mist_sweep import tops_of
+    from terrain.morning.mist_range import mist_range
 
-    return [start for start in starts_of(area) if start.name in set(found.get("start", ()))]
-
-
-def table_rows(found: gpd.GeoDataFrame) -> list[list[str]]:
-    """The cells of the printed table, under `HEADINGS`."""
-    from terrain.command.report import clock
-
-    return [
-        [
-            str(row["rank"]),
-            f"{row['lat_deg']:.4f}, {row['lon_deg']:.4f}",
-            f"{row['height_m']:.0f}",
-            f"{row['freeboard_m']:.0f}" if row["freeboard_m"] == row["freeboard_m"] else "-",
-            f"{row['distance_m'] / 1000:.1f}",
-            f"{row['day']:%d %b} {clock(row['appears'])}"
-            if "day" in row
-            else clock(row["appears"]),
-            f"{abs(row['offset_deg']):.2f}° {'right' if row['offset_deg'] > 0 else 'left'}",
-            f"{row['slope_deg']:.0f}",
-            f"{row['score']:.2f}",
-        ]
-        for row in found.to_dict("records")
-    ]
+    check_mist(top, depth_m, ceiling_m, sources)
+    tops = [] if top is None else tops_of(top)
+    if len(tops) > 1:
+        return mist_range(dem, tops, seeds=[spot for spot, _ in sources] or None)
+    return mist_of(
+        area, dem, tops[0] if tops else None, depth_m=depth_m, ceiling_m=ceiling_m, sources=sources
+    )
 
 
-def _days(found: gpd.GeoDataFrame) -> list[list[str]]:
-    return [[str(row["rank"]), row["days"]] for row in found.to_dict("records")]
+def _drawn(sea: Mist | MistRange | None) -> Mist | None:
+    """The mist that a map shows: of a range the one hoped for."""
+    from terrain.morning.mist_range import MistRange
+
+    return sea.mist(sea.hoped_m) if isinstance(sea, MistRange) else sea
+
+
+def _access(area: Area, dem: Dem, walk: float) -> Access:
+    from terrain.ground.paths import read_paths
+    from terrain.ground.water import level_water
+    from terrain.morning.access import Access
+
+    paths = None if area.paths is None else read_paths(area.paths)
+    return Access(within_min=walk, paths=paths, water=level_water(dem))
+
+
+def _passes(area: Area, dem: Dem, sources: Sources) -> gpd.GeoDataFrame | None:
+    """The passes of the ground with names where the area has names of summits; None without any."""
+    from terrain.ground.summits import find_summits
+    from terrain.mist.passes import passes
+
+    summits = find_summits(dem, names=area.summits)
+    try:
+        return passes(dem, summits=summits, seeds=[spot for spot, _ in sources] or None)
+    except NoAnswer:
+        return None
 
 
 def _weight(text: str) -> tuple[str, float]:

@@ -37,10 +37,28 @@ def test_the_atlas_is_a_map_and_a_raster_with_named_bands(terrain, isle, tmp_pat
         names = list(file.descriptions)
         seen = file.read(1 + names.index("sees the summit (1 yes, 0 no)"))
         day = file.read(1 + names.index("best day of the sunrise going north (day of 2026)"))
+        known = file.read(1 + names.index("ground known toward the summit and on behind it (m)"))
+        what = "height from which hidden ground beyond would change this (m)"
+        beyond = file.read(1 + names.index(what))
     assert np.nansum(seen) * 0.0025 == pytest.approx(figures["sees_km2"], rel=1e-6)
+    # the ground ends 12 km from the western shore
+    assert np.nanmin(known[95:105, 60]) == pytest.approx((239.5 - 60) * 50.0, rel=0.02)
+    assert np.isfinite(beyond[100, 60])
+    left_out = figures["left_out"]
+    assert left_out["known_m"] == pytest.approx(np.nanpercentile(known, 10), rel=1e-3)
+    assert left_out["hidden_m"] == pytest.approx(np.nanpercentile(beyond, 10), rel=0.01)
     # from the ridge due west of the hill it is about the equinox
     assert 80 < day[100, 60] < 95
     assert picture.read_bytes().startswith(b"\x89PNG")
+
+
+def test_what_was_left_out_is_said_to_people_too(terrain, isle):
+    said = terrain("atlas", isle, "--year", "2026").out
+    assert "Toward the summit and behind it the ground is known for at least" in said
+    assert "Hidden ground beyond must rise above" in said
+    said = terrain("hills", isle, "--date", "2026-03-27").out
+    assert "known km" in said
+    assert "Toward the sun as it comes over the ground is known for at least" in said
 
 
 def test_hills_of_a_morning_hold_when_they_are_checked_one_by_one(terrain, isle, tmp_path):
@@ -50,6 +68,8 @@ def test_hills_of_a_morning_hold_when_they_are_checked_one_by_one(terrain, isle,
     assert len(table.read_text(encoding="utf-8").splitlines()) == len(rows) + 1
     assert {round(row["hill_height_m"]) for row in rows} >= {580}
     for row in rows:
+        assert row["known_to_m"] > row["distance_m"]
+        assert row["beyond_height_m"] > row["height_m"]
         places = ("--spot", f"{row['lat_deg']},{row['lon_deg']}",
                   "--hill", f"{row['hill_lat_deg']},{row['hill_lon_deg']}")  # fmt: skip
         checked = terrain("sunrise", isle, *places, "--date", "2026-03-27", "--json")

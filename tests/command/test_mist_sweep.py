@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 
+import numpy as np
 import pytest
+from matplotlib.image import imread
 
 from terrain.command.mist_sweep import tops_of
 from terrain.errors import TerrainError
@@ -29,6 +31,27 @@ def test_frames_chart_and_table(terrain, isle, tmp_path):
     names = {path.name for path in tmp_path.iterdir()}
     assert names == {"rise.png", "rise.csv", "rise-0100.png", "rise-0300.png", "rise-0500.png"}
     assert "2 summits as the mist rises" in outcome.out
+
+
+def test_frames_differ_in_nothing_but_the_mist(terrain, isle, tmp_path):
+    terrain("mist", isle, "--top", "100:500:200", "--save", tmp_path / "rise.png")
+    low, high, highest = (imread(tmp_path / f"rise-{top:04d}.png") for top in (100, 300, 500))
+    assert low.shape == high.shape == highest.shape
+    # both summits stand at 100 and at 300 m, so their discs lie where they did
+    ink = [np.abs(frame[..., :3] - np.array([32, 38, 45]) / 255.0).max(axis=2) < 0.02
+           for frame in (low, high)]  # fmt: skip
+    map_side = np.s_[200:-100, : low.shape[1] // 2]
+    assert (ink[0] == ink[1])[map_side].mean() > 0.999
+    assert ink[0][map_side].sum() > 200
+
+
+def test_a_height_without_a_map_is_said(terrain, isle, tmp_path):
+    outcome = terrain("mist", isle, "--top", "300:700:200", "--save", tmp_path / "rise.png")
+    assert outcome.code == 0
+    assert "no map at 700 m: mist with its top at 700 m covers all ground" in outcome.err
+    assert {path.name for path in tmp_path.iterdir()} == {
+        "rise.png", "rise-0300.png", "rise-0500.png"
+    }  # fmt: skip
 
 
 def test_each_summit_drowns_at_its_height_and_stands_alone_above_the_valley(terrain, isle):

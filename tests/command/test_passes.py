@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 import numpy as np
+import pyogrio
 import pytest
 import rasterio
 import rasterio.warp
@@ -43,10 +44,25 @@ def test_mist_from_the_west_pours_through_the_gap_at_its_height(terrain, basins,
     assert pouring[0]["side_a"] == "west"
     assert pouring[0]["lon_b_deg"] > pouring[0]["lon_a_deg"]
     assert picture.read_bytes().startswith(b"\x89PNG")
-    assert (
-        "at 300 m the mist in the valley to the west"
-        in terrain("passes", path, "--from", west, "--depth", "50").out.casefold()
-    )
+    said = terrain("passes", path, "--from", west, "--depth", "50").out
+    place = f"{pouring[0]['lat_deg']:.4f}, {pouring[0]['lon_deg']:.4f}"
+    assert "At 300 m the mist in the valley to the west" in said
+    assert f"pours over the pass at {place} into the valley" in said
+    assert said.splitlines()[0].startswith("1 pass")
+
+
+def test_ways_down_are_lines_in_a_geopackage(terrain, basins, tmp_path):
+    path, west = basins
+    file = tmp_path / "passes.gpkg"
+    assert terrain("passes", path, "--from", west, "--depth", "50", "--save", file).code == 0
+    assert dict(pyogrio.list_layers(file)) == {"passes": "Point", "pours": "LineString"}
+
+
+def test_names_keep_their_capitals(terrain, isle, tmp_path):
+    names = tmp_path / "names.csv"
+    names.write_text("name,lat,lon\nLone Hill,54.3815,-23.9485\nThe Ridge,54.3794,-24.0331\n")
+    outcome = terrain("passes", isle, "--names", names)
+    assert "The Ridge – Lone Hill" in outcome.out
 
 
 def test_no_pass_so_deep_is_one_line(terrain, basins):

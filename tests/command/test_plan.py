@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 
 import geopandas as gpd
@@ -29,6 +30,96 @@ def test_without_a_spot_the_best_vantage_is_taken(terrain, isle):
     assert answer["spot"]["lat_deg"] == pytest.approx(best["lat_deg"], abs=1e-5)
     appears = next(s for s in answer["stages"] if s["name"] == "sun appears")
     assert appears["at"] == best["appears"]
+
+
+def test_a_plan_says_what_to_frame_how_sure_it_is_and_when_to_leave_instead(terrain, isle):
+    shown = terrain("plan", isle, *MORNING, "--spot", "the ridge", "--drive", "30").out
+    answer = json.loads(
+        terrain("plan", isle, *MORNING, "--spot", "the ridge", "--drive", "30", "--json").out
+    )
+    for stage in answer["stages"]:
+        assert (stage["doubt"] is None) == (stage["plus_minus_s"] is None) == bool(stage["basis"])
+        if stage["framing"]:
+            assert f"{stage['framing']['focal_mm']:.0f} mm, {stage['framing']['held']}" in shown
+            assert f"{stage['framing']['azimuth_deg']:.1f}°" in shown
+        if stage["basis"]:
+            assert stage["basis"] in shown
+    hidden = answer["hidden_ground"]
+    assert f"hidden ground higher than {hidden['height_m']:.0f} m" in " ".join(shown.split())
+    assert hidden["words"] in " ".join(shown.split())
+    parts = answer["offset"]["doubt"]
+    assert f"± {answer['offset']['uncertainty_deg']:.2f}°" in shown
+    assert sum(part**2 for part in parts.values()) ** 0.5 == pytest.approx(
+        answer["offset"]["uncertainty_deg"], rel=1e-4
+    )
+    for other in answer["fall_backs"]:
+        if other["spot"] is None:
+            continue
+        assert other["dark_s"] > 0.0
+        leaves, sets_out = (dt.datetime.fromisoformat(other[k]) for k in ("leaves", "sets_out"))
+        assert sets_out - leaves == dt.timedelta(minutes=30)
+        assert f"start walking at {sets_out:%H:%M}" in " ".join(shown.split())
+
+
+def test_the_best_morning_of_a_span_or_a_year_is_planned_and_others_listed(terrain, isle):
+    spot = ("--spot", "the ridge")
+    listed = json.loads(
+        terrain("dates", isle, *spot, "--year", "2026", "--within", "1", "--json").out
+    )
+    nearest = min(listed, key=lambda row: abs(row["offset_deg"]))
+    year = json.loads(terrain("plan", isle, *spot, "--year", "2026", "--json").out)
+    assert year["date"] == nearest["day"]
+    assert len(year["other_days"]) == len(listed) - 1
+    shown = terrain("plan", isle, *spot, "--from", "2026-03-15", "--to", "2026-04-10").out
+    span = [row for row in listed if "2026-03-15" <= row["day"] <= "2026-04-10"]
+    days = [dt.date.fromisoformat(row["day"]) for row in span]
+    best = days[min(range(len(span)), key=lambda at: abs(span[at]["offset_deg"]))]
+    title, others = shown.split("Other good mornings from here")
+    assert f"{best.day} {best:%B %Y}" in title
+    assert all((f"{day.day} {day:%B %Y}:" in others) == (day != best) for day in days)
+
+
+def test_without_a_spot_the_best_place_and_morning_go_together(terrain, isle):
+    walk = ("--walk", "150")
+    span = ("--from", "2026-03-25", "--to", "2026-03-29")
+    answer = json.loads(terrain("plan", isle, *span, *walk, "--json").out)
+    season = json.loads(terrain("season", isle, *span, "--json").out)
+    assert answer["date"] in {row["day"] for row in season}
+    assert answer["spot"]["lat_deg"] in [pytest.approx(row["lat_deg"]) for row in season]
+    assert answer["walk"]["there_s"] <= 150.0 * 60.0
+    year = json.loads(terrain("plan", isle, "--year", "2026", *walk, "--json").out)
+    assert year["date"].startswith("2026-")
+    assert abs(year["offset"]["offset_deg"]) <= 1.0
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--date", "2026-03-27", "--year", "2026"), "exclude each other"),
+        (("--from", "2026-03-27"), "belong together"),
+        (("--from", "2026-03-27", "--to", "2026-03-01"), "is before the first"),
+        (("--year", "0"), "is not a year"),
+        (("--year", "2026", "--spot", "the quay"), ""),
+        (("--lens", "wide"), "is not in millimetres"),
+        (("--sensor", "36"), "36x24"),
+    ],
+)
+def test_days_and_kit_that_make_no_sense(terrain, isle, words, said):
+    outcome = terrain("plan", isle, *words)
+    assert outcome.code == 2
+    assert outcome.err.count("\n") == 1
+    assert said in outcome.err
+
+
+def test_the_kit_and_the_air_of_the_command_line(terrain, isle):
+    asked = ("plan", isle, *MORNING, "--spot", "the ridge", "--json")
+    lens = json.loads(terrain(*asked, "--lens", "50-90", "--sensor", "24x16").out)
+    assert 50.0 <= lens["frame"]["focal_mm"] <= 90.0
+    height_m = 440.0
+    plain = json.loads(terrain(*asked, "--air", "2").out)["cold"]["temperature_c"]
+    assert plain == pytest.approx(2.0 - 0.0065 * height_m, abs=0.2)
+    warm = json.loads(terrain(*asked, "--air", "2", "--lapse", "-1", "--air-height", "60").out)
+    assert warm["cold"]["temperature_c"] == pytest.approx(2.0 + 0.01 * (height_m - 60.0), abs=0.3)
 
 
 def test_every_file_of_a_plan_opens_again_and_agrees(terrain, isle, tmp_path):

@@ -1,0 +1,200 @@
+"""What `terrain plan` prints: tables and lines for people, fields for JSON."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from terrain.morning.fall_back import FallBack
+    from terrain.morning.plan import Plan, Stage
+    from terrain.morning.stage_frames import StageFrame
+
+__all__ = ["plan_fields", "tell_plan"]
+
+_MOST_DAYS = 12
+
+
+def tell_plan(answer: Plan) -> None:
+    """Print a plan for a person."""
+    from terrain.command.report import line, table
+    from terrain.morning.stages import why_no_doubt
+    from terrain.show.plan_words import good_day
+
+    table(_title(answer), ["time", "", "stage", "note"], _times(answer), left=("stage", "note"))
+    table(
+        "What to frame",
+        ["stage", "lens", "toward", "tilt", "the sun"],
+        _frames(answer),
+        left=("lens", "the sun"),
+    )
+    table("How sure", ["", "raster", "position", "refraction", "together"], _doubts(answer))
+    line(why_no_doubt(answer.stages))
+    if answer.hidden_ground:
+        line(answer.hidden_ground)
+    line("")
+    for other in answer.fall_backs:
+        line(f"Mist at {other.mist_top_m:.0f} m: {_fall_back_text(answer, other)}")
+    if answer.fall_backs:
+        line("")
+    if answer.other_days:
+        line("Other good mornings from here, best first:")
+        for good in answer.other_days[:_MOST_DAYS]:
+            line(f"  {good_day(good)} of the summit")
+        more = len(answer.other_days) - _MOST_DAYS
+        if more > 0:
+            line(f"  and {more} more; terrain dates lists all of a year")
+        line("")
+    for caution in answer.cautions:
+        line(f"- {caution}")
+
+
+def _title(answer: Plan) -> str:
+    place = answer.spot.name or f"{answer.spot.lat_deg:.4f}, {answer.spot.lon_deg:.4f}"
+    return f"{answer.hill.label}, {answer.day:%A} {answer.day.day} {answer.day:%B %Y}, from {place}"
+
+
+def _times(answer: Plan) -> list[list[str]]:
+    from terrain.command.report import clock, minutes
+
+    rows = []
+    for stage in answer.stages:
+        about = "" if math.isnan(stage.plus_minus_s) else f"± {minutes(stage.plus_minus_s)}"
+        rows.append([clock(stage.at), about, stage.name, stage.note])
+    return rows
+
+
+def _frames(answer: Plan) -> list[list[str]]:
+    from terrain.show.plan_words import lens_held, sun_to_frame
+    from terrain.show.sheet_words import signed
+
+    return [
+        [
+            stage.name,
+            lens_held(stage.framing.frame),
+            f"{stage.framing.frame.azimuth_deg:.1f}°",
+            signed(stage.framing.frame.altitude_deg),
+            sun_to_frame(stage.framing.sun),
+        ]
+        for stage in answer.stages
+        if stage.framing is not None
+    ]
+
+
+def _doubts(answer: Plan) -> list[list[str]]:
+    from terrain.command.report import minutes
+
+    rows = []
+    for stage in answer.stages:
+        if stage.doubt is not None:
+            parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
+            rows.append([stage.name, *map(minutes, parts), f"± {minutes(stage.plus_minus_s)}"])
+    offset = answer.offset_doubt
+    parts = (offset.raster_deg, offset.position_deg, offset.refraction_deg)
+    said = [f"{part:.2f}°" for part in parts]
+    return [*rows, ["beside the summit", *said, f"± {offset.total_deg:.2f}°"]]
+
+
+def _fall_back_text(answer: Plan, other: FallBack) -> str:
+    from terrain.show.plan_words import fall_back_sun, fall_back_times, fall_back_walk
+
+    here = "stay" if other.stays else "do not count on this spot"
+    if other.spot is None:
+        return f"{here}; {other.note}. No other place was found within reach of the same start."
+    return (
+        f"{here}; {other.note}. Next best from the same start: {other.spot.lat_deg:.4f}, "
+        f"{other.spot.lon_deg:.4f}: {fall_back_times(answer, other)} (walk: "
+        f"{fall_back_walk(other)}); the sun appears at {fall_back_sun(answer, other)}."
+    )
+
+
+def plan_fields(answer: Plan) -> dict[str, Any]:
+    """A plan for scripts."""
+    contact = answer.backlight.contact
+    return {
+        "date": answer.day,
+        "hill": vars(answer.hill),
+        "spot": vars(answer.spot),
+        "start": vars(answer.start),
+        "mist_top_m": answer.mist_top_m,
+        "reason": answer.backlight.reason,
+        "offset": {
+            "offset_deg": answer.backlight.offset_deg,
+            "offset_widths": answer.backlight.offset_widths,
+            "uncertainty_deg": answer.backlight.uncertainty_deg,
+            "doubt": vars(answer.offset_doubt),
+        },
+        "hidden_ground": {
+            "known_to_m": contact.known_to_m,
+            "height_m": contact.beyond_height_m,
+            "words": answer.hidden_ground,
+        },
+        "stages": [_stage_fields(stage) for stage in answer.stages],
+        "walk": _walk_fields(answer),
+        "frame": {
+            "azimuth_deg": answer.framing.frame.azimuth_deg,
+            "altitude_deg": answer.framing.frame.altitude_deg,
+            "focal_mm": answer.framing.frame.focal_mm,
+            "held": answer.framing.orientation,
+            "hill_share": answer.framing.hill_share,
+            "sun_mm": answer.framing.sun_mm,
+            "sun_px": answer.framing.sun_px,
+        },
+        "fall_backs": [_fall_back_fields(other) for other in answer.fall_backs],
+        "other_days": [vars(good) for good in answer.other_days],
+        "cold": None if answer.cold is None else vars(answer.cold),
+        "cautions": list(answer.cautions),
+    }
+
+
+def _stage_fields(stage: Stage) -> dict[str, Any]:
+    return {
+        **vars(stage),
+        "doubt": None if stage.doubt is None else vars(stage.doubt),
+        "framing": None if stage.framing is None else dict(_frame_fields(stage.framing)),
+    }
+
+
+def _frame_fields(framing: StageFrame) -> Iterator[tuple[str, Any]]:
+    yield "azimuth_deg", framing.frame.azimuth_deg
+    yield "altitude_deg", framing.frame.altitude_deg
+    yield "focal_mm", framing.frame.focal_mm
+    yield "held", framing.orientation
+    yield "takes_all", framing.takes_all
+    yield "sun", framing.sun.state
+    yield "shade", framing.sun.shade
+    yield "expect_to_bracket", framing.expect_to_bracket
+
+
+def _walk_fields(answer: Plan) -> dict[str, Any]:
+    walk = answer.walk
+    return {
+        "there_s": walk.there_s,
+        "back_s": walk.back_s,
+        "dark_s": walk.dark_s,
+        "length_m": walk.length_m,
+        "ascent_m": walk.ascent_m,
+        "descent_m": walk.descent_m,
+        "off_path_m": walk.off_path_m,
+        "steepest_deg": walk.steepest.slope_deg,
+        "steepest_ground_deg": walk.steepest_ground.ground_deg,
+    }
+
+
+def _fall_back_fields(other: FallBack) -> dict[str, Any]:
+    walk = other.walk
+    return {
+        "mist_top_m": other.mist_top_m,
+        "stays": other.stays,
+        "note": other.note,
+        "spot": None if other.spot is None else vars(other.spot),
+        "appears": other.appears,
+        "doubt": None if other.doubt is None else vars(other.doubt),
+        "offset_deg": other.offset_deg,
+        "uncertainty_deg": other.uncertainty_deg,
+        "leaves": other.leaves,
+        "sets_out": None if walk is None else walk.sets_out,
+        "walk_s": None if walk is None else walk.there_s,
+        "dark_s": None if walk is None else walk.dark_s,
+    }

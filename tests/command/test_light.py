@@ -1,0 +1,175 @@
+"""The light from the command line: the table, and each kind of file opened again."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+import pytest
+import rasterio
+import shapely
+
+from terrain.ground.read import read_dem
+from terrain.mist.surface import level_mist
+from terrain.morning.light import light_arrival
+
+DAY = dt.date(2026, 3, 22)
+PLACE = "54.3815,-23.99"
+
+
+@pytest.fixture(scope="module")
+def ground(isle):
+    return read_dem(isle.with_name("isle.tif"))
+
+
+@pytest.fixture(scope="module")
+def expected(ground):
+    return light_arrival(ground, DAY, mist=level_mist(ground, 200.0))
+
+
+def test_the_table_says_when_and_what_is_left_out(terrain, isle):
+    outcome = terrain("light", isle, "--valley", f"the dale={PLACE}", "--valley", "the ridge")
+    assert outcome.code == 0
+    assert "First direct sun on Sunday 22 March 2026, any part of the disc" in outcome.out
+    assert "by the clock in UTC-2" in outcome.out
+    for words in ("the dale", "the ridge", "all mist", "all clear ground", "Not known when"):
+        assert words in outcome.out
+
+
+def test_json_agrees_with_the_library(terrain, isle, ground, expected):
+    answer = json.loads(terrain("light", isle, "--valley", PLACE, "--json").out)
+    valley, mist, _ = answer["valleys"]
+    assert valley["name"] == PLACE
+    assert mist["name"] == "all mist"
+    covers = level_mist(ground, 200.0).covers & expected.is_known
+    half = np.sort(expected.arrives_s[covers])[int(np.ceil(0.5 * covers.sum())) - 1]
+    found = dt.datetime.fromisoformat(mist["lit_50"])
+    assert expected.seconds(found) == pytest.approx(float(half), abs=0.01)
+    assert found.utcoffset() == dt.timedelta(hours=-2)
+
+
+def test_half_and_all_of_the_disc_come_later(terrain, isle):
+    halves = []
+    for disc in ("any", "half", "full"):
+        answer = json.loads(terrain("light", isle, "--disc", disc, "--json").out)
+        halves.append(dt.datetime.fromisoformat(answer["valleys"][0]["lit_50"]))
+    assert halves[0] < halves[1] < halves[2]
+
+
+def test_every_kind_of_file(terrain, isle, expected, tmp_path):
+    files = [tmp_path / f"first.{ending}" for ending in ("png", "csv", "gpkg", "geojson", "tif")]
+    saves = [word for file in files for word in ("--save", file)]
+    outcome = terrain("light", isle, "--every", "60", "--valley", f"the dale={PLACE}", *saves)
+    assert outcome.code == 0
+    names = {path.name for path in tmp_path.iterdir()}
+    frames = sorted(name for name in names if name.startswith("first-"))
+    assert names == {file.name for file in files} | set(frames)
+    assert all(name[6:8].isdigit() and name[8:10] == "00" for name in frames)
+    assert len(frames) >= 3
+
+    shares = pd.read_csv(tmp_path / "first.csv")
+    assert list(shares.columns) == ["time", "the dale", "all mist", "all clear ground"]
+    moments = [dt.datetime.fromisoformat(text) for text in shares["time"]]
+    assert all(moment.utcoffset() == dt.timedelta(hours=-2) for moment in moments)
+    mist = level_mist(read_dem(isle.with_name("isle.tif")), 200.0).covers
+    np.testing.assert_allclose(shares["all mist"], expected.share_lit(mist, moments), atol=1e-4)
+
+    lines = gpd.read_file(tmp_path / "first.gpkg", layer="first_light")
+    other = gpd.read_file(tmp_path / "first.geojson")
+    assert list(lines["clock"]) == [f"{clock:%H:%M}" for clock in other["clock"]]
+    assert lines.crs.to_epsg() == 4326
+    first = dt.datetime.fromisoformat(lines["time"][1])
+    assert f"{first:%H:%M}" == lines["clock"][1]
+
+    with rasterio.open(tmp_path / "first.tif") as raster:
+        bands, words = raster.read(), raster.descriptions
+    comes = bands[4] == 0.0
+    assert words[0] == "first sun, seconds after 2026-03-22T00:00:00-02:00"
+    np.testing.assert_allclose(bands[0][comes], expected.arrives_s[comes], atol=0.01)
+    np.testing.assert_allclose(bands[1][comes], bands[0][comes] / 3600.0 + 2.0, atol=1e-5)
+    assert np.array_equal(np.isnan(bands[0]), ~comes)
+    assert set(np.unique(bands[4])) <= {0.0, 2.0, 3.0}
+    np.testing.assert_allclose(bands[2][comes], expected.azimuth_deg[comes], atol=1e-3)
+
+
+def test_valleys_from_a_file_by_name(terrain, isle, tmp_path):
+    drawn = gpd.GeoDataFrame(
+        {"name": ["Upper", "Lower"]}, crs="EPSG:4326",
+        geometry=[shapely.box(-24.0, low, -23.98, low + 0.01) for low in (54.38, 54.36)],
+    )  # fmt: skip
+    drawn.to_file(tmp_path / "dales.gpkg")
+    areas = ("--areas", tmp_path / "dales.gpkg", "--json")
+    both = json.loads(terrain("light", isle, *areas).out)["valleys"]
+    assert [row["name"] for row in both[:2]] == ["Upper", "Lower"]
+    one = json.loads(terrain("light", isle, *areas, "--valley", "lower").out)["valleys"]
+    assert [row["name"] for row in one] == ["Lower", "all mist", "all clear ground"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--date", "someday"], ["someday", "YYYY-MM-DD"]),
+        (["--every", "0"], ["every 0 minutes"]),
+        (["--every", "0.1", "--save", "l.png"], ["0.1 minutes", "fewer than 200"]),
+        (["--valley", "the rigde"], ["the rigde", "the ridge"]),
+        (["--valley", "50,10"], ["no ground at 50.0000"]),
+        (["--valley", "the ridge", "--valley-reach", "0"], ["reaches 0"]),
+        (["--areas", "nowhere.gpkg"], ["nowhere.gpkg"]),
+        (["--disc", "most"], ["most"]),
+        (["--map", "5"], ["--near"]),
+        (["--near", "the ridge", "--map", "-1", "--save", "l.png"], ["-1 km"]),
+        (["--save", "l.docx"], ["l.docx", ".png"]),
+        (["--mist-top", "900"], ["900 m", "all ground"]),
+    ],
+)
+def test_what_cannot_be_done_is_one_line(terrain, isle, tmp_path, monkeypatch, arguments, words):
+    monkeypatch.chdir(tmp_path)
+    outcome = terrain("light", isle, *arguments)
+    assert outcome.code == 2
+    assert outcome.err.startswith("terrain: ")
+    assert outcome.err.count("\n") == 1
+    for word in words:
+        assert word in outcome.err
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_stop_leaves_only_whole_files(terrain, isle, tmp_path, monkeypatch):
+    from terrain.show import export
+
+    drawn = []
+    save = export.save_picture
+
+    def stopped(figure, path):
+        if len(drawn) == 2:
+            raise KeyboardInterrupt
+        drawn.append(path)
+        save(figure, path)
+
+    monkeypatch.setattr(export, "save_picture", stopped)
+    outcome = terrain("light", isle, "--every", "30", "--save", tmp_path / "l.png")
+    assert outcome.code == 130
+    assert "stopped" in outcome.err
+    assert sorted(tmp_path.iterdir()) == sorted(drawn)
+    assert all(path.read_bytes().startswith(b"\x89PNG") for path in drawn)
+
+
+def test_the_far_north(terrain, tmp_path):
+    path = tmp_path / "north.tif"
+    heights = 300.0 * np.exp(-(((np.mgrid[:80, :80][1] - 60) / 9.0) ** 2))
+    profile = {
+        "driver": "GTiff", "height": 80, "width": 80, "count": 1, "dtype": "float32",
+        "crs": "EPSG:32634", "transform": rasterio.Affine(50, 0, 437_000, 0, -50, 7_690_000),
+    }  # fmt: skip
+    with rasterio.open(path, "w", **profile) as raster:
+        raster.write(heights.astype(np.float32), 1)
+    october = terrain("light", path, "--date", "2026-10-13", "--save", tmp_path / "october.png")
+    assert october.code == 0
+    assert "clock in CEST" in october.out
+    june = terrain("light", path, "--date", "2026-06-21")
+    assert june.code == 0 if "all night" in june.out else "does not set" in june.err
+    december = terrain("light", path, "--date", "2026-12-21")
+    assert (december.code, december.out) == (2, "")
+    assert "does not rise" in december.err
