@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,16 +11,23 @@ from typing import Final
 from terrain.ground.dem import Dem
 from terrain.ground.summits import find_summits
 from terrain.mist.flood import flood_levels
+from terrain.mist.valley import valley_mist
+from terrain.morning.atlas import backlight_atlas
+from terrain.morning.day_atlas import day_atlas
+from terrain.morning.light import light_arrival
 from terrain.sight.horizon import horizon, horizon_and_distance
 from terrain.sight.skyline import skyline
 from terrain.sight.viewshed import margin, viewshed
 from tests.benchmarks import peers
-from tests.benchmarks.ground import middle
+from tests.benchmarks.ground import hill, middle
 
 __all__ = ["AZIMUTH_DEG", "CONTENDERS", "Call", "Contender"]
 
 AZIMUTH_DEG: Final = 118.0
 """A direction along none of the grid's axes."""
+
+YEAR: Final = 2026
+DAY: Final = dt.date(YEAR, 10, 9)
 
 Call = Callable[[], object]
 
@@ -83,6 +91,10 @@ CONTENDERS: Final = (
         rounds=1,
     ),
     _own("horizon_and_distance", lambda dem: horizon_and_distance(dem, AZIMUTH_DEG)),
-    _own("flood_levels", lambda dem: flood_levels(dem), rounds=2),
-    _own("find_summits", lambda dem: find_summits(dem), rounds=2),
+    _own("flood_levels", lambda dem: flood_levels(dem), rounds=5),
+    _own("valley_mist", lambda dem: valley_mist(dem, 60.0), rounds=1),
+    _own("find_summits", lambda dem: find_summits(dem), rounds=5),
+    _own("backlight_atlas", lambda dem: backlight_atlas(dem, hill(dem), YEAR), rounds=3),
+    _own("light_arrival", lambda dem: light_arrival(dem, DAY), rounds=1),
+    _own("day_atlas", lambda dem: day_atlas(dem, DAY), rounds=1),
 )

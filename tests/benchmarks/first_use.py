@@ -14,6 +14,7 @@ import os
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -39,8 +40,8 @@ def everything() -> list[Callable[[], object]]:
     from terrain.mist.surface import level_mist
     from terrain.mist.valley import valley_mist
     from terrain.morning.atlas import backlight_atlas
-    from terrain.morning.day_atlas import backlit_pairs
     from terrain.morning.light import light_arrival
+    from terrain.morning.pairs import backlit_pairs
     from terrain.morning.vantages import find_vantages
     from terrain.sight.horizon import horizon, horizon_and_distance
     from terrain.sight.line import profile, sight_line
@@ -85,23 +86,26 @@ def everything() -> list[Callable[[], object]]:
 
 
 class Watch(event.Listener):
-    """Seconds spent in the compiler, and the names of what it compiled."""
+    """Seconds spent in the compiler, by any thread, and the names of what it compiled."""
 
     def __init__(self) -> None:
         self.compile_s = 0.0
         self.kernels: list[str] = []
         self._deep, self._since = 0, 0.0
+        self._lock = threading.Lock()
 
     def on_start(self, happening: Any) -> None:
-        if self._deep == 0:
-            self._since = time.perf_counter()
-        self._deep += 1
-        self.kernels.append(happening.data["dispatcher"].py_func.__qualname__)
+        with self._lock:
+            if self._deep == 0:
+                self._since = time.perf_counter()
+            self._deep += 1
+            self.kernels.append(happening.data["dispatcher"].py_func.__qualname__)
 
     def on_end(self, happening: Any) -> None:
-        self._deep -= 1
-        if self._deep == 0:
-            self.compile_s += time.perf_counter() - self._since
+        with self._lock:
+            self._deep -= 1
+            if self._deep == 0:
+                self.compile_s += time.perf_counter() - self._since
 
 
 def kernels() -> dict[str, Any]:
