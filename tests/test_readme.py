@@ -1,0 +1,93 @@
+"""The README as a newcomer takes it: every command of it, typed as it stands, and its Python."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import geopandas as gpd
+import pytest
+from typer.testing import CliRunner
+
+from terrain.command.main import app
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text()
+BLOCKS = re.findall(r"```(\w*)\n(.*?)```", README, re.DOTALL)
+COMMANDS = [
+    line
+    for kind, text in BLOCKS
+    for line in text.splitlines()
+    if not kind and line.startswith("terrain ")
+]
+ON_A_TILE = [line for line in COMMANDS if ".hgt.zip" in line]
+
+ASCENT = """pressure hPa,height m,temperature C,dew point C
+970,120,3.0,3.0
+955,250,3.2,3.1
+940,380,7.5,1.0
+900,740,6.0,-4.0
+850,1210,3.0,-8.0
+"""
+
+
+def block(kind: str, beginning: str) -> str:
+    """The one block of the README of a kind that begins so."""
+    (text,) = (text for of, text in BLOCKS if of == kind and text.startswith(beginning))
+    return text
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """What the README takes for granted: a raster, names, ways, an ascent, and the area file."""
+    data = ROOT / "data"
+    shutil.copy(data / "upland.tif", tmp_path / "ground.tif")
+    names = gpd.read_file(data / "summits.geojson")
+    names = names.assign(lat=names.geometry.y, lon=names.geometry.x)
+    names[["name", "lat", "lon"]].to_csv(tmp_path / "names.csv", index=False)
+    ways = gpd.read_file(data / "paths.geojson")
+    ways[["geometry"]].to_file(tmp_path / "paths.gpx", driver="GPX", layer="tracks")
+    (tmp_path / "area.toml").write_text(block("toml", "name"))
+    (tmp_path / "ascent.csv").write_text(ASCENT)
+    (tmp_path / "places.csv").write_text(block("", "name,lat,lon"))
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def saved(command: str) -> list[str]:
+    words = shlex.split(command)
+    return [words[at + 1] for at, word in enumerate(words) if word == "--save"]
+
+
+def test_there_are_commands_in_the_readme() -> None:
+    assert len(COMMANDS) > 15
+    assert len(ON_A_TILE) == 1
+
+
+@pytest.mark.parametrize("command", [line for line in COMMANDS if line not in ON_A_TILE])
+def test_a_command_of_the_readme_does_what_it_says(command: str, folder: Path) -> None:
+    result = CliRunner().invoke(app, shlex.split(command)[1:])
+    assert result.exit_code == 0, result.output
+    for name in saved(command):
+        assert (folder / name).stat().st_size > 100
+
+
+def test_from_a_downloaded_tile_to_the_phone(folder: Path, open_data: Path) -> None:
+    (command,) = ON_A_TILE
+    shutil.copy(open_data / "N50E011.hgt.zip", folder)
+    result = CliRunner().invoke(app, shlex.split(command)[1:])
+    assert result.exit_code == 0, result.output
+    (sheet,) = saved(command)
+    assert "Waldstein" in (folder / sheet).read_text()
+
+
+def test_the_python_of_the_readme_finds_vantages(open_data: Path) -> None:
+    script = block("python", "import") + "\nprint(len(vantages))"
+    found = subprocess.run(
+        [sys.executable, "-c", script], cwd=open_data, check=True, stdout=subprocess.PIPE, text=True
+    )
+    assert int(found.stdout) > 0
