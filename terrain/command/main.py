@@ -81,7 +81,7 @@ def run(arguments: list[str] | None = None) -> None:
 
 def _say_compiling() -> None:
     print(
-        "compiling once for this machine, half a minute or more; later runs are quick",
+        "compiling once for this machine, up to half a minute; later runs are quick",
         file=sys.stderr,
     )
 

@@ -13,7 +13,7 @@ from affine import Affine
 
 from terrain.command.main import run
 
-COMPILING = "compiling once for this machine, half a minute or more; later runs are quick\n"
+COMPILING = "compiling once for this machine, up to half a minute; later runs are quick\n"
 
 
 @dataclass(frozen=True)
