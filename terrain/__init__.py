@@ -57,6 +57,7 @@ if TYPE_CHECKING:
     from terrain.morning.plan import Kit, Plan, plan_morning
     from terrain.morning.reach import walks_from
     from terrain.morning.season import plan_season
+    from terrain.morning.shown import Shown, hill_shown
     from terrain.morning.valleys import (
         Valley,
         valley_about,
@@ -104,6 +105,7 @@ _HOME = {
     "morning.cold": "Air",
     "morning.framing": "Framing frame_view",
     "morning.lens": "Sensor",
+    "morning.shown": "Shown hill_shown",
     "morning.choose": "choose_vantage",
     "morning.good_days": "good_days",
     "morning.figure": "figure_at step_for",
@@ -168,6 +170,7 @@ __all__ = [
     "NoSun",
     "Plan",
     "Sensor",
+    "Shown",
     "Skyline",
     "Sounding",
     "Spot",
@@ -200,6 +203,7 @@ __all__ = [
     "hill_ground",
     "hill_labels",
     "hill_named",
+    "hill_shown",
     "horizon",
     "inversions",
     "islands",

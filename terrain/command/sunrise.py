@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from terrain.ground.places import Spot
     from terrain.morning.backlight import Backlight, Scene
     from terrain.morning.contact import Contact
+    from terrain.morning.shown import Shown
     from terrain.sun.twilight import Twilight
 
 __all__ = ["sunrise"]
@@ -62,6 +63,7 @@ def sunrise(
     from terrain.command.report import print_json, progress
     from terrain.command.save import PICTURE, check_saves, save_as
     from terrain.morning.backlight import backlight, look, make_scene
+    from terrain.morning.shown import hill_shown
     from terrain.sun.twilight import twilight
 
     files = check_saves(save, PICTURE)
@@ -78,11 +80,12 @@ def sunrise(
         done(0.7)
         answer = backlight(scene, look(scene, camera), day)
         light = twilight(day, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
-        strait_m = _strait_m(scene, camera)
+        strait_m, shown = _strait_m(scene, camera), hill_shown(scene, camera)
     if as_json:
-        print_json({**_fields(answer, day, light), "strait_m": strait_m})
+        fields = {"strait_m": strait_m, "shown_m": shown.height_m, "shown_share": shown.share}
+        print_json({**_fields(answer, day, light), **fields})
     else:
-        _tell(answer, day, light, strait_m)
+        _tell(answer, day, light, strait_m, shown)
     if not files:
         return
     from terrain.ground.summits import find_summits
@@ -103,7 +106,9 @@ def _strait_m(scene: Scene, camera: Spot) -> float:
     return strait_between(scene.dem, scene.mist, camera, scene.hill)
 
 
-def _tell(answer: Backlight, day: dt.date, light: Twilight, strait_m: float) -> None:
+def _tell(
+    answer: Backlight, day: dt.date, light: Twilight, strait_m: float, shown: Shown
+) -> None:
     from terrain.command.report import clock, line, minutes, table
 
     contact, view = answer.contact, answer.view
@@ -123,6 +128,7 @@ def _tell(answer: Backlight, day: dt.date, light: Twilight, strait_m: float) -> 
         ["in sun widths", f"{abs(answer.offset_widths):.1f}"],
         ["summit", f"{view.azimuth_deg:.2f}°, {view.distance_m / 1000:.2f} km away"],
     ]
+    rows.append(["of the hill show", f"the upper {shown.height_m:.0f} m"])
     if view.freeboard_m == view.freeboard_m:
         rows.append(["spot above the mist", f"{view.freeboard_m:.0f} m"])
     if strait_m == strait_m:
