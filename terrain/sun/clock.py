@@ -17,7 +17,7 @@ from timezonefinder import TimezoneFinder
 from terrain.errors import TerrainError
 from terrain.sun.place import check_place
 
-__all__ = ["at_local", "local_day", "local_zone", "shifted"]
+__all__ = ["at_local", "local_day", "local_zone", "shifted", "span_words"]
 
 _FIRST_YEAR: Final = 1900
 _LAST_YEAR: Final = 2200
@@ -110,3 +110,13 @@ def at_local(moment: datetime, zone: ZoneInfo) -> str:
     name = shown.tzname() or ""
     # zones without letters of their own are called by their offset alone, such as "-02"
     return f"{shown:%H:%M:%S} {'UTC' + name if name[:1] in ('+', '-') else name}"
+
+
+def span_words(seconds: float) -> str:
+    """A span to the minute.
+
+    >>> span_words(3407.0), span_words(5400.0)
+    ('57 min', '1 h 30 min')
+    """
+    hours, rest = divmod(round(seconds / 60.0), 60)
+    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"

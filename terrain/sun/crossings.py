@@ -14,17 +14,20 @@ a brief passage through zero and back is not missed::
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import brentq, minimize_scalar
 
 __all__ = ["Crossing", "crossings"]
 
 Floats = NDArray[np.float64]
 Quantity = Callable[[Floats], ArrayLike]
+
+_PARTS: Final = 16
+"""Many calls with few times cost more than few calls with many."""
 
 
 class Crossing(NamedTuple):
@@ -56,74 +59,91 @@ def crossings(
         )
     times = np.linspace(t0_s, t1_s, 1 + max(2, int(np.ceil((t1_s - t0_s) / step_s))))
     values = np.asarray(f(times), dtype=np.float64)
-    times, values = _with_turning_points(f, times, values, tolerance_s)
-    changes = np.flatnonzero((values[:-1] >= 0.0) != (values[1:] >= 0.0))
-    moments = ((_moment(f, times[i], times[i + 1], tolerance_s), values[i + 1]) for i in changes)
-    return [Crossing(t_s, bool(after >= 0.0)) for t_s, after in moments if np.isfinite(t_s)]
+    finer = float(times[1] - times[0]) / tolerance_s
+    times, values = _with_turning_points(f, times, values, _passes(2.0 * finer, _PARTS // 2))
+    before = np.flatnonzero((values[:-1] >= 0.0) != (values[1:] >= 0.0))
+    after = before + 1
+    passes = _passes(finer, _PARTS)
+    moments = _moments(f, times[[before, after]], values[[before, after]], passes)
+    return [
+        Crossing(float(t_s), bool(value >= 0.0))
+        for t_s, value in zip(moments, values[after], strict=True)
+        if np.isfinite(t_s)
+    ]
 
 
-def _moment(f: Quantity, before_s: float, after_s: float, tolerance_s: float) -> float:
-    """The moment of the change of sign in a bracket; NaN where `f` is unknown inside it."""
-
-    def signed(t_s: float) -> float:
-        value = _at(f, t_s)
-        if np.isnan(value):
-            raise _UnknownError
-        return value
-
-    try:
-        return float(brentq(signed, before_s, after_s, xtol=tolerance_s / 2.0))
-    except _UnknownError:
-        return float("nan")
+def _passes(finer: float, times_a_pass: int) -> int:
+    """How often a span must be cut down to be finer by a factor, once at least."""
+    return max(math.ceil(math.log(finer, times_a_pass)), 1)
 
 
-class _UnknownError(Exception):
-    """The search came upon a time at which the quantity is unknown."""
+def _moments(f: Quantity, ends_s: Floats, values: Floats, passes: int) -> Floats:
+    """The moments of the changes of sign in brackets, all at once; NaN where `f` is unknown there.
+
+    ends_s, values: (2, n), the ends of the brackets and `f` at them. Brackets are cut into equal
+    parts, the first part that holds the change is kept, and a straight line drawn through the last.
+    """
+    row = np.arange(ends_s.shape[1])
+    for _ in range(passes if row.size else 0):
+        cuts_s, cut_values = _cut(f, *ends_s)
+        above = cut_values >= 0.0
+        first = np.argmax(above[:, 1:] != above[:, :-1], axis=1)
+        part = row, np.stack([first, first + 1])
+        ends_s, values = cuts_s[part], cut_values[part]
+    return np.asarray(ends_s[0] + (ends_s[1] - ends_s[0]) * values[0] / (values[0] - values[1]))
 
 
-def _at(f: Quantity, t_s: float) -> float:
-    return float(np.asarray(f(np.array([t_s], dtype=np.float64)))[0])
+def _cut(f: Quantity, low_s: Floats, high_s: Floats) -> tuple[Floats, Floats]:
+    """Times that cut spans (n,) into equal parts, and `f` at them: both (n, _PARTS + 1)."""
+    cuts_s = np.linspace(low_s, high_s, _PARTS + 1, axis=-1)
+    return cuts_s, np.asarray(f(cuts_s), dtype=np.float64)
 
 
 def _with_turning_points(
-    f: Quantity, times: Floats, values: Floats, tolerance_s: float
+    f: Quantity, times: Floats, values: Floats, passes: int
 ) -> tuple[Floats, Floats]:
-    """The samples, and among them the turning points that lie on the other side of zero."""
-    found = []
-    for i in _candidates(values):
-        low, high = times[max(i - 1, 0)], times[min(i + 1, len(times) - 1)]
-        side = 1.0 if values[i] >= 0.0 else -1.0
-        turn_s = _nearest_to_zero(f, side, low, high, tolerance_s)
-        found.append((turn_s, _at(f, turn_s)))
-    crossed = [(t, value) for t, value in found if np.isfinite(value)]
-    if not crossed:
-        return times, values
-    times = np.concatenate([times, [t for t, _ in crossed]])
-    values = np.concatenate([values, [value for _, value in crossed]])
+    """The samples, and among them a moment beyond zero wherever `f` turns there between two.
+
+    Round each candidate the span from neighbour to neighbour is cut into equal parts, and then
+    that round the cut nearest to zero, until one is beyond it or none can be.
+    """
+    at = _candidates(values)
+    side = np.where(values[at] >= 0.0, 1.0, -1.0)
+    low_s, high_s = times[np.maximum(at - 1, 0)], times[np.minimum(at + 1, len(times) - 1)]
+    found_s, found = [times], [values]
+    for _ in range(passes):
+        if not side.size:
+            break
+        cuts_s, cut_values = _cut(f, low_s, high_s)
+        row, away = np.arange(side.size), side[:, np.newaxis] * cut_values
+        nearest = np.argmin(np.where(np.isnan(away), np.inf, away), axis=1)
+        value = cut_values[row, nearest]
+        beyond = (value >= 0.0) != (side > 0.0)
+        found_s.append(cuts_s[row, nearest][beyond])
+        found.append(value[beyond])
+        middle = np.clip(nearest, 1, _PARTS - 1)
+        within_reach = away[row, nearest] <= _reach(*away[row, [middle - 1, middle, middle + 1]])
+        low_s, high_s = cuts_s[row, middle - 1], cuts_s[row, middle + 1]
+        on = ~beyond & within_reach
+        side, low_s, high_s = side[on], low_s[on], high_s[on]
+    times, values = np.concatenate(found_s), np.concatenate(found)
     order = np.argsort(times, kind="stable")
     return times[order], values[order]
 
 
-def _nearest_to_zero(
-    f: Quantity, side: float, low_s: float, high_s: float, tolerance_s: float
-) -> float:
-    """The time of the smallest value of side × f between two times."""
+def _reach(before: Floats, middle: Floats, after: Floats) -> Floats:
+    """How far beyond the nearest of three samples a quantity may turn, before it comes back.
 
-    def height(t_s: float) -> float:
-        return side * _at(f, t_s)
-
-    found = minimize_scalar(
-        height, bounds=(low_s, high_s), method="bounded", options={"xatol": tolerance_s / 2.0}
-    )
-    return float(found.x)
+    Through the samples goes a parabola, which does so by an eighth of their second difference at
+    most; four times that is allowed, for quantities that are not so smooth.
+    """
+    return np.asarray((before - 2.0 * middle + after) / 2.0)
 
 
 def _candidates(values: Floats) -> NDArray[np.int64]:
     """Samples beside which a turning point may lie beyond zero.
 
-    A sample nearer to zero than its neighbours, all on one side. Through three samples goes a
-    parabola whose turning point lies at most an eighth of their second difference beyond the
-    middle one; four times that is allowed, for quantities that are not so smooth. At the two ends,
+    A sample nearer to zero than its neighbours, all on one side, and near enough. At the two ends,
     where a neighbour is wanting, nothing is ruled out.
     """
     distance = np.abs(values)
@@ -133,7 +153,7 @@ def _candidates(values: Floats) -> NDArray[np.int64]:
         & (side[2:] == side[1:-1])
         & (distance[1:-1] <= distance[:-2])
         & (distance[1:-1] <= distance[2:])
-        & (distance[1:-1] <= (distance[:-2] - 2.0 * distance[1:-1] + distance[2:]) / 2.0)
+        & (distance[1:-1] <= _reach(distance[:-2], distance[1:-1], distance[2:]))
     )
     first = side[0] == side[1] and distance[0] <= distance[1]
     last = side[-1] == side[-2] and distance[-1] <= distance[-2]

@@ -20,6 +20,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -118,7 +119,7 @@ def sun_path(
     lon_deg: float,
     lat_deg: float,
     height_m: float = 0.0,
-    step_s: float = 120.0,
+    step_s: float = 300.0,
     pressure_hpa: float | None = None,
     temperature_c: float = 10.0,
 ) -> SunPath:
@@ -136,6 +137,20 @@ def sun_path(
     >>> path.time(6 * 3600.0).isoformat()
     '2025-03-20T06:00:00-02:00'
     """
+    return _path(day, lon_deg, lat_deg, height_m, step_s, pressure_hpa, temperature_c)
+
+
+@lru_cache(maxsize=32)
+def _path(
+    day: date,
+    lon_deg: float,
+    lat_deg: float,
+    height_m: float,
+    step_s: float,
+    pressure_hpa: float | None,
+    temperature_c: float,
+) -> SunPath:
+    """The path of one day; one question about a morning leads to others about the same path."""
     (path,) = sun_paths(
         [day],
         lon_deg=lon_deg,

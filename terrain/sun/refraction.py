@@ -48,6 +48,8 @@ _GRADIENT_SCALE_M: Final = 12_000.0
 _LOWEST_DEG: Final = -3.0
 _LEVELLING_DEG: Final = 1.0
 _NEWTON_STEPS: Final = 5
+_LAST_STEP_DEG: Final = 1e-5
+"""A step of Newton's as small as this leaves an error of its square, a tenth of a billionth."""
 
 
 def standard_pressure_hpa(height_m: ArrayLike) -> Floats:
@@ -92,7 +94,7 @@ def refraction_deg(
     28.76
     """
     altitude = _checked_deg(apparent_altitude_deg)
-    return _standard_deg(altitude) * _density(pressure_hpa, temperature_c)
+    return _standard(altitude)[0] * _density(pressure_hpa, temperature_c)
 
 
 def refraction_slope(
@@ -109,7 +111,7 @@ def refraction_slope(
     -0.215
     """
     altitude = _checked_deg(apparent_altitude_deg)
-    return _standard_slope(altitude) * _density(pressure_hpa, temperature_c)
+    return _standard(altitude)[1] * _density(pressure_hpa, temperature_c)
 
 
 def refract(
@@ -130,11 +132,14 @@ def refract(
     """
     true = _checked_deg(true_altitude_deg)
     density = _density(pressure_hpa, temperature_c)
-    apparent = np.minimum(true + _standard_deg(true) * density, 90.0)
+    apparent = np.minimum(true + _standard(true)[0] * density, 90.0)
     # apparent - R(apparent) is smooth and has a slope between 1 and 2.6, so Newton cannot go astray
     for _ in range(_NEWTON_STEPS):
-        miss = apparent - _standard_deg(apparent) * density - true
-        apparent = np.minimum(apparent - miss / (1.0 - _standard_slope(apparent) * density), 90.0)
+        lift, slope = _standard(apparent)
+        step = (apparent - lift * density - true) / (1.0 - slope * density)
+        apparent = np.minimum(apparent - step, 90.0)
+        if not (np.abs(step) > _LAST_STEP_DEG).any():
+            break
     return apparent
 
 
@@ -154,42 +159,30 @@ def _density(pressure_hpa: ArrayLike, temperature_c: ArrayLike) -> Floats:
     return pressure / 1010.0 * 283.0 / (273.0 + np.asarray(temperature_c, dtype=np.float64))
 
 
-def _bennett_deg(altitude_deg: Floats) -> Floats:
-    """Refraction at 0 to 90 degrees (Meeus, eq. 16.3, divided by 60 for degrees)."""
-    return 1.0 / (60.0 * np.tan(np.radians(altitude_deg + 7.31 / (altitude_deg + 4.4))))
+def _bennett(altitude_deg: Floats) -> tuple[Floats, Floats]:
+    """Refraction at 0 to 90 degrees (Meeus, eq. 16.3, over 60 for degrees), and its derivative."""
+    above = altitude_deg + 4.4
+    cotangent = 1.0 / np.tan(np.radians(altitude_deg + 7.31 / above))
+    rate = np.radians(1.0 - 7.31 / above**2)
+    return cotangent / 60.0, -rate * (1.0 + cotangent**2) / 60.0
 
 
-def _bennett_slope(altitude_deg: Floats) -> Floats:
-    """Derivative of `_bennett_deg`."""
-    angle = np.radians(altitude_deg + 7.31 / (altitude_deg + 4.4))
-    rate = np.radians(1.0 - 7.31 / (altitude_deg + 4.4) ** 2)
-    return -rate / (60.0 * np.sin(angle) ** 2)
-
-
-_ZENITH_DEG: Final = float(_bennett_deg(np.asarray(90.0)))
-_DIP_SLOPE: Final = -float(_bennett_slope(np.asarray(0.0)))
+_ZENITH_DEG: Final = float(_bennett(np.asarray(90.0))[0])
+_DIP_SLOPE: Final = -float(_bennett(np.asarray(0.0))[1])
 _THICKENING_PER_DEG2: Final = (
     EARTH_RADIUS_M * (1.0 + _DIP_SLOPE) / (3.0 * _GRADIENT_SCALE_M) * float(np.radians(1.0)) ** 2
 )
 
 
-def _standard_deg(altitude_deg: Floats) -> Floats:
-    """Refraction in the air of the formula (1010 hPa, 10 degrees C) at any altitude."""
+def _standard(altitude_deg: Floats) -> tuple[Floats, Floats]:
+    """Refraction in the air of the formula (1010 hPa, 10 C) at any altitude, and its derivative."""
     held = np.maximum(altitude_deg, _LOWEST_DEG)
+    mirrored, slope = _bennett(np.abs(held))
     depth = np.maximum(-held, 0.0)
-    dipping = 2.0 * _DIP_SLOPE * depth * (1.0 + _THICKENING_PER_DEG2 * depth**2)
-    levelling = np.expm1((altitude_deg - held) / _LEVELLING_DEG) * _LEVELLING_DEG
-    return _bennett_deg(np.abs(held)) - _ZENITH_DEG + dipping + _traced_slope(held) * levelling
-
-
-def _standard_slope(altitude_deg: Floats) -> Floats:
-    """Derivative of `_standard_deg`."""
-    held = np.maximum(altitude_deg, _LOWEST_DEG)
-    return _traced_slope(held) * np.exp((altitude_deg - held) / _LEVELLING_DEG)
-
-
-def _traced_slope(altitude_deg: Floats) -> Floats:
-    """Derivative of the refraction at altitudes where a ray can be."""
-    mirrored = _bennett_slope(np.abs(altitude_deg))
-    dipping = 2.0 * _DIP_SLOPE * (1.0 + 3.0 * _THICKENING_PER_DEG2 * altitude_deg**2)
-    return np.where(altitude_deg < 0.0, -mirrored - dipping, mirrored)
+    thickening = _THICKENING_PER_DEG2 * depth**2
+    dipping = 2.0 * _DIP_SLOPE * depth * (1.0 + thickening)
+    dipping_slope = 2.0 * _DIP_SLOPE * (1.0 + 3.0 * thickening)
+    slope = np.where(held < 0.0, -slope - dipping_slope, slope)
+    levelling = np.expm1((altitude_deg - held) / _LEVELLING_DEG)
+    lift = mirrored - _ZENITH_DEG + dipping + slope * levelling * _LEVELLING_DEG
+    return lift, slope * (levelling + 1.0)

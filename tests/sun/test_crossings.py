@@ -67,10 +67,29 @@ def test_nothing_is_found_across_a_gap_that_no_sample_meets() -> None:
     assert crossings(unknown_between_samples, 0.0, 3000.0, STEP_S) == []
 
 
+def test_the_first_of_several_between_two_samples() -> None:
+    def three_times(t: Floats) -> Floats:
+        return (t - 910.0) * (t - 990.0) * (t - 1150.0)
+
+    assert crossings(three_times, 0.0, 3000.0, STEP_S) == [(pytest.approx(910.0, abs=0.1), True)]
+
+
+def test_many_moments_and_turning_points_in_a_few_calls() -> None:
+    calls = []
+
+    def wave(t: Floats) -> Floats:
+        calls.append(t.size)
+        return np.sin(t / 300.0) + 0.999
+
+    found = crossings(wave, 0.0, LENGTH_S, STEP_S)
+    assert len(found) == 92
+    assert len(calls) <= 8
+
+
 def test_tolerance_is_kept() -> None:
-    for tolerance_s in (10.0, 0.5, 1e-4):
+    for tolerance_s in (1000.0, 10.0, 0.5, 1e-4, 1e-15):
         ((t, _),) = crossings(lambda t: np.exp(t / 500.0) - 9.0, 0.0, 3000.0, STEP_S, tolerance_s)
-        assert t == pytest.approx(500.0 * np.log(9.0), abs=tolerance_s)
+        assert t == pytest.approx(500.0 * np.log(9.0), abs=max(tolerance_s, 1e-9))
 
 
 @pytest.mark.parametrize("bad", [(0.0, 0.0, 10.0, 1.0), (0.0, 9.0, 0.0, 1.0), (0.0, 9.0, 1.0, 0.0)])

@@ -146,6 +146,18 @@ def test_a_year_at_once_is_each_day_alone_and_takes_under_a_second() -> None:
     assert sun_paths([], **UPLAND) == []
 
 
+def test_asked_for_again_it_is_the_same_path_and_any_other_is_not() -> None:
+    first = sun_path(date(2025, 3, 20), **UPLAND, height_m=100.0)
+    assert sun_path(date(2025, 3, 20), **UPLAND, height_m=100.0) is first
+    others = [
+        sun_path(date(2025, 3, 21), **UPLAND, height_m=100.0),
+        sun_path(date(2025, 3, 20), **UPLAND, height_m=900.0),
+        sun_path(date(2025, 3, 20), **UPLAND, height_m=100.0, temperature_c=-10.0),
+        sun_path(date(2025, 3, 20), lon_deg=-24.0, lat_deg=54.5, height_m=100.0),
+    ]
+    assert all(np.any(other.at(20_000.0) != np.array(first.at(20_000.0))) for other in others)
+
+
 def test_disc_is_wider_in_january_than_in_july() -> None:
     january, july = sun_paths([date(2025, 1, 3), date(2025, 7, 3)], **UPLAND)
     # 16' 15.9" and 15' 43.9": the Astronomical Almanac, from memory
