@@ -28,11 +28,10 @@ from terrain.morning.backlight import Backlight
 from terrain.morning.dark import clock_about
 from terrain.morning.pace import MAX_SLOPE_DEG, PATH_FACTOR, Pace, fastest_m_s, going_of, tobler
 from terrain.morning.reach import walks_from
-from terrain.morning.stages import COLOUR_BEFORE, colour_begins
+from terrain.morning.stages import COLOUR_BEFORE, colour_at
 from terrain.morning.walk import DARK_FACTOR
 from terrain.sun.clock import shifted
-from terrain.sun.path import sun_path
-from terrain.sun.twilight import Twilight, twilight_of
+from terrain.sun.twilight import twilight
 
 __all__ = ["Access", "Walks", "in_place_by", "start_name", "walks_to"]
 
@@ -122,7 +121,9 @@ class Walks:
     def _by_day_limit_min(self, hill: Hill, day: dt.date) -> float:
         """How long a walk by day may be to end in time on a day, all of it by the clock there."""
         within_s = 60.0 * self.access.within_min
-        risen = _light(day, hill.lon_deg, hill.lat_deg, hill.height_m).sunrise
+        risen = twilight(
+            day, lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, height_m=hill.height_m
+        ).sunrise
         if risen is None:
             return self.access.within_min
         settle = dt.timedelta(minutes=self.access.settle_min)
@@ -199,11 +200,4 @@ def start_name(start: Spot) -> str:
 
 def in_place_by(answer: Backlight, access: Access) -> dt.datetime:
     """When one is to be in place at a vantage: before the colour by what `access` says."""
-    spot, contact = answer.view.spot, answer.contact
-    eye_m = answer.view.skyline.eye_height_m
-    light = _light(contact.appears.date(), spot.lon_deg, spot.lat_deg, eye_m)
-    return shifted(colour_begins(light, contact), -dt.timedelta(minutes=access.settle_min))
-
-
-def _light(day: dt.date, lon_deg: float, lat_deg: float, height_m: float) -> Twilight:
-    return twilight_of(sun_path(day, lon_deg=lon_deg, lat_deg=lat_deg, height_m=height_m))
+    return shifted(colour_at(answer), -dt.timedelta(minutes=access.settle_min))

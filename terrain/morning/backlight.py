@@ -20,7 +20,9 @@ from terrain.ground.tops import Tops
 from terrain.mist.surface import Mist
 from terrain.morning.accuracy import Accuracy
 from terrain.morning.contact import Contact, sun_contact
+from terrain.morning.sector import azimuths_under
 from terrain.sight.skyline import SightLine, Skyline, sight_line, skyline
+from terrain.sun.path import sun_path
 
 __all__ = [
     "Backlight",
@@ -73,13 +75,13 @@ class Obstacle:
 
 @dataclass(frozen=True, kw_only=True)
 class View:
-    """A hill as a spot sees it; holds for any date.
+    """A hill as a spot sees it; holds for any date, or for the one that `look` was told.
 
-    skyline: all round the spot, over ground and mist. azimuth_deg, altitude_deg, distance_m: of
-    the summit. visible: the summit is seen. on_skyline: and no other ground stands behind it.
-    obstacle: the ground that hides the summit or stands behind it, None where neither does.
-    clearance_m: how far the line to the summit passes over the ground before the hill, metres; a
-    little error of the raster hides the hill where it is small.
+    skyline: over ground and mist, all round the spot unless `look` was told a day. azimuth_deg,
+    altitude_deg, distance_m: of the summit. visible: the summit is seen. on_skyline: and no other
+    ground stands behind it. obstacle: the ground that hides the summit or stands behind it, None
+    where neither does. clearance_m: how far the line to the summit passes over the ground before
+    the hill, metres; a little error of the raster hides the hill where it is small.
     spot_height_m: of the ground at the spot; slope_deg: its slope. freeboard_m: how far it stands
     above the mist, NaN without mist.
     """
@@ -171,8 +173,11 @@ def make_scene(
     )
 
 
-def look(scene: Scene, spot: Spot) -> View:
-    """The hill as a spot sees it, over ground and mist; errors as in `check_backlight`."""
+def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
+    """The hill as a spot sees it, over ground and mist; errors as in `check_backlight`.
+
+    day: where one is given, the skyline may be no wider than `backlight` needs on that day.
+    """
     hill, seen = scene.hill, scene.seen
     ground_m = scene.dem.height_at(spot.lon_deg, spot.lat_deg)
     freeboard = _freeboard_m(scene, spot, ground_m)
@@ -182,7 +187,8 @@ def look(scene: Scene, spot: Spot) -> View:
     line = sight_line(
         seen, spot, hill.lon_deg, hill.lat_deg, hill.height_m, refraction=scene.refraction
     )
-    sky = skyline(seen, spot, refraction=scene.refraction)
+    azimuths = None if day is None else _azimuths_on(day, scene, spot, line.azimuth_deg)
+    sky = skyline(seen, spot, azimuths_deg=azimuths, refraction=scene.refraction)
     visible = line.visible or _is_top(scene, spot, line)
     blocked_m = math.nan if visible else line.blocked_at_m
     obstacle = _obstacle(scene, sky, line.azimuth_deg, line.distance_m, blocked_m)
@@ -202,6 +208,14 @@ def look(scene: Scene, spot: Spot) -> View:
         slope_deg=slope_at(scene.dem, spot.lon_deg, spot.lat_deg),
         freeboard_m=freeboard,
     )
+
+
+def _azimuths_on(
+    day: dt.date, scene: Scene, spot: Spot, toward_deg: float
+) -> NDArray[np.float64] | None:
+    eye_m = scene.seen.height_at(spot.lon_deg, spot.lat_deg) + spot.eye_m
+    path = sun_path(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=eye_m)
+    return azimuths_under(path, toward_deg)
 
 
 def backlight(

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from terrain.errors import NoGround, NoSun
 from terrain.ground.geodesy import destination, drop_m
 from terrain.morning.accuracy import Accuracy, AltitudeDoubt
+from terrain.morning.sector import DARK_DEG
 from terrain.sight.skyline import Skyline
 from terrain.sun.path import SunPath, crossings, sun_path
 from terrain.sun.refraction import refract
@@ -37,9 +38,9 @@ Floats = NDArray[np.float64]
 _ACROSS = np.sin(np.linspace(-0.5 * np.pi, 0.5 * np.pi, 61))
 _STEP_S = 30.0
 _TOLERANCE_S = 0.5
-# below this true altitude the sun is under any skyline on earth, and the search is left out
-_DARK_DEG = -6.0
-_DARK_STEP_S = 300.0
+# of the disc's centre from all of a skyline, beyond which no rim comes near it within half a tick
+_CLEAR_DEG = 1.0
+_TICK_S = 300.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,13 +110,16 @@ def sun_contact(
         pressure_hpa=pressure_hpa,
         temperature_c=temperature_c,
     )
-    starts = _risings(upper_rim(skyline, path), path)
+    spans = _spans_near(skyline, path)
+    starts = _risings(upper_rim(skyline, path), spans)
     if not starts:
         raise NoSun(_why_no_sun(skyline, path, day))
-    clear = _risings(_lower_rim(skyline, path), path)
+    lower = _lower_rim(skyline, path)
     ends = [*starts[1:], path.length_s]
     contacts = [
-        _contact(skyline, path, start, _first_between(clear, start, end), accuracy, spot_slope)
+        _contact(
+            skyline, path, start, _first_rising(lower, spans, start, end), accuracy, spot_slope
+        )
         for start, end in zip(starts, ends, strict=True)
         if start == starts[0] or _is_known(skyline, path, start)
     ]
@@ -221,20 +225,16 @@ def _rims(path: SunPath, times_s: Floats | float) -> tuple[Floats, Floats, Float
     horizontal, where a round one would seem to rise 0.05 degrees too high. Within the disc the
     apparent altitude is a parabola of the true one to better than 0.001 degrees.
     """
-    azimuth, true = (np.asarray(value)[..., np.newaxis] for value in path.true_at(times_s))
+    azimuth, true = path.true_at(times_s)
     half = path.semidiameter_deg
     # in the tropics a rim can pass the zenith, and the nadir
-    top, middle, bottom = (
-        refract(
-            np.clip(true + up, -90.0, 90.0),
-            pressure_hpa=path.pressure_hpa,
-            temperature_c=path.temperature_c,
-        )
-        for up in (half, 0.0, -half)
-    )
+    rims = np.clip(np.stack([true + half, true, true - half]), -90.0, 90.0)
+    top, middle, bottom = refract(
+        rims, pressure_hpa=path.pressure_hpa, temperature_c=path.temperature_c
+    )[..., np.newaxis]
     share = np.sqrt(1.0 - _ACROSS**2)
     tilt, bend = 0.5 * share * (top - bottom), 0.5 * share**2 * (top - 2.0 * middle + bottom)
-    aside = azimuth + half * _ACROSS / np.cos(np.radians(middle))
+    aside = azimuth[..., np.newaxis] + half * _ACROSS / np.cos(np.radians(middle))
     return aside, middle + tilt + bend, middle - tilt + bend
 
 
@@ -262,18 +262,33 @@ def _is_known(skyline: Skyline, path: SunPath, time_s: float) -> bool:
     return bool(np.isfinite(skyline.at(touching_azimuth(skyline, path, time_s))))
 
 
-def _risings(height: Callable[[Floats], Floats], path: SunPath) -> list[float]:
-    times = np.arange(0.0, path.length_s, _DARK_STEP_S)
-    light = times[path.true_at(times)[1] > _DARK_DEG]
-    if light.size == 0:
-        return []
-    first, last = max(light[0] - _DARK_STEP_S, 0.0), min(light[-1] + _DARK_STEP_S, path.length_s)
-    found = crossings(height, first, last, step_s=_STEP_S, tolerance_s=_TOLERANCE_S)
-    return [time_s for time_s, rising in found if rising]
+def _spans_near(skyline: Skyline, path: SunPath) -> list[tuple[float, float]]:
+    """Spans of time outside which the sun stands above all of the skyline, or below it."""
+    ticks = np.append(np.arange(0.0, path.length_s, _TICK_S), path.length_s)
+    ground = np.nan_to_num(skyline.altitude_deg, nan=0.0)
+    light = path.true_at(ticks)[1] > DARK_DEG
+    _, altitude = path.at(ticks)
+    near = (altitude > ground.min() - _CLEAR_DEG) & (altitude < ground.max() + _CLEAR_DEG) & light
+    changes = np.flatnonzero(np.diff(near, prepend=False, append=False))
+    first, end = np.maximum(changes[::2] - 1, 0), np.minimum(changes[1::2], ticks.size - 1)
+    return list(zip(ticks[first].tolist(), ticks[end].tolist(), strict=True))
 
 
-def _first_between(times_s: list[float], start_s: float, end_s: float) -> float | None:
-    return next((time_s for time_s in times_s if start_s <= time_s < end_s), None)
+def _risings(height: Callable[[Floats], Floats], spans: list[tuple[float, float]]) -> list[float]:
+    found = (crossings(height, *span, step_s=_STEP_S, tolerance_s=_TOLERANCE_S) for span in spans)
+    return [time_s for passages in found for time_s, rising in passages if rising]
+
+
+def _first_rising(
+    height: Callable[[Floats], Floats],
+    spans: list[tuple[float, float]],
+    start_s: float,
+    end_s: float,
+) -> float | None:
+    """The first between two moments; spans after it are not searched."""
+    searched = (_risings(height, [span]) for span in spans if start_s < span[1])
+    found = (time_s for times_s in searched for time_s in times_s if start_s <= time_s < end_s)
+    return next(found, None)
 
 
 def _rate(height: Callable[[Floats], Floats], time_s: float, length_s: float) -> float:
@@ -302,8 +317,10 @@ def _with_later(contacts: list[Contact]) -> Contact:
 def _why_no_sun(skyline: Skyline, path: SunPath, day: dt.date) -> str:
     times = np.arange(0.0, path.length_s, 60.0)
     height = upper_rim(skyline, path)(times)
-    best = int(np.argmax(height))
-    azimuth, altitude = path.at(times[best])
+    light = path.true_at(times)[1] > DARK_DEG
+    best = int(np.argmax(np.where(light | ~light.any(), height, -np.inf)))
+    azimuth, _ = path.at(times[best])
+    highest = float(np.max(path.at(times)[1]))
     place = f"{skyline.spot.lat_deg:.4f}, {skyline.spot.lon_deg:.4f}"
     if height.min() > 0.0:
         return f"the sun does not set at {place} on {day}: it stands over the skyline all day"
@@ -312,13 +329,13 @@ def _why_no_sun(skyline: Skyline, path: SunPath, day: dt.date) -> str:
             f"the sun does not come up over known ground at {place} on {day}: "
             "stand farther from the raster's edge, or add the next raster"
         )
-    if altitude < 0.0:
+    if highest < 0.0:
         return (
             f"the sun does not rise at {place} on {day}: "
-            f"at its highest it stands {-altitude:.1f} degrees below the horizontal"
+            f"at its highest it stands {-highest:.1f} degrees below the horizontal"
         )
     return (
         f"the sun stays behind the skyline at {place} on {day}: it comes nearest at "
-        f"{path.time(float(times[best])):%H:%M %Z}, {-height[best]:.1f} degrees short, "
+        f"{path.time(float(times[best])):%H:%M %Z}, {-height[best]:.2g} degrees short, "
         f"at azimuth {float(azimuth) % 360.0:.0f}"
     )

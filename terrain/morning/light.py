@@ -240,7 +240,7 @@ def light_arrival(
     field = sun_field(surface, day, limb=limb, temperature_c=temperature_c)
     light = first_light(surface, field, refraction=refraction, progress=progress)
     if np.isneginf(light.arrives_s[~np.isnan(light.arrives_s)]).all() and field.up_at_start:
-        raise NoSun(f"the sun does not set on {day} at {field.path.zone.key}: it is up all day")
+        raise NoSun(f"the sun does not set over this ground on {day}: it is up all day")
     return Arrival(
         surface=surface,
         day=day,

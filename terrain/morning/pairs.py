@@ -238,7 +238,7 @@ def _pair(
 ) -> dict[str, Any] | None:
     """A row of the answer, or None where the full look does not bear the promise out."""
     try:
-        view = look(scene, spot)
+        view = look(scene, spot, day=day)
         if not (view.visible and view.on_skyline):
             return None
         answer = backlight(scene, view, day, accuracy=accuracy)

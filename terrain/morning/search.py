@@ -196,8 +196,8 @@ def answer_on(
     scene: Scene, spot: Spot, day: dt.date, limits: Limits, accuracy: Accuracy | None
 ) -> Backlight | None:
     """What a full look from a spot finds on a day, or None where the limits are not kept."""
-    view = look(scene, spot)
-    if not (view.visible and view.on_skyline):
+    view = look(scene, spot, day=day)
+    if not (view.visible and view.on_skyline and view.clearance_m >= limits.clearance_m):
         return None
     try:
         answer = backlight(scene, view, day, accuracy=accuracy)
@@ -207,7 +207,7 @@ def answer_on(
         return None
     sun = answer.contact
     below = clearance_m(scene, spot, sun.azimuth_deg, sun.altitude_deg, sun.distance_m)
-    return None if min(view.clearance_m, below) < limits.clearance_m else answer
+    return None if below < limits.clearance_m else answer
 
 
 def vantage_row(answer: Backlight, cell: pd.Series) -> Row:

@@ -8,9 +8,9 @@ best place is looked at in full, as `find_vantages` does it.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -23,18 +23,16 @@ from terrain.ground.summits import DEFAULT_PROMINENCE_M
 from terrain.ground.tops import Tops, find_tops
 from terrain.mist.surface import Mist, level_mist
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import Scene, make_scene
+from terrain.morning.backlight import make_scene
 from terrain.morning.criteria import Criterion, add_scores, standard_criteria
-from terrain.morning.plan import COLOUR_BEFORE
+from terrain.morning.in_view import Sea
+from terrain.morning.search import Row, answer_on, pick, vantage_row, with_starts
 from terrain.morning.sift import Limits, open_cells, passes_near, sift_day, with_skyline
+from terrain.morning.stages import colour_begins
 from terrain.morning.sunline import SunLine, sun_lines
-from terrain.morning.vantages import look_at_best, with_starts
-from terrain.sun.path import sun_path
-from terrain.sun.twilight import twilight_of
+from terrain.sun.twilight import twilight
 
 __all__ = ["plan_season"]
-
-Row = dict[str, Any]
 
 _MORE: Final = 3
 """As many times the usual number of looks are made before a day is given up."""
@@ -141,24 +139,37 @@ class _Search:
                 f"{self.limits.tolerance_deg} degrees of it on any of these days"
             )
         cells = with_skyline(scene, cells[near], self.limits.eye_m)
+        sea = Sea(scene=scene)
         for done, line in enumerate(lines, start=1):
-            yield done / len(lines), self.morning(scene, cells, line)
+            yield done / len(lines), self.morning(sea, cells, line)
 
-    def morning(self, scene: Scene, cells: pd.DataFrame, line: SunLine) -> list[Row]:
+    def morning(self, sea: Sea, cells: pd.DataFrame, line: SunLine) -> list[Row]:
         """The best place of one hill on one day as a row, or none."""
         try:
-            sifted = sift_day(scene, cells, line, self.limits)
+            sifted = sift_day(sea.scene, cells, line, self.limits)
         except NoAnswer:
             return []
         ranked = self.scored(sifted).sort_values("score", ascending=False)
+        looked: dict[Hashable, Row | None] = {}
+
+        def take(cell: pd.Series) -> Row | None:
+            # the second round begins with the cells of the first
+            if cell.name not in looked:
+                looked[cell.name] = self.full_look(sea, cell, line.day)
+            return looked[cell.name]
+
         for count in (1, _MORE):
-            found = look_at_best(
-                scene, ranked, line.day, self.limits, count, self.accuracy, lambda share: None
-            )
+            found = pick(ranked, self.dem.cell_m, self.limits, count, take, lambda share: None)
             if found:
                 best = int(self.scored(pd.DataFrame(found))["score"].argmax())
-                return [_row(scene.hill, line.day, found[best], self.limits.eye_m)]
+                return [_row(sea.scene.hill, line.day, found[best], self.limits.eye_m)]
         return []
+
+    def full_look(self, sea: Sea, cell: pd.Series, day: dt.date) -> Row | None:
+        """The row of a cell, or None where the full look does not bear its promise out."""
+        spot = Spot(lon_deg=cell["lon_deg"], lat_deg=cell["lat_deg"], eye_m=self.limits.eye_m)
+        answer = answer_on(sea.scene, spot, day, self.limits, self.accuracy)
+        return None if answer is None else vantage_row(answer, cell) | sea.seen_from(answer.view)
 
     def scored(self, table: pd.DataFrame) -> pd.DataFrame:
         """The table with its scores."""
@@ -219,27 +230,20 @@ def _from_summits(summits: gpd.GeoDataFrame) -> list[Hill]:
 
 
 def _row(hill: Hill, day: dt.date, vantage: Row, eye_m: float) -> Row:
+    light = twilight(
+        day,
+        lon_deg=vantage["lon_deg"],
+        lat_deg=vantage["lat_deg"],
+        height_m=vantage["height_m"] + eye_m,
+    )
     return {
         "day": day,
         "hill": hill.label,
         "hill_lon_deg": hill.lon_deg,
         "hill_lat_deg": hill.lat_deg,
         "hill_height_m": hill.height_m,
-        "colour_begins": _colour_begins(day, vantage, eye_m),
+        "colour_begins": colour_begins(light, vantage["appears"]),
     } | vantage
-
-
-def _colour_begins(day: dt.date, vantage: Row, eye_m: float) -> dt.datetime:
-    """A quarter of an hour before the sun rises over a level sea, or appears if that is sooner."""
-    path = sun_path(
-        day,
-        lon_deg=vantage["lon_deg"],
-        lat_deg=vantage["lat_deg"],
-        height_m=vantage["height_m"] + eye_m,
-    )
-    rises, appears = twilight_of(path).sunrise, vantage["appears"]
-    first = min(moment.astimezone(dt.UTC) for moment in (rises, appears) if moment is not None)
-    return (first - COLOUR_BEFORE).astimezone(path.zone)
 
 
 def _why_none(left_out: Mapping[str, str], days: list[dt.date]) -> str:

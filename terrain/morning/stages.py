@@ -16,9 +16,8 @@ from terrain.morning.doubts import TimeDoubt, when_clear, when_it_appears
 from terrain.morning.stage_frames import Aims, StageFrame, frame_at
 from terrain.morning.valley_light import ValleyLight
 from terrain.morning.walk import Walk
-from terrain.sun.clock import shifted
-from terrain.sun.path import sun_path
-from terrain.sun.twilight import Twilight, twilight_of
+from terrain.sun.clock import shifted, span_words
+from terrain.sun.twilight import Twilight, twilight
 
 __all__ = [
     "COLOUR_BEFORE",
@@ -55,12 +54,13 @@ class Stage:
     framing: StageFrame | None = None
 
 
-def colour_begins(light: Twilight, contact: Contact) -> dt.datetime:
+def colour_begins(light: Twilight, appears: dt.datetime) -> dt.datetime:
     """When colour begins: a quarter of an hour before the sun rises over a level sea.
 
-    High ground delays the sun itself but not the colour of the sky.
+    High ground delays the sun itself but not the colour of the sky. appears: when the sun does; it
+    counts where that is sooner, or where it does not rise over a level sea.
     """
-    risen = contact.appears
+    risen = appears
     if light.sunrise is not None:
         risen = min(light.sunrise, risen, key=dt.datetime.timestamp)
     return shifted(risen, -COLOUR_BEFORE)
@@ -69,18 +69,17 @@ def colour_begins(light: Twilight, contact: Contact) -> dt.datetime:
 def light_at(answer: Backlight) -> Twilight:
     """The light of a morning's day where the camera stands."""
     view = answer.view
-    path = sun_path(
+    return twilight(
         answer.contact.appears.date(),
         lon_deg=view.spot.lon_deg,
         lat_deg=view.spot.lat_deg,
         height_m=view.skyline.eye_height_m,
     )
-    return twilight_of(path)
 
 
 def colour_at(answer: Backlight) -> dt.datetime:
     """When colour begins where the camera stands."""
-    return colour_begins(light_at(answer), answer.contact)
+    return colour_begins(light_at(answer), answer.contact.appears)
 
 
 def timeline(
@@ -139,7 +138,7 @@ def _on_the_way(walk: Walk, drive: dt.timedelta | None, held: str) -> Iterator[S
         leaves = shifted(walk.sets_out, -drive)
         yield Stage(name="leave", at=leaves, note="drive to the start", basis=BY_CHOICE)
     note = (
-        f"{walk.there_s / 60.0:.0f} min, {walk.length_m / 1000.0:.1f} km, "
+        f"{span_words(walk.there_s)}, {walk.length_m / 1000.0:.1f} km, "
         f"{walk.ascent_m:.0f} m up, {walk.off_path_m / 1000.0:.1f} km of it off paths"
     )
     yield Stage(name="start walking", at=walk.sets_out, note=note, basis=BY_CHOICE)
@@ -182,7 +181,7 @@ def _sun_stages(answer: Backlight) -> Iterator[Stage]:
 
 def _sky_stages(light: Twilight, contact: Contact) -> Iterator[Stage]:
     note = "the sky colours before the sun is up"
-    colour = colour_begins(light, contact)
+    colour = colour_begins(light, contact.appears)
     yield Stage(name="colour begins", at=colour, note=note, basis=BY_RULE)
     over = light.morning_golden_ends
     if over is not None and over.timestamp() > contact.appears.timestamp():

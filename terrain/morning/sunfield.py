@@ -173,7 +173,7 @@ def _between(field: SunField, day: dt.date) -> SunField:
     seen = highest > lowest
     if not seen.any():
         raise NoSun(
-            f"the sun does not rise on {day} at {field.path.zone.key}: "
+            f"the sun does not rise over this ground on {day}: "
             f"at its highest it stands {-highest.max():.1f} degrees below the horizontal"
         )
     noon = int(np.argmax(highest))

@@ -20,13 +20,12 @@ from terrain.mist.surface import Mist
 from terrain.morning.access import Access
 from terrain.morning.accuracy import Accuracy
 from terrain.morning.backlight import Backlight, Scene, make_scene
-from terrain.morning.in_view import Sea
 from terrain.morning.mist_range import MistRange, Seas, sift_range
-from terrain.morning.search import Row, answer_on, make_search, pick, vantage_row, with_starts
+from terrain.morning.search import Row, answer_on, make_search, pick
 from terrain.morning.sift import Limits, sift
 from terrain.morning.sunline import sun_line
 
-__all__ = ["Limits", "find_vantages", "look_at_best", "vantage_row", "with_starts"]
+__all__ = ["Limits", "find_vantages"]
 
 
 def find_vantages(
@@ -135,23 +134,3 @@ def find_vantages(
             f"sure margin{search.also}: try another date"
         )
     return search.table(found)
-
-
-def look_at_best(
-    scene: Scene,
-    ranked: pd.DataFrame,
-    day: dt.date,
-    limits: Limits,
-    count: int,
-    accuracy: Accuracy | None,
-    progress: Callable[[float], None],
-) -> list[Row]:
-    """Full looks at the ranked cells, in order, until enough are found that stand apart."""
-    sea = Sea(scene=scene)
-
-    def take(cell: pd.Series) -> Row | None:
-        spot = Spot(lon_deg=cell["lon_deg"], lat_deg=cell["lat_deg"], eye_m=limits.eye_m)
-        answer = answer_on(scene, spot, day, limits, accuracy)
-        return None if answer is None else vantage_row(answer, cell) | sea.seen_from(answer.view)
-
-    return pick(ranked, scene.dem.cell_m, limits, count, take, progress)

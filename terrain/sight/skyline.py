@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -53,7 +54,7 @@ class Skyline:
         if self.azimuth_deg.size == 0 or np.any(np.diff(self.azimuth_deg) <= 0) or span >= 360.0:
             raise ValueError("azimuths must ascend strictly over less than a full turn")
 
-    @property
+    @cached_property
     def is_round(self) -> bool:
         """Whether the azimuths go all round: the gap at the end is like those between them."""
         if self.azimuth_deg.size < 3:
@@ -66,7 +67,7 @@ class Skyline:
 
         Cyclic; NaN beyond the ends of a skyline that does not go all round.
         """
-        return self._linear(azimuth_deg, self.altitude_deg)
+        return np.asarray(np.interp(self._from_start(azimuth_deg), *self._ring, right=np.nan))
 
     def known_to_at(self, azimuth_deg: ArrayLike) -> Floats:
         """How far the ground is known, metres, at azimuths of any shape: the nearest sample's."""
@@ -90,18 +91,25 @@ class Skyline:
         first = self.azimuth_deg[0]
         return np.asarray(first + np.mod(np.asarray(azimuth_deg, dtype=float) - first, 360.0))
 
-    def _linear(self, azimuth_deg: ArrayLike, values: Floats) -> Floats:
-        azimuths = self.azimuth_deg
-        if self.is_round:
-            azimuths = np.append(azimuths, azimuths[0] + 360.0)
-            values = np.append(values, values[0])
-        wanted = self._from_start(azimuth_deg)
-        return np.asarray(np.interp(wanted, azimuths, values, right=np.nan))
+    @cached_property
+    def _ring(self) -> tuple[Floats, Floats]:
+        """Azimuths and altitudes, the first of them again at the end of one that is round."""
+        if not self.is_round:
+            return self.azimuth_deg, self.altitude_deg
+        return (
+            np.append(self.azimuth_deg, self.azimuth_deg[0] + 360.0),
+            np.append(self.altitude_deg, self.altitude_deg[0]),
+        )
+
+    @cached_property
+    def _middles_deg(self) -> Floats:
+        """Azimuths halfway from each to the next, and from the last to the first."""
+        return self.azimuth_deg + 0.5 * np.diff(
+            self.azimuth_deg, append=self.azimuth_deg[0] + 360.0
+        )
 
     def _nearest(self, azimuth_deg: ArrayLike) -> NDArray[np.intp]:
-        ring = np.append(self.azimuth_deg, self.azimuth_deg[0] + 360.0)
-        middles = 0.5 * (ring[1:] + ring[:-1])
-        found = np.searchsorted(middles, self._from_start(azimuth_deg), side="right")
+        found = np.searchsorted(self._middles_deg, self._from_start(azimuth_deg), side="right")
         return np.asarray(found % self.azimuth_deg.size)
 
 

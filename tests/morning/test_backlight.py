@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.summits import hill_at
 from terrain.mist.surface import level_mist
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import check_backlight, clearance_m, look, make_scene
+from terrain.morning.backlight import backlight, check_backlight, clearance_m, look, make_scene
 from tests.conftest import MakeDem
 from tests.morning.scenes import Floats, cone
 
@@ -73,6 +74,25 @@ def test_behind_and_what_it_says(lone: Dem) -> None:
     assert answer.reason.startswith(f"the sun appears behind {hill.label}, ")
     side = "right" if answer.offset_deg > 0 else "left"
     assert f"sun widths to the {side} of its summit" in answer.reason
+
+
+@pytest.mark.parametrize("lat_deg", [54.4, -44.0])
+def test_a_view_for_one_day_scans_less_and_answers_the_same(
+    make_dem: MakeDem, lat_deg: float
+) -> None:
+    dem = make_dem(ground(cone(SIZE, (80, 80), 600.0, 0.4)), lat=lat_deg)
+    hill = hill_of(dem)
+    spot, scene = stand(hill, TOWARD if lat_deg > 0.0 else 180.0 - TOWARD), make_scene(dem, hill)
+    all_round, on_day = look(scene, spot), look(scene, spot, day=MARCH)
+    assert on_day.skyline.azimuth_deg.size < 0.7 * all_round.skyline.azimuth_deg.size
+    assert replace(on_day, skyline=all_round.skyline) == all_round
+    expected, answer = (backlight(scene, view, MARCH) for view in (all_round, on_day))
+    assert answer.offset_deg == pytest.approx(expected.offset_deg, abs=1e-9)
+    assert (answer.behind, answer.reason) == (expected.behind, expected.reason)
+    for name in ("appears", "clears"):
+        found, known = getattr(answer.contact, name), getattr(expected.contact, name)
+        assert abs(found - known) <= dt.timedelta(microseconds=10)
+    assert answer.contact.uncertainty_s == pytest.approx(expected.contact.uncertainty_s)
 
 
 def test_beside_it(make_dem: MakeDem) -> None:

@@ -12,7 +12,7 @@ import pytest
 from terrain.errors import NoGround, NoSun
 from terrain.ground.geodesy import azimuth_and_distance, drop_m
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.contact import sun_contact
+from terrain.morning.contact import sun_contact, upper_rim
 from terrain.sight.skyline import Skyline
 from terrain.sun.path import sun_path
 from terrain.sun.twilight import twilight
@@ -54,6 +54,19 @@ def test_rim_stands_on_the_ground_at_the_moment_found(shape: str) -> None:
         second = timedelta(seconds=1)
         assert pick(rim_over_ground(skyline, moment - second, side)) < 0.0
         assert pick(rim_over_ground(skyline, moment + second, side)) > 0.0
+
+
+@pytest.mark.parametrize("shape", shapes())
+def test_moments_are_better_than_a_hundredth_of_a_second(shape: str) -> None:
+    """The rim moves 0.002 degrees a second or more, so in that time by 0.00002."""
+    skyline = shapes()[shape]
+    spot = skyline.spot
+    path = sun_path(
+        MARCH, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=skyline.eye_height_m
+    )
+    contact = sun_contact(skyline, MARCH)
+    over = upper_rim(skyline, path)(np.array([path.seconds(contact.appears)]))
+    assert over == pytest.approx(0.0, abs=2e-5)
 
 
 @pytest.mark.parametrize("shape", shapes())
@@ -152,6 +165,15 @@ def test_reappears_beyond_a_second_hill() -> None:
     assert again.later == ()
 
 
+def test_behind_a_peak_in_the_evening_and_clear_of_it() -> None:
+    """Long after the morning: in between the sun stands above everything."""
+    skyline = ring(lambda azimuth: np.where(np.abs(azimuth - 255.0) < 2.0, 12.0, 1.0))
+    (again,) = sun_contact(skyline, MARCH).later
+    assert again.appears.hour >= 16
+    assert again.clears is not None
+    assert rim_over_ground(skyline, again.clears, -1).min() == pytest.approx(0.0, abs=0.01)
+
+
 def test_not_clear_where_it_is_hidden_again_at_once() -> None:
     near = sun_contact(flat(1.0), MARCH).azimuth_deg
     skyline = ring(lambda a: np.where((a > near + 0.1) & (a < near + 15.0), 25.0, 1.0))
@@ -179,6 +201,17 @@ def test_polar_day_and_night() -> None:
     assert "71.0000, 25.0000 on 2026-06-21" in day.value.reason
     with pytest.raises(NoSun, match=r"does not rise.*degrees below the horizontal"):
         sun_contact(flat(0.5, lon_deg=25.0, lat_deg=71.0), dt.date(2026, 12, 21))
+
+
+def test_the_highest_of_a_polar_night_is_that_of_noon_whatever_the_skyline() -> None:
+    """In the gap in the south-east the sun comes nearest to the ground, but it is not highest."""
+    gap = ring(lambda a: np.where(np.abs(a - 145.0) < 20.0, 0.5, 12.0), lon_deg=25.0, lat_deg=69.0)
+    said = []
+    for skyline in (gap, flat(0.5, lon_deg=25.0, lat_deg=69.0)):
+        with pytest.raises(NoSun, match="does not rise") as night:
+            sun_contact(skyline, dt.date(2026, 12, 21))
+        said.append(night.value.reason)
+    assert said[0] == said[1]
 
 
 def test_in_a_deep_valley() -> None:
