@@ -21,7 +21,7 @@ from terrain.ground.geodesy import azimuth_and_distance
 
 __all__ = ["MATCH_M", "Names", "match_names", "read_names"]
 
-MATCH_M = 250.0
+MATCH_M = 300.0
 """Farthest a name may lie from its summit, metres: places in lists are rounded, cells are wide."""
 
 Names = str | PathLike[str] | Any
@@ -55,7 +55,7 @@ def match_names(
 ) -> list[str]:
     """The name of each summit, "" for none; lon_deg, lat_deg: (summits,) WGS 84 degrees.
 
-    Each name goes to the summit nearest to it if that lies within 250 m; where several names
+    Each name goes to the summit nearest to it if that lies within 300 m; where several names
     go to one summit, the nearest is kept.
     """
     matched = [""] * len(lon_deg)

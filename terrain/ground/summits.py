@@ -20,7 +20,7 @@ __all__ = ["DEFAULT_PROMINENCE_M", "SNAP_M", "find_summits", "hill_at", "hill_na
 DEFAULT_PROMINENCE_M = 30.0
 """Least prominence of a summit, metres: the usual one of British hill lists."""
 
-SNAP_M = 250.0
+SNAP_M = 300.0
 """How far from a given place its hill's highest cell is looked for, metres."""
 
 
@@ -30,7 +30,7 @@ def find_summits(
     """Every summit of the ground as delivered with at least some prominence, highest first.
 
     min_prominence_m: metres, above 0. names: a file of named places (see `read_names`); each
-    name goes to the nearest summit within 250 m.
+    name goes to the nearest summit within 300 m.
 
     A table, one row a summit: name ("" if none), height_m, prominence_m, col_height_m (the key
     col's height, metres), bounded, col_lon_deg, col_lat_deg, geometry (points, EPSG:4326).

@@ -131,6 +131,11 @@ def _local_grid(grid: Grid, cell_m: float, square: Square | None) -> Grid:
 
 def _check_width(grid: Grid) -> None:
     width_m = grid.shape[1] * float(grid.cell_sizes_m()[0].max())
+    if not np.isfinite(width_m):
+        raise TerrainError(
+            f"the raster does not lie on the earth in {grid.crs.name}: give the coordinate "
+            "reference system that its coordinates are in"
+        )
     if not width_m < _WIDEST_M:
         raise TerrainError(
             f"{width_m / 1000:.0f} km from west to east are too wide to be laid on a plane: "

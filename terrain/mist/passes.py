@@ -47,7 +47,7 @@ def passes(
 
     summits: as `find_summits` gives them, for the names of the passes; unless given, those of
     this ground. names: a file of named places (see `read_names`); each name goes to the nearest
-    pass within 250 m. min_depth_m: how far at least a pass lies below the lower of the hills
+    pass within 300 m. min_depth_m: how far at least a pass lies below the lower of the hills
     on either side, or over the floor of the hollow it closes, metres. seeds: the sources of the
     mist, as for `flood_levels`. levels: what that gave for this ground and these seeds.
     valley_km2: least ground that drains to the floor of a valley.

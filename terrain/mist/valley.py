@@ -112,8 +112,10 @@ def valley_mist(
     spread_across(top, within, own, ground, cols)
     smooth = _smoothed(drainage, top, within, smooth_m)
     smooth[~(smooth > ground)] = np.nan
-    if seeds is not None:
+    if seeds is not None and not np.isnan(smooth).all():
         smooth[~_joined_to(dem, drainage, ~np.isnan(smooth), seeds, own)] = np.nan
+        if np.isnan(smooth).all():
+            raise NoAnswer(_not_from(seeds, deepest_m))
     if np.isnan(smooth).all():
         raise NoAnswer(_nowhere(dem, deepest_m, ceiling_m))
     spill(smooth, ground, known, cols, _THINNING * dem.cell_m, _THINNEST_M)
@@ -246,6 +248,15 @@ def _joined_to(
         cell = drainage.first_on(drainage.cell_at(row, col), floor)
         wanted.add(int(body[cell]))
     return np.isin(body, [number for number in wanted if number > 0])
+
+
+def _not_from(seeds: Sequence[Spot | Hill], depth_m: float) -> str:
+    places = [seed.name or f"{seed.lat_deg:.4f}, {seed.lon_deg:.4f}" for seed in seeds]
+    return (
+        f"mist {depth_m:.10g} m deep from {' and '.join(places)} covers no ground: the way down "
+        "from there comes to no valley floor that is wide and level enough; give a place farther "
+        "down the valley"
+    )
 
 
 def _nowhere(dem: Dem, depth_m: float, ceiling_m: float | None) -> str:

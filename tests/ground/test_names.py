@@ -87,15 +87,15 @@ def test_a_missing_file(make_dem: MakeDem, tmp_path: Path) -> None:
         find_summits(two_cones(make_dem), names=tmp_path / "none.csv")
 
 
-def test_names_go_to_the_nearest_summit_within_250_m() -> None:
+def test_names_go_to_the_nearest_summit_within_300_m() -> None:
     lon, lat = np.array([-24.0, -23.99]), np.array([54.4, 54.4])
 
     def at(azimuth: float, distance: float) -> tuple[float, float]:
         east, north = destination(-24.0, 54.4, azimuth, distance)
         return float(east), float(north)
 
-    assert match_names(lon, lat, read_names(table(["Hoo"], at(30, 249)))) == ["Hoo", ""]
-    assert match_names(lon, lat, read_names(table(["Hoo"], at(30, 251)))) == ["", ""]
+    assert match_names(lon, lat, read_names(table(["Hoo"], at(30, 299)))) == ["Hoo", ""]
+    assert match_names(lon, lat, read_names(table(["Hoo"], at(30, 301)))) == ["", ""]
     two = read_names(table(["far", "near", "farther"], at(0, 90), at(180, 80), at(90, 100)))
     assert match_names(lon, lat, two) == ["near", ""]
     assert match_names(lon[:0], lat[:0], two) == []

@@ -242,7 +242,7 @@ def test_a_hill_where_there_is_no_ground(make_dem: MakeDem) -> None:
     heights = np.full((30, 30), np.nan)
     heights[0] = 5
     dem = make_dem(heights)
-    with pytest.raises(NoGround, match="unknown for 250 m around"):
+    with pytest.raises(NoGround, match="unknown for 300 m around"):
         hill_at(dem, *(float(place) for place in dem.grid.lonlat(20, 15)))
     with pytest.raises(NoGround, match="the raster covers"):
         hill_at(dem, 10.0, 10.0)

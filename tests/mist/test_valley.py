@@ -199,3 +199,14 @@ def test_what_is_no_mist_is_told_in_one_line(tilted: Dem) -> None:
         "mist 50 m deep under a ceiling at -20 m covers no ground: the lowest here is 0 m, and "
         "valley floors may be too steep or too small"
     )
+
+
+def test_a_place_whose_way_down_meets_no_floor_is_told(make_dem: MakeDem) -> None:
+    """Mist lies in the V; a slope beyond its eastern rim falls off the raster without a floor."""
+    ground = np.hstack([vee(200, 121), 1.0e3 - 0.4 * CELL_M * np.mgrid[:200, :40][1]])
+    dem = make_dem(ground, cell_m=CELL_M)
+    lon, lat = (float(part) for part in dem.grid.lonlat(100, 140))
+    place = Spot(lon_deg=lon, lat_deg=lat, name="the slope")
+    assert np.isfinite(valley_mist(dem, 10.0).top_m).any()
+    with pytest.raises(NoAnswer, match=r"10 m deep from the slope covers no ground: the way down"):
+        valley_mist(dem, 10.0, seeds=[place])
