@@ -131,6 +131,7 @@ def _read(path: Path) -> Area:
     rasters = content.get("rasters")
     if not isinstance(rasters, list) or not rasters:
         raise TerrainError(f'{path} names no rasters: write rasters = ["file.tif"]')
+    _check_types(path, content)
     here = path.parent
     return Area(
         rasters=tuple(here / str(raster) for raster in rasters),
@@ -144,6 +145,33 @@ def _read(path: Path) -> Area:
         kit=content.get("kit", {}),
         defaults=content.get("defaults", {}),
     )
+
+
+_TEXTS = ("name", "crs", "height_unit", "summits", "paths")
+
+
+def _check_types(path: Path, content: Mapping[str, Any]) -> None:
+    for key in _TEXTS:
+        if not isinstance(content.get(key, ""), str):
+            raise TerrainError(f"{path}: {key} must be text in quotes, got {content[key]!r}")
+    for key in ("kit", "defaults"):
+        if not isinstance(content.get(key, {}), dict):
+            raise TerrainError(f"{path}: [{key}] must be a table, got {content[key]!r}")
+    defaults = content.get("defaults", {})
+    for key, kinds, what in _DEFAULTS:
+        value = defaults.get(key)
+        # to Python a TOML truth value is a number, and a moment is a date
+        if value is not None and not (
+            isinstance(value, kinds) and not isinstance(value, bool | dt.datetime)
+        ):
+            raise TerrainError(f"{path}: {key} among [defaults] must be {what}, got {value!r}")
+
+
+_DEFAULTS: tuple[tuple[str, tuple[type, ...], str], ...] = (
+    ("hill", (str,), "a name or LAT,LON in quotes"),
+    ("mist_top_m", (int, float), "a height in metres"),
+    ("date", (dt.date,), "a date without quotes, such as 2026-10-13"),
+)
 
 
 def _places(path: Path, content: dict[str, Any], key: str) -> dict[str, Place]:

@@ -13,6 +13,7 @@ from terrain.command.options import (
     MistCeiling,
     MistDepth,
     MistTop,
+    Names,
     Rasters,
     Reach,
     Save,
@@ -34,6 +35,7 @@ def atlas(
         float, typer.Option(metavar="DEG", help="How far from the summit the sun may pass.")
     ] = 0.5,
     evening: Annotated[bool, typer.Option("--evening", help="Sunset in place of sunrise.")] = False,
+    names: Names = None,
     crs: Crs = None,
     unit: Unit = None,
     reach: Reach = None,
@@ -52,7 +54,7 @@ def atlas(
 
     files = check_saves(save, PICTURE, RASTER)
     check_mist(mist_top, mist_depth, mist_ceiling)
-    area = area_of(ground, crs=crs, unit=unit)
+    area = area_of(ground, crs=crs, unit=unit, names=names)
     wanted = calendar_year(area, year)
     target = hill_place(area, hill)
     with progress("working out a year of every cell", quiet=as_json) as done:

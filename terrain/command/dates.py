@@ -13,6 +13,7 @@ from terrain.command.options import (
     MistCeiling,
     MistDepth,
     MistTop,
+    Names,
     Rasters,
     Reach,
     SpotPlace,
@@ -34,6 +35,7 @@ def dates(
     mist_top: MistTop = None,
     mist_depth: MistDepth = None,
     mist_ceiling: MistCeiling = None,
+    names: Names = None,
     crs: Crs = None,
     unit: Unit = None,
     reach: Reach = None,
@@ -53,7 +55,7 @@ def dates(
     from terrain.errors import NoAnswer
     from terrain.morning.dates import backlit_dates
 
-    area = area_of(ground, crs=crs, unit=unit)
+    area = area_of(ground, crs=crs, unit=unit, names=names)
     target = hill_place(area, hill)
     wanted = calendar_year(area, year)
     with progress("going through the year", quiet=as_json) as done:
@@ -86,8 +88,9 @@ def dates(
         ]
         for row in found.to_dict("records")
     ]
+    mornings = "1 morning" if len(found) == 1 else f"{len(found)} mornings"
     table(
-        f"{len(found)} mornings of {wanted} with the sun behind {summit.label}",
+        f"{mornings} of {wanted} with the sun behind {summit.label}",
         ["morning", "sun appears", "from the summit", "", "sun widths"],
         rows,
     )

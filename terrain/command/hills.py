@@ -81,7 +81,7 @@ def hills(
     files = check_saves(save, TABLE)
     check_mist(mist_top, mist_depth, mist_ceiling)
     limits = Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
-    area = area_of(ground, crs=crs, unit=unit)
+    area = area_of(ground, crs=crs, unit=unit, names=names)
     day = day_of(area, date)
     around = None if near is None else area.place(near)
     with progress("taking the sun round the tile", quiet=as_json) as done:

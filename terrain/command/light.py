@@ -13,6 +13,7 @@ from terrain.command.options import (
     Day,
     Json,
     MistTop,
+    Names,
     Near,
     Rasters,
     Reach,
@@ -85,6 +86,7 @@ def light(
             show_default="the valleys asked for, or all that is read",
         ),
     ] = None,
+    names: Names = None,
     crs: Crs = None,
     unit: Unit = None,
     reach: Reach = None,
@@ -109,7 +111,7 @@ def light(
         raise TerrainError(f"a picture every {every:g} minutes is none: give more than 0")
     if across is not None and near is None:
         raise TerrainError("--map says how far round --near the pictures reach: add --near PLACE")
-    area = area_of(ground, crs=crs, unit=unit)
+    area = area_of(ground, crs=crs, unit=unit, names=names)
     day = day_of(area, date)
     around = None if near is None else area.place(near)
     with progress("following the light", quiet=as_json) as done:

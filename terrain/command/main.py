@@ -17,6 +17,7 @@ from terrain.command.light import light
 from terrain.command.mist import mist
 from terrain.command.passes import passes
 from terrain.command.plan import plan
+from terrain.command.report import aside
 from terrain.command.season import season
 from terrain.command.skyline import skyline
 from terrain.command.sounding import sounding
@@ -29,6 +30,7 @@ from terrain.errors import TerrainError
 __all__ = ["app", "run"]
 
 _STOPPED = 130
+_STOPPED_WORDS = "stopped; every file already written is whole"
 
 app = typer.Typer(
     name="terrain",
@@ -67,27 +69,31 @@ def run(arguments: list[str] | None = None) -> None:
             code = app(words or ["--help"], standalone_mode=False)
         # the command line library turns Ctrl-C into this code
         if code == _STOPPED:
-            _stop("stopped; every file already written is whole", _STOPPED)
+            _stop(_STOPPED_WORDS, _STOPPED)
     except TyperException as error:
         _stop(f"{error.format_message()} (terrain COMMAND --help says more)", 2)
     except TerrainError as error:
         _stop(str(error), 2)
-    except BrokenPipeError:
-        sys.stderr.close()
-        sys.exit(0)
     except Exception as error:
+        if _was_stopped(error):
+            _stop(_STOPPED_WORDS, _STOPPED)
         _stop(f"{type(error).__name__}: {error} (this is a defect in terrain, not in your data)", 1)
 
 
+def _was_stopped(error: BaseException) -> bool:
+    """Whether Ctrl-C is behind an error: in compiled code it comes out as a SystemError."""
+    behind: BaseException | None = error
+    while behind is not None and not isinstance(behind, KeyboardInterrupt):
+        behind = behind.__cause__ or behind.__context__
+    return behind is not None
+
+
 def _say_compiling() -> None:
-    print(
-        "compiling once for this machine, up to half a minute; later runs are quick",
-        file=sys.stderr,
-    )
+    aside("compiling once for this machine, up to half a minute; later runs are quick")
 
 
 def _stop(message: str, code: int) -> None:
-    print(f"terrain: {' '.join(message.split())}", file=sys.stderr)
+    aside(f"terrain: {' '.join(message.split())}")
     sys.exit(code)
 
 

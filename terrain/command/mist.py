@@ -78,7 +78,7 @@ def mist(
     from terrain.ground.summits import find_summits
 
     files = check_saves(save, PICTURE, TABLE, RASTER)
-    area = area_of(ground, crs=crs, unit=unit)
+    area = area_of(ground, crs=crs, unit=unit, names=names)
     sources = sources_of(area, source)
     check_mist(mist_top, mist_depth, mist_ceiling, sources)
     along = mist_depth is not None or any(own_m is not None for _, own_m in sources)

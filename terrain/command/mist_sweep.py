@@ -6,7 +6,6 @@ import contextlib
 import itertools
 import math
 import string
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -249,6 +248,7 @@ def _largest(keys: Sequence[Key]) -> tuple[float, float]:
 
 def _frames(asked: MistAsked, sweep: MistSweep) -> list[_Frame]:
     """The heights at which there is mist and a summit that stands clear of it; says which not."""
+    from terrain.command.report import aside
     from terrain.errors import NoAnswer
 
     frames: list[_Frame] = []
@@ -257,7 +257,7 @@ def _frames(asked: MistAsked, sweep: MistSweep) -> list[_Frame]:
             mist = sweep.mist(float(top))
             standing = on_islands(asked, mist)
         except NoAnswer as error:
-            print(f"no map at {top:g} m: {error}", file=sys.stderr)
+            aside(f"no map at {top:g} m: {error}")
             continue
         try:
             standing = straits_of(asked, mist, standing)

@@ -65,7 +65,7 @@ def passes(
     from terrain.mist.passes import passes as find_passes
 
     files = check_saves(save, PICTURE, TABLE)
-    area = area_of(ground, crs=crs, unit=unit)
+    area = area_of(ground, crs=crs, unit=unit, names=names)
     around = None if near is None else area.place(near)
     seeds = [spot_of(area, text) for text in source] if source else None
     if hollow is not None and seeds:
@@ -82,16 +82,26 @@ def passes(
             dem, seeds=seeds, min_hollow_m=MIN_HOLLOW_M if hollow is None else hollow
         )
         found = find_passes(dem, summits=summits, min_depth_m=depth, levels=levels)
+        # those asked about first: the table and the map show the head of it
+        found = found.sort_values("pours", ascending=False, kind="stable", ignore_index=True)
     if as_json:
         print_json(rows_of(found))
     else:
         rows = [
-            _row(number, row) for number, (_, row) in enumerate(found.head(count).iterrows(), 1)
+            _row(number, row, pours=bool(found["pours"].any()))
+            for number, (_, row) in enumerate(found.head(count).iterrows(), 1)
         ]
-        headings = ["no.", "pass", "height m", "fills first", "then", "pours at m", "place"]
+        headings = ["no.", "pass", "height m", "fills first", "then", "place"]
+        if found["pours"].any():
+            headings.insert(5, "pours at m")
         left = ("pass", "fills first", "then", "place")
         title = "1 pass" if len(found) == 1 else f"{len(found)} passes"
         table(title, headings, rows, left=left)
+        if not found["pours"].any():
+            line(
+                "Mist that rises everywhere at once pours over none of them: --from PLACE says "
+                "where it comes from."
+            )
         for _, row in found[found["pours"]].head(count).iterrows():
             words = describe_pass(row)
             line(f"{words[:1].upper()}{words[1:]}.")
@@ -104,6 +114,9 @@ def passes(
 
     shown = found.head(min(count, MOST_SUMMITS))
     ways = _ways(dem, shown)
+    order = "The lowest passes between them"
+    if found["pours"].any():
+        order = "Passes that mist pours over, then the lowest"
     # row labels of the summits mean nothing in a file
     plain = found.drop(columns=["summit_a", "summit_b"])
     save_as(
@@ -113,7 +126,7 @@ def passes(
                 map_figure(
                     dem,
                     title=f"{area.name or 'Passes'}: where valleys meet",
-                    subtitle="The lowest passes between them, and the side that fills first",
+                    subtitle=f"{order}, and the side that fills first",
                     summits=shown,
                     key=pass_key(shown),
                     pours=Pours(ways=ways) if len(ways) else None,
@@ -125,14 +138,15 @@ def passes(
     )
 
 
-def _row(number: int, row: gpd.GeoSeries) -> list[str]:
+def _row(number: int, row: gpd.GeoSeries, *, pours: bool) -> list[str]:
+    at = f"{row['pours_at_m']:.0f}" if row["pours"] else "-"
     return [
         str(number),
         row["name"] or "-",
         f"{row['height_m']:.0f}",
         row["side_a"],
         row["side_b"],
-        f"{row['pours_at_m']:.0f}" if row["pours"] else "-",
+        *([at] if pours else []),
         f"{row.geometry.y:.4f}, {row.geometry.x:.4f}",
     ]
 

@@ -62,7 +62,7 @@ def plan(
         float, typer.Option(metavar="MIN", help="Longest walk in, where no spot is given.")
     ] = 120.0,
     drive: Annotated[
-        float | None, typer.Option(metavar="MIN", help="Minutes from home to the start.")
+        float | None, typer.Option(metavar="MIN", min=0.0, help="Minutes from home to the start.")
     ] = None,
     settle: Annotated[
         float, typer.Option(metavar="MIN", min=0.0, help="Minutes in place before the colour.")

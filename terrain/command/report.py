@@ -5,26 +5,42 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
+import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TextIO
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-__all__ = ["clock", "line", "minutes", "print_json", "progress", "rows_of", "saved", "table"]
+__all__ = [
+    "aside",
+    "clock",
+    "line",
+    "minutes",
+    "print_json",
+    "progress",
+    "rows_of",
+    "saved",
+    "table",
+]
 
 
 def line(text: str) -> None:
     """Print one line for a person."""
-    print(text)
+    _say(text, sys.stdout)
+
+
+def aside(text: str) -> None:
+    """Print a line on stderr, so that what is on stdout stays whole."""
+    _say(text, sys.stderr)
 
 
 def saved(path: Path) -> None:
     """Say what was written, on stderr, so that JSON on stdout stays whole."""
-    print(f"wrote {path}", file=sys.stderr)
+    aside(f"wrote {path}")
 
 
 def table(
@@ -39,7 +55,13 @@ def table(
     from rich.console import Console
     from rich.table import Table
 
-    sheet = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
+    sheet = Table(
+        title=title[:1].upper() + title[1:],
+        title_justify="left",
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        show_header=any(headings),
+    )
     for number, heading in enumerate(headings):
         to_left = number == 0 or heading in left
         sheet.add_column(heading, justify="left" if to_left else "right", overflow="fold")
@@ -49,12 +71,14 @@ def table(
     # a pipe has no width of its own: rows must not be folded there
     if not console.is_terminal:
         console = Console(width=max(console.width, 160))
-    console.print(sheet)
+    with console.capture() as drawn:
+        console.print(sheet)
+    line(drawn.get().removesuffix("\n"))
 
 
 def print_json(value: object) -> None:
     """Print a value as JSON: times in ISO 8601 with their UTC offset, unknown numbers as null."""
-    print(json.dumps(_plain(value), indent=2, ensure_ascii=False))
+    line(json.dumps(_plain(value), indent=2, ensure_ascii=False))
 
 
 def clock(moment: dt.datetime | None) -> str:
@@ -98,6 +122,16 @@ def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], No
     with bar:
         task = bar.add_task(what, total=1.0)
         yield lambda share: bar.update(task, completed=share)
+
+
+def _say(text: str, stream: TextIO) -> None:
+    """Print a line; a reader who has left, as `| head` does, must not stop the saving."""
+    try:
+        print(text, file=stream, flush=True)
+    except BrokenPipeError:
+        # what is still in the buffer and all that follows goes nowhere
+        with Path(os.devnull).open("w") as nowhere:
+            os.dup2(nowhere.fileno(), stream.fileno())
 
 
 def _zone(moment: dt.datetime) -> str:

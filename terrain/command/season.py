@@ -20,6 +20,10 @@ __all__ = ["season"]
 CALENDAR = (".ics",)
 
 
+_MOST_LANES = 30
+"""Hills in a picture: more make a page too long to look at."""
+
+
 def season(
     ground: Rasters,
     first: Annotated[str, typer.Option("--from", metavar="YYYY-MM-DD", help="The first morning.")],
@@ -54,7 +58,7 @@ def season(
     from terrain.morning.season import plan_season
 
     files = check_saves(save, PICTURE, TABLE, CALENDAR)
-    area = area_of(ground, crs=crs, unit=unit)
+    area = area_of(ground, crs=crs, unit=unit, names=names)
     begin, end = day_of(area, first), day_of(area, last)
     top = area.defaults.get("mist_top_m") if mist_top is None else mist_top
     with progress("going through the mornings", quiet=as_json) as done:
@@ -85,11 +89,23 @@ def season(
     from terrain.show.year import year_figure
 
     title = f"{area.name or 'Mornings'}: which hill on which day"
+    every = list(dict.fromkeys(found["hill"]))
+    lanes = every[:_MOST_LANES]
+    rest = len(every) - len(lanes)
+    more = [f"The best {len(lanes)} of {len(every)} hills; a table (.csv) has all."] if rest else []
     save_as(
         files,
         {
             PICTURE: lambda path: save_picture(
-                year_figure(found, title=title, first_day=begin, last_day=end, step_days=step),
+                year_figure(
+                    found,
+                    title=title,
+                    hills=lanes,
+                    first_day=begin,
+                    last_day=end,
+                    step_days=step,
+                    notes=more,
+                ),
                 path,
             ),
             TABLE: lambda path: save_table(found, path, layer="season"),

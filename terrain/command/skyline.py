@@ -58,7 +58,7 @@ def skyline(
 
     files = check_saves(save, PICTURE, TABLE)
     check_mist(mist_top, mist_depth, mist_ceiling)
-    area = area_of(ground, crs=crs, unit=unit)
+    area = area_of(ground, crs=crs, unit=unit, names=names)
     with progress("walking the skyline", quiet=as_json) as done:
         dem = ground_of(area, around=area.place(spot), reach_km=reach)
         done(0.3)

@@ -116,13 +116,13 @@ def _list_lids(lids: pd.DataFrame) -> None:
             f"{row['top_m']:.0f}",
             f"{row['depth_m']:.0f}",
             f"{row['strength_k']:.1f}",
-            f"{row['lapse_k_per_km']:.1f}",
+            f"{-row['lapse_k_per_km']:.1f}",
             f"{row['humidity_percent']:.0f}" if row["humidity_percent"] > 0 else "-",
             "yes" if row["saturated"] else "no",
         ]
         for row in lids.to_dict("records")
     ]
-    headings = ["base m", "top m", "depth m", "strength K", "lapse K/km", "humidity %"]
+    headings = ["base m", "top m", "depth m", "warms by K", "warms by K/km", "humidity %"]
     table("Inversions", [*headings, "saturated"], rows)
 
 

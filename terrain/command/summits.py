@@ -33,7 +33,7 @@ def summits(
     from terrain.ground.summits import find_summits
 
     files = check_saves(save, PICTURE, TABLE)
-    area = area_of(ground, crs=crs, unit=unit)
+    area = area_of(ground, crs=crs, unit=unit, names=names)
     around = None if near is None else area.place(near)
     with progress("finding summits", quiet=as_json) as done:
         dem = ground_of(area, around=around, reach_km=reach)
@@ -57,15 +57,19 @@ def summits(
             ]
             for number, (_, row) in enumerate(found.head(count).iterrows(), start=1)
         ]
-        title = f"{len(found)} summits of {prominence:g} m prominence or more"
+        summits_said = "1 summit" if len(found) == 1 else f"{len(found)} summits"
+        title = f"{summits_said} of {prominence:g} m prominence or more"
         if len(found) > count:
             title += f", the {count} highest"
         table(title, ["no.", "name", "height m", "prominence m", "col m", "place"], rows)
     if not files:
         return
     from terrain.show.export import save_picture, save_table
-    from terrain.show.map import map_figure
+    from terrain.show.map import MOST_SUMMITS, map_figure
 
+    shown = found.head(MOST_SUMMITS)
+    first = "the highest first" if len(shown) == len(found) else f"the {len(shown)} highest"
+    least = ["≥: at least; what lies off the raster may make it more."]
     save_as(
         files,
         {
@@ -73,8 +77,9 @@ def summits(
                 map_figure(
                     dem,
                     title=area.name or "Summits",
-                    subtitle=f"Summits of {prominence:g} m prominence or more, the highest first",
+                    subtitle=f"Summits of {prominence:g} m prominence or more, {first}",
                     summits=found,
+                    notes=least if shown["bounded"].any() else [],
                 ),
                 path,
             ),

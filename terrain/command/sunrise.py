@@ -13,6 +13,7 @@ from terrain.command.options import (
     MistCeiling,
     MistDepth,
     MistTop,
+    Names,
     Rasters,
     Reach,
     Save,
@@ -40,6 +41,7 @@ def sunrise(
     mist_top: MistTop = None,
     mist_depth: MistDepth = None,
     mist_ceiling: MistCeiling = None,
+    names: Names = None,
     crs: Crs = None,
     unit: Unit = None,
     reach: Reach = None,
@@ -68,7 +70,7 @@ def sunrise(
 
     files = check_saves(save, PICTURE)
     check_mist(mist_top, mist_depth, mist_ceiling)
-    area = area_of(ground, crs=crs, unit=unit)
+    area = area_of(ground, crs=crs, unit=unit, names=names)
     day = day_of(area, date)
     camera = camera_of(area, spot)
     target = hill_place(area, hill)
@@ -106,9 +108,7 @@ def _strait_m(scene: Scene, camera: Spot) -> float:
     return strait_between(scene.dem, scene.mist, camera, scene.hill)
 
 
-def _tell(
-    answer: Backlight, day: dt.date, light: Twilight, strait_m: float, shown: Shown
-) -> None:
+def _tell(answer: Backlight, day: dt.date, light: Twilight, strait_m: float, shown: Shown) -> None:
     from terrain.command.report import clock, line, minutes, table
 
     contact, view = answer.contact, answer.view

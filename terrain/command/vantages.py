@@ -15,6 +15,7 @@ from terrain.command.options import (
     MistCeiling,
     MistDepth,
     MistSources,
+    Names,
     Rasters,
     Reach,
     Save,
@@ -107,6 +108,7 @@ def vantages(
         typer.Option(metavar="NAME=W", help="Weight of a criterion, as alignment=3; repeatable."),
     ] = None,
     count: Count = 10,
+    names: Names = None,
     crs: Crs = None,
     unit: Unit = None,
     reach: Reach = None,
@@ -141,7 +143,7 @@ def vantages(
         apart_m=apart,
     )
     weights = dict(_weight(text) for text in weight or [])
-    area = area_of(ground, crs=crs, unit=unit)
+    area = area_of(ground, crs=crs, unit=unit, names=names)
     if date is not None and year is not None:
         raise TerrainError(f"--date {date} and --year {year} exclude each other: give one")
     day = None if year is not None else day_of(area, date)
@@ -171,7 +173,8 @@ def vantages(
     if as_json:
         print_json(rows_of(found))
     else:
-        tell(found, f"{len(found)} vantages for {summit.label} {when}", sea)
+        vantages_said = "1 vantage" if len(found) == 1 else f"{len(found)} vantages"
+        tell(found, f"{vantages_said} for {summit.label} {when}", sea)
     if not files:
         return
     from terrain.ground.paths import read_paths

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
@@ -140,7 +141,17 @@ def table_rows(found: gpd.GeoDataFrame) -> list[list[str]]:
 
 
 def _days(found: gpd.GeoDataFrame) -> list[list[str]]:
-    return [[str(row["rank"]), row["days"]] for row in found.to_dict("records")]
+    return [[str(row["rank"]), _spans(row["days"])] for row in found.to_dict("records")]
+
+
+def _spans(days: str) -> str:
+    """Days as a table of them has them, `2026-03-03..2026-03-04, 2026-05-13`, for a person.
+
+    >>> _spans("2026-02-27..2026-03-01, 2026-10-13")
+    '27 Feb to 1 Mar, 13 Oct'
+    """
+    spans = [[dt.date.fromisoformat(day) for day in span.split("..")] for span in days.split(", ")]
+    return ", ".join(" to ".join(f"{day.day} {day:%b}" for day in span) for span in spans)
 
 
 def range_note(sea: Mist | MistRange | None) -> tuple[str, ...]:

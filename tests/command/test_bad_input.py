@@ -177,3 +177,44 @@ def test_a_picture_that_fails_half_way_does_not_replace_the_old_one(isle, tmp_pa
         draw_half()
     assert old.read_text(encoding="utf-8") == "the old map"
     assert list(tmp_path.iterdir()) == [old]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("name = 3", ["name", "3", "quotes"]),
+        ("summits = 5", ["summits", "5"]),
+        ("crs = 27700", ["crs", "27700"]),
+        ("kit = 3", ["[kit]", "3"]),
+        ('[defaults]\nmist_top_m = "high"', ["mist_top_m", "high", "metres"]),
+        ("[defaults]\nmist_top_m = true", ["mist_top_m", "True"]),
+        ('[defaults]\ndate = "2026-10-13"', ["date", "without quotes"]),
+        ("[defaults]\ndate = 2026-10-13T07:00:00", ["date", "without quotes"]),
+        ("[defaults]\nhill = 3", ["hill", "3"]),
+    ],
+)
+def test_values_of_the_wrong_kind_in_an_area_file(terrain, tmp_path, text, words):
+    area = tmp_path / "area.toml"
+    area.write_text(f'rasters = ["ground.tif"]\n{text}\n', encoding="utf-8")
+    _check(terrain("summits", area), *words)
+
+
+def test_coordinates_that_do_not_lie_on_the_earth(terrain, tmp_path):
+    raster = _raster(tmp_path / "bare.tif", np.pad([[500.0]], 4), crs=None)
+    _check(terrain("summits", raster, "--crs", "EPSG:4326"), "does not lie on the earth")
+
+
+def test_a_drive_of_less_than_no_time(terrain, isle):
+    _check(terrain("plan", isle, "--start", "the quay", "--drive", "-5"), "drive")
+
+
+def test_a_stop_inside_compiled_code_is_a_stop(terrain, isle, monkeypatch):
+    """There Python makes a SystemError of it, whose cause is the Ctrl-C."""
+
+    def stopped(*_, **__):
+        raise SystemError("returned a result with an exception set") from KeyboardInterrupt()
+
+    monkeypatch.setattr("terrain.ground.summits.find_summits", stopped)
+    outcome = terrain("summits", isle)
+    assert (outcome.code, outcome.out) == (130, "")
+    assert outcome.err == "terrain: stopped; every file already written is whole\n"

@@ -6,6 +6,7 @@ import datetime as dt
 import json
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import geopandas as gpd
@@ -151,3 +152,18 @@ def test_demo_does_the_whole_job(terrain, tmp_path):
     assert {"mist.png", "vantages.png", "view.png", "vantages.gpkg", "area.toml"} <= written
     assert "behind" in outcome.out
     assert "then try" in outcome.out
+
+
+@pytest.mark.parametrize("command", ["sunrise", "dates", "skyline"])
+def test_names_of_places_come_from_a_file(terrain, isle, tmp_path, command):
+    area = tomllib.loads(isle.read_text(encoding="utf-8"))
+    lat, lon = area["places"]["the ridge"]
+    names = tmp_path / "places.csv"
+    names.write_text(f"name,lat,lon\nmy stile,{lat},{lon}\n", encoding="utf-8")
+    raster = isle.parent / area["rasters"][0]
+    day = {"sunrise": ["--date", "2026-03-01"], "dates": ["--year", "2026"]}.get(command, [])
+    hill = [] if command == "skyline" else ["--hill", "54.3815,-23.95"]
+    asked = ["--spot", "my stile", *hill, *day]
+    assert "my stile" in terrain(command, raster, *asked).err
+    known = terrain(command, raster, "--names", names, *asked)
+    assert "no place is called" not in known.err

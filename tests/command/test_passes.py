@@ -69,3 +69,25 @@ def test_no_pass_so_deep_is_one_line(terrain, basins):
     outcome = terrain("passes", basins[0], "--depth", "2000")
     assert outcome.code == 2
     assert outcome.err.count("\n") == 1
+
+
+def test_a_mist_that_rises_everywhere_pours_over_nothing_and_says_so(terrain, isle):
+    found = terrain("passes", isle)
+    assert found.code == 0
+    assert "pours at m" not in found.out
+    assert "--from PLACE" in found.out
+
+
+def test_passes_that_mist_pours_over_come_first(terrain, basins, tmp_path):
+    """A ridge parts the eastern basin 80 m under the gap: it drowns before mist could pour."""
+    path, west = basins
+    with rasterio.open(path) as raster:
+        profile, ground = raster.profile, raster.read(1)
+    ground[:, 119:122] = np.maximum(ground[:, 119:122], 225.0)
+    ridged = tmp_path / "ridged.tif"
+    with rasterio.open(ridged, "w", **profile) as raster:
+        raster.write(ground, 1)
+    asked = terrain("passes", ridged, "--from", west, "--depth", "50", "--json")
+    rows = json.loads(asked.out)
+    assert [row["pours"] for row in rows] == [True, False]
+    assert rows[0]["height_m"] > rows[1]["height_m"]
