@@ -204,6 +204,9 @@ def atlas_figure(
 
 def _frame(dem: Dem, atlas: Atlas, reach_m: float) -> Frame:
     """About the hill and all ground near it that has a day."""
+    if atlas.has_days.any():
+        # a hill may be seen from afar alone
+        reach_m = max(reach_m, float(np.median(atlas.distance_m[atlas.has_days])))
     near = np.nonzero(atlas.has_days & (atlas.distance_m <= reach_m))
     ends = np.array([[part.min(), part.max()] for part in near if part.size], dtype=float)
     row, col = ends if len(ends) else np.empty((2, 0))

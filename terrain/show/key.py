@@ -157,12 +157,13 @@ def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None
             for name, away_m in zip(vantages["start"], vantages["start_m"], strict=True)
         ]
         vantages = vantages.assign(nearest=nearest)
+    days = {moment.date() for moment in vantages["appears"]} if "appears" in vantages else ()
     columns: list[tuple[str, str, Callable[[Any], str]]] = [
         ("height\nm", "height_m", "{:.0f}".format),
         ("above\nmist m", "freeboard_m", "{:.0f}".format),
         ("hill\nkm", "distance_m", _km),
         ("hill\ntoward", "azimuth_deg", compass),
-        ("sun\nappears", "appears", _clock),
+        ("sun\nappears", "appears", _day_and_clock if len(days) > 1 else _clock),
         ("off summit,\nsun widths", "offset_widths", _aside),
         ("nearest\nstart km", "nearest", str),
         ("score", "score", "{:.2f}".format),
@@ -324,6 +325,11 @@ def _cell(write: Callable[[Any], str], value: Any) -> str:
 
 def _clock(moment: dt.datetime) -> str:
     return f"{moment + dt.timedelta(seconds=0.5):%H:%M:%S}"
+
+
+def _day_and_clock(moment: dt.datetime) -> str:
+    nearest = moment + dt.timedelta(seconds=0.5)
+    return f"{nearest.day} {nearest:%b %H:%M:%S}"
 
 
 def _short(value: float) -> str:

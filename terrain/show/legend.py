@@ -23,6 +23,7 @@ from terrain.show.veil import veil
 
 __all__ = [
     "HIDDEN_HATCH",
+    "UNKNOWN_HATCH",
     "Row",
     "draw_legend",
     "draw_rows",
@@ -32,6 +33,7 @@ __all__ = [
     "write_notes",
 ]
 
+UNKNOWN_HATCH: Final = "////"
 HIDDEN_HATCH = "\\" * 4
 """Leans the other way than that of unknown ground."""
 
@@ -108,14 +110,20 @@ def legend_rows(
     *,
     depths: bool = False,
     pours: bool = False,
+    looks: bool = False,
+    unknown: bool = False,
 ) -> list[Row]:
     """The rows of a legend of a map with these things on it.
 
     depths: whether mist is drawn by its depth; pours: whether the ways it pours are drawn.
+    looks: whether strokes show the way to the hill; unknown: whether ground is not known.
     """
     rows = []
     if hill is not None:
         rows.append(Row(words=f"{hill.label}, {hill.height_m:.0f} m", mark=HILL_MARK))
+    if looks:
+        look = {"color": palette.INK, "linewidth": 0.8, "alpha": 0.6}
+        rows.append(Row(words="from a place toward the hill", look=look))
     rows += [Row(words=words, mark=letter) for words, letter in start_letters(starts).items()]
     if mist is not None:
         look = {"facecolor": palette.MIST, "edgecolor": palette.SHORE, "linewidth": 0.9}
@@ -128,6 +136,9 @@ def legend_rows(
     if hidden is not None:
         look = {"facecolor": "none", "edgecolor": palette.HIDDEN, "hatch": HIDDEN_HATCH}
         rows.append(Row(words="ground that is hidden", look={**look, "linewidth": 0.4}))
+    if unknown:
+        look = {"facecolor": "none", "edgecolor": palette.FAINT, "hatch": UNKNOWN_HATCH}
+        rows.append(Row(words="no heights in the raster", look={**look, "linewidth": 0.4}))
     if paths is not None:
         look = {"color": palette.PATH, "linewidth": 1.0, "dashes": (3.5, 1.8)}
         rows.append(Row(words="path", look=look))

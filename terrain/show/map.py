@@ -29,7 +29,7 @@ from terrain.show.frame import (
     map_places,
 )
 from terrain.show.key import Key, summit_key, vantage_key
-from terrain.show.legend import HIDDEN_HATCH, legend_rows, start_letters
+from terrain.show.legend import HIDDEN_HATCH, UNKNOWN_HATCH, legend_rows, start_letters
 from terrain.show.marks import HILL_MARK, RADIUS_PT, draw_mark, draw_marks, in_points
 from terrain.show.page import MARGIN_IN, axes_at, head_in, new_page, points_axes
 from terrain.show.pours import Pours, draw_passes, draw_ways
@@ -124,11 +124,15 @@ def map_figure(
     """
     if key is None:
         key = _default_key(vantages, summits, starts)
-    rows = legend_rows(mist, hill, starts, paths, hidden, depths=True, pours=pours is not None)
+    places = _places(dem, hill, vantages, starts)
+    rows = legend_rows(
+        mist, hill, starts, paths, hidden, depths=True, pours=pours is not None,
+        looks=hill is not None and vantages is not None, unknown=_has_unknown(dem, places),
+    )  # fmt: skip
     side = Side(key=key, legend=rows, pours=pours, notes=notes, room=room or Room())
     width_in, height_in, across_in = _map_in(
         dem, side.width_in, head_in(title, [subtitle], SIZE_IN[0]),
-        alone=not len(_places(dem, hill, vantages, starts)),
+        alone=not len(places),
     )  # fmt: skip
     body_in = max(height_in, side.height_in)
     top_in = head_in(title, [subtitle], across_in)
@@ -141,6 +145,12 @@ def map_figure(
     left_in = _LEFT_IN + width_in + _GAP_IN
     side.draw(points_axes(page, left_in, _LOW_IN, side.width_in, body_in))
     return page
+
+
+def _has_unknown(dem: Dem, places: Floats) -> bool:
+    """Whether a map about places shows unknown ground; its shape is not settled yet."""
+    part = part_of(dem, frame_about(dem.grid, places, aspect=1.0))
+    return bool(np.isnan(part.thinned(dem.heights_m)).any())
 
 
 def _map_in(dem: Dem, side_in: float, top_in: float, *, alone: bool) -> tuple[float, float, float]:
@@ -212,7 +222,7 @@ def _hatch(ax: Axes, across: tuple[float, float], up: tuple[float, float]) -> li
     """Ground that is not known: hatched paper under the relief, which is clear there."""
     corner, size = (across[0], up[0]), (across[1] - across[0], up[1] - up[0])
     sheet = Rectangle(corner, *size, facecolor=palette.PAPER, edgecolor=palette.FAINT,
-                      hatch="////", linewidth=0.0, zorder=0.5, gid="unknown")  # fmt: skip
+                      hatch=UNKNOWN_HATCH, linewidth=0.0, zorder=0.5, gid="unknown")  # fmt: skip
     return [ax.add_patch(sheet)]
 
 

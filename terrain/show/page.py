@@ -32,7 +32,7 @@ def new_page(size_in: tuple[float, float], title: str, lines: Sequence[str] = ()
     width_in, height_in = size_in
     room_pt = 72.0 * (width_in - 2.0 * MARGIN_IN)
     down_in = 0.28
-    for words in wrapped(title, room_pt, TITLE_PT, "bold"):
+    for words in wrapped(_sentence(title), room_pt, TITLE_PT, "bold"):
         figure.text(
             MARGIN_IN / width_in, 1.0 - down_in / height_in, words, fontsize=TITLE_PT,
             fontweight="bold", va="top", color=palette.INK,
@@ -49,7 +49,12 @@ def new_page(size_in: tuple[float, float], title: str, lines: Sequence[str] = ()
 
 
 def _fitted(lines: Sequence[str], room_pt: float) -> list[str]:
-    return [part for line in lines for part in wrapped(line, room_pt, LINE_PT)]
+    return [part for line in lines for part in wrapped(_sentence(line), room_pt, LINE_PT)]
+
+
+def _sentence(text: str) -> str:
+    """A text with a capital at its head: a hill without a name begins with a small letter."""
+    return text[:1].upper() + text[1:]
 
 
 def axes_at(

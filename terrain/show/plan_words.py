@@ -15,10 +15,10 @@ from terrain.show.sheet_words import (
     distance,
     exact,
     in_place,
-    minutes,
     plus_minus,
     signed,
 )
+from terrain.sun.clock import span_words
 
 __all__ = [
     "aim",
@@ -101,8 +101,8 @@ def fall_back_walk(other: FallBack) -> str:
     walk = other.walk
     if walk is None:
         return ""
-    dark = f", {minutes(walk.dark_s)} of it before civil dawn" if walk.dark_s >= 60.0 else ""
-    return f"{minutes(walk.there_s)}{dark}; {distance(walk.length_m)}, {walk.ascent_m:.0f} m up"
+    dark = f", {span_words(walk.dark_s)} of it before civil dawn" if walk.dark_s >= 60.0 else ""
+    return f"{span_words(walk.there_s)}{dark}; {distance(walk.length_m)}, {walk.ascent_m:.0f} m up"
 
 
 def _sooner(plan: Plan, other: FallBack) -> str:
@@ -111,7 +111,7 @@ def _sooner(plan: Plan, other: FallBack) -> str:
     sooner_s = plan.walk.sets_out.timestamp() - other.walk.sets_out.timestamp()
     if abs(sooner_s) < 60.0:
         return ""
-    return f" ({minutes(abs(sooner_s))} {'sooner' if sooner_s > 0.0 else 'later'} than planned)"
+    return f" ({span_words(abs(sooner_s))} {'sooner' if sooner_s > 0.0 else 'later'} than planned)"
 
 
 def fall_back_sun(plan: Plan, other: FallBack) -> str:

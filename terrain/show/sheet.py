@@ -37,12 +37,12 @@ from terrain.show.sheet_words import (
     exact,
     in_place,
     iso,
-    minutes,
     plus_minus,
     signed,
     zone_of,
 )
 from terrain.show.view_marks import view_marks
+from terrain.sun.clock import span_words
 
 __all__ = ["save_sheet", "sheet_html"]
 
@@ -111,7 +111,7 @@ def _environment() -> jinja2.Environment:
     page.filters |= {
         "aim": aim, "away": away, "clock": clock, "compass": compass, "distance": distance,
         "exact": exact, "good_day": good_day, "in_place": in_place, "iso": iso,
-        "lens_held": lens_held, "minutes": minutes, "plus_minus": plus_minus, "signed": signed,
+        "lens_held": lens_held, "minutes": span_words, "plus_minus": plus_minus, "signed": signed,
         "sun_to_frame": sun_to_frame,
     }  # fmt: skip
     page.tests["number"] = math.isfinite

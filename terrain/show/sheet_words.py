@@ -17,7 +17,6 @@ __all__ = [
     "exact",
     "in_place",
     "iso",
-    "minutes",
     "plus_minus",
     "signed",
     "zone_of",
@@ -58,16 +57,6 @@ def plus_minus(seconds: float) -> str:
     ('± 31 s', '± 2.5 min')
     """
     return f"± {seconds:.0f} s" if seconds < 90.0 else f"± {seconds / 60.0:.1f} min"
-
-
-def minutes(seconds: float) -> str:
-    """A span to the minute.
-
-    >>> minutes(3407.0), minutes(5400.0)
-    ('57 min', '1 h 30 min')
-    """
-    hours, rest = divmod(round(seconds / 60.0), 60)
-    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
 
 
 def distance(metres: float) -> str:

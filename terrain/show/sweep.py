@@ -17,6 +17,7 @@ from matplotlib.patches import Patch
 
 from terrain.mist.sweep import MistSweep
 from terrain.show import palette
+from terrain.show.key import text_width_pt
 from terrain.show.page import MARGIN_IN, axes_at, new_page
 
 if TYPE_CHECKING:
@@ -28,7 +29,8 @@ __all__ = ["draw_sweep", "sweep_figure"]
 
 MOST_SUMMITS: Final = 24
 
-_ROW_IN, _NAMES_IN, _TOP_IN, _LOW_IN = 0.27, 1.9, 1.15, 0.95
+_ROW_IN, _NAMES_IN, _TOP_IN, _LOW_IN = 0.27, 0.6, 1.15, 0.95
+_NAME_PT: Final = 8.5
 _BAR: Final = 0.62
 
 
@@ -50,7 +52,7 @@ def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = MOST_SUMMITS) -> list[
     for top in sweep.tops_m:
         ax.axvline(top, color=palette.SHORE, linewidth=0.6, alpha=0.5, zorder=0.5)
     ax.set(xlim=(low, high), ylim=(-0.7, len(table) - 0.3), facecolor=palette.PAPER)
-    ax.set_yticks(places, [_name(row) for _, row in table.iterrows()], fontsize=8.5)
+    ax.set_yticks(places, [_name(row) for _, row in table.iterrows()], fontsize=_NAME_PT)
     ax.set_xlabel("height of the mist's top, metres", fontsize=9.0, color=palette.INK)
     ax.tick_params(length=0.0, labelcolor=palette.INK, labelsize=8.5)
     for side in ("top", "right", "left"):
@@ -69,8 +71,10 @@ def sweep_figure(
         f"Thin lines: tops of {sweep.tops_m.min():.0f} to {sweep.tops_m.max():.0f} m",
     ]
     page = new_page((width_in, _TOP_IN + high_in + _LOW_IN), title, lines)
-    across_in = width_in - MARGIN_IN - _NAMES_IN - 0.4
-    ax = axes_at(page, MARGIN_IN + _NAMES_IN, _LOW_IN, across_in, high_in)
+    names = [_name(row) for _, row in sweep.summits.head(most).iterrows()]
+    names_in = max(_NAMES_IN, max(text_width_pt(name, _NAME_PT) for name in names) / 72.0 + 0.1)
+    across_in = width_in - MARGIN_IN - names_in - 0.4
+    ax = axes_at(page, MARGIN_IN + names_in, _LOW_IN, across_in, high_in)
     draw_sweep(ax, sweep, most=most)
     page.legend(
         handles=[

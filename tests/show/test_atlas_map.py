@@ -14,7 +14,14 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.morning.atlas import Atlas, backlight_atlas
 from terrain.show import palette
-from terrain.show.atlas_map import YEAR_RING, _day_of_blocks, atlas_figure, draw_ring, ring_place
+from terrain.show.atlas_map import (
+    YEAR_RING,
+    _day_of_blocks,
+    _frame,
+    atlas_figure,
+    draw_ring,
+    ring_place,
+)
 from terrain.show.export import save_picture, save_raster
 from terrain.show.page import points_axes
 from terrain.show.relief import part_of
@@ -139,3 +146,13 @@ def test_the_bands_come_back_from_a_file(cone: Dem, atlas: Atlas, tmp_path: Path
         assert file.descriptions == tuple(atlas.bands())
         back = file.read(3)
     np.testing.assert_array_equal(back, atlas.north_day)
+
+
+def test_a_hill_seen_from_afar_alone_is_shown_with_its_ground(atlas: Atlas, cone: Dem) -> None:
+    """Half of the dated ground at least is on the map, however near the reach."""
+    west, east, south, north = _frame(cone, atlas, 300.0)
+    rows, cols = np.nonzero(atlas.has_days)
+    turn = cone.transform
+    easting, northing = turn.c + turn.a * (cols + 0.5), turn.f + turn.e * (rows + 0.5)
+    shown = (easting > west) & (easting < east) & (northing > south) & (northing < north)
+    assert shown.mean() >= 0.5

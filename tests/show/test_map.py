@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import warnings
 from collections.abc import Callable
@@ -16,6 +17,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon
+from matplotlib.text import Text
 from shapely import LineString
 
 from terrain.errors import TerrainError
@@ -236,7 +238,7 @@ def test_files_are_whole(world: World, tmp_path: Path, ending: str) -> None:
         assert mpl.image.imread(file).shape[:2] == (1200, 1650)
     else:
         words = {e.text for e in ElementTree.parse(file).iter() if e.tag.endswith("text")}
-        assert {"the Cone at sunrise", "a car park", "computed, not surveyed"} <= words
+        assert {"The Cone at sunrise", "a car park", "computed, not surveyed"} <= words
 
 
 def test_no_picture_of_another_kind(world: World, tmp_path: Path) -> None:
@@ -324,3 +326,33 @@ def test_map_of_real_ground_anywhere(jacksboro: Dem) -> None:
     (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
     box = ax.get_window_extent()
     assert (east - west) / box.width == pytest.approx((north - south) / box.height, rel=1e-6)
+
+
+def test_key_of_a_year_has_the_dates(world: World) -> None:
+    zone = dt.timezone(dt.timedelta(hours=-2))
+    hour = dt.datetime(2026, 3, 5, 7, 12, 5, tzinfo=zone)
+    one_day = world.vantages.assign(appears=[hour] * len(world.vantages))
+    assert {row[vantage_key(one_day).headings.index("sun\nappears")] for row in
+            vantage_key(one_day).rows} == {"07:12:05"}  # fmt: skip
+    days = [hour + dt.timedelta(days=30 * number) for number in range(len(world.vantages))]
+    key = vantage_key(world.vantages.assign(appears=days))
+    at = key.headings.index("sun\nappears")
+    assert [row[at] for row in key.rows][:2] == ["5 Mar 07:12:05", "4 Apr 07:12:05"]
+
+
+def test_the_legend_tells_of_unknown_ground_and_of_the_strokes(
+    world: World, make_dem: Callable[..., Dem]
+) -> None:
+    said = words_of(map_figure(world.dem, title="a map", hill=world.hill, vantages=world.vantages))
+    assert "from a place toward the hill" in said
+    assert "no heights in the raster" not in said
+    heights = np.full((40, 40), 100.0)
+    heights[10:20, 10:20] = np.nan
+    said = words_of(map_figure(make_dem(heights), title="a map"))
+    assert "no heights in the raster" in said
+    assert "from a place toward the hill" not in said
+    assert "A map" in said
+
+
+def words_of(figure: Figure) -> list[str]:
+    return [text.get_text() for text in figure.findobj(Text)]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import geopandas as gpd
 import numpy as np
 import pytest
@@ -41,3 +43,12 @@ def test_a_summit_without_a_name_is_called_by_its_place(sweep):
     assert labels[0] == f"{place.y:.3f}, {place.x:.3f}"
     assert isinstance(place, Point)
     assert isinstance(sweep.summits, gpd.GeoDataFrame)
+
+
+def test_a_long_name_stays_on_the_page(sweep):
+    names = ["Crinkle Crags of the Long Top, called the Second Crinkle", "Hoo"]
+    named = replace(sweep, summits=sweep.summits.assign(name=names[: len(sweep.summits)]))
+    figure = sweep_figure(named, title="Two cones")
+    figure.draw_without_rendering()
+    left_px = [label.get_window_extent().x0 for label in figure.axes[0].get_yticklabels()]
+    assert min(left_px) > 0.0
