@@ -40,7 +40,8 @@ def demo(
     from terrain.ground.places import Spot
     from terrain.ground.summits import find_summits
     from terrain.mist.islands import islands
-    from terrain.morning.backlight import backlight, look, make_scene
+    from terrain.morning.backlight import backlight
+    from terrain.morning.scene import look, make_scene
     from terrain.morning.vantages import find_vantages
     from terrain.show.export import save_picture, save_table
     from terrain.show.key import island_key

@@ -65,9 +65,10 @@ def frame(
     from terrain.command.load import area_of, day_of, ground_of, hill_of, hill_place, mist_of
     from terrain.command.load import spot_of as camera_of
     from terrain.command.report import print_json, progress
-    from terrain.morning.backlight import backlight, look, make_scene
+    from terrain.morning.backlight import backlight
     from terrain.morning.figure import BACKDROPS, figure_at, step_for
     from terrain.morning.framing import frame_view
+    from terrain.morning.scene import look, make_scene
 
     area = area_of(ground, crs=crs, unit=unit, names=names)
     day, camera, target = day_of(area, date), camera_of(area, spot), hill_place(area, hill)

@@ -25,8 +25,9 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from terrain.ground.places import Spot
-    from terrain.morning.backlight import Backlight, Scene
+    from terrain.morning.backlight import Backlight
     from terrain.morning.contact import Contact
+    from terrain.morning.scene import Scene
     from terrain.morning.shown import Shown
     from terrain.sun.twilight import Twilight
 
@@ -64,7 +65,8 @@ def sunrise(
     from terrain.command.load import spot_of as camera_of
     from terrain.command.report import print_json, progress
     from terrain.command.save import PICTURE, check_saves, save_as
-    from terrain.morning.backlight import backlight, look, make_scene
+    from terrain.morning.backlight import backlight
+    from terrain.morning.scene import look, make_scene
     from terrain.morning.shown import hill_shown
     from terrain.sun.twilight import twilight
 

@@ -25,9 +25,9 @@ from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
 from terrain.morning._atlas_kernels import PARTS, fan_part
-from terrain.morning.backlight import Scene
 from terrain.morning.days_behind import days_behind
 from terrain.morning.hillscene import hill_scene
+from terrain.morning.scene import Scene
 from terrain.morning.sunyear import sun_year
 from terrain.sight.eye import bend_per_m, kernel_heights
 from terrain.sight.known import known_to, lowest_hidden_m

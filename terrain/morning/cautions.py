@@ -13,8 +13,8 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.ground.slope import slope_deg
 from terrain.mist.surface import Mist
-from terrain.morning.backlight import View
 from terrain.morning.cold import Cold
+from terrain.morning.scene import View
 from terrain.morning.walk import Walk
 
 __all__ = ["cautions_for", "edge_near"]

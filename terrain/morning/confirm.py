@@ -20,9 +20,10 @@ from terrain.mist.surface import Mist
 from terrain.morning._year_kernels import PARALLAX
 from terrain.morning.accuracy import Accuracy
 from terrain.morning.atlas import Atlas
-from terrain.morning.backlight import Scene, View, backlight, look
+from terrain.morning.backlight import backlight
 from terrain.morning.contact import touching_azimuth, upper_rim
 from terrain.morning.hillscene import hill_scene
+from terrain.morning.scene import Scene, View, look
 from terrain.morning.sunyear import sun_year
 from terrain.sun.clock import local_zone
 from terrain.sun.path import crossings, sun_path

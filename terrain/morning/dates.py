@@ -16,7 +16,8 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import Backlight, View, backlight, look, make_scene
+from terrain.morning.backlight import Backlight, backlight
+from terrain.morning.scene import View, look, make_scene
 from terrain.sun.path import SunPath, sun_paths
 
 __all__ = ["backlit_dates"]

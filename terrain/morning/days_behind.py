@@ -12,7 +12,7 @@ from terrain.cores import share_out
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.grid import Grid
 from terrain.morning._year_kernels import days_of_year
-from terrain.morning.backlight import Scene
+from terrain.morning.scene import Scene
 from terrain.morning.sunyear import SunYear
 from terrain.sight.eye import bend_per_m, kernel_heights
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa

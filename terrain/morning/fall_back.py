@@ -19,8 +19,9 @@ from terrain.ground.places import Spot
 from terrain.mist.surface import level_mist
 from terrain.morning.access import Access
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import Backlight, Scene, backlight, look, make_scene
+from terrain.morning.backlight import Backlight, backlight
 from terrain.morning.doubts import TimeDoubt, when_it_appears
+from terrain.morning.scene import Scene, look, make_scene
 from terrain.morning.stages import colour_at
 from terrain.morning.vantages import find_vantages
 from terrain.morning.walk import Walk, walk_in

@@ -23,9 +23,9 @@ from numpy.typing import NDArray
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Spot
-from terrain.morning.backlight import Scene
 from terrain.morning.lens import Frame
 from terrain.morning.outline import cells_at
+from terrain.morning.scene import Scene
 from terrain.sight.eye import bend_per_m, eye_at
 from terrain.sight.skyline import profile
 

@@ -20,10 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.errors import TerrainError
-from terrain.morning.backlight import Scene, View
 from terrain.morning.contact import Contact
 from terrain.morning.lens import Frame, Lens, Sensor, aim_at, lens_of
 from terrain.morning.outline import Outline, hill_outline, mist_strip
+from terrain.morning.scene import Scene, View
 from terrain.morning.shade import DISC, SunInFrame, disc_at, sun_in_frame
 from terrain.sun.path import sun_path
 

@@ -13,7 +13,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.mist.surface import Mist
-from terrain.morning.backlight import Scene, make_scene
+from terrain.morning.scene import Scene, make_scene
 
 __all__ = ["hill_scene"]
 

@@ -28,7 +28,7 @@ from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Spot
 from terrain.mist.islands import label_islands
 from terrain.mist.pouring import pouring
-from terrain.morning.backlight import Scene, View
+from terrain.morning.scene import Scene, View
 from terrain.morning.sift import VIEW_DEG
 from terrain.sight.line import sight_line
 from terrain.sight.seen import SeenGround, seen_ground

@@ -30,8 +30,8 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.flood import flood_levels
 from terrain.mist.surface import Mist, level_mist
-from terrain.morning.backlight import Scene
 from terrain.morning.in_view import Sea
+from terrain.morning.scene import Scene
 from terrain.morning.sift import (
     Limits,
     open_cells,

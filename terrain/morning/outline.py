@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from terrain.errors import NoAnswer
 from terrain.ground.geodesy import destination, wrap_deg
-from terrain.morning.backlight import Scene, View
+from terrain.morning.scene import Scene, View
 from terrain.sight.skyline import profile
 
 __all__ = ["Outline", "cells_at", "hill_outline", "mist_strip"]

@@ -20,9 +20,10 @@ from terrain.ground.slope import slope_deg
 from terrain.ground.summits import DEFAULT_PROMINENCE_M
 from terrain.mist.surface import Mist
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import Scene, backlight, clearance_m, look
+from terrain.morning.backlight import backlight
 from terrain.morning.criteria import Criterion, add_scores, standard_criteria
 from terrain.morning.day_atlas import DayAtlas, day_atlas
+from terrain.morning.scene import Scene, clearance_m, look
 from terrain.morning.vantages import Limits
 
 __all__ = ["backlit_pairs"]

@@ -17,7 +17,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.flood import flood_levels
 from terrain.mist.surface import Mist, level_mist
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import Backlight, Scene, backlight, look, make_scene
+from terrain.morning.backlight import Backlight, backlight
 from terrain.morning.cautions import cautions_for
 from terrain.morning.cold import Air, Cold, cold_at
 from terrain.morning.doubts import OffsetDoubt, offset_doubt
@@ -25,6 +25,7 @@ from terrain.morning.fall_back import FallBack, Journey, fall_back
 from terrain.morning.framing import Framing
 from terrain.morning.good_days import GoodDay, good_days
 from terrain.morning.lens import Sensor
+from terrain.morning.scene import Scene, look, make_scene
 from terrain.morning.stage_frames import aims_for
 from terrain.morning.stages import COLOUR_BEFORE, Stage, light_at, timeline
 from terrain.morning.valley_light import valley_light

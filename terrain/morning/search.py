@@ -20,10 +20,11 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
 from terrain.morning.access import Access, Walks, start_name, walks_to
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import Backlight, Scene, backlight, clearance_m, look
+from terrain.morning.backlight import Backlight, backlight
 from terrain.morning.criteria import Criterion, add_scores, standard_criteria
 from terrain.morning.in_view import Sea
 from terrain.morning.mist_range import MistRange, Seas
+from terrain.morning.scene import Scene, clearance_m, look
 from terrain.morning.sift import Limits
 
 __all__ = [

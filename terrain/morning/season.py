@@ -23,9 +23,9 @@ from terrain.ground.summits import DEFAULT_PROMINENCE_M
 from terrain.ground.tops import Tops, find_tops
 from terrain.mist.surface import Mist, level_mist
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import make_scene
 from terrain.morning.criteria import Criterion, add_scores, standard_criteria
 from terrain.morning.in_view import Sea
+from terrain.morning.scene import make_scene
 from terrain.morning.search import Row, answer_on, pick, vantage_row, with_starts
 from terrain.morning.sift import Limits, open_cells, passes_near, sift_day, with_skyline
 from terrain.morning.stages import colour_begins

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.ground.geodesy import wrap_deg
-from terrain.morning.backlight import Scene, View
 from terrain.morning.contact import Contact
 from terrain.morning.lens import Frame
+from terrain.morning.scene import Scene, View
 from terrain.sight.seen import seen_ground
 from terrain.sight.toward import altitudes_toward
 from terrain.sun.clock import local_zone

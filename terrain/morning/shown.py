@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain.ground.places import Spot
-from terrain.morning.backlight import Scene
+from terrain.morning.scene import Scene
 from terrain.sight.viewshed import margin
 
 __all__ = ["Shown", "hill_shown"]

@@ -25,7 +25,7 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
 from terrain.ground.places import Spot
 from terrain.ground.slope import slope_deg
-from terrain.morning.backlight import Scene
+from terrain.morning.scene import Scene
 from terrain.morning.sunline import SunLine
 from terrain.sight.toward import altitudes_toward, before_and_behind
 from terrain.sight.viewshed import viewshed

@@ -12,9 +12,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from terrain.morning.backlight import Backlight, Scene
+from terrain.morning.backlight import Backlight
 from terrain.morning.framing import Framing, frame_view
 from terrain.morning.lens import Frame, Lens, Sensor
+from terrain.morning.scene import Scene
 from terrain.morning.shade import SunInFrame, sun_in_frame
 from terrain.morning.valley_light import ValleyLight
 

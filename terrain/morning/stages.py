@@ -10,9 +10,10 @@ from typing import Final
 
 from terrain.constants import COLOUR_BEFORE_SUNRISE_MIN
 from terrain.errors import TerrainError
-from terrain.morning.backlight import Backlight, Scene
+from terrain.morning.backlight import Backlight
 from terrain.morning.contact import Contact
 from terrain.morning.doubts import TimeDoubt, when_clear, when_it_appears
+from terrain.morning.scene import Scene
 from terrain.morning.stage_frames import Aims, StageFrame, frame_at
 from terrain.morning.valley_light import ValleyLight
 from terrain.morning.walk import Walk

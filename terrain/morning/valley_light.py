@@ -24,8 +24,8 @@ from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
 from terrain.ground.slope import slope_at
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import Scene, View
 from terrain.morning.contact import Contact, sun_contact
+from terrain.morning.scene import Scene, View
 from terrain.sight.skyline import profile, skyline
 
 __all__ = ["ValleyLight", "valley_light"]

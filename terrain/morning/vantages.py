@@ -19,8 +19,9 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
 from terrain.morning.access import Access
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import Backlight, Scene, make_scene
+from terrain.morning.backlight import Backlight
 from terrain.morning.mist_range import MistRange, Seas, sift_range
+from terrain.morning.scene import Scene, make_scene
 from terrain.morning.search import Row, answer_on, make_search, pick
 from terrain.morning.sift import Limits, sift
 from terrain.morning.sunline import sun_line

@@ -26,11 +26,12 @@ from terrain.mist.surface import Mist
 from terrain.morning.access import Access
 from terrain.morning.accuracy import Accuracy
 from terrain.morning.atlas import Atlas, atlas_of
-from terrain.morning.backlight import Backlight, Scene, backlight, clearance_m, look
+from terrain.morning.backlight import Backlight, backlight
 from terrain.morning.confirm import as_ranges, days_that_hold, promised_days
 from terrain.morning.hillscene import hill_scene
 from terrain.morning.in_view import Sea
 from terrain.morning.mist_range import MistRange, Seas
+from terrain.morning.scene import Scene, clearance_m, look
 from terrain.morning.search import LOOKS_PER_PLACE, Row, Search, make_search
 from terrain.morning.sift import Limits, freeboard_over, hidden_before, open_shares
 from terrain.sun.position import declination_deg

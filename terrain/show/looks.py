@@ -22,8 +22,9 @@ from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Spot
 from terrain.mist.flood import flood_levels
 from terrain.mist.surface import level_mist
-from terrain.morning.backlight import Backlight, Scene, backlight, look, make_scene
+from terrain.morning.backlight import Backlight, backlight
 from terrain.morning.plan import FallBack, Plan
+from terrain.morning.scene import Scene, look, make_scene
 from terrain.morning.walk import Walk
 from terrain.show import palette
 from terrain.show.angles import Window

@@ -22,8 +22,9 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill
 from terrain.mist.surface import Mist
-from terrain.morning.backlight import Backlight, Scene, View
+from terrain.morning.backlight import Backlight
 from terrain.morning.contact import Contact
+from terrain.morning.scene import Scene, View
 from terrain.show import palette
 from terrain.show.angles import Window, draw_angles
 from terrain.show.key import Key, compass, draw_key, sight_key

@@ -15,7 +15,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.summits import hill_at
 from terrain.mist.surface import level_mist
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import backlight, check_backlight, clearance_m, look, make_scene
+from terrain.morning.backlight import backlight, check_backlight
+from terrain.morning.scene import clearance_m, look, make_scene
 from tests.conftest import MakeDem
 from tests.morning.scenes import Floats, cone
 

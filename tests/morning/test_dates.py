@@ -13,8 +13,9 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Hill, Spot
 from terrain.ground.summits import hill_at
-from terrain.morning.backlight import backlight, look, make_scene
+from terrain.morning.backlight import backlight
 from terrain.morning.dates import backlit_dates
+from terrain.morning.scene import look, make_scene
 from tests.conftest import MakeDem
 from tests.morning.scenes import cone
 

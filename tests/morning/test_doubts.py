@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from terrain.morning.accuracy import Accuracy
-from terrain.morning.backlight import Backlight, backlight, look, make_scene
+from terrain.morning.backlight import Backlight, backlight
 from terrain.morning.contact import sun_contact
 from terrain.morning.doubts import offset_doubt, when_clear, when_it_appears
+from terrain.morning.scene import look, make_scene
 from tests.morning.scenes import Floats, ring
 from tests.morning.twin import Sky
 

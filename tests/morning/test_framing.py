@@ -17,12 +17,13 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination, wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
-from terrain.morning.backlight import Scene, View, backlight, look
+from terrain.morning.backlight import backlight
 from terrain.morning.contact import Contact
 from terrain.morning.figure import figure_at, step_for
 from terrain.morning.framing import frame_view, sun_on_sensor_mm
 from terrain.morning.lens import Frame, Lens, Sensor, aim_at, field_of_view_deg, lens_of
 from terrain.morning.outline import hill_outline, mist_strip
+from terrain.morning.scene import Scene, View, look
 from terrain.morning.shade import sun_in_frame
 from tests.authorities import optics
 

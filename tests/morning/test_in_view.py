@@ -15,8 +15,8 @@ from terrain.ground.summits import hill_at
 from terrain.mist.islands import label_islands
 from terrain.mist.passes import passes
 from terrain.mist.surface import level_mist
-from terrain.morning.backlight import Scene, look, make_scene
 from terrain.morning.in_view import LEAST_ISLAND_DEG2, Sea
+from terrain.morning.scene import Scene, look, make_scene
 from terrain.morning.sift import VIEW_DEG
 from tests.conftest import MakeDem
 from tests.morning.scenes import Floats, cone

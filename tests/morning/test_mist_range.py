@@ -16,9 +16,10 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.summits import find_summits, hill_at, hill_named
 from terrain.mist.surface import level_mist
-from terrain.morning.backlight import backlight, clearance_m, look, make_scene
+from terrain.morning.backlight import backlight
 from terrain.morning.in_view import LEAST_MIST_SHARE, Sea
 from terrain.morning.mist_range import MistRange, Seas, _farthest, mist_range, sift_range
+from terrain.morning.scene import clearance_m, look, make_scene
 from terrain.morning.sift import sift
 from terrain.morning.sunline import sun_line
 from terrain.morning.vantages import Limits, find_vantages

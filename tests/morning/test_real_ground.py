@@ -19,7 +19,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.read import read_dem
 from terrain.ground.summits import hill_at
 from terrain.mist.surface import level_mist
-from terrain.morning.backlight import Backlight, backlight, check_backlight, look, make_scene
+from terrain.morning.backlight import Backlight, backlight, check_backlight
+from terrain.morning.scene import look, make_scene
 from terrain.morning.vantages import Limits, find_vantages
 from tests.morning.twin import GEOD, Appearance, Ground, appearance
 

@@ -12,7 +12,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.summits import hill_at
 from terrain.mist.surface import level_mist
-from terrain.morning.backlight import make_scene
+from terrain.morning.scene import make_scene
 from terrain.morning.shown import hill_shown
 
 MakeDem = Callable[..., Dem]

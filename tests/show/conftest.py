@@ -16,7 +16,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.summits import find_summits, hill_at
 from terrain.mist.flood import flood_levels
 from terrain.mist.surface import Mist, level_mist
-from terrain.morning.backlight import Backlight, Scene, backlight, look, make_scene
+from terrain.morning.backlight import Backlight, backlight
+from terrain.morning.scene import Scene, look, make_scene
 
 DAY = dt.date(2026, 3, 20)
 TOP_M = 200.0

@@ -18,7 +18,7 @@ from matplotlib.patches import Ellipse
 
 from terrain.mist.flood import flood_levels
 from terrain.mist.surface import level_mist
-from terrain.morning.backlight import look, make_scene
+from terrain.morning.scene import look, make_scene
 from terrain.show import palette
 from terrain.show.angles import Window, draw_angles
 from terrain.show.export import save_picture

@@ -22,9 +22,9 @@ from terrain.errors import TerrainError
 from terrain.ground.geodesy import drop_m
 from terrain.ground.places import Spot
 from terrain.morning.backlight import look as look_from
-from terrain.morning.backlight import make_scene
 from terrain.morning.good_days import GoodDay
 from terrain.morning.plan import FallBack, Kit, Plan
+from terrain.morning.scene import make_scene
 from terrain.show import looks
 from terrain.show.looks import Pictures, draw_pictures, elsewhere, mist_steps
 from terrain.show.sheet import save_sheet, sheet_html
