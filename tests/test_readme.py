@@ -82,7 +82,7 @@ def test_from_a_downloaded_tile_to_the_phone(folder: Path, open_data: Path) -> N
     result = CliRunner().invoke(app, shlex.split(command)[1:])
     assert result.exit_code == 0, result.output
     (sheet,) = saved(command)
-    assert "Waldstein" in (folder / sheet).read_text()
+    assert "my hill" in (folder / sheet).read_text()
 
 
 def test_the_python_of_the_readme_finds_vantages(open_data: Path) -> None:
