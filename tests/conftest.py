@@ -89,6 +89,6 @@ def jacksboro_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def jacksboro(jacksboro_file: Path) -> Dem:
     """The sample that installs with matplotlib, warped to square cells."""
-    from terrain.ground.read import read_dem
+    from terrain.ground.raster.read import read_dem
 
     return read_dem(jacksboro_file)

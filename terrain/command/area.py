@@ -66,7 +66,7 @@ class Area:
     @cached_property
     def named(self) -> Mapping[str, Place]:
         """The places of the file of names, none without one."""
-        from terrain.ground.names import read_names
+        from terrain.ground.features.names import read_names
 
         if self.summits is None:
             return {}

@@ -50,7 +50,7 @@ def atlas(
     from terrain.command.load import year_of as calendar_year
     from terrain.command.report import line, print_json, progress
     from terrain.command.save import PICTURE, RASTER, check_saves, save_as
-    from terrain.morning.atlas import backlight_atlas
+    from terrain.year.atlas import backlight_atlas
 
     files = check_saves(save, PICTURE, RASTER)
     check_mist(mist_top, mist_depth, mist_ceiling)
@@ -92,8 +92,8 @@ def atlas(
         line("Whether the sun was up before over lower ground: terrain vantages --year says so.")
     if not files:
         return
-    from terrain.show.atlas_map import atlas_figure
-    from terrain.show.export import save_picture, save_raster
+    from terrain.show.files.export import save_picture, save_raster
+    from terrain.show.map.atlas import atlas_figure
 
     title = f"{summit.label}: when the sun is behind it"
     over = "" if mist is None else f", mist up to {mist.label}"

@@ -53,7 +53,7 @@ def dates(
     from terrain.command.load import year_of as calendar_year
     from terrain.command.report import clock, minutes, print_json, progress, table
     from terrain.errors import NoAnswer
-    from terrain.morning.dates import backlit_dates
+    from terrain.view.dates import backlit_dates
 
     area = area_of(ground, crs=crs, unit=unit, names=names)
     target = hill_place(area, hill)

@@ -38,15 +38,15 @@ def demo(
     from terrain.command.report import line, progress, saved, table
     from terrain.command.vantages import HEADINGS, NOTES, near_starts, subtitle, table_rows
     from terrain.ground.places import Spot
-    from terrain.ground.summits import find_summits
+    from terrain.ground.relief.summits import find_summits
     from terrain.mist.islands import islands
-    from terrain.morning.backlight import backlight
-    from terrain.morning.scene import look, make_scene
-    from terrain.morning.vantages import find_vantages
-    from terrain.show.export import save_picture, save_table
-    from terrain.show.key import island_key
-    from terrain.show.map import MOST_SUMMITS, map_figure
-    from terrain.show.panorama import view_figure
+    from terrain.show.files.export import save_picture, save_table
+    from terrain.show.map.map import MOST_SUMMITS, map_figure
+    from terrain.show.paper.key import island_key
+    from terrain.show.view.panorama import view_figure
+    from terrain.vantage.day import find_vantages
+    from terrain.view.backlight import backlight
+    from terrain.view.scene import look, make_scene
 
     _copy_data(folder)
     area = area_of([folder / "area.toml"])
@@ -116,7 +116,7 @@ def demo_data() -> Path:
 
 
 def _copy_data(folder: Path) -> None:
-    from terrain.show.export import whole_file
+    from terrain.show.files.export import whole_file
 
     for name in FILES:
         with whole_file(folder / name) as partial:

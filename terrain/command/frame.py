@@ -24,8 +24,8 @@ from terrain.command.options import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from terrain.morning.figure import Figure, Step
-    from terrain.morning.framing import Framing
+    from terrain.frame.figure import Figure, Step
+    from terrain.frame.framing import Framing
 
 __all__ = ["frame"]
 
@@ -65,10 +65,10 @@ def frame(
     from terrain.command.load import area_of, day_of, ground_of, hill_of, hill_place, mist_of
     from terrain.command.load import spot_of as camera_of
     from terrain.command.report import print_json, progress
-    from terrain.morning.backlight import backlight
-    from terrain.morning.figure import BACKDROPS, figure_at, step_for
-    from terrain.morning.framing import frame_view
-    from terrain.morning.scene import look, make_scene
+    from terrain.frame.figure import BACKDROPS, figure_at, step_for
+    from terrain.frame.framing import frame_view
+    from terrain.view.backlight import backlight
+    from terrain.view.scene import look, make_scene
 
     area = area_of(ground, crs=crs, unit=unit, names=names)
     day, camera, target = day_of(area, date), camera_of(area, spot), hill_place(area, hill)
@@ -110,8 +110,8 @@ def frame(
 
 def _tell(framing: Framing, reason: str) -> None:
     from terrain.command.report import clock, line, table
-    from terrain.show.plan_words import aim, lens_held
-    from terrain.show.sheet_words import signed
+    from terrain.words.figures import signed
+    from terrain.words.plan import aim, lens_held
 
     line(f"{reason[:1].upper()}{reason[1:]}.")
     line(f"Frame: {lens_held(framing.frame)}, {aim(framing.frame)}.")
@@ -178,7 +178,7 @@ def _as_seen(framing: Framing, seen: Figure) -> str:
 
 
 def _shares(seen: Figure) -> str:
-    from terrain.morning.figure import BACKDROPS
+    from terrain.frame.figure import BACKDROPS
 
     shares = {name: 100.0 * seen.share(name) for name in BACKDROPS}
     return ", ".join(f"{name} {share:.0f} %" for name, share in shares.items() if share >= 0.5)

@@ -74,9 +74,9 @@ def hills(
     from terrain.command.load import area_of, check_mist, day_of, ground_of, mist_of
     from terrain.command.report import line, print_json, progress, rows_of, table
     from terrain.command.save import TABLE, check_saves, save_as
-    from terrain.ground.summits import find_summits
-    from terrain.morning.pairs import backlit_pairs
-    from terrain.morning.sift import Limits
+    from terrain.ground.relief.summits import find_summits
+    from terrain.vantage.candidates import Limits
+    from terrain.vantage.pairs import backlit_pairs
 
     files = check_saves(save, TABLE)
     check_mist(mist_top, mist_depth, mist_ceiling)
@@ -104,7 +104,7 @@ def hills(
         line(found.attrs["left_out"].sentence("the sun as it comes over"))
     if not files:
         return
-    from terrain.show.export import save_table
+    from terrain.show.files.export import save_table
 
     save_as(files, {TABLE: lambda path: save_table(found, path, layer="hills")})
 

@@ -10,7 +10,7 @@ from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
     from terrain.command.area import Area
-    from terrain.morning.plan import Kit
+    from terrain.plan.morning import Kit
 
 __all__ = ["Lenses", "SensorSize", "kit_of"]
 
@@ -33,8 +33,8 @@ SensorSize = Annotated[
 
 def kit_of(area: Area, lenses: list[str] | None, sensor: str | None) -> Kit:
     """Sensor and lenses by the options, or else by the area file, or else ordinary ones."""
-    from terrain.morning.lens import Sensor
-    from terrain.morning.plan import Kit
+    from terrain.frame.lens import Sensor
+    from terrain.plan.morning import Kit
 
     width, height = _numbers(sensor, "x") if sensor else area.kit.get("sensor_mm", (36.0, 24.0))
     mm = [_lens(text) for text in lenses] if lenses else area.kit.get("lenses_mm")

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from terrain.command.area import Area
     from terrain.command.light_files import Morning
     from terrain.ground.dem import Dem
-    from terrain.morning.valleys import Valley
+    from terrain.light.valleys import Valley
 
 __all__ = ["light"]
 
@@ -104,7 +104,7 @@ def light(
     from terrain.command.report import progress
     from terrain.command.save import PICTURE, RASTER, check_saves
     from terrain.errors import TerrainError
-    from terrain.morning.light import light_arrival
+    from terrain.light.arrival import light_arrival
 
     files = check_saves(save, PICTURE, LINES, SHARES, RASTER)
     if every is not None and not 0.0 < every < 1440.0:
@@ -146,8 +146,8 @@ def _valleys(
 ) -> list[Valley]:
     """The valleys asked for, or without any name all that are drawn; each once."""
     from terrain.ground.places import Spot
+    from terrain.light.valleys import valley_about, valleys_in
     from terrain.mist.drainage import drain
-    from terrain.morning.valleys import valley_about, valleys_in
 
     drawn = [] if areas is None else valleys_in(dem, areas)
     if not names:

@@ -19,10 +19,10 @@ if TYPE_CHECKING:
     from terrain.command.area import Place
     from terrain.command.save import Endings
     from terrain.ground.dem import Dem
+    from terrain.light.arrival import Arrival
+    from terrain.light.valleys import Valley
     from terrain.mist.surface import Mist
-    from terrain.morning.light import Arrival
-    from terrain.morning.valleys import Valley
-    from terrain.show.frame import Frame
+    from terrain.show.map.extent import Frame
 
 __all__ = ["LINES", "SHARES", "Morning", "write_files"]
 
@@ -79,7 +79,7 @@ class Morning:
         """The valleys, and after them all ground, or all mist and all ground clear of it."""
         import numpy as np
 
-        from terrain.morning.valleys import Valley
+        from terrain.light.valleys import Valley
 
         known = ~np.isnan(self.dem.heights_m)
         whole = {"all ground": known}
@@ -92,15 +92,15 @@ class Morning:
     @cached_property
     def table(self) -> pd.DataFrame:
         """When each is lit, as `terrain.valley_times` has it."""
-        from terrain.morning.valleys import valley_times
+        from terrain.light.valleys import valley_times
 
         return valley_times(self.arrival, self.everywhere)
 
     @cached_property
     def frame_m(self) -> Frame:
         """What the pictures show, in map coordinates."""
-        from terrain.show.frame import map_places
-        from terrain.show.lit import frame_of
+        from terrain.show.map.extent import map_places
+        from terrain.show.map.light_ground import frame_of
 
         if self.around is None or self.across_m is None:
             return frame_of(self.dem, self.valleys)
@@ -117,7 +117,7 @@ class Morning:
 
     def times(self, every: float | None) -> list[dt.datetime]:
         """The clock times of the contours: at that step, or at one that suits the map."""
-        from terrain.show.lit import cells_in
+        from terrain.show.map.light_ground import cells_in
 
         shown = cells_in(self.dem, self.frame_m)
         steps = _STEPS_MIN if every is None else (every,)
@@ -187,8 +187,8 @@ def _check_frames(morning: Morning, every: float) -> None:
 
 
 def _draw(morning: Morning, every: float | None, path: Path) -> None:
-    from terrain.show.export import save_picture
-    from terrain.show.light_map import light_map_figure
+    from terrain.show.files.export import save_picture
+    from terrain.show.map.light import light_map_figure
 
     times = morning.times(every)
     contours = times[:: -(-len(times) // (2 * _MOST_CONTOURS))]
@@ -217,9 +217,9 @@ def _draw(morning: Morning, every: float | None, path: Path) -> None:
 
 def _draw_frames(morning: Morning, times: list[dt.datetime], path: Path) -> None:
     from terrain.command.report import saved
-    from terrain.show.export import save_picture
-    from terrain.show.light_frame import light_frame
-    from terrain.show.lit import lit_part
+    from terrain.show.files.export import save_picture
+    from terrain.show.map.light_ground import lit_part
+    from terrain.show.map.light_moment import light_frame
 
     part = lit_part(morning.arrival, morning.frame_m)
     title = f"{morning.area_name or 'The light'} on {morning.day_words}"
@@ -254,7 +254,7 @@ def _names(times: list[dt.datetime]) -> list[str]:
 
 
 def _save_lines(morning: Morning, every: float | None, path: Path) -> None:
-    from terrain.show.export import save_table
+    from terrain.show.files.export import save_table
 
     lines = morning.arrival.edges(morning.times(every))
     moments = list(lines["time"])
@@ -266,8 +266,8 @@ def _save_lines(morning: Morning, every: float | None, path: Path) -> None:
 
 
 def _save_shares(morning: Morning, every: float | None, path: Path) -> None:
-    from terrain.morning.valleys import valley_shares
-    from terrain.show.export import whole_file
+    from terrain.light.valleys import valley_shares
+    from terrain.show.files.export import whole_file
 
     times = morning.arrival.clock_times(every or _SHARES_EVERY_MIN, share=1.0)
     shares = valley_shares(morning.arrival, morning.everywhere, times).round(4)
@@ -279,7 +279,7 @@ def _save_shares(morning: Morning, every: float | None, path: Path) -> None:
 def _save_moments(morning: Morning, path: Path) -> None:
     import numpy as np
 
-    from terrain.show.export import save_raster
+    from terrain.show.files.export import save_raster
 
     arrival = morning.arrival
     comes = np.isfinite(arrival.arrives_s)

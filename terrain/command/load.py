@@ -57,7 +57,7 @@ def area_of(
 def ground_of(area: Area, *, around: Place | None = None, reach_km: float | None = None) -> Dem:
     """The ground of an area: all of it, or what lies within the reach of a place."""
     from terrain.ground.places import Spot
-    from terrain.ground.read import read_dem
+    from terrain.ground.raster.read import read_dem
 
     reach_m = 1000.0 * (_REACH_KM if reach_km is None else reach_km)
     if not reach_m > 0.0:
@@ -110,7 +110,7 @@ def hill_place(area: Area, text: str | None) -> Place:
 
 def hill_of(dem: Dem, place: Place) -> Hill:
     """The hill whose summit is at a place, or the highest ground close by."""
-    from terrain.ground.summits import hill_at
+    from terrain.ground.relief.summits import hill_at
 
     return hill_at(dem, place.lon_deg, place.lat_deg, name=place.name)
 

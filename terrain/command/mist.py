@@ -75,7 +75,7 @@ def mist(
     from terrain.command.mist_sweep import show_sweep, tops_of
     from terrain.command.report import progress
     from terrain.command.save import PICTURE, RASTER, TABLE, check_saves
-    from terrain.ground.summits import find_summits
+    from terrain.ground.relief.summits import find_summits
 
     files = check_saves(save, PICTURE, TABLE, RASTER)
     area = area_of(ground, crs=crs, unit=unit, names=names)

@@ -39,7 +39,7 @@ def show_mist(asked: MistAsked, *, count: int, files: list[Path], as_json: bool)
     """Say what one mist does, and write what is asked for."""
     from terrain.command.report import line, print_json, progress
     from terrain.command.save import PICTURE, RASTER, TABLE, save_as
-    from terrain.show.export import save_layers, save_picture, save_raster
+    from terrain.show.files.export import save_layers, save_picture, save_raster
 
     with progress("filling valleys", quiet=as_json) as done:
         mist, dem = asked.mist, asked.dem
@@ -154,7 +154,7 @@ def _hollow_lines(hollows: gpd.GeoDataFrame) -> Iterator[str]:
 
 def _pour_lines(poured: gpd.GeoDataFrame) -> Iterator[str]:
     from terrain.mist.pouring import describe_pouring
-    from terrain.show.pours import MOST_PASSES
+    from terrain.show.map.pouring_marks import MOST_PASSES
 
     for _, row in poured.head(MOST_PASSES).iterrows():
         words = describe_pouring(row)
@@ -197,9 +197,9 @@ def _picture(
     asked: MistAsked, mist: Mist, found: gpd.GeoDataFrame, poured: gpd.GeoDataFrame | None
 ) -> Figure:
     from terrain.mist.pouring import pouring_paths
-    from terrain.show.key import island_key
-    from terrain.show.map import MOST_SUMMITS, map_figure
-    from terrain.show.pours import MOST_PASSES, Pours, lettered
+    from terrain.show.map.map import MOST_SUMMITS, map_figure
+    from terrain.show.map.pouring_marks import MOST_PASSES, Pours, lettered
+    from terrain.show.paper.key import island_key
 
     pours, room = None, MOST_SUMMITS
     if poured is not None:

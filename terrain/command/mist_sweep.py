@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
     from terrain.command.save import Endings
     from terrain.mist.sweep import MistSweep
-    from terrain.show.key import Key
-    from terrain.show.pours import Pours
+    from terrain.show.map.pouring_marks import Pours
+    from terrain.show.paper.key import Key
 
 __all__ = ["show_sweep", "tops_of"]
 
@@ -60,8 +60,8 @@ def show_sweep(asked: MistAsked, *, count: int, files: list[Path], as_json: bool
     from terrain.command.report import print_json, progress, rows_of
     from terrain.command.save import PICTURE, RASTER, TABLE, save_as
     from terrain.mist.sweep import mist_sweep
-    from terrain.show.export import save_layers, save_picture, save_raster
-    from terrain.show.sweep import sweep_figure
+    from terrain.show.chart.rising_mist import sweep_figure
+    from terrain.show.files.export import save_layers, save_picture, save_raster
 
     with progress("letting the mist rise", quiet=as_json):
         sweep = mist_sweep(asked.dem, asked.summits, asked.tops_m, levels=asked.levels_m)
@@ -188,11 +188,11 @@ class _Frame:
 def _draw_frames(asked: MistAsked, sweep: MistSweep, path: Path, title: str) -> None:
     """A map for each top, alike in all but the mist: marks, columns and pages keep their places."""
     from terrain.command.report import saved
-    from terrain.show.export import save_picture
-    from terrain.show.key import aligned, island_key
-    from terrain.show.map import MOST_SUMMITS, map_figure
-    from terrain.show.pours import MOST_PASSES, pour_key
-    from terrain.show.side import Room
+    from terrain.show.files.export import save_picture
+    from terrain.show.map.map import MOST_SUMMITS, map_figure
+    from terrain.show.map.margin import Room
+    from terrain.show.map.pouring_marks import MOST_PASSES, pour_key
+    from terrain.show.paper.key import aligned, island_key
 
     frames = _frames(asked, sweep)
     if not frames:
@@ -229,7 +229,7 @@ def _draw_frames(asked: MistAsked, sweep: MistSweep, path: Path, title: str) -> 
 def _pours_of(asked: MistAsked, frame: _Frame, letters: dict[Any, str]) -> Pours | None:
     """Where the mist of a frame pours; none of the frames has it, or all, if only in the legend."""
     from terrain.mist.pouring import pouring_paths
-    from terrain.show.pours import Pours, lettered
+    from terrain.show.map.pouring_marks import Pours, lettered
 
     if not letters or asked.passes is None:
         return None
@@ -282,7 +282,7 @@ def _marked(standing: gpd.GeoDataFrame, numbers: dict[Any, str]) -> gpd.GeoDataF
 
 def _letters(frames: list[_Frame]) -> dict[Any, str]:
     """The letter of each pass on all the frames, by its row label: lowest first."""
-    from terrain.show.pours import MOST_PASSES
+    from terrain.show.map.pouring_marks import MOST_PASSES
 
     heights: dict[Any, float] = {}
     for frame in frames:

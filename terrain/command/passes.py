@@ -59,7 +59,7 @@ def passes(
     from terrain.command.report import line, print_json, progress, rows_of, table
     from terrain.command.save import PICTURE, TABLE, check_saves, save_as
     from terrain.errors import TerrainError
-    from terrain.ground.summits import find_summits
+    from terrain.ground.relief.summits import find_summits
     from terrain.mist.flood import MIN_HOLLOW_M, flood_levels
     from terrain.mist.passes import describe_pass
     from terrain.mist.passes import passes as find_passes
@@ -107,10 +107,10 @@ def passes(
             line(f"{words[:1].upper()}{words[1:]}.")
     if not files:
         return
-    from terrain.show.export import save_layers, save_picture
-    from terrain.show.key import pass_key
-    from terrain.show.map import MOST_SUMMITS, map_figure
-    from terrain.show.pours import Pours
+    from terrain.show.files.export import save_layers, save_picture
+    from terrain.show.map.map import MOST_SUMMITS, map_figure
+    from terrain.show.map.pouring_marks import Pours
+    from terrain.show.paper.key import pass_key
 
     shown = found.head(min(count, MOST_SUMMITS))
     ways = _ways(dem, shown)

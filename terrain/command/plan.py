@@ -104,12 +104,12 @@ def plan(
     from terrain.command.report import print_json, progress
     from terrain.command.save import check_saves, save_as
     from terrain.errors import NoAnswer
-    from terrain.ground.paths import read_paths
-    from terrain.ground.water import level_water
-    from terrain.morning.access import Access
-    from terrain.morning.choose import choose_vantage
-    from terrain.morning.cold import Air
-    from terrain.morning.plan import plan_morning
+    from terrain.ground.features.paths import read_paths
+    from terrain.ground.relief.water import level_water
+    from terrain.plan.cold import Air
+    from terrain.plan.morning import plan_morning
+    from terrain.vantage.access import Access
+    from terrain.vantage.choose import choose_vantage
 
     files = check_saves(save, SHEET, ROUTE, CALENDAR, EARTH, LAYERS)
     area = area_of(ground, crs=crs, unit=unit, names=names)
@@ -166,8 +166,8 @@ def plan(
         tell_plan(answer)
     if not files:
         return
-    from terrain.show.exchange import save_calendar, save_gpx, save_kml, save_plan_table
-    from terrain.show.sheet import save_sheet
+    from terrain.show.files.exchange import save_calendar, save_gpx, save_kml, save_plan_table
+    from terrain.show.sheet.sheet import save_sheet
 
     with progress("drawing the sheet", quiet=as_json):
         save_as(

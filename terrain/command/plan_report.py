@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from terrain.morning.fall_back import FallBack
-    from terrain.morning.plan import Plan, Stage
-    from terrain.morning.stage_frames import StageFrame
+    from terrain.plan.fall_back import FallBack
+    from terrain.plan.frames import StageFrame
+    from terrain.plan.morning import Plan, Stage
 
 __all__ = ["plan_fields", "tell_plan"]
 
@@ -19,8 +19,8 @@ _MOST_DAYS = 12
 def tell_plan(answer: Plan) -> None:
     """Print a plan for a person."""
     from terrain.command.report import line, table
-    from terrain.morning.stages import why_no_doubt
-    from terrain.show.plan_words import good_day
+    from terrain.plan.stages import why_no_doubt
+    from terrain.words.plan import good_day
 
     table(_title(answer), ["time", "", "stage", "note"], _times(answer), left=("stage", "note"))
     table(
@@ -66,8 +66,8 @@ def _times(answer: Plan) -> list[list[str]]:
 
 
 def _frames(answer: Plan) -> list[list[str]]:
-    from terrain.show.plan_words import lens_held, sun_to_frame
-    from terrain.show.sheet_words import signed
+    from terrain.words.figures import signed
+    from terrain.words.plan import lens_held, sun_to_frame
 
     return [
         [
@@ -97,7 +97,7 @@ def _doubts(answer: Plan) -> list[list[str]]:
 
 
 def _fall_back_text(answer: Plan, other: FallBack) -> str:
-    from terrain.show.plan_words import fall_back_sun, fall_back_times, fall_back_walk
+    from terrain.words.plan import fall_back_sun, fall_back_times, fall_back_walk
 
     here = "stay" if other.stays else "do not count on this spot"
     if other.spot is None:

@@ -55,7 +55,7 @@ def season(
     from terrain.command.load import area_of, day_of, ground_of, starts_of
     from terrain.command.report import line, print_json, progress, rows_of, table
     from terrain.command.save import PICTURE, TABLE, check_saves, save_as
-    from terrain.morning.season import plan_season
+    from terrain.vantage.season import plan_season
 
     files = check_saves(save, PICTURE, TABLE, CALENDAR)
     area = area_of(ground, crs=crs, unit=unit, names=names)
@@ -84,9 +84,9 @@ def season(
             line(f"{name}: none; {why}")
     if not files:
         return
-    from terrain.show.calendar import save_calendar
-    from terrain.show.export import save_picture, save_table
-    from terrain.show.year import year_figure
+    from terrain.show.chart.season import year_figure
+    from terrain.show.files.calendar import save_calendar
+    from terrain.show.files.export import save_picture, save_table
 
     title = f"{area.name or 'Mornings'}: which hill on which day"
     every = list(dict.fromkeys(found["hill"]))
@@ -119,7 +119,7 @@ def _hills(
 ) -> gpd.GeoDataFrame:
     """The hills asked for by name, or all that have a name, or all of that prominence."""
     from terrain.errors import NoAnswer
-    from terrain.ground.summits import find_summits, hill_named
+    from terrain.ground.relief.summits import find_summits, hill_named
 
     found = find_summits(dem, min_prominence_m=prominence, names=names or area.summits)
     if wanted:

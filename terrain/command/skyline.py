@@ -96,9 +96,9 @@ def skyline(
         line("Azimuths are from true north. Ground beyond the raster is unknown, not flat.")
     if not files:
         return
-    from terrain.ground.summits import find_summits
-    from terrain.show.export import save_picture, save_table, skyline_table
-    from terrain.show.skyline import skyline_figure
+    from terrain.ground.relief.summits import find_summits
+    from terrain.show.files.export import save_picture, save_table, skyline_table
+    from terrain.show.view.skyline import skyline_figure
 
     save_as(
         files,

@@ -13,7 +13,7 @@ from terrain.errors import TerrainError
 if TYPE_CHECKING:
     import pandas as pd
 
-    from terrain.mist.suggestion import MistSuggestion
+    from terrain.air.suggestion import MistSuggestion
 
 __all__ = ["sounding"]
 
@@ -57,9 +57,9 @@ def sounding(
     from terrain.command.report import print_json, progress
 
     with progress("reading the air", quiet=as_json) as done:
-        from terrain.mist.inversion import inversions
-        from terrain.mist.sounding import read_sounding
-        from terrain.mist.suggestion import suggest_mist_top
+        from terrain.air.inversion import inversions
+        from terrain.air.sounding import read_sounding
+        from terrain.air.suggestion import suggest_mist_top
 
         done(0.2)
         ascent = read_sounding(file)
@@ -81,7 +81,7 @@ def _thermometers(
         raise TerrainError("give the file of a sounding, or --valley and --hilltop")
     if floor is not None:
         raise TerrainError("--floor goes with the file of a sounding, not with --valley")
-    from terrain.mist.thermometers import suggest_from_two_thermometers
+    from terrain.air.thermometers import suggest_from_two_thermometers
 
     low, high = _reading("--valley", valley, 3), _reading("--hilltop", hilltop, 2)
     suggestion = suggest_from_two_thermometers(low, high)  # type: ignore[arg-type]

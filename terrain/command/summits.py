@@ -30,7 +30,7 @@ def summits(
     from terrain.command.report import print_json, progress, table
     from terrain.command.save import PICTURE, TABLE, check_saves, save_as
     from terrain.errors import NoAnswer
-    from terrain.ground.summits import find_summits
+    from terrain.ground.relief.summits import find_summits
 
     files = check_saves(save, PICTURE, TABLE)
     area = area_of(ground, crs=crs, unit=unit, names=names)
@@ -64,8 +64,8 @@ def summits(
         table(title, ["no.", "name", "height m", "prominence m", "col m", "place"], rows)
     if not files:
         return
-    from terrain.show.export import save_picture, save_table
-    from terrain.show.map import MOST_SUMMITS, map_figure
+    from terrain.show.files.export import save_picture, save_table
+    from terrain.show.map.map import MOST_SUMMITS, map_figure
 
     shown = found.head(MOST_SUMMITS)
     first = "the highest first" if len(shown) == len(found) else f"the {len(shown)} highest"

@@ -25,11 +25,11 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from terrain.ground.places import Spot
-    from terrain.morning.backlight import Backlight
-    from terrain.morning.contact import Contact
-    from terrain.morning.scene import Scene
-    from terrain.morning.shown import Shown
     from terrain.sun.twilight import Twilight
+    from terrain.view.backlight import Backlight
+    from terrain.view.contact import Contact
+    from terrain.view.scene import Scene
+    from terrain.view.shown import Shown
 
 __all__ = ["sunrise"]
 
@@ -65,10 +65,10 @@ def sunrise(
     from terrain.command.load import spot_of as camera_of
     from terrain.command.report import print_json, progress
     from terrain.command.save import PICTURE, check_saves, save_as
-    from terrain.morning.backlight import backlight
-    from terrain.morning.scene import look, make_scene
-    from terrain.morning.shown import hill_shown
     from terrain.sun.twilight import twilight
+    from terrain.view.backlight import backlight
+    from terrain.view.scene import look, make_scene
+    from terrain.view.shown import hill_shown
 
     files = check_saves(save, PICTURE)
     check_mist(mist_top, mist_depth, mist_ceiling)
@@ -92,9 +92,9 @@ def sunrise(
         _tell(answer, day, light, strait_m, shown)
     if not files:
         return
-    from terrain.ground.summits import find_summits
-    from terrain.show.export import save_picture
-    from terrain.show.panorama import view_figure
+    from terrain.ground.relief.summits import find_summits
+    from terrain.show.files.export import save_picture
+    from terrain.show.view.panorama import view_figure
 
     summits = find_summits(dem, names=area.summits)
     figure = view_figure(scene, answer, summits=summits)

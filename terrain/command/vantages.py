@@ -42,8 +42,8 @@ if TYPE_CHECKING:
     from terrain.ground.dem import Dem
     from terrain.ground.places import Spot
     from terrain.mist.surface import Mist
-    from terrain.morning.access import Access
-    from terrain.morning.mist_range import MistRange
+    from terrain.vantage.access import Access
+    from terrain.vantage.tops import MistRange
 
 __all__ = ["HEADINGS", "NOTES", "near_starts", "subtitle", "table_rows", "vantages"]
 
@@ -131,7 +131,7 @@ def vantages(
     )
     from terrain.command.report import print_json, progress, rows_of
     from terrain.command.save import PICTURE, TABLE, check_saves, save_as
-    from terrain.morning.vantages import Limits, find_vantages
+    from terrain.vantage.day import Limits, find_vantages
 
     files = check_saves(save, PICTURE, TABLE)
     limits = Limits(
@@ -177,9 +177,9 @@ def vantages(
         tell(found, f"{vantages_said} for {summit.label} {when}", sea)
     if not files:
         return
-    from terrain.ground.paths import read_paths
-    from terrain.show.export import save_picture, save_table
-    from terrain.show.map import map_figure
+    from terrain.ground.features.paths import read_paths
+    from terrain.show.files.export import save_picture, save_table
+    from terrain.show.map.map import map_figure
 
     with_paths = walk is not None and area.paths is not None
     save_as(
@@ -226,7 +226,7 @@ def _sea_of(
     """The mist that the options ask for, with one top or with a range of them."""
     from terrain.command.load import check_mist, mist_of
     from terrain.command.mist_sweep import tops_of
-    from terrain.morning.mist_range import mist_range
+    from terrain.vantage.tops import mist_range
 
     check_mist(top, depth_m, ceiling_m, sources)
     tops = [] if top is None else tops_of(top)
@@ -239,15 +239,15 @@ def _sea_of(
 
 def _drawn(sea: Mist | MistRange | None) -> Mist | None:
     """The mist that a map shows: of a range the one hoped for."""
-    from terrain.morning.mist_range import MistRange
+    from terrain.vantage.tops import MistRange
 
     return sea.mist(sea.hoped_m) if isinstance(sea, MistRange) else sea
 
 
 def _access(area: Area, dem: Dem, walk: float) -> Access:
-    from terrain.ground.paths import read_paths
-    from terrain.ground.water import level_water
-    from terrain.morning.access import Access
+    from terrain.ground.features.paths import read_paths
+    from terrain.ground.relief.water import level_water
+    from terrain.vantage.access import Access
 
     paths = None if area.paths is None else read_paths(area.paths)
     return Access(within_min=walk, paths=paths, water=level_water(dem))
@@ -255,7 +255,7 @@ def _access(area: Area, dem: Dem, walk: float) -> Access:
 
 def _passes(area: Area, dem: Dem, sources: Sources) -> gpd.GeoDataFrame | None:
     """The passes of the ground with names where the area has names of summits; None without any."""
-    from terrain.ground.summits import find_summits
+    from terrain.ground.relief.summits import find_summits
     from terrain.mist.passes import passes
 
     summits = find_summits(dem, names=area.summits)

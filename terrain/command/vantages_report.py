@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from terrain.command.area import Area
     from terrain.ground.places import Spot
     from terrain.mist.surface import Mist
-    from terrain.morning.mist_range import MistRange
+    from terrain.vantage.tops import MistRange
 
 __all__ = [
     "HEADINGS",
@@ -46,7 +46,7 @@ HEADINGS = (
 def tell(found: gpd.GeoDataFrame, title: str, sea: Mist | MistRange | None) -> None:
     """Print the vantages: where and when, what of the mist is seen, the walk, the days."""
     from terrain.command.report import line, table
-    from terrain.morning.mist_range import MistRange
+    from terrain.vantage.tops import MistRange
 
     table(title, HEADINGS, table_rows(found))
     more = [column for column in _MORE if column[0] in found]
@@ -112,7 +112,7 @@ def shown_starts(begins: list[Spot], found: gpd.GeoDataFrame) -> list[Spot]:
     """Those of the starts that some vantage is nearest to, each with a name."""
     from dataclasses import replace
 
-    from terrain.morning.access import start_name
+    from terrain.vantage.access import start_name
 
     named = [replace(start, name=start_name(start)) for start in begins]
     return [start for start in named if start.name in set(found.get("start", ()))]
@@ -156,7 +156,7 @@ def _spans(days: str) -> str:
 
 def range_note(sea: Mist | MistRange | None) -> tuple[str, ...]:
     """What a map of a mist with a range of tops must say, as lines; none for a single top."""
-    from terrain.morning.mist_range import MistRange
+    from terrain.vantage.tops import MistRange
 
     if not isinstance(sea, MistRange):
         return ()

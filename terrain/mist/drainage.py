@@ -11,7 +11,7 @@ from scipy import ndimage
 
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
-from terrain.ground.tops import ways_up_from
+from terrain.ground.relief.tops import ways_up_from
 from terrain.mist._drainage_kernels import catchments, main_donors, trace_channels
 from terrain.mist.basins import filled
 

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.ground.tops import Tops, find_tops
+from terrain.ground.relief.tops import Tops, find_tops
 from terrain.mist._kernels import carry_levels
 
 __all__ = ["MIN_HOLLOW_M", "flood_levels"]

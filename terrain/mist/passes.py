@@ -13,11 +13,11 @@ from shapely import LineString
 
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
+from terrain.ground.features.names import Names, match_names, read_names
 from terrain.ground.geodesy import azimuth_and_distance
-from terrain.ground.names import Names, match_names, read_names
 from terrain.ground.places import Hill, Spot
-from terrain.ground.summits import DEFAULT_PROMINENCE_M, find_summits
-from terrain.ground.tops import Tops, find_tops
+from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M, find_summits
+from terrain.ground.relief.tops import Tops, find_tops
 from terrain.mist._drainage_kernels import run_down
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
 from terrain.mist.flood import flood_levels

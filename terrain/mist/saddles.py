@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from terrain.ground._kernels import NOTHING
-from terrain.ground.tops import Tops, level_cells
+from terrain.ground.relief._kernels import NOTHING
+from terrain.ground.relief.tops import Tops, level_cells
 from terrain.mist._drainage_kernels import run_down, stem_end
 from terrain.mist.basins import filled, hollows_in, pools_of
 from terrain.mist.drainage import Drainage

@@ -15,8 +15,8 @@ from scipy import ndimage
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
-from terrain.ground.outlines import areas_below
 from terrain.ground.places import Hill, Spot
+from terrain.ground.relief.outlines import areas_below
 from terrain.mist.flood import MIN_HOLLOW_M, flood_levels
 
 __all__ = ["Mist", "level_mist"]

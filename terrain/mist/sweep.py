@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.ground.tops import Tops, find_tops
+from terrain.ground.relief.tops import Tops, find_tops
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of
 from terrain.mist.surface import Mist, level_mist

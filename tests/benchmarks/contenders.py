@@ -9,15 +9,15 @@ from pathlib import Path
 from typing import Final
 
 from terrain.ground.dem import Dem
-from terrain.ground.summits import find_summits
+from terrain.ground.relief.summits import find_summits
+from terrain.light.arrival import light_arrival
+from terrain.light.day import day_atlas
 from terrain.mist.flood import flood_levels
 from terrain.mist.valley import valley_mist
-from terrain.morning.atlas import backlight_atlas
-from terrain.morning.day_atlas import day_atlas
-from terrain.morning.light import light_arrival
 from terrain.sight.horizon import horizon, horizon_and_distance
 from terrain.sight.skyline import skyline
 from terrain.sight.viewshed import margin, viewshed
+from terrain.year.atlas import backlight_atlas
 from tests.benchmarks import peers
 from tests.benchmarks.ground import hill, middle
 

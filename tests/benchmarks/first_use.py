@@ -33,22 +33,22 @@ def everything() -> list[Callable[[], object]]:
     """One call for each kernel of the package, and more."""
     from terrain.ground.dem import Dem
     from terrain.ground.geodesy import azimuth_and_distance
-    from terrain.ground.hills import hill_ground
-    from terrain.ground.summits import find_summits
+    from terrain.ground.relief.hills import hill_ground
+    from terrain.ground.relief.summits import find_summits
+    from terrain.light.arrival import light_arrival
     from terrain.mist.flood import flood_levels
     from terrain.mist.passes import passes
     from terrain.mist.surface import level_mist
     from terrain.mist.valley import valley_mist
-    from terrain.morning.atlas import backlight_atlas
-    from terrain.morning.light import light_arrival
-    from terrain.morning.pairs import backlit_pairs
-    from terrain.morning.vantages import find_vantages
     from terrain.sight.horizon import horizon, horizon_and_distance
     from terrain.sight.line import profile, sight_line
     from terrain.sight.seen import seen_ground
     from terrain.sight.skyline import skyline
     from terrain.sight.toward import altitudes_toward, before_and_behind
     from terrain.sight.viewshed import margin, viewshed
+    from terrain.vantage.day import find_vantages
+    from terrain.vantage.pairs import backlit_pairs
+    from terrain.year.atlas import backlight_atlas
     from tests.benchmarks.ground import hill, middle, rugged
 
     dem = rugged(240)

@@ -15,7 +15,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import local_transverse_mercator
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
-from terrain.ground.summits import hill_at
+from terrain.ground.relief.summits import hill_at
 
 CELL_M: Final = 30.0
 LON_DEG, LAT_DEG = -24.0, 54.4

@@ -13,7 +13,7 @@ SIDE = 2000
 
 SCRIPT = """
 import sys
-from terrain.morning.atlas import backlight_atlas
+from terrain.year.atlas import backlight_atlas
 from terrain.sight.viewshed import margin, viewshed
 from tests.benchmarks.ground import hill, middle, rugged
 

@@ -9,16 +9,16 @@ import numpy as np
 import pytest
 
 from terrain.ground.dem import Dem
-from terrain.ground.parts import read_parts
 from terrain.ground.places import Hill, Spot
-from terrain.ground.read import read_dem
-from terrain.ground.summits import find_summits
-from terrain.morning.atlas import backlight_atlas
-from terrain.morning.day_atlas import DayAtlas, day_atlas
+from terrain.ground.raster.parts import read_parts
+from terrain.ground.raster.read import read_dem
+from terrain.ground.relief.summits import find_summits
+from terrain.light.day import DayAtlas, day_atlas
 from terrain.sight.horizon import horizon_and_distance
 from terrain.sight.known import known_between, known_to, lowest_hidden_m
 from terrain.sight.skyline import skyline
 from terrain.sight.viewshed import margin, viewshed
+from terrain.year.atlas import backlight_atlas
 from tests.benchmarks.ground import CELL_M, middle, rugged
 from tests.benchmarks.peers import write
 

@@ -155,7 +155,7 @@ def test_an_interrupted_search_leaves_nothing_and_says_so(terrain, isle, tmp_pat
     def interrupted(*_args, **_kwargs):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("terrain.morning.vantages.find_vantages", interrupted)
+    monkeypatch.setattr("terrain.vantage.day.find_vantages", interrupted)
     outcome = terrain("vantages", isle, "--save", tmp_path / "v.gpkg")
     assert outcome.code == 130
     assert "stopped" in outcome.err
@@ -163,7 +163,7 @@ def test_an_interrupted_search_leaves_nothing_and_says_so(terrain, isle, tmp_pat
 
 
 def test_a_picture_that_fails_half_way_does_not_replace_the_old_one(isle, tmp_path):
-    from terrain.show.export import whole_file
+    from terrain.show.files.export import whole_file
 
     old = tmp_path / "map.png"
     old.write_text("the old map", encoding="utf-8")
@@ -214,7 +214,7 @@ def test_a_stop_inside_compiled_code_is_a_stop(terrain, isle, monkeypatch):
     def stopped(*_, **__):
         raise SystemError("returned a result with an exception set") from KeyboardInterrupt()
 
-    monkeypatch.setattr("terrain.ground.summits.find_summits", stopped)
+    monkeypatch.setattr("terrain.ground.relief.summits.find_summits", stopped)
     outcome = terrain("summits", isle)
     assert (outcome.code, outcome.out) == (130, "")
     assert outcome.err == "terrain: stopped; every file already written is whole\n"

@@ -8,9 +8,9 @@ import json
 import pytest
 
 import terrain as library
-from terrain.morning.backlight import backlight
-from terrain.morning.figure import figure_at, step_for
-from terrain.morning.scene import look, make_scene
+from terrain.frame.figure import figure_at, step_for
+from terrain.view.backlight import backlight
+from terrain.view.scene import look, make_scene
 
 DAY = dt.date(2026, 3, 27)
 ASKED = ("--date", "2026-03-27", "--spot", "the ridge")

@@ -12,9 +12,9 @@ import pytest
 import rasterio
 import shapely
 
-from terrain.ground.read import read_dem
+from terrain.ground.raster.read import read_dem
+from terrain.light.arrival import light_arrival
 from terrain.mist.surface import level_mist
-from terrain.morning.light import light_arrival
 
 DAY = dt.date(2026, 3, 22)
 PLACE = "54.3815,-23.99"
@@ -137,7 +137,7 @@ def test_what_cannot_be_done_is_one_line(terrain, isle, tmp_path, monkeypatch, a
 
 
 def test_a_stop_leaves_only_whole_files(terrain, isle, tmp_path, monkeypatch):
-    from terrain.show import export
+    from terrain.show.files import export
 
     drawn = []
     save = export.save_picture

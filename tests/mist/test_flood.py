@@ -18,7 +18,7 @@ from skimage.morphology import reconstruction
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.ground.quiet import without_progress_bars
+from terrain.ground.relief.quiet import without_progress_bars
 from terrain.mist.flood import flood_levels
 
 MakeDem = Callable[..., Dem]

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.ground.read import read_dem
+from terrain.ground.raster.read import read_dem
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import islands, label_islands
 from terrain.mist.passes import passes

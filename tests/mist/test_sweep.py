@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.ground.summits import find_summits
+from terrain.ground.relief.summits import find_summits
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of, islands, label_islands, strait_between
 from terrain.mist.surface import Mist, level_mist

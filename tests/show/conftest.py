@@ -13,11 +13,11 @@ import pytest
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.ground.summits import find_summits, hill_at
+from terrain.ground.relief.summits import find_summits, hill_at
 from terrain.mist.flood import flood_levels
 from terrain.mist.surface import Mist, level_mist
-from terrain.morning.backlight import Backlight, backlight
-from terrain.morning.scene import Scene, look, make_scene
+from terrain.view.backlight import Backlight, backlight
+from terrain.view.scene import Scene, look, make_scene
 
 DAY = dt.date(2026, 3, 20)
 TOP_M = 200.0

@@ -11,8 +11,8 @@ import pandas as pd
 from shapely import LineString
 
 from terrain.ground.places import Spot
-from terrain.morning.cold import Air
-from terrain.morning.plan import Kit, Plan, plan_morning
+from terrain.plan.cold import Air
+from terrain.plan.morning import Kit, Plan, plan_morning
 from tests.show.conftest import DAY, World
 
 TOP_M = 330.0

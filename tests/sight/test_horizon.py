@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from terrain.ground.dem import Dem
-from terrain.ground.read import read_dem
+from terrain.ground.raster.read import read_dem
 from terrain.sight._horizon_kernels import NEAR
 from terrain.sight.eye import bend_per_m
 from terrain.sight.horizon import convergence_spread_deg, horizon, horizon_and_distance

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.ground.read import read_dem
+from terrain.ground.raster.read import read_dem
 from terrain.sight.eye import bend_per_m, eye_at
 from terrain.sight.horizon import horizon
 from terrain.sight.known import known_along, known_between, known_to, lowest_hidden_m

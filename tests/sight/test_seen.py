@@ -14,7 +14,7 @@ from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.ground.read import read_dem
+from terrain.ground.raster.read import read_dem
 from terrain.sight.seen import seen_ground, summits_in_view
 from terrain.sight.skyline import skyline
 

@@ -13,7 +13,7 @@ from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
-from terrain.ground.read import read_dem
+from terrain.ground.raster.read import read_dem
 from terrain.sight.eye import bend_per_m, eye_at, grid_steps
 from terrain.sight.line import SightLine, profile, sight_line
 from terrain.sight.skyline import Skyline, layers, skyline

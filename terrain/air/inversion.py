@@ -1,0 +1,227 @@
+"""Inversions: layers in which the air warms with height, the lids under which mist lies.
+
+The temperature of a sounding against height, and what is measured of a lid::
+
+    height                 .
+      ^                   .          above: cooling with height again
+      |                  .
+      |   top_m ------- o
+      |               .'|            depth_m = top_m - base_m
+      |            .'   |            strength_k = warmth gained on the way up
+      |   base_m  o----- strength_k
+      |            '.                below: air that cools with height, or nothing where
+      |              '.              the lid lies on the ground
+      +-------------------------> temperature
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.air.air import SATURATED_PERCENT
+from terrain.air.sounding import Sounding
+from terrain.errors import TerrainError
+
+__all__ = ["LEAST_STRENGTH_K", "Inversion", "find_inversions", "inversions"]
+
+Floats = NDArray[np.float64]
+Levels = NDArray[np.intp]
+
+LEAST_STRENGTH_K: Final = 1.0
+"""Strength from which an inversion counts, K: a radiosonde's temperature is good to about 0.5 K
+(WMO-No. 8, Guide to Instruments, upper-air chapter; from memory), a difference of two to 0.7 K."""
+
+_EMBEDDED_M: Final = 100.0
+"""Layers that cool with height are part of the inversion about them if thinner than this, metres
+(Kahl 1990, Int. J. Climatology 10, 537; from memory)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Inversion:
+    """One layer of air that warms with height.
+
+    base_m, top_m: metres above sea level. base_temperature_c, top_temperature_c: there, °C.
+    on_ground: whether its base is the ground.
+    humidity_percent: the highest relative humidity from the lid below it, or the ground, up to
+        its base, %; NaN where it is not known. spread_k: temperature less dew point there, K.
+    saturated_to_m: height up to which the air is saturated without a break from there, metres,
+        at most the top; NaN where it is nowhere saturated.
+    potential_rise_k: gain of potential temperature from base to top, K: by how much the air at
+        the base must be warmed before it can mix through.
+    """
+
+    base_m: float
+    top_m: float
+    base_temperature_c: float
+    top_temperature_c: float
+    on_ground: bool
+    humidity_percent: float
+    spread_k: float
+    saturated_to_m: float
+    potential_rise_k: float
+
+    @property
+    def depth_m(self) -> float:
+        """From base to top, metres."""
+        return self.top_m - self.base_m
+
+    @property
+    def strength_k(self) -> float:
+        """How much warmer its top is than its base, K."""
+        return self.top_temperature_c - self.base_temperature_c
+
+    @property
+    def lapse_k_per_km(self) -> float:
+        """Fall of temperature with height, K/km, below zero in every inversion."""
+        return -1000.0 * self.strength_k / self.depth_m
+
+    @property
+    def saturated(self) -> bool:
+        """Whether the air at the ground or under the base is saturated."""
+        return self.humidity_percent >= SATURATED_PERCENT
+
+
+def inversions(
+    sounding: Sounding, *, least_k: float = LEAST_STRENGTH_K, within_m: float = 3000.0
+) -> pd.DataFrame:
+    """The inversions of a sounding, lowest first, one a row.
+
+    least_k: weaker ones are left out, K. within_m: so are those whose base lies higher than this
+    above the ground, metres.
+    Columns: base_m, top_m, depth_m, strength_k, lapse_k_per_km (below zero), base_temperature_c,
+    top_temperature_c, on_ground, humidity_percent, spread_k, saturated, saturated_to_m and
+    potential_rise_k, as `Inversion` explains them. No rows where there is no inversion.
+    Raises TerrainError where a limit is not a number of 0 or more.
+
+    An inversion is a layer in which temperature rises with height (Glossary of Meteorology,
+    American Meteorological Society); a thinner layer than 100 m that cools is part of it if the
+    air above goes on to be warmer than before (Kahl 1990).
+
+    >>> night = Sounding(
+    ...     pressure_hpa=np.array([1000, 990, 960]), height_m=np.array([110, 195, 450]),
+    ...     temperature_c=np.array([2.0, 5.0, 4.0]), dewpoint_c=np.array([2.0, 1.0, -3.0]),
+    ... )
+    >>> inversions(night)[["base_m", "top_m", "strength_k", "saturated"]].values.tolist()
+    [[110.0, 195.0, 3.0, True]]
+    """
+    rows = [
+        {
+            **asdict(layer),
+            "depth_m": layer.depth_m,
+            "strength_k": layer.strength_k,
+            "lapse_k_per_km": layer.lapse_k_per_km,
+            "saturated": layer.saturated,
+        }
+        for layer in find_inversions(sounding, least_k=least_k, within_m=within_m)
+    ]
+    return pd.DataFrame(rows, columns=list(_COLUMNS)).astype(_COLUMNS)
+
+
+_COLUMNS: Final = {
+    "base_m": float,
+    "top_m": float,
+    "depth_m": float,
+    "strength_k": float,
+    "lapse_k_per_km": float,
+    "base_temperature_c": float,
+    "top_temperature_c": float,
+    "on_ground": bool,
+    "humidity_percent": float,
+    "spread_k": float,
+    "saturated": bool,
+    "saturated_to_m": float,
+    "potential_rise_k": float,
+}
+
+
+def find_inversions(
+    sounding: Sounding, *, least_k: float = LEAST_STRENGTH_K, within_m: float = 3000.0
+) -> list[Inversion]:
+    """The inversions of a sounding, lowest first; arguments and errors as in `inversions`."""
+    for name, value in (("strength", least_k), ("height above the ground", within_m)):
+        if not value >= 0.0:
+            raise TerrainError(f"the limit of {name} must be 0 or more, got {value:g}")
+    known = np.flatnonzero(~np.isnan(sounding.temperature_c))
+    height, temperature = sounding.height_m[known], sounding.temperature_c[known]
+    layers: list[Inversion] = []
+    floor_m = sounding.ground_m
+    for base, top in _warming(height, temperature):
+        if temperature[top] - temperature[base] < least_k - _ROUNDING_K:
+            continue
+        if height[base] > sounding.ground_m + within_m:
+            break
+        layers.append(_layer(sounding, int(known[base]), int(known[top]), floor_m))
+        floor_m = float(height[top])
+    return layers
+
+
+# readings have one decimal, and 4.1 - 3.1 is less than 1 in binary
+_ROUNDING_K: Final = 1e-6
+
+
+def _warming(height_m: Floats, temperature_c: Floats) -> list[tuple[int, int]]:
+    """First and last level of each layer that warms with height, thin breaks bridged."""
+    spans: list[tuple[int, int]] = []
+    for run in _rising_runs(temperature_c):
+        if spans and _goes_on(height_m, temperature_c, spans[-1], run):
+            spans[-1] = (spans[-1][0], run[1])
+        else:
+            spans.append(run)
+    return spans
+
+
+def _rising_runs(values: Floats) -> list[tuple[int, int]]:
+    rises = np.concatenate([[False], np.diff(values) > 0.0, [False]]).astype(int)
+    first, last = np.flatnonzero(np.diff(rises) == 1), np.flatnonzero(np.diff(rises) == -1)
+    return list(zip(first.tolist(), last.tolist(), strict=True))
+
+
+def _goes_on(
+    height_m: Floats, temperature_c: Floats, lower: tuple[int, int], upper: tuple[int, int]
+) -> bool:
+    is_thin = height_m[upper[0]] - height_m[lower[1]] < _EMBEDDED_M
+    ends_warmer = temperature_c[upper[1]] > temperature_c[lower[1]]
+    starts_warmer = temperature_c[upper[0]] >= temperature_c[lower[0]]
+    return bool(is_thin and ends_warmer and starts_warmer)
+
+
+def _layer(sounding: Sounding, base: int, top: int, floor_m: float) -> Inversion:
+    """The inversion between two levels, over air that begins at `floor_m`."""
+    height, humidity = sounding.height_m, sounding.humidity_percent
+    under = np.flatnonzero((height >= floor_m) & (height <= height[base]) & ~np.isnan(humidity))
+    wettest = under[np.argmax(humidity[under])] if len(under) else None
+    spread = sounding.temperature_c - sounding.dewpoint_c
+    potential = sounding.potential_temperature_k
+    return Inversion(
+        base_m=float(height[base]),
+        top_m=float(height[top]),
+        base_temperature_c=float(sounding.temperature_c[base]),
+        top_temperature_c=float(sounding.temperature_c[top]),
+        on_ground=bool(height[base] == sounding.ground_m),
+        humidity_percent=np.nan if wettest is None else float(humidity[wettest]),
+        spread_k=np.nan if wettest is None else max(float(spread[wettest]), 0.0),
+        saturated_to_m=_saturated_to(height, humidity, under, float(height[top])),
+        potential_rise_k=float(potential[top] - potential[base]),
+    )
+
+
+def _saturated_to(height_m: Floats, humidity: Floats, under: Levels, top_m: float) -> float:
+    """Where the humidity first falls below saturation above the highest saturated level."""
+    wet = under[humidity[under] >= SATURATED_PERCENT]
+    if not len(wet):
+        return np.nan
+    # the levels above with a known humidity, the wet one first
+    above = np.arange(wet[-1], len(height_m))
+    above = above[~np.isnan(humidity[above])]
+    dry = np.flatnonzero(humidity[above] < SATURATED_PERCENT)
+    if not len(dry):
+        return min(float(height_m[above[-1]]), top_m)
+    last_wet, first_dry = above[dry[0] - 1], above[dry[0]]
+    share = (humidity[last_wet] - SATURATED_PERCENT) / (humidity[last_wet] - humidity[first_dry])
+    crossing_m = height_m[last_wet] + share * (height_m[first_dry] - height_m[last_wet])
+    return min(float(crossing_m), top_m)

@@ -1,0 +1,236 @@
+"""A person in the picture: how large, how much of them is seen, and what they stand against.
+
+Slice by slice from the feet to the head, the line of sight is followed past the figure::
+
+    eye o-----_____                 /| <- slice against the sky
+              -----_____           | |
+                        -----_____ | |      ..-''''-.
+                                  -|-|--..-'         '   <- slice against ground, or mist
+                                   / \\
+                             -------------
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.errors import NoGround, TerrainError
+from terrain.frame.lens import Frame
+from terrain.ground.geodesy import azimuth_and_distance, destination
+from terrain.ground.places import Spot
+from terrain.sight.eye import bend_per_m, eye_at
+from terrain.sight.skyline import profile
+from terrain.view.outline import cells_at
+from terrain.view.scene import Scene
+
+__all__ = ["BACKDROPS", "FIGURE_M", "Figure", "Step", "figure_at", "step_for"]
+
+Floats = NDArray[np.float64]
+
+FIGURE_M: Final = 1.75
+"""Height of a person, metres."""
+
+BACKDROPS: Final = ("sky", "mist", "ground")
+
+_SLICES: Final = 40
+_WELL_SEEN, _WELL_SET = 0.95, 0.9
+_EYES_M: Final = (1.2, 0.8, 0.4, 2.1)
+_STEPS_M: Final = (2.0, 5.0, 10.0, 20.0, 40.0, 80.0)
+_STEP_AZIMUTHS_DEG: Final = np.arange(0.0, 360.0, 22.5)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Figure:
+    """A person at a place, as a camera sees them.
+
+    place: where they stand. azimuth_deg, distance_m: of it. foot_deg, head_deg: altitudes.
+    seen: share of their height that no ground or mist hides; 0 where they are hidden.
+    sky, mist, ground: shares of their height that are seen against each.
+    """
+
+    place: Spot
+    height_m: float
+    azimuth_deg: float
+    distance_m: float
+    foot_deg: float
+    head_deg: float
+    seen: float
+    sky: float
+    mist: float
+    ground: float
+
+    @property
+    def against(self) -> str:
+        """What most of them is seen against: "sky", "mist" or "ground"; "" where hidden."""
+        if self.seen == 0.0:
+            return ""
+        return max(BACKDROPS, key=self.share)
+
+    def share(self, backdrop: str) -> float:
+        """Share of their height that is seen against "sky", "mist" or "ground"."""
+        if backdrop not in BACKDROPS:
+            raise ValueError(f"a backdrop is one of {', '.join(BACKDROPS)}, not {backdrop!r}")
+        return float(getattr(self, backdrop))
+
+    def height_px(self, frame: Frame) -> float:
+        """Height of the whole figure in a frame, pixels; NaN far off its axis."""
+        _, up_mm = frame.on_sensor_mm(self.azimuth_deg, np.array([self.foot_deg, self.head_deg]))
+        return float(up_mm[1] - up_mm[0]) * frame.sensor.px_per_mm
+
+
+@dataclass(frozen=True, kw_only=True)
+class Step:
+    """A move of the camera that changes what a figure stands against.
+
+    spot: where to, and how high the camera is then. azimuth_deg, distance_m: of the step, NaN and
+    0 where only the height of the camera changes. rise_m: of the ground, negative downhill.
+    figure: as it is seen from there.
+    """
+
+    spot: Spot
+    azimuth_deg: float
+    distance_m: float
+    rise_m: float
+    figure: Figure
+
+    def __str__(self) -> str:
+        """In words, for a plan."""
+        if self.distance_m == 0.0:
+            return f"hold the camera {self.spot.eye_m:g} m above the ground"
+        way = "up" if self.rise_m > 0.0 else "down"
+        return (
+            f"go {self.distance_m:.0f} m toward {self.azimuth_deg:.0f} degrees, "
+            f"{abs(self.rise_m):.0f} m {way}"
+        )
+
+
+def figure_at(scene: Scene, spot: Spot, place: Spot, *, height_m: float = FIGURE_M) -> Figure:
+    """A person standing at a place, as the camera of a spot sees them over ground and mist.
+
+    Raises NoGround where either is off the known ground, TerrainError where both are one place
+    and for a height that is not above 0.
+    """
+    if not 0.0 < height_m < math.inf:
+        raise TerrainError(f"a figure of {height_m} m cannot be: give a height above 0 m")
+    azimuth, distance = azimuth_and_distance(
+        spot.lon_deg, spot.lat_deg, place.lon_deg, place.lat_deg
+    )
+    azimuth_deg, distance_m = float(azimuth), float(distance)
+    if distance_m < 1.0:
+        raise TerrainError("the figure stands where the camera is: put them somewhere else")
+    foot_m = scene.dem.height_at(place.lon_deg, place.lat_deg)
+    eye_m = eye_at(scene.dem, spot).height_m
+    slices = (np.arange(_SLICES) + 0.5) / _SLICES
+    heights_m = np.array([foot_m, foot_m + height_m, *(foot_m + slices * height_m)])
+    altitude = _altitudes(heights_m - eye_m, distance_m, scene.refraction)
+    seen, behind = _backdrops(scene, spot, azimuth_deg, distance_m, altitude[2:])
+    # the mist that they stand in hides them up to its top
+    seen &= heights_m[2:] >= float(scene.seen.heights_at(place.lon_deg, place.lat_deg))
+    shares = {name: float(np.mean(seen & (behind == name))) for name in BACKDROPS}
+    return Figure(
+        place=place,
+        height_m=height_m,
+        azimuth_deg=azimuth_deg,
+        distance_m=distance_m,
+        foot_deg=float(altitude[0]),
+        head_deg=float(altitude[1]),
+        seen=float(np.mean(seen)),
+        **shares,
+    )
+
+
+def step_for(
+    scene: Scene,
+    spot: Spot,
+    place: Spot,
+    against: str,
+    *,
+    height_m: float = FIGURE_M,
+    reach_m: float = 80.0,
+) -> Step | None:
+    """The least move of the camera that sets a figure against "sky", "mist" or "ground".
+
+    First the camera as it is, then other heights of it where it stands, then steps of up to
+    `reach_m` metres in sixteen directions, the shortest first, and of equal ones that with the
+    least climb. None where none does. ValueError for another backdrop; other errors as in
+    `figure_at`.
+    """
+    figure_at(scene, spot, place, height_m=height_m).share(against)
+    from_m = scene.dem.height_at(spot.lon_deg, spot.lat_deg)
+    for group in _moves(scene, spot, from_m, reach_m):
+        fitting = []
+        for step_spot, azimuth_deg, step_m, rise_m in group:
+            try:
+                figure = figure_at(scene, step_spot, place, height_m=height_m)
+            except (NoGround, TerrainError):
+                continue
+            if figure.seen >= _WELL_SEEN and figure.share(against) >= _WELL_SET * figure.seen:
+                fitting.append(
+                    Step(
+                        spot=step_spot,
+                        azimuth_deg=azimuth_deg,
+                        distance_m=step_m,
+                        rise_m=rise_m,
+                        figure=figure,
+                    )
+                )
+        if fitting:
+            return min(fitting, key=lambda step: abs(step.rise_m))
+    return None
+
+
+Move = tuple[Spot, float, float, float]
+"""Where to, azimuth, distance and rise."""
+
+
+def _moves(scene: Scene, spot: Spot, from_m: float, reach_m: float) -> Iterator[list[Move]]:
+    """Moves to try, in groups from the least to the greatest; none leads into the mist."""
+    for eye_m in (spot.eye_m, *_EYES_M):
+        yield [(replace(spot, eye_m=eye_m), math.nan, 0.0, 0.0)]
+    for step_m in _STEPS_M:
+        if step_m > reach_m:
+            return
+        lon, lat = destination(spot.lon_deg, spot.lat_deg, _STEP_AZIMUTHS_DEG, step_m)
+        height_m = scene.dem.heights_at(lon, lat)
+        fit = ~np.isnan(height_m)
+        if scene.mist is not None:
+            fit &= ~scene.mist.covers[cells_at(scene, lon, lat)]
+        yield [
+            (
+                replace(spot, lon_deg=float(lon[i]), lat_deg=float(lat[i])),
+                float(_STEP_AZIMUTHS_DEG[i]),
+                step_m,
+                float(height_m[i]) - from_m,
+            )
+            for i in np.flatnonzero(fit)
+        ]
+
+
+def _altitudes(rise_m: Floats, distance_m: float, refraction: float) -> Floats:
+    fall = bend_per_m(refraction) * distance_m
+    return np.asarray(np.degrees(np.arctan(rise_m / distance_m - fall)))
+
+
+def _backdrops(
+    scene: Scene, spot: Spot, azimuth_deg: float, distance_m: float, altitude_deg: Floats
+) -> tuple[NDArray[np.bool_], NDArray[np.str_]]:
+    """Whether each line of sight (n,) reaches a distance, and what it meets beyond."""
+    line = profile(scene.seen, spot, azimuth_deg, refraction=scene.refraction)
+    altitude = np.nan_to_num(line.altitude_deg, nan=-90.0)
+    before, beyond = line.distance_m < distance_m, line.distance_m > distance_m
+    seen = altitude_deg >= altitude[before].max(initial=-90.0)
+    rising = np.maximum.accumulate(np.append(altitude[beyond], 90.0))
+    met = np.searchsorted(rising, altitude_deg)
+    far_m = np.append(line.distance_m[beyond], distance_m)
+    lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, far_m)
+    kind = np.full(far_m.size, "ground")
+    if scene.mist is not None:
+        kind[scene.mist.covers[cells_at(scene, lon, lat)]] = "mist"
+    kind[-1] = "sky"
+    return seen, kind[met]

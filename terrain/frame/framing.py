@@ -1,0 +1,244 @@
+"""How to frame a hill, the sun and the mist: the lens, the aim, and where the sun is in it.
+
++------------------------------------+
+|             hill's outline         |      hill_share = its width on the sensor
+|       _..---''''-o._    o sun      |                   over the frame's
+| __.-''  <- share -> '--.__         |
+| ~ ~ ~ ~ ~ mist ~ ~ ~ ~ ~ ~ ~ ~ ~ ~ |
++------------------------------------+
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.errors import TerrainError
+from terrain.frame.lens import Frame, Lens, Sensor, aim_at, lens_of
+from terrain.frame.shade import DISC, SunInFrame, disc_at, sun_in_frame
+from terrain.sun.path import sun_path
+from terrain.view.contact import Contact
+from terrain.view.outline import Outline, hill_outline, mist_strip
+from terrain.view.scene import Scene, View
+
+__all__ = ["Framing", "LensFit", "frame_view", "sun_on_sensor_mm"]
+
+Floats = NDArray[np.float64]
+
+MARGIN: Final = 0.08
+"""Share of the frame that is left free along each edge (common practice, no source)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class LensFit:
+    """What one lens makes of the view, at the focal length that suits best.
+
+    width_deg, height_deg: what it takes in. hill_share: of the frame's width that the hill fills,
+    1 where it fills all of it. takes_all: hill, sun and mist are in the frame with its margin.
+    """
+
+    lens: Lens
+    focal_mm: float
+    orientation: str
+    width_deg: float
+    height_deg: float
+    hill_share: float
+    takes_all: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Framing:
+    """How to frame a view.
+
+    frame: the aim (azimuth, tilt), focal length and sensor as held. lens: of the kit, the one
+    that suits. takes_all: it takes in hill, sun and mist; if not, it is the widest there is.
+    longest_mm: focal length that would take them in exactly, with the margin.
+    outline: of the hill; hill_share: of the frame's width that it fills. mist_in: mist before the
+    hill was asked for and is seen there.
+    sun_mm, sun_px: width of the sun's image. sun: minute by minute. lenses: the whole kit.
+    """
+
+    frame: Frame
+    lens: Lens
+    takes_all: bool
+    longest_mm: float
+    outline: Outline
+    hill_share: float
+    mist_in: bool
+    sun_mm: float
+    sun_px: float
+    sun: tuple[SunInFrame, ...]
+    lenses: tuple[LensFit, ...]
+
+    @property
+    def orientation(self) -> str:
+        """How the camera is held: "landscape" or "portrait"."""
+        return self.frame.sensor.orientation
+
+    @property
+    def expect_to_bracket(self) -> bool:
+        """Whether the sun is in the frame while most of the near ground in it is in shade."""
+        return any(moment.expect_to_bracket for moment in self.sun)
+
+
+def frame_view(
+    scene: Scene,
+    view: View,
+    contact: Contact,
+    *,
+    lenses_mm: Sequence[float | Sequence[float]] = (24.0, 70.0, 200.0, 400.0),
+    sensor: Sensor | None = None,
+    hill_width_deg: float | None = None,
+    margin: float = MARGIN,
+    minutes: tuple[int, int] = (-5, 30),
+    with_sun: bool = True,
+    also_deg: Sequence[tuple[float, float]] = (),
+) -> Framing:
+    """The lens, the aim and the orientation that take in a hill, the rising sun and the mist.
+
+    scene, view, contact: as `make_scene`, `look` and `sun_contact` give them. What is to be in
+    the frame: the hill's outline, the whole disc where it appears and where it is clear, and,
+    where mist is seen before the hill, a strip of it half as high as the hill stands above it.
+    lenses_mm: focal lengths of the kit, a pair for a zoom. sensor: 36 x 24 mm of 6000 pixels
+    unless given. hill_width_deg: how much of a wide hill to take in, about its summit; all of it
+    unless given. margin: share of the frame to leave free along each edge. minutes: from how many
+    minutes after the sun's appearance to how many the sun is looked up, at each whole minute of
+    the clock and when it appears and is clear. with_sun: False leaves it out of what is to be in
+    the frame. also_deg: further directions that are to be, azimuth and altitude.
+
+    The lens that suits is the one that shows all this largest, held the way that allows it.
+    Raises NoAnswer where the hill makes no skyline and where no frame is wide enough for what is
+    asked; TerrainError for a kit without lenses, and for a margin that leaves nothing.
+    """
+    if not 0.0 <= margin < 0.5:
+        raise TerrainError(f"a margin of {margin} of the frame on each side leaves nothing in it")
+    lenses = [lens_of(focal_mm) for focal_mm in lenses_mm]
+    if not lenses:
+        raise TerrainError("no lens is in the kit: give at least one focal length")
+    outline = hill_outline(scene, view)
+    wanted = outline
+    if hill_width_deg is not None:
+        wanted = outline.within(view.azimuth_deg, hill_width_deg)
+    mist = mist_strip(scene, view, wanted)
+    further = np.array(also_deg, dtype=float).reshape(-1, 2).T
+    parts = [(wanted.azimuth_deg, wanted.altitude_deg), mist, (further[0], further[1])]
+    if with_sun:
+        parts.append(_sun_targets(view, contact))
+    azimuth, altitude = (np.concatenate(part) for part in zip(*parts, strict=True))
+    held = sensor or Sensor()
+    aims = [_with_margin(aim_at(azimuth, altitude, s), margin) for s in (held, held.turned)]
+    fits = [_fit(lens, aims, outline) for lens in lenses]
+    fit, frame = max(fits, key=lambda found: _worth(found[0]))
+    sun_mm = sun_on_sensor_mm(frame.focal_mm, contact.semidiameter_deg)
+    return Framing(
+        frame=frame,
+        lens=fit.lens,
+        takes_all=fit.takes_all,
+        longest_mm=max(aim.focal_mm for aim in aims),
+        outline=outline,
+        hill_share=fit.hill_share,
+        mist_in=bool(mist[0].size),
+        sun_mm=sun_mm,
+        sun_px=sun_mm * frame.sensor.px_per_mm,
+        sun=_sun_rows(scene, view, frame, contact, minutes),
+        lenses=tuple(fit for fit, _ in fits),
+    )
+
+
+def sun_on_sensor_mm(focal_mm: float, semidiameter_deg: float) -> float:
+    """Width of the sun's image in the middle of the frame, millimetres.
+
+    >>> round(400.0 / sun_on_sensor_mm(400.0, 0.2666), 1)
+    107.5
+    """
+    return 2.0 * focal_mm * math.tan(math.radians(semidiameter_deg))
+
+
+def _sun_targets(view: View, contact: Contact) -> tuple[Floats, Floats]:
+    """The rim of the disc where it appears, and where all of it stands free."""
+    spot = view.spot
+    path = sun_path(
+        contact.appears.date(),
+        lon_deg=spot.lon_deg,
+        lat_deg=spot.lat_deg,
+        height_m=view.skyline.eye_height_m,
+    )
+    moments = [contact.appears] if contact.clears is None else [contact.appears, contact.clears]
+    azimuth, altitude = disc_at(path, np.array([path.seconds(moment) for moment in moments]))
+    rim = np.isclose(np.abs(DISC[1]), 1.0)
+    return np.mod(azimuth[:, rim], 360.0).ravel(), altitude[:, rim].ravel()
+
+
+def _with_margin(frame: Frame, margin: float) -> Frame:
+    return replace(frame, focal_mm=frame.focal_mm * (1.0 - 2.0 * margin))
+
+
+def _fit(lens: Lens, aims: Sequence[Frame], outline: Outline) -> tuple[LensFit, Frame]:
+    """The way of holding the camera that shows most with one lens, and the frame of it."""
+    able = [(lens.up_to(aim.focal_mm), aim) for aim in aims]
+    fitting = [(focal, aim) for focal, aim in able if focal is not None]
+    if fitting:
+        focal_mm, aim = max(fitting, key=lambda pair: (pair[0], pair[1].focal_mm))
+    else:
+        focal_mm, aim = lens.shortest_mm, max(aims, key=lambda aim: aim.focal_mm)
+    frame = replace(aim, focal_mm=focal_mm)
+    width_deg, height_deg = frame.field_deg
+    fit = LensFit(
+        lens=lens,
+        focal_mm=focal_mm,
+        orientation=frame.sensor.orientation,
+        width_deg=width_deg,
+        height_deg=height_deg,
+        hill_share=_hill_share(frame, outline),
+        takes_all=bool(fitting),
+    )
+    return fit, frame
+
+
+def _worth(fit: LensFit) -> tuple[bool, float]:
+    """Longer is better while all is in the frame; else the widest is."""
+    return fit.takes_all, fit.focal_mm if fit.takes_all else -fit.focal_mm
+
+
+def _hill_share(frame: Frame, outline: Outline) -> float:
+    """Share of the frame's width that lies between the ends of the hill that are in it."""
+    right_mm, _ = frame.on_sensor_mm(outline.azimuth_deg, outline.altitude_deg)
+    half_mm = frame.sensor.width_mm / 2.0
+    ahead = np.clip(right_mm[~np.isnan(right_mm)], -half_mm, half_mm)
+    return float(np.ptp(ahead)) / frame.sensor.width_mm if ahead.size else 0.0
+
+
+def _sun_rows(
+    scene: Scene, view: View, frame: Frame, contact: Contact, minutes: tuple[int, int]
+) -> tuple[SunInFrame, ...]:
+    """The sun at whole minutes of the clock, and when it appears and is clear, in order."""
+    first, last = minutes
+    if first > last:
+        raise TerrainError(f"minutes from {first} to {last} are none: give the earlier first")
+    events = _events(contact)
+    begin, end = (contact.appears.timestamp() + 60.0 * minute for minute in minutes)
+    whole = 60.0 * np.arange(math.ceil(begin / 60.0), math.floor(end / 60.0) + 1)
+    moments = sorted({*whole, *(at for at in events if begin <= at <= end)})
+    zone = contact.appears.tzinfo
+    rows = sun_in_frame(
+        scene,
+        view,
+        frame,
+        [events[at][1] if at in events else dt.datetime.fromtimestamp(at, zone) for at in moments],
+        contacts=[contact, *contact.later],
+    )
+    names = (events[at][0] if at in events else "" for at in moments)
+    return tuple(replace(row, event=name) for row, name in zip(rows, names, strict=True))
+
+
+def _events(contact: Contact) -> dict[float, tuple[str, dt.datetime]]:
+    """What happens, and when, by the seconds of its moment."""
+    found = [("sun appears", contact.appears), ("sun clear", contact.clears)]
+    found += [("sun appears again", again.appears) for again in contact.later]
+    return {at.timestamp(): (name, at) for name, at in found if at is not None}

@@ -1,0 +1,192 @@
+"""Where the sun is to a frame, minute by minute, and how much of what is framed lies in shade."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.frame.lens import Frame
+from terrain.ground.geodesy import wrap_deg
+from terrain.sight.seen import seen_ground
+from terrain.sight.toward import altitudes_toward
+from terrain.sun.clock import local_zone
+from terrain.sun.path import SunPath, sun_path
+from terrain.sun.refraction import refract
+from terrain.view.contact import Contact
+from terrain.view.scene import Scene, View
+
+__all__ = ["DISC", "JUST_OUT_DEG", "SunInFrame", "disc_at", "sun_in_frame"]
+
+Floats = NDArray[np.float64]
+
+JUST_OUT_DEG: Final = 10.0
+"""A sun no farther than this beyond the frame's edge still strikes the lens and veils the picture
+(common practice, no source)."""
+
+_ACROSS: Final = np.sin(np.linspace(-0.5 * np.pi, 0.5 * np.pi, 61))
+_CHORD: Final = np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
+DISC: Final = np.stack([part.ravel() for part in np.meshgrid(_ACROSS, _CHORD, indexing="ij")])
+"""Points of the disc, (2, n): how far to the right of its middle, in semi-diameters, and how far
+up, in halves of the chord there; those of -1 and 1 are its rim."""
+
+_APPEARING_S: Final = (-0.5, 2.0)
+"""Seconds about a sun's appearance in which no sampled point of the disc need stand free yet."""
+
+_PICTURE: Final = (36, 24)
+_NEAR_SHARE: Final = 0.8
+
+
+@dataclass(frozen=True, kw_only=True)
+class SunInFrame:
+    """Where the sun is at one moment.
+
+    state: "hidden" behind the ground, or, of what is seen of it, "in frame", "just out" (within
+    10 degrees of the edge) or "out". azimuth_deg, altitude_deg: of its middle, as it is seen.
+    right_mm, up_mm: where that falls on the sensor, from the middle, NaN far off the axis.
+    shade: share of the near ground, by its area in the picture, that the sun does not reach; NaN
+    where the sun is not in the frame, or no such ground is. Near is what lies closer than four
+    fifths of the way to the hill. event: what happens at this moment, "" where nothing does.
+    """
+
+    moment: dt.datetime
+    state: str
+    azimuth_deg: float
+    altitude_deg: float
+    right_mm: float
+    up_mm: float
+    shade: float
+    event: str = ""
+
+    @property
+    def expect_to_bracket(self) -> bool:
+        """Whether the contrast is more than one exposure holds (common practice, no source)."""
+        return self.state == "in frame" and self.shade > 0.5
+
+
+def sun_in_frame(
+    scene: Scene,
+    view: View,
+    frame: Frame,
+    moments: Sequence[dt.datetime],
+    *,
+    contacts: Sequence[Contact] = (),
+) -> tuple[SunInFrame, ...]:
+    """The sun to a frame at each of several moments, timezone-aware and of one local day.
+
+    contacts: the sun's appearances; at the moment of one a point of the disc is seen, and no more.
+    """
+    if not moments:
+        return ()
+    spot = view.spot
+    path = sun_path(
+        moments[len(moments) // 2].astimezone(local_zone(spot.lon_deg, spot.lat_deg)).date(),
+        lon_deg=spot.lon_deg,
+        lat_deg=spot.lat_deg,
+        height_m=view.skyline.eye_height_m,
+    )
+    times_s = np.array([path.seconds(moment) for moment in moments])
+    azimuth, altitude = path.at(times_s)
+    touches = [(path.seconds(contact.appears), contact) for contact in contacts]
+    states = _states(view, frame, path, times_s, touches)
+    right_mm, up_mm = frame.on_sensor_mm(azimuth, altitude)
+    near = _near_cells(scene, view, frame) if "in frame" in states else None
+    return tuple(
+        SunInFrame(
+            moment=moment,
+            state=state,
+            azimuth_deg=float(np.mod(azimuth[i], 360.0)),
+            altitude_deg=float(altitude[i]),
+            right_mm=float(right_mm[i]),
+            up_mm=float(up_mm[i]),
+            shade=(
+                _shade(scene, *near, float(azimuth[i]), float(altitude[i]) + path.semidiameter_deg)
+                if near is not None and state == "in frame"
+                else math.nan
+            ),
+        )
+        for i, (moment, state) in enumerate(zip(moments, states, strict=True))
+    )
+
+
+def disc_at(path: SunPath, times_s: Floats) -> tuple[Floats, Floats]:
+    """Azimuths and apparent altitudes (times, n) of the points `DISC` at seconds of a path.
+
+    Each point is lifted by the air by itself, so the disc is as flat as it is seen.
+    """
+    azimuth, true = (value[:, np.newaxis] for value in path.true_at(times_s))
+    half, (across, chord) = path.semidiameter_deg, DISC
+    lifted = refract(
+        np.clip(true + half * chord * np.sqrt(1.0 - across**2), -90.0, 90.0),
+        pressure_hpa=path.pressure_hpa,
+        temperature_c=path.temperature_c,
+    )
+    return azimuth + half * across / np.cos(np.radians(true)), lifted
+
+
+def _states(
+    view: View,
+    frame: Frame,
+    path: SunPath,
+    times_s: Floats,
+    touches: Sequence[tuple[float, Contact]],
+) -> list[str]:
+    azimuth, altitude = disc_at(path, times_s)
+    # where no ground is known the horizontal stands in for it, as for the sun's appearance
+    seen = altitude > np.nan_to_num(view.skyline.at(azimuth), nan=0.0)
+    for appears_s, contact in touches:
+        since_s = times_s - appears_s
+        for row in np.flatnonzero((since_s >= _APPEARING_S[0]) & (since_s <= _APPEARING_S[1])):
+            aside = wrap_deg(azimuth[row] - contact.azimuth_deg)
+            seen[row, np.argmin(np.hypot(aside, altitude[row] - contact.altitude_deg))] = True
+    inside = seen & frame.takes_in(azimuth, altitude)
+    beyond = np.nan_to_num(frame.outside_deg(azimuth, altitude), nan=np.inf)
+    near = seen & (beyond <= JUST_OUT_DEG)
+    choices = [~seen.any(axis=1), inside.any(axis=1), near.any(axis=1)]
+    return [str(state) for state in np.select(choices, ["hidden", "in frame", "just out"], "out")]
+
+
+def _near_cells(
+    scene: Scene, view: View, frame: Frame
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Cells of ground and mist (2, n) in the frame nearer than the hill, and their areas (n,)."""
+    columns, rows = _PICTURE
+    sensor = frame.sensor
+    right = (np.arange(columns) + 0.5) / columns - 0.5
+    up = (np.arange(rows) + 0.5) / rows - 0.5
+    azimuths, _ = frame.direction_deg(right * sensor.width_mm, 0.0)
+    _, altitudes = frame.direction_deg(0.0, up * sensor.height_mm)
+    picture = seen_ground(
+        scene.seen,
+        view.spot,
+        azimuths_deg=azimuths,
+        altitudes_deg=np.unique(np.clip(altitudes, -89.9, 89.9)),
+        refraction=scene.refraction,
+    )
+    near = picture.distance_m < _NEAR_SHARE * view.distance_m
+    cells = np.floor(np.stack([picture.row[near], picture.col[near]]) + 0.5).astype(np.int64)
+    last = np.array(scene.dem.shape)[:, np.newaxis] - 1
+    return np.unique(np.clip(cells, 0, last), axis=1, return_counts=True)
+
+
+def _shade(
+    scene: Scene,
+    cells: NDArray[np.int64],
+    areas: NDArray[np.int64],
+    azimuth_deg: float,
+    upper_deg: float,
+) -> float:
+    """Share of cells that no part of a sun with its upper rim at an altitude shines on."""
+    if not areas.size:
+        return math.nan
+    lon, lat = scene.dem.grid.lonlat(cells[0], cells[1])
+    toward = scene.dem.grid.grid_azimuth_deg(azimuth_deg, lon, lat)
+    ground, _ = altitudes_toward(
+        scene.seen, cells[0], cells[1], toward, eye_m=0.0, refraction=scene.refraction
+    )
+    return float(np.average(np.nan_to_num(ground, nan=-90.0) >= upper_deg, weights=areas))

@@ -1,0 +1,260 @@
+"""The one door through which elevation rasters come in: files to a `Dem`."""
+
+from __future__ import annotations
+
+import warnings
+import zipfile
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from os import PathLike, fspath
+from pathlib import Path
+from typing import Any, Protocol
+
+import numpy as np
+import rasterio
+from numpy.typing import NDArray
+from pyproj import CRS
+from rasterio.errors import NotGeoreferencedWarning, RasterioIOError
+from rasterio.windows import Window
+
+from terrain.errors import NoGround, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.grid import Grid
+from terrain.ground.raster.declared import (
+    check_band,
+    check_unit,
+    crs_of,
+    heights_m,
+    horizontal,
+    is_same_crs,
+    metres_per_unit,
+)
+from terrain.ground.raster.mosaic import Part, Read, joint_grid, paste
+from terrain.ground.raster.warp import square_about, to_square_cells
+
+__all__ = ["DEFAULT_REACH_M", "Place", "grid_of", "read_dem"]
+
+DEFAULT_REACH_M = 40_000.0
+"""Half side of the square read around a place, metres: farther ground seldom makes a skyline."""
+
+MOST_CELLS = 400_000_000
+"""More cells than this are not read at once: their heights and the warped copy take over 3 GB."""
+
+# cells; what the way from degrees to cells and back may lose
+_ROUNDING = 1e-4
+_RASTER_ENDINGS = (".hgt", ".tif", ".tiff", ".asc", ".img", ".bil", ".dem", ".dt1", ".dt2")
+Paths = str | PathLike[str] | Sequence[str | PathLike[str]]
+
+
+class Place(Protocol):
+    """Anything with a longitude and a latitude, WGS 84 degrees: a `Spot` or a `Hill`."""
+
+    @property
+    def lon_deg(self) -> float:
+        """Longitude, degrees."""
+
+    @property
+    def lat_deg(self) -> float:
+        """Latitude, degrees."""
+
+
+def read_dem(
+    paths: Paths,
+    *,
+    around: Place | None = None,
+    reach_m: float | None = None,
+    crs: CRS | str | None = None,
+    cell_m: float | None = None,
+    height_unit: str = "metre",
+) -> Dem:
+    """Read elevation from raster files as heights in metres on square metric cells.
+
+    paths: one file or several that are joined into one (GeoTIFF, ESRI ASCII grid, SRTM
+        ``.hgt``, VRT, anything GDAL reads with one band of heights; also zipped). Where files
+        overlap, the first that knows the ground wins; those that do not lie on the cells of
+        the finest are resampled to them.
+    around, reach_m: read only the square of half side `reach_m` (metres, 40 km unless given)
+        about a place, as far as the raster goes.
+    crs: the coordinate reference system of files that do not say theirs.
+    cell_m: side of the cells wanted, metres; unless given, the raster's own (the finer side
+        of oblong cells).
+    height_unit: "metre", "foot" or "us-survey-foot".
+
+    A raster whose cells are square metres is used as it is. Any other is warped once to a
+    transverse Mercator projection centred on the area; the ground before that is the result's
+    `delivered`. Nodata, masked cells, voids and impossible heights become NaN.
+
+    Raises NoGround where `around` lies off the raster or nothing is known within reach, and
+    TerrainError for files that cannot be used.
+
+    >>> read_dem("no/such/file.tif")
+    Traceback (most recent call last):
+    terrain.errors.TerrainError: there is no file no/such/file.tif
+    """
+    per_unit = metres_per_unit(height_unit)
+    reach_m = _checked_reach(around, reach_m)
+    if cell_m is not None and not 0 < cell_m < np.inf:
+        raise TerrainError(f"cells of {cell_m} m cannot be: give a side above 0 m")
+    with _quietly():
+        sheets = [_sheet(address, crs, height_unit) for address in _addresses(paths)]
+        whole = joint_grid(_common_crs(sheets), [sheet.part for sheet in sheets])
+        grid = whole if around is None else _about(whole, around, reach_m)
+        _check_size(grid)
+        delivered = Dem(_read_all(sheets, grid, per_unit), grid)
+    if np.isnan(delivered.heights_m).all():
+        raise _nothing_known(sheets, around)
+    square = None if around is None else (around.lon_deg, around.lat_deg, reach_m)
+    return to_square_cells(delivered, cell_m=cell_m, square=square)
+
+
+def grid_of(paths: Paths, *, crs: CRS | str | None = None, height_unit: str = "metre") -> Grid:
+    """Where the cells of raster files lie, joined as `read_dem` joins them; no height is read.
+
+    Arguments and TerrainError as in `read_dem`.
+    """
+    with _quietly():
+        sheets = [_sheet(address, crs, height_unit) for address in _addresses(paths)]
+        return joint_grid(_common_crs(sheets), [sheet.part for sheet in sheets])
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Sheet:
+    """One raster file: what GDAL calls it, what messages do, its horizontal CRS, its placing."""
+
+    address: str
+    name: str
+    crs: CRS
+    part: Part
+
+
+@contextmanager
+def _quietly() -> Iterator[None]:
+    # inside an Env the messages of GDAL become exceptions or log records, not lines on stderr
+    with rasterio.Env(), warnings.catch_warnings():
+        warnings.simplefilter("ignore", NotGeoreferencedWarning)
+        yield
+
+
+def _checked_reach(around: Place | None, reach_m: float | None) -> float:
+    if reach_m is None:
+        return DEFAULT_REACH_M
+    if around is None:
+        raise TerrainError(f"a reach of {reach_m} m needs a place to be around: give around=")
+    if not 0 < reach_m < np.inf:
+        raise TerrainError(f"a reach of {reach_m} m cannot be: give a distance above 0 m")
+    return reach_m
+
+
+def _addresses(paths: Paths) -> list[str]:
+    """What GDAL is to open: the files themselves, or the rasters inside those that are zipped."""
+    several = [paths] if isinstance(paths, str | PathLike) else list(paths)
+    if not several:
+        raise TerrainError("no elevation raster was given: name at least one file")
+    return [address for path in several for address in _addresses_of(fspath(path))]
+
+
+def _addresses_of(path: str) -> list[str]:
+    if path.startswith("/vsi") or "://" in path:
+        return [path]
+    if not Path(path).exists():
+        raise TerrainError(f"there is no file {path}")
+    if not path.lower().endswith(".zip"):
+        return [path]
+    try:
+        with zipfile.ZipFile(path) as archive:
+            inside = [name for name in archive.namelist() if name.lower().endswith(_RASTER_ENDINGS)]
+    except (zipfile.BadZipFile, OSError) as error:
+        raise TerrainError(f"{path} cannot be read as a zip file: {error}") from error
+    if not inside:
+        raise TerrainError(f"{path} holds no elevation raster ({', '.join(_RASTER_ENDINGS)})")
+    return [f"/vsizip/{Path(path).resolve().as_posix()}/{name}" for name in inside]
+
+
+def _open(address: str) -> Any:
+    """A dataset; files are opened as needed, for a country's sheets are too many to hold open."""
+    try:
+        return rasterio.open(address)
+    except RasterioIOError as error:
+        name = _name(address)
+        hint = ": it is a folder, name the files in it" if Path(name).is_dir() else ""
+        raise TerrainError(f"{name} cannot be read as an elevation raster{hint}") from error
+
+
+def _name(address: str) -> str:
+    return address.removeprefix("/vsizip/")
+
+
+def _sheet(address: str, crs: CRS | str | None, height_unit: str) -> _Sheet:
+    name = _name(address)
+    with _open(address) as dataset:
+        check_band(dataset, name)
+        full_crs = crs_of(dataset, name, crs)
+        check_unit(dataset, name, full_crs, height_unit)
+        part = Part(dataset.transform, dataset.shape)
+    return _Sheet(address=address, name=name, crs=horizontal(full_crs), part=part)
+
+
+def _common_crs(sheets: list[_Sheet]) -> CRS:
+    first = sheets[0]
+    for sheet in sheets[1:]:
+        if not is_same_crs(first.crs, sheet.crs):
+            raise TerrainError(
+                f"{first.name} is in {first.crs.name} but {sheet.name} in {sheet.crs.name}: "
+                "files to be joined must share one coordinate reference system"
+            )
+    return first.crs
+
+
+def _about(whole: Grid, around: Place, reach_m: float) -> Grid:
+    """The part of the raster that holds the square about a place."""
+    whole.cell_of(around.lon_deg, around.lat_deg)
+    row, col = square_about(whole, around.lon_deg, around.lat_deg, reach_m)
+    (top, bottom), (left, right) = _span(row, whole.shape[0]), _span(col, whole.shape[1])
+    return whole.window(top, left, (bottom - top, right - left))
+
+
+def _span(cells: NDArray[np.float64], count: int) -> tuple[int, int]:
+    first, last = np.floor(cells.min() + _ROUNDING), np.ceil(cells.max() - _ROUNDING)
+    return max(int(first), 0), min(int(last) + 1, count)
+
+
+def _check_size(grid: Grid) -> None:
+    rows, cols = grid.shape
+    if rows * cols > MOST_CELLS:
+        raise TerrainError(
+            f"{rows} x {cols} cells are too many to read at once: "
+            "read a part of them, around a place and with a reach"
+        )
+
+
+def _read_all(sheets: list[_Sheet], grid: Grid, per_unit: float) -> NDArray[np.float32]:
+    heights = np.full(grid.shape, np.nan, dtype=np.float32)
+    for sheet in sheets:
+        paste(heights, grid, sheet.part, _reader(sheet, per_unit))
+    heights.flags.writeable = False
+    return heights
+
+
+def _reader(sheet: _Sheet, per_unit: float) -> Read:
+    """A function that reads the rows and columns asked for, as metres with NaN for unknown."""
+
+    def read(rows: slice, cols: slice) -> NDArray[np.float32]:
+        window = Window.from_slices(rows, cols)
+        try:
+            with _open(sheet.address) as dataset:
+                raw = dataset.read(1, window=window, out_dtype="float32")
+                return heights_m(dataset, raw, window, per_unit)
+        except RasterioIOError as error:
+            raise TerrainError(f"{sheet.name} cannot be read to its end: it is damaged") from error
+
+    return read
+
+
+def _nothing_known(sheets: list[_Sheet], around: Place | None) -> TerrainError:
+    if around is not None:
+        return NoGround(
+            f"no ground is known within reach of {around.lat_deg:.4f}, {around.lon_deg:.4f}: "
+            "the raster is void there"
+        )
+    return TerrainError(f"{sheets[0].name} holds no known height: every cell is nodata")

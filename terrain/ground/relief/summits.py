@@ -1,0 +1,196 @@
+"""Summits with their topographic prominence, and the hill a name or a place means."""
+
+from __future__ import annotations
+
+import difflib
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.errors import NoGround, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.features.names import Names, match_names, read_names
+from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.places import Hill
+from terrain.ground.relief.tops import find_tops, level_cells
+
+__all__ = ["DEFAULT_PROMINENCE_M", "SNAP_M", "find_summits", "hill_at", "hill_named"]
+
+DEFAULT_PROMINENCE_M = 30.0
+"""Least prominence of a summit, metres: the usual one of British hill lists."""
+
+SNAP_M = 300.0
+"""How far from a given place its hill's highest cell is looked for, metres."""
+
+
+def find_summits(
+    dem: Dem, *, min_prominence_m: float = DEFAULT_PROMINENCE_M, names: Names | None = None
+) -> gpd.GeoDataFrame:
+    """Every summit of the ground as delivered with at least some prominence, highest first.
+
+    min_prominence_m: metres, above 0. names: a file of named places (see `read_names`); each
+    name goes to the nearest summit within 300 m.
+
+    A table, one row a summit: name ("" if none), height_m, prominence_m, col_height_m (the key
+    col's height, metres), bounded, col_lon_deg, col_lat_deg, geometry (points, EPSG:4326).
+    Prominence is the height above the highest col on the way to higher ground; steps lead to
+    all eight neighbours. Where that way may leave by the raster's edge or over unknown ground
+    at a higher level than any known col, `bounded` is True, the prominence is a lower bound and
+    the col is the lowest point of the way out; so it is always for the highest summit, for
+    higher ground must lie elsewhere. Of summits of one height the more northern, then western,
+    is taken for the higher. The table's attrs hold `min_prominence_m`.
+
+    Raises TerrainError for a prominence that is not above 0 and for names that cannot be read.
+    Source: the definition by key cols, e.g. Kirmse and de Ferranti, "Calculating the prominence
+    and isolation of every mountain in the world", Progress in Physical Geography 41 (2017).
+
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> from terrain.ground.grid import Grid
+    >>> transform = Affine(50, 0, 5e5, 0, -50, 6e6)
+    >>> grid = Grid(crs=CRS("EPSG:32628"), transform=transform, shape=(3, 5))
+    >>> ridge = Dem([[0, 0, 0, 0, 0], [0, 90, 40, 70, 0], [0, 0, 0, 0, 0]], grid)
+    >>> find_summits(ridge)[["height_m", "prominence_m", "col_height_m"]].values.tolist()
+    [[90.0, 90.0, 0.0], [70.0, 30.0, 40.0]]
+    """
+    if not 0 < min_prominence_m < np.inf:
+        raise TerrainError(
+            f"a prominence of {min_prominence_m} m makes no summit: give more than 0 m"
+        )
+    places = None if names is None else read_names(names)
+    tops = find_tops(dem)
+    bounded = tops.is_bounded
+    low_m = np.where(bounded, tops.touch_height_m, tops.col_height_m)
+    low_cell = np.where(bounded, tops.touch_cell, tops.col_cell)
+    kept = np.flatnonzero(tops.height_m - low_m >= min_prominence_m)
+    lon, lat = _lonlat(dem.as_delivered, _middle_cells(dem.as_delivered, tops.cell[kept]))
+    col_lon, col_lat = _lonlat(dem.as_delivered, low_cell[kept])
+    summits = gpd.GeoDataFrame(
+        {
+            "name": [""] * kept.size if places is None else match_names(lon, lat, places),
+            "height_m": tops.height_m[kept],
+            "prominence_m": tops.height_m[kept] - low_m[kept],
+            "col_height_m": low_m[kept],
+            "bounded": bounded[kept],
+            "col_lon_deg": col_lon,
+            "col_lat_deg": col_lat,
+        },
+        geometry=gpd.points_from_xy(lon, lat),
+        crs="EPSG:4326",
+    )
+    summits["name"] = summits["name"].astype(object)
+    summits.attrs["min_prominence_m"] = float(min_prominence_m)
+    return summits
+
+
+def hill_named(summits: gpd.GeoDataFrame, name: str) -> Hill:
+    """The hill of a table of summits that a name means; capitals do not matter.
+
+    A whole name is preferred; else a part that only one name contains. TerrainError where no
+    name or several fit.
+
+    >>> from shapely import Point
+    >>> table = {"name": ["Great Hoo", "Hoo Pike"], "height_m": [812.0, 640.0]}
+    >>> summits = gpd.GeoDataFrame(table, geometry=[Point(-24, 54.4), Point(-24.1, 54.4)])
+    >>> hill_named(summits, "pike").name
+    'Hoo Pike'
+    >>> hill_named(summits, "hoo")
+    Traceback (most recent call last):
+    terrain.errors.TerrainError: 'hoo' may be Great Hoo or Hoo Pike: say which
+    """
+    wanted = name.strip().casefold()
+    known = [str(known).casefold() for known in summits["name"]]
+    fitting = [row for row, is_known in enumerate(known) if wanted and is_known == wanted]
+    if not fitting:
+        fitting = [row for row, is_known in enumerate(known) if wanted and wanted in is_known]
+    if len(fitting) != 1:
+        raise TerrainError(_which(summits, name, fitting))
+    summit = summits.iloc[fitting[0]]
+    return Hill(
+        lon_deg=float(summit.geometry.x),
+        lat_deg=float(summit.geometry.y),
+        height_m=float(summit["height_m"]),
+        name=str(summit["name"]),
+        min_prominence_m=float(summits.attrs.get("min_prominence_m", DEFAULT_PROMINENCE_M)),
+    )
+
+
+def hill_at(
+    dem: Dem, lon_deg: float, lat_deg: float, *, snap_m: float = SNAP_M, name: str = ""
+) -> Hill:
+    """The hill at a place: the highest cell of the ground as delivered within `snap_m` metres.
+
+    Of cells of one height the nearest to the place. The cell that holds the place always
+    counts. NoGround off the raster and where nothing within `snap_m` is known.
+
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> from terrain.ground.grid import Grid
+    >>> transform = Affine(50, 0, 5e5, 0, -50, 6e6)
+    >>> grid = Grid(crs=CRS("EPSG:32628"), transform=transform, shape=(3, 5))
+    >>> ridge = Dem([[0, 0, 0, 0, 0], [0, 90, 40, 70, 0], [0, 0, 0, 0, 0]], grid)
+    >>> hill_at(ridge, *map(float, grid.lonlat(1, 3)), snap_m=60).height_m
+    70.0
+    """
+    if not 0 <= snap_m < np.inf:
+        raise TerrainError(f"{snap_m} m is no distance to look for a hill in: give 0 or more")
+    ground = dem.as_delivered
+    at_row, at_col = ground.grid.cell_of(lon_deg, lat_deg)
+    row, col = _cells_about(ground, at_row, at_col, snap_m)
+    lon, lat = ground.grid.lonlat(row, col)
+    _, distance_m = azimuth_and_distance(lon_deg, lat_deg, lon, lat)
+    near = (distance_m <= snap_m) | ((row == at_row) & (col == at_col))
+    heights = np.where(near, ground.heights_m[row, col], np.nan)
+    if np.isnan(heights).all():
+        raise NoGround(
+            f"the ground at {lat_deg:.4f}, {lon_deg:.4f} is unknown for {snap_m:.0f} m around: "
+            "choose another place or another raster"
+        )
+    best = np.lexsort((distance_m, -heights))[0]
+    return Hill(
+        lon_deg=float(lon[best]), lat_deg=float(lat[best]), height_m=float(heights[best]), name=name
+    )
+
+
+def _middle_cells(dem: Dem, cells: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The cell of each flat top that lies nearest to the middle of its flat."""
+    return np.array([_middle_cell(dem, int(cell)) for cell in cells], dtype=np.int64)
+
+
+def _middle_cell(dem: Dem, cell: int) -> int:
+    cells = level_cells(dem.heights_m, cell)
+    row, col = np.divmod(cells, dem.shape[1])
+    return int(cells[np.argmin((row - row.mean()) ** 2 + (col - col.mean()) ** 2)])
+
+
+def _lonlat(dem: Dem, cells: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    return dem.grid.lonlat(*np.divmod(cells, dem.shape[1]))
+
+
+def _cells_about(
+    dem: Dem, row: int, col: int, reach_m: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Rows and columns of the block of cells that holds everything within reach of a cell."""
+    width_m, depth_m = dem.grid.cell_sizes_m()
+    up, along = int(reach_m / depth_m[row]) + 2, int(reach_m / width_m[row]) + 2
+    rows = np.arange(max(row - up, 0), min(row + up + 1, dem.shape[0]))
+    cols = np.arange(max(col - along, 0), min(col + along + 1, dem.shape[1]))
+    block = np.meshgrid(rows, cols, indexing="ij")
+    return block[0].ravel(), block[1].ravel()
+
+
+def _which(summits: gpd.GeoDataFrame, name: str, fitting: list[int]) -> str:
+    names = [str(summits["name"].iloc[row]) for row in fitting]
+    if len(set(names)) > 1:
+        return f"{name!r} may be {', '.join(names[:-1])} or {names[-1]}: say which"
+    if names:
+        at = " and ".join(f"{p.y:.4f}, {p.x:.4f}" for p in summits.geometry.iloc[fitting])
+        return f"{len(names)} summits are called {names[0]}, at {at}: give the place instead"
+    known = [str(known) for known in summits["name"] if known]
+    if not known:
+        return f"no summit is called {name!r}: none has a name, give a file of names or a place"
+    by_fold = {known.casefold(): known for known in known}
+    close = difflib.get_close_matches(name.strip().casefold(), by_fold, n=3, cutoff=0.5)
+    meant = " or ".join(by_fold[fold] for fold in close)
+    return f"no summit is called {name!r}" + (f": did you mean {meant}?" if meant else "")

@@ -1,0 +1,266 @@
+"""Where the light falls, minute by minute: the first sun on ground and mist.
+
+The moment a cell is reached is that of the whole disc over the cell's own horizon, but for two
+things. While many cells wait, horizons two minutes of the sun apart (more where it is high) are
+joined by straight lines, so that a skyline that is jagged within the sun's own width is smoothed.
+And a gap in the skyline through which the sun shows for less than a few minutes, before it is
+hidden again, may be missed. On ridges at 75 m half of all cells are within 2 s of
+`terrain.sun_contact` over `terrain.skyline` and 95 of 100 within 20 s; on fells at 50 m within 4 s
+and 50 s; beside an upright edge of the skyline it can be two or three minutes. Where the horizon
+is nearer than five cells the ground between the cells decides.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import contourpy
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.errors import NoGround, NoSun, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.grid import Grid
+from terrain.light.field import sun_field
+from terrain.light.sweeps import first_light
+from terrain.mist.surface import Mist
+from terrain.sight.known import known_to, lowest_hidden_m
+from terrain.sight.left_out import LeftOut, left_out
+
+__all__ = ["Arrival", "contour_lines", "light_arrival"]
+
+Cells = NDArray[np.float32]
+Mask = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Arrival:
+    """The moment direct sun first reaches each cell of a surface on one local day.
+
+    surface: ground, or ground and mist. since: the aware moment, in the tile's zone, from which
+        seconds count: the start of the day. limb: which part of the disc counts, 1 any part of
+        it, 0 half, -1 all of it. refraction: coefficient of terrestrial refraction.
+    arrives_s: (rows, cols) float32, seconds; NaN where the sun does not come that day or it is
+        not known when; -inf where it is up when the search begins, at the lowest sun of the day.
+    azimuth_deg: (rows, cols) float32, from true north, of the point of the skyline where it comes
+        over; NaN where it does not come. Known as well where only unknown ground lies that way.
+    altitude_deg: (rows, cols) float32, of that point; NaN with `arrives_s`.
+    The arrays are read-only.
+    """
+
+    surface: Dem
+    day: dt.date
+    since: dt.datetime
+    limb: float
+    refraction: float
+    arrives_s: Cells
+    azimuth_deg: Cells
+    altitude_deg: Cells
+
+    def __post_init__(self) -> None:
+        for values in (self.arrives_s, self.azimuth_deg, self.altitude_deg):
+            values.flags.writeable = False
+
+    @property
+    def grid(self) -> Grid:
+        """Where the cells lie."""
+        return self.surface.grid
+
+    @cached_property
+    def is_known(self) -> Mask:
+        """Cells of which it is known when the sun comes, or that it does not; read-only."""
+        unasked = np.isnan(self.arrives_s) & ~np.isnan(self.azimuth_deg)
+        known = ~np.isnan(self.surface.heights_m) & ~unasked
+        known.flags.writeable = False
+        return known
+
+    def seconds(self, moment: dt.datetime) -> float:
+        """Seconds from `since` to an aware moment; ValueError for one without a zone."""
+        if moment.tzinfo is None:
+            raise ValueError(f"{moment} has no time zone: give an aware datetime")
+        return (moment - self.since.astimezone(dt.UTC)).total_seconds()
+
+    def moment(self, seconds: float) -> dt.datetime:
+        """The aware moment in the tile's zone, some seconds after `since`."""
+        moment = self.since.astimezone(dt.UTC) + dt.timedelta(seconds=float(seconds))
+        return moment.astimezone(self.since.tzinfo)
+
+    def at(self, lon_deg: float, lat_deg: float) -> dt.datetime:
+        """When the sun first reaches the cell that holds a place, as an aware datetime.
+
+        Raises NoGround off the raster, on unknown ground and where only unknown ground lies
+        toward the sun; NoSun where the sun does not come that day, or never leaves.
+        """
+        cell = self.grid.cell_of(lon_deg, lat_deg)
+        arrives, place = float(self.arrives_s[cell]), f"{lat_deg:.4f}, {lon_deg:.4f}"
+        if np.isfinite(arrives):
+            return self.moment(arrives)
+        if np.isnan(self.surface.heights_m[cell]):
+            raise NoGround(f"the ground at {place} is unknown: choose another place")
+        if np.isneginf(arrives):
+            raise NoSun(f"the sun does not leave {place} on {self.day}: it is up all night")
+        if not self.is_known[cell]:
+            raise NoGround(
+                f"the ground toward azimuth {float(self.azimuth_deg[cell]):.1f} is unknown from "
+                f"{place} on: choose a place farther from the raster's edge"
+            )
+        raise NoSun(f"the sun does not reach {place} on {self.day}: the ground hides it all day")
+
+    def clock_times(
+        self, every_min: float, *, cells: Mask | None = None, share: float = 0.95
+    ) -> list[dt.datetime]:
+        """Whole steps of the local clock while the light comes, as aware datetimes in order.
+
+        every_min: minutes from one to the next, counted from the start of the day. From the last
+        before the first light on some cells (rows, cols), or on all, to the first by which a
+        share of those that the sun comes to is lit. Empty where it comes to none of them.
+        TerrainError for a step that is not above 0.
+        """
+        if not 0.0 < every_min < np.inf:
+            raise TerrainError(f"steps of {every_min} minutes are none: give more than 0")
+        arrives = self.arrives_s if cells is None else self.arrives_s[cells]
+        arrives = arrives[np.isfinite(arrives)]
+        if not arrives.size:
+            return []
+        step_s = 60.0 * every_min
+        first = int(np.floor(float(arrives.min()) / step_s))
+        last = int(np.ceil(float(np.quantile(arrives, share)) / step_s))
+        return [self.moment(number * step_s) for number in range(first, last + 1)]
+
+    def lit(self, moment: dt.datetime) -> Mask:
+        """Cells, (rows, cols), that the sun has reached by an aware moment.
+
+        Ground that hides it again later, and the evening, do not count.
+        """
+        return np.asarray(self.arrives_s <= np.float32(self.seconds(moment)))
+
+    def share_lit(self, mask: Mask, times: Sequence[dt.datetime]) -> NDArray[np.float64]:
+        """What share of some cells the sun has reached, (times,), 0 to 1.
+
+        mask: (rows, cols), a valley, say. Of its cells those count of which it `is_known`; NaN
+        where there are none. times: aware.
+        """
+        if mask.shape != self.arrives_s.shape:
+            raise ValueError(f"a mask of shape {mask.shape} on cells of {self.arrives_s.shape}")
+        arrives = self.arrives_s[mask & self.is_known]
+        if arrives.size == 0:
+            return np.full(len(times), np.nan)
+        ordered = np.sort(arrives)  # NaN last, and so never reached
+        seconds = np.array([self.seconds(time) for time in times], dtype=np.float32)
+        return np.searchsorted(ordered, seconds, side="right") / arrives.size
+
+    @cached_property
+    def known_to_m(self) -> Cells:
+        """How far the ground is known toward the sun when it comes, metres; read-only.
+
+        (rows, cols) float32, as `terrain.known_to` counts it; NaN where the sun does not come.
+        """
+        known = known_to(self.surface, self.azimuth_deg)
+        known.flags.writeable = False
+        return known
+
+    def beyond_height_m(self) -> Cells:
+        """How high hidden ground beyond the known would have to be to delay the sun.
+
+        (rows, cols) float32, metres above the datum, in the direction in which the sun comes to
+        each cell; NaN where it does not. Hidden ground that stays lower changes nothing, however
+        far off.
+        """
+        return np.asarray(
+            lowest_hidden_m(
+                self.surface.heights_m,
+                self.altitude_deg,
+                self.known_to_m,
+                refraction=self.refraction,
+            ),
+            dtype=np.float32,
+        )
+
+    def left_out(self) -> LeftOut:
+        """What the raster's edge and gaps leave open of the whole field, in a few figures."""
+        return left_out(
+            self.surface, self.azimuth_deg, self.altitude_deg, refraction=self.refraction
+        )
+
+    def edges(self, times: Sequence[dt.datetime]) -> gpd.GeoDataFrame:
+        """The edge of the light at each of several aware times: contours of the arrival.
+
+        One row a time that has any: `time`, `length_m` and lines in EPSG:4326.
+        """
+        seconds = np.where(np.isfinite(self.arrives_s), self.arrives_s, np.nan)
+        lines = [contour_lines(self.grid, seconds, self.seconds(time)) for time in times]
+        rows = [(time, *line) for time, line in zip(times, lines, strict=True) if line[1] > 0.0]
+        return gpd.GeoDataFrame(
+            {"time": [row[0] for row in rows], "length_m": [row[2] for row in rows]},
+            geometry=[row[1] for row in rows],
+            crs="EPSG:4326",
+        )
+
+
+def light_arrival(
+    dem: Dem,
+    day: dt.date,
+    *,
+    mist: Mist | None = None,
+    limb: float = 1.0,
+    temperature_c: float = 10.0,
+    refraction: float = TERRESTRIAL_REFRACTION,
+    progress: Callable[[float], None] = lambda share: None,
+) -> Arrival:
+    """The moment direct sun first reaches each cell of ground, and of the mist where mist lies.
+
+    day: the local date in the middle of the tile. mist: lies over the ground. limb: an offset in
+    semi-diameters of the sun, 1 for any part of the disc, 0 for half of it, -1 for all of it.
+    temperature_c: of the air; its pressure is the standard one at the height of each cell.
+    progress: called with the share done.
+
+    The whole day is searched. The earth itself hides the sun as far down as the lowest ground of
+    the tile would; ground beyond the raster's edge is unknown and hides nothing.
+
+    Raises NoSun where the sun does not rise that day, or sets nowhere on the tile; NoGround where
+    no ground is known; ValueError for a limb beyond the disc.
+
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> grid = Grid(crs=CRS(32628), transform=Affine(50, 0, 5e5, 0, -50, 6e6), shape=(9, 40))
+    >>> plain = Dem(np.zeros(grid.shape), grid)
+    >>> arrival = light_arrival(plain, dt.date(2025, 3, 20))
+    >>> f"{arrival.at(*map(float, grid.lonlat(4, 10))):%H:%M %Z}"
+    '06:01 -01'
+    """
+    surface = dem if mist is None else mist.surface(dem)
+    if np.isnan(surface.heights_m).all():
+        raise NoGround("no ground of the raster is known: choose another raster")
+    field = sun_field(surface, day, limb=limb, temperature_c=temperature_c)
+    light = first_light(surface, field, refraction=refraction, progress=progress)
+    if np.isneginf(light.arrives_s[~np.isnan(light.arrives_s)]).all() and field.up_at_start:
+        raise NoSun(f"the sun does not set over this ground on {day}: it is up all day")
+    return Arrival(
+        surface=surface,
+        day=day,
+        since=field.path.start,
+        limb=limb,
+        refraction=refraction,
+        arrives_s=light.arrives_s,
+        azimuth_deg=light.azimuth_deg,
+        altitude_deg=light.altitude_deg,
+    )
+
+
+def contour_lines(
+    grid: Grid, values: NDArray[np.generic], level: float
+) -> tuple[shapely.MultiLineString, float]:
+    """Where values on a grid pass a level: lines in EPSG:4326, and their length in metres."""
+    contours = contourpy.contour_generator(
+        z=np.ma.masked_invalid(values), line_type=contourpy.LineType.Separate
+    )
+    lines = [np.asarray(line) for line in contours.lines(level)]
+    length = sum(float(np.hypot(*np.diff(line, axis=0).T).sum()) for line in lines)
+    placed = [np.column_stack(grid.lonlat(line[:, 1], line[:, 0])) for line in lines]
+    return shapely.MultiLineString(placed), length * grid.cell_m

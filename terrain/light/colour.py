@@ -1,0 +1,118 @@
+"""The warm light of a morning at one spot, and the stages before it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Final
+
+from terrain.constants import COLOUR_BEFORE_SUNRISE_MIN
+from terrain.ground.places import Spot
+from terrain.sun.clock import shifted
+from terrain.sun.path import sun_path
+from terrain.sun.twilight import Twilight, twilight, twilight_of
+from terrain.view.backlight import Backlight
+from terrain.view.contact import Contact
+
+__all__ = ["COLOUR_BEFORE", "WarmLight", "colour_at", "colour_begins", "light_at", "warm_light"]
+
+COLOUR_BEFORE: Final = dt.timedelta(minutes=COLOUR_BEFORE_SUNRISE_MIN)
+
+
+def colour_begins(light: Twilight, appears: dt.datetime) -> dt.datetime:
+    """When colour begins: a quarter of an hour before the sun rises over a level sea.
+
+    High ground delays the sun itself but not the colour of the sky. appears: when the sun does; it
+    counts where that is sooner, or where it does not rise over a level sea.
+    """
+    risen = appears
+    if light.sunrise is not None:
+        risen = min(light.sunrise, risen, key=dt.datetime.timestamp)
+    return shifted(risen, -COLOUR_BEFORE)
+
+
+def light_at(answer: Backlight) -> Twilight:
+    """The light of a morning's day where the camera stands."""
+    view = answer.view
+    return twilight(
+        answer.contact.appears.date(),
+        lon_deg=view.spot.lon_deg,
+        lat_deg=view.spot.lat_deg,
+        height_m=view.skyline.eye_height_m,
+    )
+
+
+def colour_at(answer: Backlight) -> dt.datetime:
+    """When colour begins where the camera stands."""
+    return colour_begins(light_at(answer), answer.contact.appears)
+
+
+@dataclass(frozen=True, kw_only=True)
+class WarmLight:
+    """The warm light of one morning at a spot, and what comes before it; aware datetimes.
+
+    colour_begins: see the function of that name. begins: the sun appears over the ground. ends:
+        its altitude passes 6 degrees; None where it does not that day. length: from `begins` to
+        `ends`, zero where the sun is higher when it appears, None where it stays lower.
+    twilight: all stages of the day's light.
+    """
+
+    colour_begins: dt.datetime
+    begins: dt.datetime
+    ends: dt.datetime | None
+    length: dt.timedelta | None
+    twilight: Twilight
+
+    def stages(self) -> list[tuple[str, dt.datetime]]:
+        """Names and times of what happens up to the end of the warm light, in order."""
+        last = self.ends or self.begins
+        dawn = [event for event in self.twilight.events() if event[1] < self.begins]
+        own = [
+            ("sun appears", self.begins),
+            ("warm light ends", last),
+            ("colour begins", self.colour_begins),
+        ]
+        morning = {name.replace("_", " "): time for name, time in dawn if time < last}
+        for name, time in own:
+            morning[name] = time
+        return sorted(morning.items(), key=lambda stage: stage[1])
+
+
+def warm_light(contact: Contact, spot: Spot, *, height_m: float = 0.0) -> WarmLight:
+    """From the moment the sun appears at a spot to the moment its altitude passes 6 degrees.
+
+    contact: the sun's appearance there, as `terrain.sun_contact` gives it. height_m: of the eye
+    above the sea. The altitude is the true one of the disc's centre, as in `terrain.twilight`.
+
+    That colour is usually best from about a quarter of an hour before sunrise, that light is
+    warm below 6 degrees, and that the soft part of it is often gone within minutes of the sun's
+    appearance: common practice, no source.
+
+    >>> import numpy as np
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> from terrain.ground.dem import Dem
+    >>> from terrain.ground.grid import Grid
+    >>> from terrain.view.contact import sun_contact
+    >>> from terrain.sight.skyline import skyline
+    >>> grid = Grid(crs=CRS(32628), transform=Affine(50, 0, 5e5, 0, -50, 6e6), shape=(60, 90))
+    >>> plain = Dem(np.zeros(grid.shape), grid)
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 20))
+    >>> spot = Spot(lon_deg=lon, lat_deg=lat)
+    >>> light = warm_light(sun_contact(skyline(plain, spot), dt.date(2025, 3, 20)), spot)
+    >>> [(name, f"{time:%H:%M}") for name, time in light.stages()][-3:]
+    [('colour begins', '05:46'), ('sun appears', '06:01'), ('warm light ends', '06:48')]
+    """
+    path = sun_path(
+        contact.appears.date(), lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=height_m
+    )
+    light = twilight_of(path)
+    ends = light.morning_golden_ends
+    length = None if ends is None else max(ends - contact.appears, dt.timedelta(0))
+    return WarmLight(
+        colour_begins=colour_begins(light, contact.appears),
+        begins=contact.appears,
+        ends=ends,
+        length=length,
+        twilight=light,
+    )

@@ -1,0 +1,154 @@
+"""One morning over a whole tile: where the sun comes up, when, and over which hill."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.cores import share_out
+from terrain.errors import NoGround
+from terrain.ground.dem import Dem
+from terrain.ground.relief.hills import hill_labels
+from terrain.ground.relief.summits import find_summits
+from terrain.light._sweep_kernels import hills_behind, summit_offsets
+from terrain.light.arrival import Arrival
+from terrain.light.field import sun_field
+from terrain.light.sweeps import FirstLight, first_light
+from terrain.mist.surface import Mist
+from terrain.sight.left_out import LeftOut
+
+__all__ = ["DayAtlas", "day_atlas"]
+
+Cells = NDArray[np.float32]
+Labels = NDArray[np.int32]
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayAtlas:
+    """Where, when and over which hill the sun first appears from every cell on one day.
+
+    arrival: when, and over which point of the skyline. distance_m: (rows, cols) float32 to that
+    point; NaN where the sun does not come. hill: (rows, cols) int32, label of the hill that
+    point belongs to, row i of `summits` being i + 1; 0 where none does, such as over mist.
+    hills: (rows, cols) int32, whose ground each cell itself is. The arrays are read-only.
+    """
+
+    arrival: Arrival
+    distance_m: Cells
+    hill: Labels
+    hills: Labels
+    summits: gpd.GeoDataFrame
+    _turn_deg: NDArray[np.float64]
+
+    def __post_init__(self) -> None:
+        self.distance_m.flags.writeable = False
+        self.hill.flags.writeable = False
+        self.hills.flags.writeable = False
+
+    @property
+    def known_to_m(self) -> Cells:
+        """How far the ground is known toward the sun, as `Arrival.known_to_m` gives it."""
+        return self.arrival.known_to_m
+
+    def beyond_height_m(self) -> Cells:
+        """How high hidden ground would have to be to delay the sun, as `Arrival` gives it."""
+        return self.arrival.beyond_height_m()
+
+    def left_out(self) -> LeftOut:
+        """What the raster's edge and gaps leave open of this morning, in a few figures."""
+        return self.arrival.left_out()
+
+    def offsets(self) -> tuple[Cells, Cells]:
+        """How far from the summit of its hill the sun comes, and how far that summit is.
+
+        Degrees, positive to the right, and metres; (rows, cols) float32, NaN without a hill.
+        """
+        row, col = self.arrival.grid.rowcol(self.summits.geometry.x, self.summits.geometry.y)
+        of_hills = np.ascontiguousarray(row), np.ascontiguousarray(col)
+        sun = self.arrival.azimuth_deg, self.arrival.altitude_deg
+        offset, away = np.full((2, *self.hill.shape), np.nan, dtype=np.float32)
+        share_out(
+            self.hill.shape[0],
+            lambda first, end: summit_offsets(
+                first, end, self.hill, *of_hills, *sun, self._turn_deg, self.arrival.grid.cell_m,
+                offset, away,
+            ),
+        )  # fmt: skip
+        return offset, away
+
+
+def day_atlas(
+    dem: Dem,
+    day: dt.date,
+    *,
+    mist: Mist | None = None,
+    summits: gpd.GeoDataFrame | None = None,
+    until_deg: float = 90.0,
+    refraction: float = TERRESTRIAL_REFRACTION,
+    progress: Callable[[float], None] = lambda share: None,
+) -> DayAtlas:
+    """Where, when and over which hill the sun first appears from every cell on one day.
+
+    day: the local date in the middle of the tile. mist: lies over the ground; eyes are on its
+    top there. summits: as `find_summits` gives it, which is asked unless it is given. until_deg:
+    cells over which the sun comes no lower than this may be left out, as if it never came.
+    progress: called with the share done. Errors as in `light_arrival`.
+
+    The point of the skyline is that of the disc's first part; its distance is that of the nearer
+    of two sweeps, so that beside the end of a ridge it can be that of the ridge or of the ground
+    behind it.
+    """
+    if np.isnan(dem.heights_m).all():
+        raise NoGround("no ground of the raster is known: choose another raster")
+    surface = dem if mist is None else mist.surface(dem)
+    summits = find_summits(dem) if summits is None else summits
+    hills = hill_labels(dem, summits)
+    progress(0.1)
+    field = sun_field(surface, day)
+    light = first_light(
+        surface,
+        field,
+        with_distance=True,
+        until_deg=until_deg,
+        refraction=refraction,
+        progress=lambda share: progress(0.1 + 0.9 * share),
+    )
+    turn = np.ascontiguousarray(field.turn_deg + field.middle_turn_deg)
+    shown = hills if mist is None else np.where(mist.covers, np.int32(0), hills)
+    return DayAtlas(
+        arrival=Arrival(
+            surface=surface,
+            day=day,
+            since=field.path.start,
+            limb=1.0,
+            refraction=refraction,
+            arrives_s=light.arrives_s,
+            azimuth_deg=light.azimuth_deg,
+            altitude_deg=light.altitude_deg,
+        ),
+        distance_m=light.distance_m,
+        hill=_hills_behind(shown, light, turn, dem.cell_m),
+        hills=hills,
+        summits=summits,
+        _turn_deg=turn,
+    )
+
+
+def _hills_behind(
+    hills: NDArray[np.int32], light: FirstLight, turn: NDArray[np.float64], cell_m: float
+) -> NDArray[np.int32]:
+    """The label at the point where each cell's sun comes; 0 where there is no hill."""
+    behind = np.zeros(hills.shape, dtype=np.int32)
+    share_out(
+        hills.shape[0],
+        lambda first, end: hills_behind(
+            first, end, hills, light.azimuth_deg, light.distance_m, turn, cell_m, behind
+        ),
+    )
+    return behind

@@ -1,0 +1,195 @@
+"""Where to step when the sun grows too bright: the nearest places at which it is hidden again."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.errors import TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import destination
+from terrain.ground.places import Spot
+from terrain.light.standing.eye_lines import Eyes, Moments, SunOver, slope_and_fall, sun_over
+from terrain.mist.surface import Mist
+
+__all__ = ["hide_track"]
+
+Floats = NDArray[np.float64]
+
+_WAYS: Final = ("down", "left", "right")
+_HOLD_STEP_S: Final = 20.0
+
+
+def hide_track(
+    dem: Dem,
+    spot: Spot,
+    times: Moments,
+    *,
+    reach_m: float = 150.0,
+    step_m: float = 1.0,
+    least_s: float = 60.0,
+    hold_s: float = 1800.0,
+    mist: Mist | None = None,
+    limb: float = 1.0,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> gpd.GeoDataFrame:
+    """How far to step, and which way, to have the sun hidden again: a track against time.
+
+    spot: where the camera stands, and its height. times: aware. Ways are `down`, the steepest way
+    down from the spot, and `left` and `right` as one faces the sun. reach_m: how far is looked
+    along each; step_m: in steps of this. least_s: a place counts where the sun stays hidden for at
+    least so long: at the very nearest it would be back at once. hold_s: how long a place is
+    watched. limb: the part of the disc that must be hidden, 1 for all of it.
+
+    Returns one row for each time and way on which there is such a place, in order of time, the
+    nearest first: `time`, `way`, `distance_m` (0 where the sun is hidden at the spot already) and
+    `bearing_deg` from the spot, `height_m` and `slope_deg` of the ground there, `holds_min`, for
+    how many minutes the sun stays hidden, and `lasts`, True where it is for as long as was
+    watched. Points, EPSG:4326. Empty where no step hides it or the sun is not up. Heights and
+    slopes are those of a surface through the cells' centres: a boulder hides the sun as well,
+    and a crag within a cell makes a slope that no raster knows.
+
+    Raises NoGround where the spot has no known ground, TerrainError for a reach, step or time of
+    watching that is not above 0, or less than `least_s`, ValueError for a time without a zone.
+
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> from terrain.ground.grid import Grid
+    >>> grid = Grid(crs=CRS(32628), transform=Affine(25, 0, 5e5, 0, -25, 6e6), shape=(40, 90))
+    >>> col = np.arange(90)
+    >>> slope_and_wall = np.tile(np.where(col < 60, 60.0 - col, 150.0), (40, 1))
+    >>> lon, lat = (float(part) for part in grid.lonlat(20, 20))
+    >>> spot, at = Spot(lon_deg=lon, lat_deg=lat), dt.datetime(2025, 3, 20, 7, 47, tzinfo=dt.UTC)
+    >>> track = hide_track(Dem(slope_and_wall, grid), spot, [at], reach_m=60.0)
+    >>> track[["way", "distance_m", "slope_deg", "holds_min"]].round(1).to_dict("records")
+    [{'way': 'down', 'distance_m': 24.0, 'slope_deg': 2.3, 'holds_min': 1.0}]
+    """
+    if not (0.0 < step_m <= reach_m and 0.0 <= least_s <= hold_s and hold_s > 0.0):
+        raise TerrainError(
+            f"a reach of {reach_m} m in steps of {step_m} m, watched for {hold_s} s for a sun "
+            f"hidden at least {least_s} s, is no search"
+        )
+    ground_m = dem.height_at(spot.lon_deg, spot.lat_deg)
+    seen = dem if mist is None else mist.surface(dem)
+    look = _Look(
+        eyes=Eyes(dem=dem, seen=seen, eye_m=spot.eye_m, refraction=refraction),
+        spot=spot,
+        ground_m=ground_m,
+        limb=limb,
+        least_s=least_s,
+        hold_s=hold_s,
+    )
+    sun = sun_over(spot, times, ground_m, limb)
+    distance_m = np.arange(0.0, reach_m + step_m / 2.0, step_m)
+    rows = [
+        row
+        for index, time in enumerate(times)
+        if sun.limb_deg[index] > -1.0
+        for row in _steps(look, float(sun.azimuth_deg[index]), time, distance_m)
+    ]
+    table = pd.DataFrame(rows, columns=list(_TRACK))
+    points = gpd.points_from_xy(table.pop("lon_deg"), table.pop("lat_deg"))
+    return gpd.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
+
+
+_TRACK: Final = (
+    "time",
+    "way",
+    "distance_m",
+    "bearing_deg",
+    "height_m",
+    "slope_deg",
+    "holds_min",
+    "lasts",
+    "lon_deg",
+    "lat_deg",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Look:
+    """What all looks about one spot have in common."""
+
+    eyes: Eyes
+    spot: Spot
+    ground_m: float
+    limb: float
+    least_s: float
+    hold_s: float
+
+    def sun(self, time: dt.datetime, after_s: Floats) -> SunOver:
+        """The sun over the spot some seconds after a time."""
+        times = [time + dt.timedelta(seconds=float(seconds)) for seconds in after_s]
+        return sun_over(self.spot, times, self.ground_m, self.limb)
+
+    def over(self, lon_deg: Floats, lat_deg: Floats, sun: SunOver) -> Floats:
+        """How far the sun is over the skyline of places, degrees; shapes that broadcast."""
+        return self.eyes.over_skyline(*self.eyes.dem.grid.rowcol(lon_deg, lat_deg), sun)
+
+
+def _steps(
+    look: _Look, azimuth_deg: float, time: dt.datetime, distance_m: Floats
+) -> list[dict[str, Any]]:
+    """The nearest place on each way that stays hidden from a time on, the nearest of all first."""
+    spot = look.spot
+    downhill = slope_and_fall(look.eyes.dem, spot.lon_deg, spot.lat_deg)[1]
+    found = []
+    for way, bearing in zip(_WAYS, (downhill, azimuth_deg - 90.0, azimuth_deg + 90.0), strict=True):
+        lon, lat = destination(spot.lon_deg, spot.lat_deg, bearing, distance_m)
+        hidden = np.flatnonzero(_stays_hidden(look, lon, lat, time))
+        if hidden.size == 0:
+            continue
+        at = int(hidden[0])
+        row = _step(look, float(lon[at]), float(lat[at]), time)
+        distance, toward = float(distance_m[at]), float(np.mod(bearing, 360.0))
+        found.append({"way": way, "distance_m": distance, "bearing_deg": toward, **row})
+        if at == 0:
+            break
+    return sorted(found, key=lambda row: float(row["distance_m"]))
+
+
+def _stays_hidden(look: _Look, lon: Floats, lat: Floats, time: dt.datetime) -> NDArray[np.bool_]:
+    """At which of some places the sun is hidden from a time on for as long as is asked."""
+    sun = look.sun(time, _moments_s(look.least_s))
+    over = look.over(lon, lat, sun.at(np.s_[:, np.newaxis]))
+    return np.asarray((over < 0.0).all(axis=0))
+
+
+def _moments_s(until_s: float) -> Floats:
+    return np.append(np.arange(0.0, until_s, _HOLD_STEP_S), until_s)
+
+
+def _step(look: _Look, lon: float, lat: float, time: dt.datetime) -> dict[str, Any]:
+    """The ground at a place where the sun is hidden at a time, and for how long that holds."""
+    held_s = _held_s(look, lon, lat, time)
+    return {
+        "time": time,
+        "height_m": float(look.eyes.dem.heights_at(lon, lat)),
+        "slope_deg": slope_and_fall(look.eyes.dem, lon, lat)[0],
+        "holds_min": held_s / 60.0,
+        "lasts": held_s >= look.hold_s,
+        "lon_deg": lon,
+        "lat_deg": lat,
+    }
+
+
+def _held_s(look: _Look, lon: float, lat: float, time: dt.datetime) -> float:
+    """For how long the sun stays hidden at a place, seconds, no longer than it is watched."""
+    after_s = _moments_s(look.hold_s)
+    sun = look.sun(time, after_s)
+    over = look.over(np.array(lon), np.array(lat), sun)
+    shown = np.flatnonzero(over >= 0.0)
+    if shown.size == 0:
+        return look.hold_s
+    first = int(shown[0])
+    if first == 0:
+        return 0.0
+    share = over[first - 1] / (over[first - 1] - over[first])
+    return float(after_s[first - 1] + share * (after_s[first] - after_s[first - 1]))

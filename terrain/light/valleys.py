@@ -1,0 +1,273 @@
+"""The light of named valleys: what share of each the sun has reached, against time.
+
+A valley is drawn by hand, or found about a place: the ground within some reach of the place that
+drains to the stream there. It is bounded by the ridges that part it from the next valleys, and by
+the reach where it is longer than that::
+
+            ridge
+        ___/     \\___
+       /  slope       \\        reach        x  the place
+      (   ----> x      )       of it        =  the stream past it, followed down to where it
+       \\   ======.    /                        leaves the reach, or comes to open water
+        ---------|---'
+                 v
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.features.areas import Areas, cells_within, read_areas
+from terrain.ground.grid import Grid
+from terrain.ground.places import Hill, Spot
+from terrain.ground.relief.water import LEAST_WATER_M2
+from terrain.light.arrival import Arrival
+from terrain.mist.drainage import Drainage, drain
+
+__all__ = [
+    "VALLEY_REACH_M",
+    "Valley",
+    "valley_about",
+    "valley_shares",
+    "valley_times",
+    "valleys_in",
+]
+
+Mask = NDArray[np.bool_]
+
+VALLEY_REACH_M: Final = 3000.0
+"""How far a valley goes on about the place it is called by, metres (no source)."""
+
+_STREAM_M: Final = 500.0
+_OPEN_WATER_KM2: Final = 1.0
+_LEVEL_KM2: Final = LEAST_WATER_M2 / 1e6
+_TOUCHING: Final = np.ones((3, 3), dtype=bool)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Valley:
+    """Some ground with a name.
+
+    cells: (rows, cols) of the grid, the cells that belong to it, at least one; read-only.
+    """
+
+    name: str
+    grid: Grid
+    cells: Mask
+
+    def __post_init__(self) -> None:
+        if self.cells.shape != self.grid.shape:
+            raise ValueError(f"cells of shape {self.cells.shape} on a grid of {self.grid.shape}")
+        if not self.cells.any():
+            raise NoAnswer(f"no ground of the raster lies in {self.name}: choose another area")
+        cells = self.cells.copy()
+        cells.flags.writeable = False
+        object.__setattr__(self, "cells", cells)
+
+    @property
+    def area_km2(self) -> float:
+        """Its area on the map, square kilometres."""
+        return float(np.count_nonzero(self.cells)) * self.grid.cell_m**2 / 1e6
+
+
+def valleys_in(dem: Dem, areas: Areas) -> list[Valley]:
+    """Valleys drawn by hand: one for each name, with the known ground inside its outline.
+
+    areas: a file of outlines with names, or a table of them, as for `terrain.read_areas`.
+    Raises NoAnswer where an outline holds no known ground, TerrainError as `read_areas` does.
+    """
+    table, known = read_areas(areas), ~np.isnan(dem.heights_m)
+    return [
+        Valley(name=str(name), grid=dem.grid, cells=cells_within(dem.grid, outline) & known)
+        for name, outline in zip(table["name"], table.geometry, strict=True)
+    ]
+
+
+def valley_about(
+    dem: Dem,
+    place: Spot | Hill,
+    *,
+    reach_m: float = VALLEY_REACH_M,
+    drainage: Drainage | None = None,
+) -> Valley:
+    """The valley about a place: the ground within reach that drains to the stream there.
+
+    place: its name becomes that of the valley. reach_m: how far the valley goes on about it. The
+    stream is the one that drains most ground of those within 500 m, followed down to where it
+    leaves the reach (and any lake it is in there), or comes to the sea or a lake that goes on
+    over the raster's edge. drainage: that of this ground, made here unless given; give it where
+    several valleys are asked for.
+
+    Raises NoGround where the place has no known ground, TerrainError for a reach of 0 or less.
+
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> grid = Grid(crs=CRS(32628), transform=Affine(100, 0, 5e5, 0, -100, 6e6), shape=(80, 81))
+    >>> row, col = np.mgrid[0:80, 0:81]
+    >>> two_valleys = Dem(20.0 * np.abs(np.abs(col - 40) - 20) - 0.5 * row, grid)
+    >>> lon, lat = (float(part) for part in grid.lonlat(40, 22))
+    >>> west = valley_about(two_valleys, Spot(lon_deg=lon, lat_deg=lat), reach_m=2500.0)
+    >>> np.flatnonzero(west.cells[30])[[0, -1]].tolist()
+    [0, 40]
+    """
+    if not 0.0 < reach_m < np.inf:
+        raise TerrainError(f"a valley that reaches {reach_m} m is none: give more than 0 m")
+    dem.height_at(place.lon_deg, place.lat_deg)
+    drainage = drain(dem) if drainage is None else drainage
+    near, away_m = _near(dem, drainage, place, reach_m)
+    mouth = _mouth(drainage, near, away_m)
+    drains = _lead_to(drainage.down, near, mouth)
+    rows, cols = np.divmod(near[drains], drainage.shape[1])
+    cells = np.zeros(dem.shape, dtype=bool)
+    cells[rows - 1, cols - 1] = True
+    name = place.name or f"{place.lat_deg:.4f}, {place.lon_deg:.4f}"
+    return Valley(name=name, grid=dem.grid, cells=cells & ~np.isnan(dem.heights_m))
+
+
+def valley_shares(
+    arrival: Arrival, valleys: Sequence[Valley], times: Sequence[dt.datetime]
+) -> pd.DataFrame:
+    """What share of each valley the sun has reached at each time: (times, valleys), 0 to 1.
+
+    times: aware; they are the index, `time`, and the names of the valleys the columns. Of a
+    valley's ground, or the mist on it, that part counts of which it is known when the sun comes;
+    NaN where none of it is. Ground that later goes back into shade still counts as reached.
+    """
+    _check(arrival, valleys)
+    shares = [arrival.share_lit(valley.cells, times) for valley in valleys]
+    table = np.column_stack(shares) if shares else np.empty((len(times), 0))
+    index = pd.DatetimeIndex(list(times), name="time")
+    return pd.DataFrame(table, index=index, columns=[valley.name for valley in valleys])
+
+
+def valley_times(
+    arrival: Arrival, valleys: Sequence[Valley], *, shares: Sequence[float] = (0.1, 0.5, 0.9)
+) -> pd.DataFrame:
+    """When the sun first comes into each valley, has reached some shares of it, and all.
+
+    One row a valley, by its name (the index, `valley`), and aware times in the tile's zone:
+
+    - area_km2; first_light and last_light: of the first and the last cell that it reaches
+    - lit_10, lit_50, ... for each of the `shares` (0 to 1) of its known ground; NaT where the
+      sun does not come to so much of it that day, the start of the day where it is up all night
+    - never_share: of the known ground, to which the sun does not come that day
+    - unknown_share: of all of it, of which it is not known when, since the ground or what lies
+      toward the sun is unknown. beyond_m: ground just beyond the raster's edge must be higher
+      than this, in metres, to delay the sun on any of the rest, but for the tenth of it that is
+      delayed most easily; NaN where nothing can
+
+    Raises ValueError for a share that is not above 0 and up to 1.
+    """
+    _check(arrival, valleys)
+    if not all(0.0 < share <= 1.0 for share in shares):
+        raise ValueError(f"shares of a valley must be above 0 and up to 1, got {list(shares)}")
+    beyond = arrival.beyond_height_m()
+    rows = [_times(arrival, valley, shares, beyond) for valley in valleys]
+    names = pd.Index([valley.name for valley in valleys], name="valley")
+    return pd.DataFrame(rows, index=names)
+
+
+def _times(
+    arrival: Arrival, valley: Valley, shares: Sequence[float], beyond_m: NDArray[np.float32]
+) -> dict[str, Any]:
+    known = valley.cells & arrival.is_known
+    ordered = np.sort(arrival.arrives_s[known])  # NaN last, and so never reached
+    comes = ordered[~np.isnan(ordered)]
+    ends = (comes[0], comes[-1]) if comes.size else (np.nan, np.nan)
+    reached = {
+        f"lit_{100 * share:g}": ordered[int(np.ceil(share * ordered.size)) - 1]
+        if ordered.size
+        else np.nan
+        for share in shares
+    }
+    moments = {"first_light": ends[0], **reached, "last_light": ends[1]}
+    hidden = beyond_m[known]
+    hidden = hidden[np.isfinite(hidden)]
+    return {
+        "area_km2": valley.area_km2,
+        **{name: _moment(arrival, seconds) for name, seconds in moments.items()},
+        "never_share": 1.0 - comes.size / ordered.size if ordered.size else np.nan,
+        "unknown_share": 1.0 - ordered.size / np.count_nonzero(valley.cells),
+        "beyond_m": float(np.quantile(hidden, 0.1)) if hidden.size else np.nan,
+    }
+
+
+def _moment(arrival: Arrival, seconds: float) -> Any:
+    if np.isnan(seconds):
+        return pd.NaT
+    return pd.Timestamp(arrival.moment(max(float(seconds), 0.0)))
+
+
+def _check(arrival: Arrival, valleys: Sequence[Valley]) -> None:
+    for valley in valleys:
+        if valley.grid != arrival.grid:
+            raise ValueError(f"{valley.name} lies on another grid than the light: make it from it")
+
+
+def _near(
+    dem: Dem, drainage: Drainage, place: Spot | Hill, reach_m: float
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Known cells of the drainage within reach of a place, and how far from it they are."""
+    at_row, at_col = (float(part) for part in dem.grid.rowcol(place.lon_deg, place.lat_deg))
+    cells = reach_m / dem.cell_m
+    rows, cols = (
+        np.arange(max(int(at - cells), 0), min(int(at + cells) + 2, size))
+        for at, size in zip((at_row, at_col), dem.shape, strict=True)
+    )
+    away_m = np.hypot(rows[:, np.newaxis] - at_row, cols - at_col) * dem.cell_m
+    flat = (rows[:, np.newaxis] + 1) * drainage.shape[1] + cols + 1
+    within = (away_m <= reach_m) & drainage.known[flat]
+    return flat[within], away_m[within]
+
+
+def _mouth(drainage: Drainage, near: NDArray[np.int64], away_m: NDArray[np.float64]) -> int:
+    """Where the stream past a place leaves its reach, or the last cell before open water."""
+    water = _open_water(drainage)
+    dry = (away_m <= max(_STREAM_M, float(away_m.min()))) & ~water[near]
+    stream = near[dry] if dry.any() else near[[int(np.argmin(away_m))]]
+    at = int(stream[np.argmax(drainage.catchment_km2[stream])])
+    inside = np.zeros(drainage.down.size, dtype=bool)
+    inside[near] = True
+    # a lake at the end of the reach belongs to the valley on both its shores
+    inside[drainage.level_floors(_LEVEL_KM2)] = True
+    while True:
+        below = int(drainage.down[at])
+        if below < 0 or water[below] or not inside[below]:
+            return at
+        at = below
+
+
+def _open_water(drainage: Drainage) -> Mask:
+    """The sea and lakes that go on over the raster's edge, flat."""
+    level = np.zeros(drainage.down.size, dtype=bool)
+    level[drainage.level_floors(_OPEN_WATER_KM2)] = True
+    number, _ = ndimage.label(level.reshape(drainage.shape), _TOUCHING)
+    # the rim round the raster is not known, nor is what water leaves by; a level cell needs
+    # level neighbours, so the outermost ones are two cells from it
+    off = ndimage.binary_dilation(~drainage.known.reshape(drainage.shape), _TOUCHING, iterations=2)
+    over_edge = np.unique(number[off])
+    return np.asarray(np.isin(number, over_edge[over_edge > 0])).reshape(-1)
+
+
+def _lead_to(down: NDArray[np.int32], cells: NDArray[np.int64], mouth: int) -> Mask:
+    """Of which cells the way down leads through a cell."""
+    at = cells.astype(np.int64)
+    arrived: Mask = np.asarray(at == mouth)
+    under_way = np.flatnonzero(~arrived)
+    while under_way.size:
+        below = down[at[under_way]]
+        under_way, below = under_way[below >= 0], below[below >= 0]
+        at[under_way] = below
+        arrived[under_way] = below == mouth
+        under_way = under_way[below != mouth]
+    return arrived

@@ -1,0 +1,88 @@
+"""The mornings among many on which the sun comes up behind a hill from one spot, best first."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.accuracy import Accuracy
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill, Spot
+from terrain.mist.surface import Mist
+from terrain.vantage.day import Limits
+from terrain.view.dates import backlit_dates
+
+__all__ = ["GoodDay", "good_days"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class GoodDay:
+    """A morning on which the sun appears behind the hill.
+
+    appears: aware datetime in the place's zone; plus_minus_s: one standard deviation of it.
+    offset_deg: from the summit, positive to the right; offset_widths: the same in widths of the
+    sun; uncertainty_deg: one standard deviation of it.
+    """
+
+    day: dt.date
+    appears: dt.datetime
+    plus_minus_s: float
+    offset_deg: float
+    offset_widths: float
+    uncertainty_deg: float
+
+
+def good_days(
+    dem: Dem,
+    spot: Spot,
+    hill: Hill,
+    among: tuple[dt.date, dt.date],
+    *,
+    tolerance_deg: float = Limits().tolerance_deg,
+    mist: Mist | None = None,
+    accuracy: Accuracy | None = None,
+    progress: Callable[[float], None] = lambda share: None,
+) -> tuple[GoodDay, ...]:
+    """The days from a first to a last on which the sun appears behind a hill, best first.
+
+    among: that first and last day, both included. The best is the one on which it appears nearest
+    to the summit. The other arguments and errors are those of `backlit_dates`; NoAnswer too where
+    there is no such day, TerrainError for a last day before the first.
+    """
+    first, last = among
+    if last < first:
+        raise TerrainError(f"the last day, {last}, is before the first, {first}")
+    years = range(first.year, last.year + 1)
+    found: list[GoodDay] = []
+    for done, year in enumerate(years):
+        table = backlit_dates(
+            dem,
+            spot,
+            hill,
+            year,
+            tolerance_deg=tolerance_deg,
+            mist=mist,
+            accuracy=accuracy,
+        )
+        progress((done + 1) / len(years))
+        found += [
+            GoodDay(
+                day=row["day"],
+                appears=row["appears"].to_pydatetime(warn=False),
+                plus_minus_s=row["uncertainty_s"],
+                offset_deg=row["offset_deg"],
+                offset_widths=row["offset_widths"],
+                uncertainty_deg=row["uncertainty_deg"],
+            )
+            for row in table.to_dict("records")
+            if first <= row["day"] <= last
+        ]
+    if not found:
+        raise NoAnswer(
+            f"on no morning from {first} to {last} does the sun first appear within "
+            f"{tolerance_deg:g} degrees of {hill.label} from {spot.lat_deg:.4f}, "
+            f"{spot.lon_deg:.4f}: try other dates or another spot"
+        )
+    return tuple(sorted(found, key=lambda good: abs(good.offset_deg)))

@@ -1,0 +1,93 @@
+"""Summits as bars against the height of the mist: which morning suits which hill.
+
+::
+
+    Great Hoo   |========#####|             =  stands clear, on an island with others
+    Hoo Pike    |==####|                    #  stands clear, on an island of its own
+                +------+------+---- mist's top
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import pandas as pd
+from matplotlib.patches import Patch
+
+from terrain.mist.sweep import MistSweep
+from terrain.show.paper import palette
+from terrain.show.paper.key import text_width_pt
+from terrain.show.paper.page import MARGIN_IN, axes_at, new_page
+
+if TYPE_CHECKING:
+    from matplotlib.artist import Artist
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+__all__ = ["draw_sweep", "sweep_figure"]
+
+MOST_SUMMITS: Final = 24
+
+_ROW_IN, _NAMES_IN, _TOP_IN, _LOW_IN = 0.27, 0.6, 1.15, 0.95
+_NAME_PT: Final = 8.5
+_BAR: Final = 0.62
+
+
+def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = MOST_SUMMITS) -> list[Artist]:
+    """A bar a summit, the highest at the top, against the height of the mist's top, metres.
+
+    Pale where the summit stands clear on ground it shares with another summit of the table, dark
+    where its island is its own; the bar ends where it drowns. Thin lines stand at the sweep's
+    tops. Returns the bars.
+    """
+    table = sweep.summits.head(most)
+    low = float(min(sweep.tops_m.min(), table["drowns_m"].min())) - 20.0
+    high = float(np.minimum(table["drowns_m"], 1e4).max()) * 1.02
+    places = np.arange(len(table))[::-1]
+    drowns = np.minimum(table["drowns_m"].to_numpy(dtype=float), high)
+    alone = np.clip(table["alone_from_m"].to_numpy(dtype=float), low, drowns)
+    shared = ax.barh(places, alone - low, _BAR, left=low, color=palette.FAINT, edgecolor="none")
+    own = ax.barh(places, drowns - alone, _BAR, left=alone, color=palette.INK, edgecolor="none")
+    for top in sweep.tops_m:
+        ax.axvline(top, color=palette.SHORE, linewidth=0.6, alpha=0.5, zorder=0.5)
+    ax.set(xlim=(low, high), ylim=(-0.7, len(table) - 0.3), facecolor=palette.PAPER)
+    ax.set_yticks(places, [_name(row) for _, row in table.iterrows()], fontsize=_NAME_PT)
+    ax.set_xlabel("height of the mist's top, metres", fontsize=9.0, color=palette.INK)
+    ax.tick_params(length=0.0, labelcolor=palette.INK, labelsize=8.5)
+    for side in ("top", "right", "left"):
+        ax.spines[side].set_visible(False)
+    return [*shared, *own]
+
+
+def sweep_figure(
+    sweep: MistSweep, *, title: str, most: int = MOST_SUMMITS, width_in: float = 11.0
+) -> Figure:
+    """A page with the bars of a sweep and what they mean."""
+    count = min(len(sweep.summits), most)
+    high_in = _ROW_IN * count
+    lines = [
+        "Which summits stand clear of mist, by the height of its top",
+        f"Thin lines: tops of {sweep.tops_m.min():.0f} to {sweep.tops_m.max():.0f} m",
+    ]
+    page = new_page((width_in, _TOP_IN + high_in + _LOW_IN), title, lines)
+    names = [_name(row) for _, row in sweep.summits.head(most).iterrows()]
+    names_in = max(_NAMES_IN, max(text_width_pt(name, _NAME_PT) for name in names) / 72.0 + 0.1)
+    across_in = width_in - MARGIN_IN - names_in - 0.4
+    ax = axes_at(page, MARGIN_IN + names_in, _LOW_IN, across_in, high_in)
+    draw_sweep(ax, sweep, most=most)
+    page.legend(
+        handles=[
+            Patch(color=palette.FAINT, label="clear, on an island with others"),
+            Patch(color=palette.INK, label="clear, on an island of its own"),
+        ],
+        loc="lower left", bbox_to_anchor=(MARGIN_IN / width_in, 0.008), ncols=2, frameon=False,
+        fontsize=8.5,
+    )  # fmt: skip
+    return page
+
+
+def _name(row: pd.Series) -> str:
+    name = str(row["name"])
+    place = row["geometry"]
+    return name or f"{place.y:.3f}, {place.x:.3f}"

@@ -1,0 +1,208 @@
+"""Mornings as a calendar file, with alarms for leaving and for the colour of the sky.
+
+All moments are in universal time, for the sun keeps to it: were the clocks at the place changed by
+law in the meantime, the alarms would still ring at the right moment.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import uuid
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+import icalendar
+import pandas as pd
+
+from terrain.errors import TerrainError
+from terrain.ground.places import Spot
+from terrain.plan.morning import Plan
+from terrain.show.files.export import whole_file
+from terrain.words.places import clock, plain, spot_label
+from terrain.words.plan import fall_back_words, stage_words
+
+__all__ = ["save_calendar"]
+
+_NAMES: Final = uuid.UUID("5f0c6bfb-7c0a-4a52-9f0e-0a6b5d1b7f52")
+"""The name space of the events' own names, drawn once at random."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Event:
+    """One entry: aware moments, and an alarm that rings `ahead` of its beginning."""
+
+    kind: str
+    day: dt.date
+    hill: tuple[float, float]
+    spot: Spot
+    at: Spot
+    begins: dt.datetime
+    ends: dt.datetime
+    ahead: dt.timedelta
+    title: str
+    alarm: str
+    text: str
+
+    @property
+    def uid(self) -> str:
+        """The same for the same morning, hill and vantage, so that a newer file takes its place."""
+        hill = "{:.4f},{:.4f}".format(*self.hill)
+        spot = f"{self.spot.lon_deg:.4f},{self.spot.lat_deg:.4f}"
+        return str(uuid.uuid5(_NAMES, f"{self.kind} {self.day} {hill} {spot}"))
+
+
+def save_calendar(
+    mornings: Plan | gpd.GeoDataFrame,
+    path: str | Path,
+    *,
+    leave_ahead: dt.timedelta = dt.timedelta(minutes=15),
+    colour_ahead: dt.timedelta = dt.timedelta(minutes=5),
+    made: dt.datetime | None = None,
+) -> None:
+    """Write a plan, or the mornings of a season, as an iCalendar file.
+
+    mornings: a plan, which gives an entry for the way (from leaving to being in place) and one for
+    the light (from the first colour to the end of the warm light), each with an alarm; or a table
+    from `plan_season`, which gives one for the light of each row, up to the sun's being clear.
+    leave_ahead, colour_ahead: how long before leaving and before the colour the alarms ring.
+    made: when the file is made, now unless given.
+
+    Entries are tentative, for the weather is not computed. The same hill, vantage and day have the
+    same name in every file, so that a calendar takes a newer file as a change of the older.
+    Raises TerrainError for another ending than .ics, an alarm that would ring late, and where the
+    file cannot be written.
+
+    Source: RFC 5545.
+    """
+    if Path(path).suffix.lower() != ".ics":
+        raise TerrainError(f"cannot write a calendar as {path}: the name must end in .ics")
+    for ahead in (leave_ahead, colour_ahead):
+        if ahead < dt.timedelta(0):
+            raise TerrainError(f"an alarm {-ahead} late is of no use: give 0 or more ahead")
+    calendar = icalendar.Calendar()
+    calendar.add("prodid", "-//terrain//mornings//EN")
+    calendar.add("version", "2.0")
+    found = (
+        _of_plan(mornings, leave_ahead, colour_ahead)
+        if isinstance(mornings, Plan)
+        else _of_season(mornings, colour_ahead)
+    )
+    stamp = _second(made or dt.datetime.now(dt.UTC))
+    for event in found:
+        calendar.add_component(_component(event, stamp))
+    with whole_file(path) as partial:
+        partial.write_bytes(calendar.to_ical())
+
+
+def _of_plan(plan: Plan, leave_ahead: dt.timedelta, colour_ahead: dt.timedelta) -> Iterator[_Event]:
+    at = {stage.name: stage.at for stage in plan.stages}
+    where = spot_label(plan.spot, "the vantage")
+    common: dict[str, Any] = {
+        "day": plan.day,
+        "hill": (plan.hill.lon_deg, plan.hill.lat_deg),
+        "spot": plan.spot,
+        "text": "\n".join(_lines(plan)),
+    }
+    yield _Event(
+        kind="way",
+        at=plan.start,
+        begins=at.get("leave", at["start walking"]),
+        ends=at["be in place"],
+        ahead=leave_ahead,
+        title=f"To {where} for {plan.hill.label}",
+        alarm=f"Leave for {spot_label(plan.start, 'the start')}"
+        if "leave" in at
+        else f"Start walking to {where}",
+        **common,
+    )
+    yield _Event(
+        kind="light",
+        at=plan.spot,
+        begins=at["colour begins"],
+        ends=at.get("warm light over", at["sun appears"]),
+        ahead=colour_ahead,
+        title=f"{plan.hill.label} at sunrise",
+        alarm=f"Colour soon; sun appears at {clock(at['sun appears'])}",
+        **common,
+    )
+
+
+def _lines(plan: Plan) -> Iterator[str]:
+    for stage in plan.stages:
+        yield f"{clock(stage.at)} {stage_words(stage)}"
+    if plan.hidden_ground:
+        yield plan.hidden_ground
+    for other in plan.fall_backs:
+        yield fall_back_words(plan, other)
+    yield from plan.cautions
+
+
+def _of_season(table: gpd.GeoDataFrame, colour_ahead: dt.timedelta) -> Iterator[_Event]:
+    for row in table.to_dict("records"):
+        spot = Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"])
+        appears = _moment(row["appears"])
+        last = appears if pd.isna(row["clears"]) else _moment(row["clears"])
+        aside = "right" if row["offset_deg"] > 0.0 else "left"
+        yield _Event(
+            kind="light",
+            day=row["day"],
+            hill=(row["hill_lon_deg"], row["hill_lat_deg"]),
+            spot=spot,
+            at=spot,
+            begins=_moment(row["colour_begins"]),
+            ends=last,
+            ahead=colour_ahead,
+            title=f"{row['hill']} at sunrise",
+            alarm=f"Colour soon; sun appears at {clock(appears)}",
+            text=(
+                f"{clock(appears)} sun appears, {abs(row['offset_deg']):.2f}° {aside} of the "
+                f"summit of {row['hill']}\n{_nearest(row)}score {row['score']:.2f}, "
+                f"rank {row['rank']}"
+            ),
+        )
+
+
+def _nearest(row: dict[Any, Any]) -> str:
+    if "start" not in row:
+        return ""
+    return f"nearest start: {row['start']}, {row['start_m'] / 1000.0:.1f} km as the crow flies\n"
+
+
+def _component(event: _Event, stamp: dt.datetime) -> icalendar.Event:
+    entry = icalendar.Event()
+    entry.add("uid", event.uid)
+    entry.add("dtstamp", stamp)
+    entry.add("dtstart", _second(event.begins))
+    if _second(event.ends) > _second(event.begins):
+        entry.add("dtend", _second(event.ends))
+    entry.add("summary", plain(event.title))
+    entry.add("location", plain(_place(event.at)))
+    entry.add("geo", (round(event.at.lat_deg, 6), round(event.at.lon_deg, 6)))
+    entry.add("description", plain(event.text))
+    entry.add("status", "TENTATIVE")
+    alarm = icalendar.Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("trigger", -event.ahead)
+    alarm.add("description", plain(event.alarm))
+    entry.add_component(alarm)
+    return entry
+
+
+def _moment(value: Any) -> dt.datetime:
+    """A cell of a table without its nanoseconds."""
+    moment: dt.datetime = pd.Timestamp(value).to_pydatetime(warn=False)
+    return moment
+
+
+def _place(spot: Spot) -> str:
+    place = f"{spot.lat_deg:.5f}, {spot.lon_deg:.5f}"
+    return f"{spot.name} ({place})" if spot.name else place
+
+
+def _second(moment: dt.datetime) -> dt.datetime:
+    """In universal time, to the nearest second: calendars know no smaller part."""
+    nearest = moment.astimezone(dt.UTC) + dt.timedelta(seconds=0.5)
+    return nearest.replace(microsecond=0)

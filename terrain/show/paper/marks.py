@@ -1,0 +1,187 @@
+"""Numbered discs and the other marks that a picture shares with the key beside it.
+
+A number is a dark disc, the hill a gold disc with a peak in it, a capital letter a white square,
+a small letter a white disc. Marks that would lie on one another are moved apart, each with a short
+line back to its true place.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Final
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from numpy.typing import ArrayLike, NDArray
+
+from terrain.show.paper import palette
+
+__all__ = [
+    "HIDDEN_MARK",
+    "HILL_MARK",
+    "RADIUS_PT",
+    "draw_mark",
+    "draw_marks",
+    "from_points",
+    "in_points",
+    "nudge",
+]
+
+HILL_MARK: Final = "▲"
+HIDDEN_MARK: Final = "△"
+RADIUS_PT: Final = 7.0
+TEXT_PT: Final = 7.5
+
+_GAP_PT = 1.5
+_ROUNDS = 2000
+
+Floats = NDArray[np.float64]
+
+
+def nudge(
+    places_pt: ArrayLike,
+    *,
+    radius_pt: float = RADIUS_PT,
+    keep_out: ArrayLike | None = None,
+    bounds_pt: tuple[float, float, float, float] | None = None,
+) -> Floats:
+    """Places (n, 2) of discs, in points, moved as little as it takes for none to overlap.
+
+    keep_out: (m, 3) discs that stay where they are: their places and radii. bounds_pt: left,
+    right, bottom, top that the discs must stay within, as far as there is room.
+
+    >>> apart = nudge([[0, 0], [4, 0]], radius_pt=5)
+    >>> bool(np.hypot(*(apart[1] - apart[0])) >= 10)
+    True
+    """
+    at = np.array(places_pt, dtype=float).reshape(-1, 2)
+    # places that are one need a direction to part in: each its own, the same in every run
+    angle = 2.4 * np.arange(len(at))
+    at += 0.01 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    fixed = np.empty((0, 3)) if keep_out is None else np.array(keep_out, dtype=float).reshape(-1, 3)
+    apart = 2.0 * radius_pt + _GAP_PT
+    for _ in range(_ROUNDS):
+        push = _push(at, at, apart, 0.55)
+        for place in fixed:
+            push += _push(at, place[np.newaxis, :2], radius_pt + place[2] + _GAP_PT, 1.05)
+        if not push.any():
+            break
+        at += push
+        if bounds_pt is not None:
+            left, right, bottom, top = bounds_pt
+            at = np.clip(
+                at,
+                [left + radius_pt, bottom + radius_pt],
+                [right - radius_pt, top - radius_pt],
+            )
+    return at
+
+
+def draw_marks(
+    ax: Axes,
+    places: ArrayLike,
+    labels: Sequence[str],
+    *,
+    offset_pt: ArrayLike = (0.0, 0.0),
+    keep_out: ArrayLike | None = None,
+    zorder: float = 8.0,
+) -> list[Artist]:
+    """Marks at places (n, 2) in data units, moved apart where they would overlap.
+
+    offset_pt: (2,) or (n, 2), where each would rather lie from its place. keep_out: (m, 3) in
+    points, as for `nudge`. An empty label keeps the room of its mark and draws nothing, so that
+    the others stay where they are from one picture of a series to the next. The limits of the
+    axes must be final. Returns a line back, where one is moved, and a mark for each.
+    """
+    places = np.array(places, dtype=float).reshape(-1, 2)
+    if not len(places):
+        return []
+    true_pt = in_points(ax, places)
+    box = in_points(ax, np.array([[ax.get_xlim()[0], ax.get_ylim()[0]],
+                                  [ax.get_xlim()[1], ax.get_ylim()[1]]]))  # fmt: skip
+    bounds = (box[:, 0].min(), box[:, 0].max(), box[:, 1].min(), box[:, 1].max())
+    drawn_pt = nudge(true_pt + np.array(offset_pt), keep_out=keep_out, bounds_pt=bounds)
+    artists: list[Artist] = []
+    for place, from_pt, to_pt, label in zip(places, true_pt, drawn_pt, labels, strict=True):
+        to = from_points(ax, to_pt)
+        if label and np.hypot(*(to_pt - from_pt)) > 2.0:
+            artists += _leader(ax, place, to, zorder - 0.2)
+        artists += draw_mark(ax, (float(to[0]), float(to[1])), label, zorder=zorder)
+    return artists
+
+
+def draw_mark(
+    ax: Axes, place: tuple[float, float], label: str, *, zorder: float = 8.0
+) -> list[Artist]:
+    """One mark in data units: a disc for a number, a small letter or the hill, else a square.
+
+    The hill's disc is gold where it is seen and white, with an open peak, where it is hidden.
+
+    Nothing for an empty label.
+    """
+    if not label:
+        return []
+    face, edge, ink = palette.INK, palette.PAPER, palette.PAPER
+    if label == HILL_MARK:
+        face, edge, ink = palette.HILL, palette.INK, palette.INK
+    elif label == HIDDEN_MARK or label[:1].isalpha():
+        face, edge, ink = palette.PAPER, palette.INK, palette.INK
+    shape = ax.plot(
+        *([part] for part in place),
+        marker="s" if label[:1].isupper() else "o",
+        markersize=2.0 * RADIUS_PT * (0.82 if label[:1].isupper() else 1.0),
+        markerfacecolor=face,
+        markeredgecolor=edge,
+        markeredgewidth=1.0,
+        linestyle="none",
+        zorder=zorder,
+        gid=f"mark-{label}",
+    )
+    text = ax.annotate(
+        label,
+        place,
+        # the eye centres a figure on its own height, not on that of a line of text
+        xytext=(0.0, -0.2 if label.isalnum() else 0.3),
+        textcoords="offset points",
+        ha="center",
+        va="center_baseline",
+        fontsize=TEXT_PT if len(label) < 3 else TEXT_PT - 1.0,
+        fontweight="bold",
+        color=ink,
+        zorder=zorder + 0.1,
+    )
+    return [*shape, text]
+
+
+def in_points(ax: Axes, places: Floats) -> Floats:
+    """Places (n, 2) in data units as points on the page."""
+    return np.asarray(ax.transData.transform(places) * 72.0 / ax.figure.dpi)
+
+
+def from_points(ax: Axes, place_pt: Floats) -> Floats:
+    """A place (2,) in points on the page in data units: the inverse of `in_points`."""
+    return np.asarray(ax.transData.inverted().transform(place_pt * ax.figure.dpi / 72.0))
+
+
+def _leader(ax: Axes, place: Floats, to: Floats, zorder: float) -> list[Artist]:
+    line: dict[str, Any] = {"color": palette.INK, "linewidth": 0.8, "zorder": zorder}
+    dot: dict[str, Any] = {
+        "marker": "o",
+        "markersize": 2.6,
+        "markeredgewidth": 0.0,
+        "markevery": [0],
+    }
+    return list(ax.plot([place[0], to[0]], [place[1], to[1]], **line, **dot))
+
+
+def _push(at: Floats, others: Floats, apart: float, share: float) -> Floats:
+    """How far each of (n, 2) places must give way to (m, 2) others that are nearer than `apart`."""
+    away = at[:, np.newaxis] - others[np.newaxis]
+    distance = np.hypot(away[..., 0], away[..., 1])
+    near = (distance < apart) & (distance > 0.0)
+    distance = np.where(near, distance, 1.0)
+    short = np.where(near, apart - distance, 0.0)
+    return np.asarray(
+        (away / distance[..., np.newaxis] * short[..., np.newaxis]).sum(axis=1) * share
+    )

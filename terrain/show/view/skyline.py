@@ -1,0 +1,175 @@
+"""The skyline all round a spot, in two halves: ridges by distance, and where ground is unknown."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+from numpy.typing import NDArray
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.errors import NoGround
+from terrain.ground.dem import Dem
+from terrain.ground.places import Spot
+from terrain.show.paper import palette
+from terrain.show.paper.key import draw_key, sight_key, text_width_pt
+from terrain.show.paper.marks import RADIUS_PT, draw_marks
+from terrain.show.paper.page import MARGIN_IN, axes_at, head_in, new_page, points_axes
+from terrain.show.view.angles import Window, draw_angles
+from terrain.show.view.summits_in_view import striking_summits
+from terrain.sight.skyline import Skyline, layers, skyline
+
+__all__ = ["draw_skyline", "skyline_figure"]
+
+WIDTH_IN: Final = 11.0
+EDGES_M: Final = (500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16_000.0, 32_000.0, math.inf)
+MOST_SUMMITS: Final = 20
+
+_HALF_IN = 2.0
+_BETWEEN_IN, _LOW_IN = 0.62, 0.3
+
+Floats = NDArray[np.float64]
+
+
+def draw_skyline(
+    ax: Axes,
+    sky: Skyline,
+    bands_deg: Floats,
+    *,
+    known_m: float = 10_000.0,
+) -> list[Artist]:
+    """Ridges by distance over part of a turn, on axes whose limits say which.
+
+    bands_deg: (bands, azimuths of `sky`), altitudes of the skyline of the ground up to each of
+    several distances, as `terrain.sight.skyline.layers` gives them. known_m: where the ground is
+    known less far than that, the sky is hatched, for an unknown hill may stand in it.
+    """
+    (low, high), azimuth = ax.get_ylim(), sky.azimuth_deg
+    ax.set_facecolor(palette.SKY_LOW)
+    artists: list[Artist] = []
+    unknown = sky.known_to_m < known_m
+    floor = np.nan_to_num(sky.altitude_deg, nan=low)
+    if unknown.any():
+        look: dict[str, Any] = {"facecolor": palette.PAPER, "edgecolor": palette.FAINT}
+        hatch = ax.fill_between(
+            azimuth, floor, high, where=unknown, hatch="////", linewidth=0.0, zorder=0.5, **look
+        )
+        hatch.set_gid("unknown")
+        artists.append(hatch)
+    colours = _paleness(len(bands_deg))
+    for number, (band, colour) in enumerate(zip(bands_deg, colours, strict=True)):
+        tops = np.nan_to_num(band, nan=low)
+        nearer = 2.0 - 0.05 * number
+        artists += [
+            ax.fill_between(azimuth, low, tops, facecolor=colour, linewidth=0.0, zorder=nearer),
+            *ax.plot(azimuth, tops, color=palette.INK, linewidth=0.35, alpha=0.5, zorder=nearer),
+        ]
+    artists += ax.plot(azimuth, sky.altitude_deg, color=palette.INK, linewidth=0.8, zorder=3.0,
+                       gid="skyline")  # fmt: skip
+    return artists + draw_angles(ax)
+
+
+def skyline_figure(
+    dem: Dem,
+    spot: Spot,
+    *,
+    sky: Skyline | None = None,
+    summits: gpd.GeoDataFrame | None = None,
+    edges_m: Sequence[float] = EDGES_M,
+    known_m: float = 10_000.0,
+    title: str = "",
+    refraction: float = TERRESTRIAL_REFRACTION,
+    width_in: float = WIDTH_IN,
+) -> Figure:
+    """A page with the skyline all round a spot, and the key to the summits on it.
+
+    dem: the ground, with mist on it where there is some. sky: its skyline from the spot, computed
+    where it is not given. summits: a table from `find_summits`; the most striking ones that are
+    seen are numbered. edges_m: distances between two layers of ridges, metres. known_m: as for
+    `draw_skyline`. Raises NoGround where the spot has no known ground, or nothing round it.
+    """
+    sky = skyline(dem, spot, refraction=refraction) if sky is None else sky
+    if np.isnan(sky.altitude_deg).all():
+        raise NoGround(f"no ground is known round {spot.lat_deg:.4f}, {spot.lon_deg:.4f}")
+    bands = layers(
+        dem, spot, edges_m=edges_m, azimuths_deg=sky.azimuth_deg, refraction=sky.refraction
+    )
+    round_it = Window(azimuth_deg=(0.0, 360.0), altitude_deg=(-90.0, 90.0))
+    table = striking_summits(
+        dem, spot, summits, round_it, count=MOST_SUMMITS, refraction=sky.refraction
+    )
+    keys = sight_key(table).parts(5) if len(table) else []
+    across_in = width_in - 2.0 * MARGIN_IN
+    low, high, steeper = _heights(sky, across_in)
+    half_in = (high - low) * steeper * across_in / 180.0
+    foot_in = _LOW_IN + 1.05 + max((key.height_pt for key in keys), default=0.0) / 72.0
+    title = title or f"Skyline from {spot.name or f'{spot.lat_deg:.4f}, {spot.lon_deg:.4f}'}"
+    lines = _lines(sky, steeper, known_m)
+    top_in = head_in(title, lines, width_in)
+    page = new_page((width_in, top_in + 2.0 * half_in + _BETWEEN_IN + foot_in), title, lines)
+    for half in (0, 1):
+        up_in = foot_in + (1 - half) * (half_in + _BETWEEN_IN)
+        ax = axes_at(page, MARGIN_IN, up_in, across_in, half_in)
+        window = Window(azimuth_deg=(180.0 * half, 180.0 * half + 180.0), altitude_deg=(low, high))
+        ax.set(xlim=window.azimuth_deg, ylim=window.altitude_deg)
+        draw_skyline(ax, sky, bands, known_m=known_m)
+        _draw_numbers(ax, table, window)
+    sheet = points_axes(page, MARGIN_IN, _LOW_IN, across_in, foot_in - _LOW_IN - 0.6)
+    _draw_distances(sheet, edges_m)
+    left = 0.0
+    for key in keys:
+        draw_key(sheet, key, left_pt=left, top_pt=28.0)
+        left += key.width_pt + 40.0
+    return page
+
+
+def _heights(sky: Skyline, across_in: float) -> tuple[float, float, int]:
+    """Lowest and highest altitude to show, and how many times as steep, in whole numbers."""
+    low, high = min(float(np.nanmin(sky.altitude_deg)), 0.0), float(np.nanmax(sky.altitude_deg))
+    room = 0.12 * (high - low) + 0.3
+    true_in = (high - low + 3.0 * room) * across_in / 180.0
+    return low - 2.0 * room, high + room, max(round(_HALF_IN / true_in), 1)
+
+
+def _lines(sky: Skyline, steeper: int, known_m: float) -> list[str]:
+    scale = f"{steeper} times as steep as they are" if steeper > 1 else "to scale"
+    far_km = float(np.nanmax(sky.distance_m)) / 1000.0
+    lines = [f"All round from north, up to {far_km:.0f} km away; heights are drawn {scale}"]
+    if (sky.known_to_m < known_m).any():
+        lines.append(
+            f"Hatched: the ground is known for less than {known_m / 1000.0:g} km that way (the "
+            f"least is {sky.known_to_m.min() / 1000.0:.1f} km), and a hill beyond could stand there"
+        )
+    return lines
+
+
+def _draw_numbers(ax: Axes, summits: gpd.GeoDataFrame, window: Window) -> list[Artist]:
+    azimuth, altitude = summits["azimuth_deg"].to_numpy(), summits["altitude_deg"].to_numpy()
+    within = (azimuth >= window.azimuth_deg[0]) & (azimuth < window.azimuth_deg[1])
+    labels = [str(number + 1) for number in np.flatnonzero(within)]
+    places = np.stack([azimuth, altitude], axis=1)[within]
+    return draw_marks(ax, places, labels, offset_pt=(0.0, -RADIUS_PT - 4.0))
+
+
+def _draw_distances(sheet: Axes, edges_m: Sequence[float]) -> None:
+    """What each paleness means: one row of swatches from near to far."""
+    left = 0.0
+    for edge, colour in zip(edges_m, _paleness(len(edges_m)), strict=True):
+        words = f"up to {edge / 1000.0:g} km" if math.isfinite(edge) else "beyond"
+        sheet.add_patch(Rectangle((left, 0.0), 14.0, 9.0, facecolor=colour, linewidth=0.4,
+                                  edgecolor=palette.INK))  # fmt: skip
+        sheet.text(left + 19.0, 4.5, words, fontsize=8.0, va="center_baseline", color=palette.INK)
+        left += 19.0 + text_width_pt(words) + 16.0
+
+
+def _paleness(count: int) -> list[tuple[float, float, float]]:
+    """Colours of the layers from near to far."""
+    share = np.linspace(0.0, 1.0, count)
+    return [tuple(colour) for colour in palette.mixed(palette.RIDGE_NEAR, palette.RIDGE_FAR, share)]

@@ -1,0 +1,203 @@
+"""Which vantages can be walked to in time: one search from each start, for every cell at once.
+
+A walk in ends when one is to be in place, some minutes before the colour begins, so most of it is
+before civil dawn and takes longer by the dark factor (see `terrain.walk.dark`)::
+
+      sets out           civil dawn   in place   colour begins       sun rises
+    -----|===================|---------|---------|---------------------|-----> clock
+         by the light of a lamp          settle        a quarter of an hour
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.errors import NoAnswer, NoGround, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.places import Hill, Spot
+from terrain.light.colour import COLOUR_BEFORE, colour_at
+from terrain.sun.clock import shifted
+from terrain.sun.twilight import twilight
+from terrain.view.backlight import Backlight
+from terrain.walk.dark import clock_about
+from terrain.walk.pace import MAX_SLOPE_DEG, PATH_FACTOR, Pace, fastest_m_s, going_of, tobler
+from terrain.walk.reach import walks_from
+from terrain.walk.walk import DARK_FACTOR
+
+__all__ = ["Access", "Walks", "in_place_by", "start_name", "walks_to"]
+
+_SLACK_MIN: Final = 1.0
+"""Civil dawn differs a little between the hill and a vantage; what counts is told by its row."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Access:
+    """How far one will walk to a vantage, and how.
+
+    within_min: minutes of the walk in, by the clock, darkness included. settle_min: minutes from
+    being in place to the begin of the colour. paths, water, pace, path_factor, max_slope_deg and
+    dark_factor: as for `walk_in`. TerrainError for times that make no sense.
+    """
+
+    within_min: float = 40.0
+    settle_min: float = 10.0
+    paths: gpd.GeoDataFrame | None = None
+    water: NDArray[np.bool_] | None = None
+    pace: Pace = tobler
+    path_factor: float = PATH_FACTOR
+    max_slope_deg: float = MAX_SLOPE_DEG
+    dark_factor: float = DARK_FACTOR
+
+    def __post_init__(self) -> None:
+        if not 0.0 < self.within_min < np.inf:
+            raise TerrainError(f"a walk within {self.within_min} minutes: give a time above 0")
+        if not 0.0 <= self.settle_min < np.inf:
+            raise TerrainError(f"{self.settle_min} minutes in place: give 0 or more")
+        if not 1.0 <= self.dark_factor < np.inf:
+            raise TerrainError(
+                f"a walk in the dark takes 1 or more times as long, not {self.dark_factor}"
+            )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Walks:
+    """The quickest walk in to every cell from any of the starts.
+
+    by_day_min: (rows, cols) float32, infinite where no way leads in time; start_of: (rows, cols)
+    number of the start. left_out: from the name of each start that no walk begins at to why not.
+    """
+
+    access: Access
+    starts: tuple[Spot, ...]
+    by_day_min: NDArray[np.float32]
+    start_of: NDArray[np.int16]
+    left_out: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def label(self) -> str:
+        """What is asked of a walk, in words."""
+        return f"a walk of {self.access.within_min:.0f} minutes at most"
+
+    def within(self, cells: pd.DataFrame, hill: Hill, days: Sequence[dt.date]) -> pd.DataFrame:
+        """Those of the cells (row, col) that may be walked to in time on one of the days.
+
+        NoAnswer, with how many there were, where none is.
+        """
+        by_day = self.by_day_min[cells["row"], cells["col"]]
+        limits = [self._by_day_limit_min(hill, day) for day in days]
+        kept = cells[by_day <= max(limits) + _SLACK_MIN]
+        if kept.empty:
+            raise NoAnswer(self._none_of(len(cells), by_day))
+        return kept
+
+    def to(self, answer: Backlight, cell: pd.Series) -> dict[str, Any] | None:
+        """The columns of a vantage that tell of the walk to it; None where it takes too long."""
+        at = int(cell["row"]), int(cell["col"])
+        by_day_min = float(self.by_day_min[at])
+        if not by_day_min <= self.access.within_min:
+            return None
+        start, spot = self.starts[int(self.start_of[at])], answer.view.spot
+        clock = clock_about(
+            in_place_by(answer, self.access),
+            start,
+            reach_s=60.0 * by_day_min,
+            dark_factor=self.access.dark_factor,
+        )
+        walk_min = -float(clock.after(np.array(-60.0 * by_day_min))) / 60.0
+        if walk_min > self.access.within_min:
+            return None
+        _, away_m = azimuth_and_distance(spot.lon_deg, spot.lat_deg, start.lon_deg, start.lat_deg)
+        return {"start": start_name(start), "start_m": float(away_m), "walk_min": walk_min}
+
+    def _by_day_limit_min(self, hill: Hill, day: dt.date) -> float:
+        """How long a walk by day may be to end in time on a day, all of it by the clock there."""
+        within_s = 60.0 * self.access.within_min
+        risen = twilight(
+            day, lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, height_m=hill.height_m
+        ).sunrise
+        if risen is None:
+            return self.access.within_min
+        settle = dt.timedelta(minutes=self.access.settle_min)
+        clock = clock_about(
+            shifted(risen, -COLOUR_BEFORE - settle),
+            Spot(lon_deg=hill.lon_deg, lat_deg=hill.lat_deg),
+            reach_s=within_s,
+            dark_factor=self.access.dark_factor,
+        )
+        return -float(np.interp(-within_s, clock.clock_s, clock.by_day_s)) / 60.0
+
+    def _none_of(self, count: int, by_day_min: NDArray[np.float32]) -> str:
+        within = self.access.within_min
+        places = f"none of {count} places" if count > 1 else "the one place"
+        verb = "" if count > 1 else "not "
+        what = f"{places} with the hill before the rising sun is {verb}within {within:.0f} minutes"
+        nearest = float(np.min(by_day_min))
+        if np.isfinite(nearest):
+            return f"{what} of a start in the dark: by day the nearest takes {nearest:.0f}"
+        return f"{what} of a start: allow more, or start elsewhere"
+
+
+def walks_to(dem: Dem, hill: Hill, starts: Sequence[Spot], access: Access, far_m: float) -> Walks:
+    """The walks from starts to the ground within a distance of a hill, metres.
+
+    TerrainError where there is no start, NoAnswer where no walk begins at any of them.
+    """
+    if not starts:
+        raise TerrainError("no start of a walk was given: say where one can begin")
+    going_of(access.pace, access.path_factor, access.max_slope_deg)
+    by_day_min = np.full(dem.shape, np.inf, dtype=np.float32)
+    start_of = np.zeros(dem.shape, dtype=np.int16)
+    left_out: dict[str, str] = {}
+    most_m = far_m + 60.0 * access.within_min * fastest_m_s(access.pace)
+    for number, start in enumerate(starts):
+        _, away_m = azimuth_and_distance(start.lon_deg, start.lat_deg, hill.lon_deg, hill.lat_deg)
+        if away_m > most_m:
+            left_out[start_name(start)] = f"it is {away_m / 1000.0:.0f} km from {hill.label}"
+            continue
+        try:
+            reach = walks_from(
+                dem,
+                start,
+                within_min=access.within_min,
+                paths=access.paths,
+                water=access.water,
+                pace=access.pace,
+                path_factor=access.path_factor,
+                max_slope_deg=access.max_slope_deg,
+            )
+        except (NoAnswer, NoGround) as error:
+            left_out[start_name(start)] = str(error)
+            continue
+        minutes = reach.over(dem)
+        quicker = minutes < by_day_min
+        by_day_min[quicker] = minutes[quicker]
+        start_of[quicker] = number
+    if len(left_out) == len(set(map(start_name, starts))):
+        name, why = next(iter(left_out.items()))
+        raise NoAnswer(f"no walk begins at any start; {name}: {why}")
+    return Walks(
+        access=access,
+        starts=tuple(starts),
+        by_day_min=by_day_min,
+        start_of=start_of,
+        left_out=left_out,
+    )
+
+
+def start_name(start: Spot) -> str:
+    """The name of a start, or else where it is."""
+    return start.name or f"{start.lat_deg:.4f}, {start.lon_deg:.4f}"
+
+
+def in_place_by(answer: Backlight, access: Access) -> dt.datetime:
+    """When one is to be in place at a vantage: before the colour by what `access` says."""
+    return shifted(colour_at(answer), -dt.timedelta(minutes=access.settle_min))

@@ -1,0 +1,111 @@
+"""Which vantage to plan for, where none was named: the best one that can be walked to."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from contextlib import suppress
+from functools import partial
+from typing import Any, Final
+
+import pandas as pd
+
+from terrain.errors import NoAnswer
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill, Spot
+from terrain.mist.surface import level_mist
+from terrain.sun.clock import shifted
+from terrain.vantage.access import Access
+from terrain.vantage.day import find_vantages
+from terrain.vantage.season import plan_season
+from terrain.walk.walk import walk_in
+
+__all__ = ["choose_vantage"]
+
+_SPOTS: Final = 3
+_MORNINGS: Final = 20
+"""So many of a season's best mornings are looked at for one that can be walked to in time."""
+
+Progress = Callable[[float], None]
+
+
+def choose_vantage(
+    dem: Dem,
+    hill: Hill,
+    start: Spot,
+    among: tuple[dt.date, dt.date],
+    *,
+    mist_top_m: float | None = None,
+    access: Access | None = None,
+    progress: Progress = lambda share: None,
+) -> tuple[Spot, dt.date]:
+    """The best vantage for a hill that can be walked to from a start, and the day that it is for.
+
+    among: the first and the last day, both included; of one day, of a calendar year or of any
+    other span the best morning is taken. mist_top_m: height of a level mist, none without.
+    access: how far one will walk. progress: called with the share done.
+
+    Raises what `find_vantages` and `plan_season` raise; NoAnswer too where none of the best
+    mornings can be walked to in time.
+    """
+    access = access or Access()
+    first, last = among
+    is_year = (first.month, first.day) == (1, 1) and last == dt.date(first.year, 12, 31)
+    if first != last and not is_year:
+        return _of_season(dem, hill, start, among, mist_top_m, access, progress)
+    search = partial(
+        find_vantages,
+        dem,
+        hill,
+        mist=None if mist_top_m is None else level_mist(dem, mist_top_m),
+        starts=[start],
+        access=access,
+        count=_SPOTS,
+        progress=progress,
+    )
+    best = (search(year=first.year) if is_year else search(day=first)).iloc[0]
+    return _spot(best), best["day"] if is_year else first
+
+
+def _of_season(
+    dem: Dem,
+    hill: Hill,
+    start: Spot,
+    among: tuple[dt.date, dt.date],
+    mist_top_m: float | None,
+    access: Access,
+    progress: Progress,
+) -> tuple[Spot, dt.date]:
+    mornings = plan_season(
+        dem, [hill], *among, mist_top_m=mist_top_m, starts=[start], progress=progress
+    ).head(_MORNINGS)
+    for _, row in mornings.iterrows():
+        with suppress(NoAnswer):
+            if _walk_min(dem, start, row, access) <= access.within_min:
+                return _spot(row), row["day"]
+    raise NoAnswer(
+        f"none of the best {len(mornings)} mornings from {among[0]} to {among[1]} is at a place "
+        f"within {access.within_min:.0f} minutes on foot: allow more, or start elsewhere"
+    )
+
+
+def _walk_min(dem: Dem, start: Spot, row: pd.Series, access: Access) -> float:
+    """Minutes of the walk in to a row's vantage, by the clock."""
+    colour: dt.datetime = row["colour_begins"].to_pydatetime(warn=False)
+    walk = walk_in(
+        dem,
+        start,
+        _spot(row),
+        paths=access.paths,
+        water=access.water,
+        pace=access.pace,
+        path_factor=access.path_factor,
+        max_slope_deg=access.max_slope_deg,
+        dark_factor=access.dark_factor,
+        arrives=shifted(colour, -dt.timedelta(minutes=access.settle_min)),
+    )
+    return walk.there_s / 60.0
+
+
+def _spot(row: Any) -> Spot:
+    return Spot(lon_deg=float(row["lon_deg"]), lat_deg=float(row["lat_deg"]))

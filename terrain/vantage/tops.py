@@ -1,0 +1,292 @@
+"""A mist whose top is not known for sure, and between which tops a vantage works.
+
+::
+
+    top m                  400 |  x               the vantage itself has too little freeboard
+                           380 |  o  mist_to_m
+                           360 |  o               o  works: looked at in full at the ends
+                           340 |  o  mist_top_m      the hoped-for top, or the nearest that works
+                           320 |  o  mist_from_m
+                           300 |  x               no mist is seen about the hill
+
+As the mist rises it only ever hides more and floods more, so a vantage that works at two tops is
+taken to work at those between.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill, Spot
+from terrain.mist.flood import flood_levels
+from terrain.mist.surface import Mist, level_mist
+from terrain.vantage.candidates import (
+    Limits,
+    open_cells,
+    passes_near,
+    sift_day,
+    with_behind,
+    with_skyline,
+)
+from terrain.vantage.sea import Sea
+from terrain.vantage.sun_line import SunLine
+from terrain.view.scene import Scene
+
+__all__ = ["MistRange", "Seas", "mist_range", "sift_range"]
+
+_KEPT: Final = 3
+"""Scenes held in memory at once: each has a surface of the raster's size."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class MistRange:
+    """A level mist whose top may stand at any of several heights.
+
+    dem: the ground. levels_m: (rows, cols) its flood levels; read-only. tops_m: rising.
+    hoped_m: the one of them that is hoped for.
+    """
+
+    dem: Dem
+    levels_m: NDArray[np.float32]
+    tops_m: tuple[float, ...]
+    hoped_m: float
+
+    def mist(self, top_m: float) -> Mist:
+        """The mist at any top, by one comparison."""
+        return level_mist(self.dem, top_m, levels=self.levels_m)
+
+    @property
+    def label(self) -> str:
+        """The heights of its top in words."""
+        return f"{self.tops_m[0]:.0f} to {self.tops_m[-1]:.0f} m"
+
+
+def mist_range(
+    dem: Dem,
+    tops_m: Sequence[float],
+    *,
+    hoped_m: float | None = None,
+    seeds: Sequence[Spot | Hill] | None = None,
+    levels: NDArray[np.float32] | None = None,
+) -> MistRange:
+    """A level mist whose top may stand at any of several heights, for `find_vantages`.
+
+    tops_m: metres, one or more, in any order. hoped_m: the top that is hoped for, within them; the
+    middle one unless given. seeds: the sources of the mist, as for `flood_levels`. levels:
+    (rows, cols) what that gave for this ground and these seeds.
+
+    Raises TerrainError where a top is no number or the one hoped for lies outside the others,
+    NoAnswer where the mist would cover no ground at the lowest, or all of it at the highest.
+
+    >>> from affine import Affine
+    >>> from terrain.ground.geodesy import local_transverse_mercator
+    >>> from terrain.ground.grid import Grid
+    >>> placing = Affine(25.0, 0.0, 0.0, 0.0, -25.0, 0.0)
+    >>> grid = Grid(crs=local_transverse_mercator(-24, 54), transform=placing, shape=(3, 5))
+    >>> ground = np.array([[9, 9, 9, 9, 9], [1, 5, 2, 7, 4], [9, 9, 9, 9, 9]])
+    >>> tops = mist_range(Dem(ground, grid), [4, 6, 8])
+    >>> tops.hoped_m, tops.label, tops.mist(6).area_km2 * 1e6
+    (6.0, '4 to 8 m', 2500.0)
+    """
+    tops = [float(top) for top in tops_m]
+    if not tops or not np.isfinite(tops).all():
+        raise TerrainError(f"the tops of a mist must be heights in metres, got {list(tops_m)}")
+    if hoped_m is not None:
+        if not min(tops) <= hoped_m <= max(tops):
+            raise TerrainError(
+                f"the top hoped for, {hoped_m:g} m, is not within those that the mist may have, "
+                f"{min(tops):g} to {max(tops):g} m"
+            )
+        tops.append(float(hoped_m))
+    rising = tuple(sorted(set(tops)))
+    if levels is None:
+        levels = flood_levels(dem, seeds=seeds)
+    for top in (rising[0], rising[-1]):
+        level_mist(dem, top, levels=levels)
+    if levels.flags.writeable:
+        levels = levels.copy()
+        levels.flags.writeable = False
+    hoped = rising[(len(rising) - 1) // 2] if hoped_m is None else float(hoped_m)
+    return MistRange(dem=dem, levels_m=levels, tops_m=rising, hoped_m=hoped)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Seas:
+    """A hill over a mist at each of its tops.
+
+    bare: the hill without mist. mists: the tops. freeboard_m: that a vantage keeps. passes: as for
+    `Sea`. NoAnswer where the hill lies under all of them, ValueError for mists of other ground.
+    """
+
+    bare: Scene
+    mists: MistRange
+    freeboard_m: float
+    passes: gpd.GeoDataFrame | None = None
+
+    def __post_init__(self) -> None:
+        if self.mists.dem.grid != self.bare.dem.grid:
+            raise ValueError("the mist lies on another grid than the ground: make it from this one")
+        if not self.tops_m:
+            hill, mists = self.bare.hill, self.mists
+            raise NoAnswer(
+                f"{hill.label} ({hill.height_m:.0f} m) lies under a mist with its top at "
+                f"{mists.tops_m[0]:.0f} m or more: choose a higher hill or a lower mist"
+            )
+
+    @cached_property
+    def tops_m(self) -> tuple[float, ...]:
+        """The tops that the hill stands above, rising."""
+        return tuple(top for top in self.mists.tops_m if top < self.bare.hill.height_m)
+
+    @cached_property
+    def at(self) -> Callable[[float], Sea]:
+        """The sea with its top at a height; the last few are kept."""
+        return lru_cache(maxsize=_KEPT)(self._sea)
+
+    def _sea(self, top_m: float) -> Sea:
+        mist = self.mists.mist(top_m)
+        scene = replace(
+            self.bare,
+            seen=mist.surface(self.bare.dem),
+            own_ground=self.bare.own_ground & ~mist.covers,
+            mist=mist,
+        )
+        return Sea(scene=scene, passes=self.passes)
+
+    def highest_m(self, cells: pd.DataFrame) -> NDArray[np.float64]:
+        """The top up to which each cell stands clear, with the freeboard to spare, (n,)."""
+        at = cells["row"].to_numpy(), cells["col"].to_numpy()
+        height = self.bare.dem.heights_m[at].astype(float) - self.freeboard_m
+        return np.asarray(np.minimum(height, self.mists.levels_m[at]))
+
+    def with_own_tops(self, cells: pd.DataFrame) -> pd.DataFrame:
+        """Cells that stand clear of the lowest mist, each with its own top and the run about it.
+
+        As `with_runs` has it, but as if each promised something at every top it is clear of.
+        """
+        tops, highest = np.array(self.tops_m), self.highest_m(cells)
+        # a cell that is just clear of the lowest may seem not to be, by rounding
+        last = np.maximum(np.searchsorted(tops, highest, side="right") - 1, 0)
+        hoped = int(np.argmin(np.abs(tops - self.mists.hoped_m)))
+        own, high = tops[np.minimum(last, hoped)], tops[last]
+        return cells.assign(
+            highest_m=highest,
+            freeboard_m=cells["freeboard_m"] + tops[0] - own,
+            mist_top_m=own,
+            mist_from_m=tops[0],
+            mist_to_m=high,
+            mist_band_m=high - tops[0],
+        )
+
+    def with_runs(self, kept: list[pd.DataFrame]) -> pd.DataFrame:
+        """One row a cell of the tables of all tops: that of its own top, with the run about it.
+
+        kept: with `mist_top_m` and the cells that promise something at it. The run, from
+        `mist_from_m` to `mist_to_m`, is of neighbouring tops.
+        """
+        cells = pd.concat(kept, ignore_index=True)
+        number = np.searchsorted(self.tops_m, cells["mist_top_m"])
+        cells["number"] = number
+        cells = cells.sort_values(["row", "col", "number"], ignore_index=True)
+        gap = (cells["number"].diff() != 1) | cells[["row", "col"]].diff().ne(0).any(axis=1)
+        run = cells.groupby(gap.cumsum())["mist_top_m"]
+        low, high = run.transform("min"), run.transform("max")
+        cells = cells.assign(mist_from_m=low, mist_to_m=high, mist_band_m=high - low)
+        away = (cells["mist_top_m"] - self.mists.hoped_m).abs()
+        nearest = away.groupby([cells["row"], cells["col"]]).idxmin()
+        return cells.loc[nearest].drop(columns="number").reset_index(drop=True)
+
+    @property
+    def also(self) -> str:
+        """What a vantage over it has to show beside the sun and the hill."""
+        return " with mist in view"
+
+    def chosen(self, cell: pd.Series, spot: Spot) -> tuple[Sea, float] | None:
+        """The sea to look at a cell over, and its top; None where no mist is seen about the hill.
+
+        That of the cell's own top, or the next above it in its run that shows mist.
+        """
+        for top in self.tops_m:
+            if cell["mist_top_m"] <= top <= cell["mist_to_m"] and self._shows(top, cell, spot):
+                return self.at(top), top
+        return None
+
+    def band(
+        self, cell: pd.Series, top_m: float, spot: Spot, works: Callable[[Scene], bool]
+    ) -> dict[str, float]:
+        """The run of tops about one at which a vantage works; works: a full look over a scene."""
+
+        def holds(top: float) -> bool:
+            return self._shows(top, cell, spot) and works(self.at(top).scene)
+
+        above = [top for top in self.tops_m if top_m < top <= cell["highest_m"]]
+        below = [top for top in reversed(self.tops_m) if top < top_m]
+        low, high = (_farthest(holds, top_m, away) for away in (below, above))
+        return {
+            "mist_top_m": top_m,
+            "mist_from_m": low,
+            "mist_to_m": high,
+            "mist_band_m": high - low,
+        }
+
+    def _shows(self, top_m: float, cell: pd.Series, spot: Spot) -> bool:
+        return self.at(top_m).shows_mist(spot, cell["azimuth_deg"], cell["altitude_deg"])
+
+
+def sift_range(seas: Seas, line: SunLine, limits: Limits) -> pd.DataFrame:
+    """The cells that may be vantages at some top, as `sift` gives them, with the run of their tops.
+
+    What holds over the lowest mist is found once, and then looked at over each of the others.
+    """
+    lowest = seas.at(seas.tops_m[0]).scene
+    cells = open_cells(lowest, limits)
+    cells["highest_m"] = seas.highest_m(cells)
+    height_m = cells["freeboard_m"] + seas.tops_m[0]
+    near = cells[passes_near(cells, line, limits)]
+    cells = cells if near.empty else with_skyline(lowest, near, limits.eye_m)
+    kept: list[pd.DataFrame] = []
+    why: dict[float, str] = {}
+    for top in seas.tops_m:
+        clear = cells[cells["highest_m"] >= top]
+        clear = clear.assign(freeboard_m=height_m[clear.index] - top, mist_top_m=top)
+        scene = seas.at(top).scene
+        if clear.empty:
+            why[top] = f"no place stands {limits.freeboard_m:.0f} m above a top of {top:.0f} m"
+            continue
+        if top > seas.tops_m[0] and "behind_deg" in clear:
+            clear = with_behind(scene, clear, limits.eye_m)
+        try:
+            kept.append(sift_day(scene, clear, line, limits))
+        except NoAnswer as error:
+            why[top] = str(error)
+    if not kept:
+        raise NoAnswer(
+            f"with mist anywhere from {seas.mists.label}: "
+            f"{why.get(seas.mists.hoped_m, why[seas.tops_m[0]])}"
+        )
+    return seas.with_runs(kept)
+
+
+def _farthest(holds: Callable[[float], bool], own_m: float, tops_m: list[float]) -> float:
+    """The last of some tops, in order away from one's own, that holds as all before it do."""
+    if not tops_m or holds(tops_m[-1]):
+        return tops_m[-1] if tops_m else own_m
+    # it holds at `first` tops for sure, and not at `last`
+    first, last = 0, len(tops_m) - 1
+    while first < last:
+        middle = (first + last) // 2
+        if holds(tops_m[middle]):
+            first = middle + 1
+        else:
+            last = middle
+    return tops_m[first - 1] if first else own_m

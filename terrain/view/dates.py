@@ -1,0 +1,119 @@
+"""On which mornings of a year the sun comes up behind a hill, seen from one spot."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.errors import NoSun, TerrainError
+from terrain.ground.accuracy import Accuracy
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import wrap_deg
+from terrain.ground.places import Hill, Spot
+from terrain.mist.surface import Mist
+from terrain.sun.path import SunPath, sun_paths
+from terrain.view.backlight import Backlight, backlight
+from terrain.view.scene import View, look, make_scene
+
+__all__ = ["backlit_dates"]
+
+_FIRST_YEAR, _LAST_YEAR = 1900, 2199
+_SAMPLE_S = 240.0
+_NEAR_AZIMUTH_DEG = 2.0
+_NEAR_ALTITUDE_DEG = 1.5
+
+
+def backlit_dates(
+    dem: Dem,
+    spot: Spot,
+    hill: Hill,
+    year: int,
+    *,
+    tolerance_deg: float = 0.5,
+    mist: Mist | None = None,
+    accuracy: Accuracy | None = None,
+    refraction: float = TERRESTRIAL_REFRACTION,
+    progress: Callable[[float], None] = lambda share: None,
+) -> pd.DataFrame:
+    """The mornings of a calendar year on which the sun first appears behind the hill.
+
+    tolerance_deg: how far from the summit, at most. The other arguments and the errors are those
+    of `check_backlight`; progress is called with the share done.
+
+    Returns one row a morning, in order: `day`, `appears` and `clears` (aware datetimes),
+    `offset_deg`, `offset_widths`, `uncertainty_deg`, `uncertainty_s`. Empty where there is none.
+    Raises TerrainError for a tolerance that is not above 0, or a year too far off for the earth's
+    rotation to be known.
+    """
+    if not tolerance_deg > 0.0:
+        raise TerrainError(f"the tolerance must be above 0 degrees, got {tolerance_deg}")
+    if not _FIRST_YEAR <= year <= _LAST_YEAR:
+        raise TerrainError(f"the year must be {_FIRST_YEAR} to {_LAST_YEAR}, got {year}")
+    scene = make_scene(dem, hill, mist=mist, refraction=refraction)
+    view = look(scene, spot)
+    days = _days_near(view, year, tolerance_deg) if view.on_skyline else []
+    rows = []
+    for number, day in enumerate(days, start=1):
+        try:
+            answer = backlight(scene, view, day, accuracy=accuracy)
+        except NoSun:
+            continue
+        if answer.behind and abs(answer.offset_deg) <= tolerance_deg:
+            rows.append(_row(day, answer))
+        progress(number / len(days))
+    return pd.DataFrame(rows, columns=list(_COLUMNS))
+
+
+_COLUMNS = (
+    "day",
+    "appears",
+    "clears",
+    "offset_deg",
+    "offset_widths",
+    "uncertainty_deg",
+    "uncertainty_s",
+)
+
+
+def _row(day: dt.date, answer: Backlight) -> dict[str, Any]:
+    contact = answer.contact
+    return {
+        "day": day,
+        "appears": contact.appears,
+        "clears": contact.clears,
+        "offset_deg": answer.offset_deg,
+        "offset_widths": answer.offset_widths,
+        "uncertainty_deg": answer.uncertainty_deg,
+        "uncertainty_s": contact.uncertainty_s,
+    }
+
+
+def _days_near(view: View, year: int, tolerance_deg: float) -> list[dt.date]:
+    """The days on which the sun passes the skyline anywhere near the summit."""
+    first = dt.date(year, 1, 1)
+    days = [first + dt.timedelta(days=n) for n in range((dt.date(year + 1, 1, 1) - first).days)]
+    paths = sun_paths(
+        days,
+        lon_deg=view.spot.lon_deg,
+        lat_deg=view.spot.lat_deg,
+        height_m=view.skyline.eye_height_m,
+    )
+    return [path.day for path in paths if _passes_near(view, path, tolerance_deg)]
+
+
+def _passes_near(view: View, path: SunPath, tolerance_deg: float) -> bool:
+    """Whether any sample of the day lies by the summit and by the skyline.
+
+    In four minutes the sun moves a degree, and its disc reaches a quarter of one: the margins
+    are wider than both together.
+    """
+    azimuth, altitude = path.at(np.arange(0.0, path.length_s, _SAMPLE_S))
+    aside = np.abs(wrap_deg(azimuth - view.azimuth_deg)) * np.cos(np.radians(altitude))
+    over = np.abs(altitude - view.skyline.at(azimuth))
+    near = (aside <= tolerance_deg + _NEAR_AZIMUTH_DEG) & (over <= _NEAR_ALTITUDE_DEG)
+    return bool(near.any())

@@ -1,0 +1,270 @@
+"""A hill over its ground and mist, and what a spot sees of it: all but the sun.
+
+Whether the summit is in sight, what stands behind it, and how far the lines pass over the ground.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m
+from terrain.ground.places import Hill, Spot
+from terrain.ground.relief.hills import hill_ground
+from terrain.ground.relief.slope import slope_at
+from terrain.ground.relief.tops import Tops
+from terrain.mist.surface import Mist
+from terrain.sight.skyline import SightLine, Skyline, sight_line, skyline
+from terrain.sun.path import sun_path
+from terrain.view.sunward import azimuths_under
+
+__all__ = ["Obstacle", "Scene", "View", "clearance_m", "ground_on", "look", "make_scene", "own_at"]
+
+_TOP_CELLS = 2.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scene:
+    """A hill over its ground and mist: what every spot and every morning has in common.
+
+    dem: the true ground; seen: the same with the mist on it; own_ground: (rows, cols), True on
+    the hill's own ground above the mist; refraction: coefficient of terrestrial refraction.
+    """
+
+    dem: Dem
+    seen: Dem
+    hill: Hill
+    own_ground: NDArray[np.bool_]
+    mist: Mist | None
+    refraction: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Obstacle:
+    """Ground that stands where it should not: its place, its distance and its height, metres."""
+
+    lon_deg: float
+    lat_deg: float
+    distance_m: float
+    height_m: float
+
+    def __str__(self) -> str:
+        """In words, for a reason."""
+        return (
+            f"ground of {self.height_m:.0f} m at {self.lat_deg:.4f}, {self.lon_deg:.4f}, "
+            f"{self.distance_m / 1000.0:.1f} km away"
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class View:
+    """A hill as a spot sees it; holds for any date, or for the one that `look` was told.
+
+    skyline: over ground and mist, all round the spot unless `look` was told a day. azimuth_deg,
+    altitude_deg, distance_m: of the summit. visible: the summit is seen. on_skyline: and no other
+    ground stands behind it. obstacle: the ground that hides the summit or stands behind it, None
+    where neither does. clearance_m: how far the line to the summit passes over the ground before
+    the hill, metres; a little error of the raster hides the hill where it is small.
+    spot_height_m: of the ground at the spot; slope_deg: its slope. freeboard_m: how far it stands
+    above the mist, NaN without mist.
+    """
+
+    spot: Spot
+    skyline: Skyline
+    azimuth_deg: float
+    altitude_deg: float
+    distance_m: float
+    visible: bool
+    on_skyline: bool
+    obstacle: Obstacle | None
+    clearance_m: float
+    spot_height_m: float
+    slope_deg: float
+    freeboard_m: float
+
+
+def make_scene(
+    dem: Dem,
+    hill: Hill,
+    *,
+    mist: Mist | None = None,
+    refraction: float = TERRESTRIAL_REFRACTION,
+    tops: Tops | None = None,
+) -> Scene:
+    """What every look at a hill has in common; arguments and errors as in `check_backlight`.
+
+    tops: those of `dem`, which are found here unless given: give them for several hills.
+    """
+    own = hill_ground(dem, hill, tops=tops)
+    if mist is None:
+        return Scene(dem=dem, seen=dem, hill=hill, own_ground=own, mist=None, refraction=refraction)
+    top = mist.top_at(hill.lon_deg, hill.lat_deg)
+    if top >= hill.height_m:
+        raise NoAnswer(
+            f"{hill.label} ({hill.height_m:.0f} m) lies {top - hill.height_m:.0f} m under the "
+            f"mist's top at {top:.0f} m: choose a higher hill or a lower mist"
+        )
+    return Scene(
+        dem=dem,
+        seen=mist.surface(dem),
+        hill=hill,
+        own_ground=own & ~mist.covers,
+        mist=mist,
+        refraction=refraction,
+    )
+
+
+def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
+    """The hill as a spot sees it, over ground and mist; errors as in `check_backlight`.
+
+    day: where one is given, the skyline may be no wider than `backlight` needs on that day.
+    """
+    hill, seen = scene.hill, scene.seen
+    ground_m = scene.dem.height_at(spot.lon_deg, spot.lat_deg)
+    freeboard = _freeboard_m(scene, spot, ground_m)
+    _, distance = azimuth_and_distance(spot.lon_deg, spot.lat_deg, hill.lon_deg, hill.lat_deg)
+    if distance < seen.cell_m:
+        raise TerrainError(f"the spot is on the summit of {hill.label}: stand somewhere else")
+    line = sight_line(
+        seen, spot, hill.lon_deg, hill.lat_deg, hill.height_m, refraction=scene.refraction
+    )
+    azimuths = None if day is None else _azimuths_on(day, scene, spot, line.azimuth_deg)
+    sky = skyline(seen, spot, azimuths_deg=azimuths, refraction=scene.refraction)
+    visible = line.visible or _is_top(scene, spot, line)
+    blocked_m = math.nan if visible else line.blocked_at_m
+    obstacle = _obstacle(scene, sky, line.azimuth_deg, line.distance_m, blocked_m)
+    return View(
+        spot=spot,
+        skyline=sky,
+        azimuth_deg=line.azimuth_deg,
+        altitude_deg=line.altitude_deg,
+        distance_m=line.distance_m,
+        visible=visible,
+        on_skyline=obstacle is None,
+        obstacle=obstacle,
+        clearance_m=clearance_m(
+            scene, spot, line.azimuth_deg, line.altitude_deg, line.distance_m, forgiven_m=0.0
+        ),
+        spot_height_m=ground_m,
+        slope_deg=slope_at(scene.dem, spot.lon_deg, spot.lat_deg),
+        freeboard_m=freeboard,
+    )
+
+
+def _azimuths_on(
+    day: dt.date, scene: Scene, spot: Spot, toward_deg: float
+) -> NDArray[np.float64] | None:
+    eye_m = scene.seen.height_at(spot.lon_deg, spot.lat_deg) + spot.eye_m
+    path = sun_path(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=eye_m)
+    return azimuths_under(path, toward_deg)
+
+
+def clearance_m(
+    scene: Scene,
+    spot: Spot,
+    azimuth_deg: float,
+    altitude_deg: float,
+    distance_m: float,
+    *,
+    forgiven_m: float = math.inf,
+) -> float:
+    """How far a line of sight passes over the ground before the hill, at the least, metres.
+
+    Over the ground as delivered as well as over that of `scene`: on the crest at a vantage's feet
+    the two differ by metres. Within a cell of the eye, where the line is still near the ground by
+    nature, the height counts in proportion. The hill's own ground counts where it stands above
+    the line by more than `forgiven_m`, short of its last two cells. Infinite where nothing does.
+    """
+    target_m = (
+        float(scene.dem.heights_at(spot.lon_deg, spot.lat_deg))
+        + spot.eye_m
+        + distance_m * math.tan(math.radians(altitude_deg))
+    )
+    ahead_m = np.arange(0.25 * scene.dem.cell_m, distance_m, 0.25 * scene.dem.cell_m)
+    lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, ahead_m)
+    own = own_at(scene, lon, lat)
+    top = ahead_m > distance_m - _TOP_CELLS * scene.dem.cell_m
+    least = math.inf
+    for bare, ground in ((scene.dem, scene.seen), (scene.dem.as_delivered,) * 2):
+        eye = float(bare.heights_at(spot.lon_deg, spot.lat_deg)) + spot.eye_m
+        line = eye + (target_m - eye) / distance_m * ahead_m + drop_m(ahead_m, scene.refraction)
+        over = line - ground.heights_at(lon, lat)
+        counts = np.where(own, ~top & (over < -forgiven_m), ~np.isnan(over))
+        over = over * np.maximum(scene.dem.cell_m / ahead_m, 1.0)
+        least = min(least, float(np.min(over[counts], initial=math.inf)))
+    return least
+
+
+def own_at(scene: Scene, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.bool_]:
+    """Whether places lie on the hill's own ground, of the shape of the places."""
+    return np.asarray(scene.own_ground[_cells(scene, lon_deg, lat_deg)])
+
+
+def _cells(
+    scene: Scene, lon_deg: ArrayLike, lat_deg: ArrayLike
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The cells that hold places, or lie nearest to those a little beyond the raster's edge.
+
+    The distance of a skyline is that of its nearest sample, so its last ground may seem to.
+    """
+    row, col = scene.dem.grid.rowcol(lon_deg, lat_deg)
+    rows, cols = scene.dem.shape
+    row, col = np.clip(np.rint(row), 0, rows - 1), np.clip(np.rint(col), 0, cols - 1)
+    return row.astype(np.intp), col.astype(np.intp)
+
+
+def _is_top(scene: Scene, spot: Spot, line: SightLine) -> bool:
+    """Whether what blocks the line is the hill's own top, so near that cells cannot tell."""
+    if line.distance_m - line.blocked_at_m > _TOP_CELLS * scene.dem.cell_m:
+        return False
+    at = destination(spot.lon_deg, spot.lat_deg, line.azimuth_deg, line.blocked_at_m)
+    return bool(own_at(scene, *at))
+
+
+def _freeboard_m(scene: Scene, spot: Spot, ground_m: float) -> float:
+    if scene.mist is None:
+        return math.nan
+    cell = scene.dem.grid.cell_of(spot.lon_deg, spot.lat_deg)
+    freeboard = ground_m - float(scene.mist.nearest_top_m[cell])
+    # a hollow that the mist does not reach can lie lower than its top and still be clear
+    if scene.mist.covers[cell]:
+        raise NoAnswer(
+            f"the spot at {spot.lat_deg:.4f}, {spot.lon_deg:.4f} ({ground_m:.0f} m) stands "
+            f"{max(-freeboard, 0.0):.0f} m under the mist: choose a higher spot or a lower mist"
+        )
+    return freeboard
+
+
+def _obstacle(
+    scene: Scene, sky: Skyline, azimuth_deg: float, summit_m: float, blocked_at_m: float
+) -> Obstacle | None:
+    """Other ground in the summit's direction: in front of it, or else on the skyline behind."""
+    if math.isfinite(blocked_at_m):
+        return ground_on(scene, sky.spot, azimuth_deg, blocked_at_m)
+    skyline_m = float(sky.distance_at(azimuth_deg))
+    if not math.isfinite(skyline_m):
+        # unknown ground all round the summit: nothing is known to stand behind it
+        return None
+    if skyline_m < summit_m - _TOP_CELLS * scene.dem.cell_m:
+        # the summit is seen, so ground before it ties with it at most: it does not stand behind
+        return None
+    behind = ground_on(scene, sky.spot, azimuth_deg, skyline_m)
+    return None if own_at(scene, behind.lon_deg, behind.lat_deg) else behind
+
+
+def ground_on(scene: Scene, spot: Spot, azimuth_deg: float, distance_m: float) -> Obstacle:
+    """The ground at a distance along an azimuth from a spot, as what stands there."""
+    lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, distance_m)
+    return Obstacle(
+        lon_deg=float(lon),
+        lat_deg=float(lat),
+        distance_m=distance_m,
+        height_m=float(scene.seen.heights_m[_cells(scene, lon, lat)]),
+    )

@@ -1,0 +1,139 @@
+"""How far one gets on foot: the time from one start to every place about it, by one search."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import geopandas as gpd
+import numpy as np
+from affine import Affine
+from numpy.typing import ArrayLike, NDArray
+from scipy.sparse.csgraph import dijkstra
+
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.grid import Grid
+from terrain.ground.places import Spot
+from terrain.walk.net import lay_ways, why_shut
+from terrain.walk.pace import (
+    MAX_SLOPE_DEG,
+    PATH_FACTOR,
+    Pace,
+    fastest_m_s,
+    going_of,
+    tobler,
+)
+from terrain.walk.window import window_about
+
+__all__ = ["Reach", "walks_from"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Reach:
+    """How long the walk in from one start takes, to every cell of a window of the ground.
+
+    grid: of the window. minutes: (rows, cols) by day, infinite where no way leads within
+    `within_min`, NaN where the ground is unknown; read-only.
+    """
+
+    start: Spot
+    grid: Grid
+    minutes: NDArray[np.float64]
+    within_min: float
+
+    def __post_init__(self) -> None:
+        minutes = np.array(self.minutes, dtype=float)
+        if minutes.shape != self.grid.shape:
+            raise ValueError(f"minutes of shape {minutes.shape} on a grid of {self.grid.shape}")
+        minutes.flags.writeable = False
+        object.__setattr__(self, "minutes", minutes)
+
+    def minutes_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
+        """Minutes to the cells that hold places (any shape); infinite beyond the window."""
+        row, col = self.grid.rowcol(lon_deg, lat_deg)
+        inside, (rows, cols) = self.grid.contains(row, col), self.grid.shape
+        at_row = np.clip(np.floor(np.where(inside, row, 0.0) + 0.5), 0, rows - 1).astype(int)
+        at_col = np.clip(np.floor(np.where(inside, col, 0.0) + 0.5), 0, cols - 1).astype(int)
+        return np.where(inside, self.minutes[at_row, at_col], np.inf)
+
+    def over(self, dem: Dem) -> NDArray[np.float32]:
+        """The minutes on the whole ground they were asked for, (rows, cols); infinite beyond.
+
+        ValueError for ground on another grid.
+        """
+        own, whole = self.grid.transform, dem.transform
+        top, left = round((own.f - whole.f) / whole.e), round((own.c - whole.c) / whole.a)
+        if dem.grid.window(top, left, self.grid.shape) != self.grid:
+            raise ValueError("the walks were searched on other ground: ask for them on this one")
+        minutes = np.full(dem.shape, np.inf, dtype=np.float32)
+        minutes[top : top + self.grid.shape[0], left : left + self.grid.shape[1]] = self.minutes
+        return minutes
+
+
+def walks_from(
+    dem: Dem,
+    start: Spot,
+    *,
+    within_min: float = 90.0,
+    paths: gpd.GeoDataFrame | None = None,
+    water: NDArray[np.bool_] | None = None,
+    pace: Pace = tobler,
+    path_factor: float = PATH_FACTOR,
+    max_slope_deg: float = MAX_SLOPE_DEG,
+) -> Reach:
+    """How long the walk from a start takes to every cell within some minutes.
+
+    within_min: minutes by day; what is farther is not told. The window holds all ground that the
+    fastest leg of the pace could reach in that time, so no way round is missed; where it has more
+    cells than are searched at once, blocks of them are. The other arguments and errors are those
+    of `walk_in`, and so are the times, but for the last steps: a walk ends at the spot, these end
+    at the centres of cells or blocks. NoAnswer too where no step leads from the start.
+    """
+    if not 0.0 < within_min < np.inf:
+        raise TerrainError(f"a walk within {within_min} minutes: give a time above 0")
+    going = going_of(pace, path_factor, max_slope_deg)
+    dem.height_at(start.lon_deg, start.lat_deg)
+    limit_s = within_min * 60.0
+    window = window_about(dem, [start], limit_s * fastest_m_s(pace))
+    wet = None if water is None else window.of(water, dem)
+    ground = window.cut(dem)
+    blocks, wet_blocks = _in_blocks(ground, wet, window.blocks)
+    ways = lay_ways(blocks, [start], going, paths=paths, water=wet_blocks)
+    if not ways.has_way(0):
+        raise NoAnswer(why_shut(start, going))
+    (seconds,) = dijkstra(ways.graph, indices=[ways.place(0)], limit=limit_s)
+    minutes = np.reshape(seconds[: ways.is_open.size] / 60.0, ways.is_open.shape)
+    minutes = _spread(minutes, window.blocks, ground.shape)
+    minutes[np.isnan(ground.heights_m)] = np.nan
+    return Reach(start=start, grid=ground.grid, minutes=minutes, within_min=within_min)
+
+
+def _in_blocks(
+    ground: Dem, water: NDArray[np.bool_] | None, side: int
+) -> tuple[Dem, NDArray[np.bool_] | None]:
+    """The ground in blocks of so many cells each way: their mean height, and the wetter half."""
+    if side == 1:
+        return ground, water
+    rows, cols = ground.shape
+    over = (0, -rows % side), (0, -cols % side)
+    with np.errstate(invalid="ignore"):
+        heights = np.pad(ground.heights_m, over, constant_values=np.nan)
+        known = ~np.isnan(heights)
+        count = _block_sum(known, side)
+        mean = _block_sum(np.where(known, heights, 0.0), side) / count
+    own = ground.grid.transform
+    larger = Affine(own.a * side, 0.0, own.c, 0.0, own.e * side, own.f)
+    coarse = Grid(crs=ground.grid.crs, transform=larger, shape=(mean.shape[0], mean.shape[1]))
+    wet = None if water is None else _block_sum(np.pad(water, over), side) > 0.5 * side**2
+    return Dem(mean.astype(np.float32), coarse), wet
+
+
+def _block_sum(values: NDArray[np.generic], side: int) -> NDArray[np.float64]:
+    rows, cols = values.shape
+    blocks = values.reshape(rows // side, side, cols // side, side)
+    return np.asarray(blocks.sum(axis=(1, 3), dtype=float))
+
+
+def _spread(minutes: NDArray[np.float64], side: int, shape: tuple[int, int]) -> NDArray[np.float64]:
+    """Minutes of blocks, for every cell in them."""
+    return minutes.repeat(side, axis=0).repeat(side, axis=1)[: shape[0], : shape[1]]

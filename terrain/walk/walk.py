@@ -1,0 +1,280 @@
+"""The walk in: the quickest way over the ground from where one parks to where one stands.
+
+The ground is searched in a window about the start and the spot, with half of their distance to
+spare on every side; where no way is found in it, or one that touches its edge, it is doubled. A
+quicker way that leads still farther round is not looked for::
+
+    +---------------------------+
+    |      .--~~~~~--.          |     ~~~ along a path at the pace itself
+    |   P.'           '~~.      |     ... over open ground, slower by the path factor
+    |             # #     ...V  |     # # closed: water, and ground over the steepest allowed
+    +---------------------------+
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass, fields
+from functools import cached_property
+from typing import Final
+
+import geopandas as gpd
+import numpy as np
+import shapely
+from numpy.typing import ArrayLike, NDArray
+from scipy.sparse.csgraph import dijkstra
+
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.places import Spot
+from terrain.sun.clock import shifted
+from terrain.walk.dark import clock_about
+from terrain.walk.net import Ways, label, lay_ways, why_shut
+from terrain.walk.pace import MAX_SLOPE_DEG, PATH_FACTOR, Going, Pace, going_of, tobler
+from terrain.walk.window import window_about
+
+__all__ = ["DARK_FACTOR", "Steepest", "Walk", "walk_in"]
+
+DARK_FACTOR: Final = 1.25
+"""How much longer a leg takes by the light of a lamp (common practice, no source)."""
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Steepest:
+    """The steepest bit of a walk: where it is, and how steep.
+
+    slope_deg: of the way itself over the length of a cell, as one walks in; negative downhill.
+    ground_deg: of the ground there, whichever way one walks on it. after_m: how far along the
+    walk.
+    """
+
+    lon_deg: float
+    lat_deg: float
+    slope_deg: float
+    ground_deg: float
+    after_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Walk:
+    """A walk from a start to a spot, and back the same way.
+
+    lon_deg, lat_deg: (n,) WGS 84 degrees of the way; height_m: (n,) of its ground; distance_m:
+    (n,) walked so far, on the map; time_s: (n,) so far, by the clock, darkness included; on_path:
+    (n - 1,) whether each leg leads along a path. The arrays are read-only.
+    there_s, back_s: the walk in, darkness included, and the walk out by day. dark_s: how much of
+    the walk in is before civil dawn. sets_out, arrives: None where no moment was given.
+    ascent_m, descent_m: on the way in. off_path_m: how much of it is open ground. steepest: of
+    the way; steepest_ground: that with the steepest ground under it, or None without any leg.
+    """
+
+    start: Spot
+    spot: Spot
+    lon_deg: Floats
+    lat_deg: Floats
+    height_m: Floats
+    distance_m: Floats
+    time_s: Floats
+    on_path: NDArray[np.bool_]
+    there_s: float
+    back_s: float
+    dark_s: float
+    sets_out: dt.datetime | None
+    arrives: dt.datetime | None
+    ascent_m: float
+    descent_m: float
+    off_path_m: float
+    steepest: Steepest
+    steepest_ground: Steepest
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            values = getattr(self, field.name)
+            if isinstance(values, np.ndarray):
+                values = values.copy()
+                values.flags.writeable = False
+                object.__setattr__(self, field.name, values)
+
+    @property
+    def length_m(self) -> float:
+        """Length on the map, metres."""
+        return float(self.distance_m[-1])
+
+    @cached_property
+    def line(self) -> shapely.LineString:
+        """The way as a line in EPSG:4326."""
+        return shapely.LineString(np.column_stack([self.lon_deg, self.lat_deg]))
+
+    def time_at(self, distance_m: ArrayLike) -> Floats:
+        """Clock seconds from the start to places so far along the way (any shape)."""
+        wanted = np.asarray(distance_m, dtype=float)
+        return np.asarray(np.interp(wanted, self.distance_m, self.time_s))
+
+
+def walk_in(
+    dem: Dem,
+    start: Spot,
+    spot: Spot,
+    *,
+    paths: gpd.GeoDataFrame | None = None,
+    water: NDArray[np.bool_] | None = None,
+    pace: Pace = tobler,
+    path_factor: float = PATH_FACTOR,
+    max_slope_deg: float = MAX_SLOPE_DEG,
+    dark_factor: float = DARK_FACTOR,
+    sets_out: dt.datetime | None = None,
+    arrives: dt.datetime | None = None,
+) -> Walk:
+    """The quickest walk from a start to a spot.
+
+    paths: lines in EPSG:4326, as `read_paths` gives them; they are open whatever lies under them.
+    Ground off them is open ground, all of it without paths. water: (rows, cols) of `dem`, closed.
+    pace: seconds of a leg by its length and its rise, on a path by day (see
+    `terrain.walk.pace`). path_factor: how many times as long open ground takes.
+    max_slope_deg: steeper open ground is closed. dark_factor: how many times as long it takes
+    before civil dawn. sets_out or arrives: the moment of the one or the other, timezone-aware;
+    without either the whole walk is by day.
+
+    Raises NoGround where either place is off the known ground, NoAnswer where no way leads from
+    the one to the other, TerrainError for factors that make no sense, for both moments at once,
+    and for places too far apart to be searched between.
+    """
+    if sets_out is not None and arrives is not None:
+        raise TerrainError(
+            f"a walk that sets out at {sets_out} cannot also be told to arrive at {arrives}: "
+            "give one of them"
+        )
+    going = going_of(pace, path_factor, max_slope_deg)
+    for place in (start, spot):
+        dem.height_at(place.lon_deg, place.lat_deg)
+    ways, nodes = _quickest_way(dem, start, spot, going, paths=paths, water=water)
+    net = ways.net
+    lon, lat = ways.ground.grid.lonlat(net.row[nodes], net.col[nodes])
+    legs_m, rise_m = net.legs(nodes[:-1], nodes[1:])
+    on_path = ways.is_path(nodes)
+    by_day_s = _so_far(going.seconds(legs_m, rise_m, on_path))
+    time_s, dark_s, begin = _by_the_clock(by_day_s, start, dark_factor, sets_out, arrives)
+    steepest, ground = _steepest(ways, nodes, lon, lat, _so_far(legs_m))
+    there_s = float(time_s[-1])
+    return Walk(
+        start=start,
+        spot=spot,
+        lon_deg=lon,
+        lat_deg=lat,
+        height_m=net.height_m[nodes],
+        distance_m=_so_far(legs_m),
+        time_s=time_s,
+        on_path=on_path,
+        there_s=there_s,
+        back_s=float(going.seconds(legs_m, -rise_m, on_path).sum()),
+        dark_s=dark_s,
+        sets_out=begin,
+        arrives=None if begin is None else shifted(begin, dt.timedelta(seconds=there_s)),
+        ascent_m=float(np.maximum(rise_m, 0.0).sum()),
+        descent_m=float(np.maximum(-rise_m, 0.0).sum()),
+        off_path_m=float(legs_m[~on_path].sum()),
+        steepest=steepest,
+        steepest_ground=ground,
+    )
+
+
+def _quickest_way(
+    dem: Dem,
+    start: Spot,
+    spot: Spot,
+    going: Going,
+    *,
+    paths: gpd.GeoDataFrame | None,
+    water: NDArray[np.bool_] | None,
+) -> tuple[Ways, NDArray[np.int64]]:
+    """The net, and the nodes of the quickest way through it."""
+    window = window_about(dem, [start, spot])
+    while True:
+        wet = None if water is None else window.of(water, dem)
+        ways = lay_ways(window.ground(dem), [start, spot], going, paths=paths, water=wet)
+        nodes = _route(ways)
+        if nodes is not None and not window.is_left_at(
+            dem, ways.net.row[nodes], ways.net.col[nodes]
+        ):
+            return ways, nodes
+        wider = window.doubled(dem)
+        if window.is_whole(dem) or wider.is_too_large:
+            break
+        window = wider
+    if nodes is None:
+        raise NoAnswer(_why_no_way(ways, start, spot, going))
+    return ways, nodes
+
+
+def _route(ways: Ways) -> NDArray[np.int64] | None:
+    """The nodes of the quickest way from the first place to the second, or None."""
+    first, last = ways.place(0), ways.place(1)
+    (seconds,), (before,) = dijkstra(ways.graph, indices=[first], return_predecessors=True)
+    if not np.isfinite(seconds[last]):
+        return None
+    nodes = [last]
+    while nodes[-1] != first:
+        nodes.append(int(before[nodes[-1]]))
+    return np.array(nodes[::-1], dtype=np.int64)
+
+
+def _by_the_clock(
+    by_day_s: Floats,
+    start: Spot,
+    dark_factor: float,
+    sets_out: dt.datetime | None,
+    arrives: dt.datetime | None,
+) -> tuple[Floats, float, dt.datetime | None]:
+    """Clock seconds along the way, dark seconds, and when it begins."""
+    moment = sets_out or arrives
+    if moment is None:
+        return by_day_s, 0.0, None
+    total_s = float(by_day_s[-1])
+    clock = clock_about(moment, start, reach_s=total_s, dark_factor=dark_factor)
+    at_s = clock.after(by_day_s - (0.0 if arrives is None else total_s))
+    dark_s = clock.dark_between(float(at_s[0]), float(at_s[-1]))
+    return at_s - at_s[0], dark_s, shifted(moment, dt.timedelta(seconds=float(at_s[0])))
+
+
+def _steepest(
+    ways: Ways, nodes: NDArray[np.int64], lon_deg: Floats, lat_deg: Floats, distance_m: Floats
+) -> tuple[Steepest, Steepest]:
+    """Where the way is steepest over the length of a cell, and where the ground under it is."""
+    net, (rows, cols) = ways.net, ways.is_open.shape
+    row = np.clip(np.floor(net.row[nodes] + 0.5), 0, rows - 1).astype(int)
+    col = np.clip(np.floor(net.col[nodes] + 0.5), 0, cols - 1).astype(int)
+    ground_deg = ways.slope_deg[row, col].astype(float)
+    # less than a cell says nothing of the ground, and between two vertices may be next to nothing
+    first_m = np.maximum(distance_m - 0.5 * net.cell_m, 0.0)
+    last_m = np.minimum(distance_m + 0.5 * net.cell_m, distance_m[-1])
+    heights = (np.interp(at_m, distance_m, net.height_m[nodes]) for at_m in (last_m, first_m))
+    rise_m = np.subtract(*heights)
+    slope_deg = np.degrees(np.arctan2(rise_m, np.maximum(last_m - first_m, 0.5 * net.cell_m)))
+
+    def at(node: int) -> Steepest:
+        return Steepest(
+            lon_deg=float(lon_deg[node]),
+            lat_deg=float(lat_deg[node]),
+            slope_deg=float(slope_deg[node]),
+            ground_deg=float(ground_deg[node]),
+            after_m=float(distance_m[node]),
+        )
+
+    return at(int(np.argmax(np.abs(slope_deg)))), at(int(np.nanargmax(ground_deg)))
+
+
+def _why_no_way(ways: Ways, start: Spot, spot: Spot, going: Going) -> str:
+    for index, place in enumerate((start, spot)):
+        if not ways.has_way(index):
+            return why_shut(place, going)
+    return (
+        f"no way on foot leads from {label(start)} to {label(spot)}: water, unknown ground or "
+        f"ground steeper than {going.max_slope_deg:.0f} degrees lies between; start elsewhere, "
+        "or allow steeper ground, with care"
+    )
+
+
+def _so_far(values: Floats) -> Floats:
+    return np.append(0.0, np.cumsum(values))

@@ -1,0 +1,286 @@
+"""The year atlas: for every cell of a raster, when in a year the sun passes behind a hill.
+
+Each cell is one closed formula and two looks along the line through the summit, so a year costs
+no more than a day (see `_atlas_kernels` and `_year_kernels`). What the atlas promises of a cell is
+that it sees the summit, that no higher ground stands behind it, and that the sun's upper edge
+passes the summit's altitude within the tolerance of it. Whether the sun was up before, over lower
+ground beside the hill, takes a whole skyline: `confirm` says so for chosen cells.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+from functools import cached_property
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.constants import EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
+from terrain.cores import share_out
+from terrain.errors import TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.grid import Grid
+from terrain.ground.places import Hill, Spot
+from terrain.mist.surface import Mist
+from terrain.sight.eye import bend_per_m, kernel_heights
+from terrain.sight.known import known_to, lowest_hidden_m
+from terrain.sight.left_out import LeftOut, left_out
+from terrain.sight.viewshed import viewshed
+from terrain.sun.clock import local_zone
+from terrain.view.hillscene import hill_scene
+from terrain.view.scene import Scene
+from terrain.year._fan_kernels import PARTS, fan_part
+from terrain.year.days import days_behind
+from terrain.year.tables import sun_year
+
+__all__ = ["Atlas", "atlas_of", "backlight_atlas"]
+
+RAYS_PER_CELL: Final = 1.5
+PLACE_STEP: Final = 1.0 / 4096.0
+
+Heights = NDArray[np.float32]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Atlas:
+    """When in a year the sun passes behind a hill, for every cell; all arrays are read-only.
+
+    hill, year; evening: whether of the setting sun; tolerance_deg, eye_m, refraction: as asked.
+    ground: what the eyes stand on; grid: where its cells lie.
+    sees: (rows, cols) whether a camera there sees the summit. on_skyline: and no ground higher in
+        view stands behind it but the hill's own.
+    north_day: (rows, cols) float32, the best day of the spell while the sun goes north, from the
+        December solstice to that of June; 1 is 1 January. north_spell_days: on how many days of
+        that spell the sun passes within the tolerance. south_day, south_spell_days: the same while
+        it goes south. The year is a ring: its last days and its first are neighbours. A spell that
+        reaches over a solstice is given once, on the side where it begins and with the best day
+        of that side. NaN without a spell.
+    distance_m, azimuth_deg, altitude_deg: of the summit, NaN where it is not seen.
+    stature_deg: how tall it stands over the other ground before it, NaN where only the hill's own
+        lies between. isolation_deg: how far it stands above the highest other ground behind it,
+        negative where that is higher, NaN where none is known there.
+    """
+
+    hill: Hill
+    year: int
+    evening: bool
+    tolerance_deg: float
+    eye_m: float
+    refraction: float
+    ground: Dem
+    sees: Flags
+    on_skyline: Flags
+    north_day: Heights
+    north_spell_days: Heights
+    south_day: Heights
+    south_spell_days: Heights
+    distance_m: Heights
+    azimuth_deg: Heights
+    altitude_deg: Heights
+    stature_deg: Heights
+    isolation_deg: Heights
+
+    def __post_init__(self) -> None:
+        for name in (field.name for field in fields(self)):
+            values = getattr(self, name)
+            if isinstance(values, np.ndarray):
+                if values.shape != self.grid.shape:
+                    raise ValueError(f"{name} of shape {values.shape} on a grid of {self.shape}")
+                values = values.view()
+                values.flags.writeable = False
+                object.__setattr__(self, name, values)
+
+    @property
+    def grid(self) -> Grid:
+        """Where the cells lie."""
+        return self.ground.grid
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(rows, cols)."""
+        return self.grid.shape
+
+    @property
+    def event(self) -> str:
+        """What the atlas is about, in one word: sunrise or sunset."""
+        return "sunset" if self.evening else "sunrise"
+
+    @property
+    def has_days(self) -> Flags:
+        """(rows, cols) whether the sun passes within the tolerance on any day."""
+        return ~(np.isnan(self.north_day) & np.isnan(self.south_day))
+
+    @cached_property
+    def known_to_m(self) -> Heights:
+        """How far the ground is known from each cell toward the summit, and on behind it, metres.
+
+        (rows, cols) float32, read-only; NaN where the summit is not seen. Less than `distance_m`
+        where unknown ground lies before the summit, which may hide it.
+        """
+        known = known_to(self.ground, self.azimuth_deg)
+        known.flags.writeable = False
+        return known
+
+    def beyond_height_m(self) -> Heights:
+        """How high hidden ground beyond the known would have to be to change the answer.
+
+        (rows, cols) float32, metres above the datum: to stand over the summit behind it, or
+        before it to hide it. NaN where the summit is not seen, and on the summit itself; far below
+        all ground where, near it, one looks down over it and any ground would do.
+        """
+        eyes_m = self.ground.heights_m + np.float32(self.eye_m)
+        beyond = lowest_hidden_m(
+            eyes_m, self.altitude_deg, self.known_to_m, refraction=self.refraction
+        )
+        own_cell = self.distance_m < 0.5 * self.grid.cell_m
+        return np.where(own_cell, np.nan, beyond).astype(np.float32)
+
+    def left_out(self) -> LeftOut:
+        """What the raster's edge and gaps leave open for the cells that see the summit."""
+        return left_out(
+            self.ground,
+            self.azimuth_deg,
+            self.altitude_deg,
+            eye_m=self.eye_m,
+            refraction=self.refraction,
+        )
+
+    def bands(self) -> dict[str, NDArray[Any]]:
+        """The arrays by what they are, with their units, as `save_raster` writes them."""
+        near = f"within {self.tolerance_deg:g} degrees of the summit"
+        return {
+            "sees the summit (1 yes, 0 no)": self.sees,
+            "summit on the skyline (1 yes, 0 no)": self.on_skyline,
+            f"best day of the {self.event} going north (day of {self.year})": self.north_day,
+            f"days {near} going north": self.north_spell_days,
+            f"best day of the {self.event} going south (day of {self.year})": self.south_day,
+            f"days {near} going south": self.south_spell_days,
+            "distance of the summit (m)": self.distance_m,
+            "azimuth of the summit (degrees from true north)": self.azimuth_deg,
+            "altitude of the summit (degrees)": self.altitude_deg,
+            "summit over the ground before it (degrees)": self.stature_deg,
+            "summit over the ground behind it (degrees)": self.isolation_deg,
+            "ground known toward the summit and on behind it (m)": self.known_to_m,
+            "height from which hidden ground beyond would change this (m)": self.beyond_height_m(),
+        }
+
+
+def backlight_atlas(
+    dem: Dem,
+    hill: Hill,
+    year: int,
+    *,
+    tolerance_deg: float = 0.5,
+    mist: Mist | None = None,
+    evening: bool = False,
+    eye_m: float = EYE_HEIGHT_M,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> Atlas:
+    """On which days of a year the sun first appears behind a hill, for every cell of a raster.
+
+    dem: the ground, with the hill on it. year: of the calendar. tolerance_deg: how far from the
+    summit the sun may pass, along the circle of equal altitude. mist: lies over the ground; no
+    cell under it sees anything. evening: the sun's last disappearance in place of its first
+    appearance. eye_m: of the camera over the ground. refraction: terrestrial coefficient k. Days
+    are those of the clock at the hill.
+
+    Raises NoGround where the hill is off the known ground, NoAnswer where it lies under the mist,
+    TerrainError for a tolerance or a year that makes no sense.
+
+    >>> import numpy as np
+    >>> from affine import Affine
+    >>> from terrain.ground.geodesy import local_transverse_mercator
+    >>> placing = Affine(100.0, 0.0, -4050.0, 0.0, -100.0, 4050.0)
+    >>> grid = Grid(crs=local_transverse_mercator(-24, 54), transform=placing, shape=(81, 81))
+    >>> rows, cols = np.mgrid[-40:41, -40:41]
+    >>> cone = Dem(np.maximum(300.0 - 40.0 * np.hypot(rows, cols), 0.0), grid)
+    >>> hill = Hill(lon_deg=-24.0, lat_deg=54.0, height_m=300.0, name="Cone")
+    >>> atlas = backlight_atlas(cone, hill, 2025)
+    >>> west = atlas.north_day[40, 5], atlas.north_spell_days[40, 5]  # the hill is due east of it
+    >>> bool(atlas.on_skyline[40, 5]), *(int(number) for number in west)
+    (True, 88, 1)
+    """
+    scene = hill_scene(dem, hill, mist=mist, refraction=refraction)
+    return atlas_of(scene, year, tolerance_deg=tolerance_deg, evening=evening, eye_m=eye_m)
+
+
+def atlas_of(
+    scene: Scene,
+    year: int,
+    *,
+    tolerance_deg: float = 0.5,
+    evening: bool = False,
+    eye_m: float = EYE_HEIGHT_M,
+) -> Atlas:
+    """The atlas of a scene from `hill_scene`; arguments and errors as in `backlight_atlas`."""
+    if not 0.0 < tolerance_deg < 90.0:
+        raise TerrainError(f"the tolerance must be above 0 degrees, got {tolerance_deg}")
+    if not 0.0 <= eye_m < 1000.0:
+        raise TerrainError(f"an eye height of {eye_m} m is not between 0 and 1000 m")
+    hill = scene.hill
+    tables = sun_year(year, local_zone(hill.lon_deg, hill.lat_deg))
+    sees = _sees(scene, eye_m)
+    on_skyline, stature_deg, isolation_deg = _before_and_behind(scene, sees, eye_m)
+    found = days_behind(
+        scene, tables, sees, on_skyline, eye_m, math.radians(tolerance_deg), evening
+    )
+    return Atlas(
+        hill=hill,
+        year=year,
+        evening=evening,
+        tolerance_deg=tolerance_deg,
+        eye_m=eye_m,
+        refraction=scene.refraction,
+        ground=scene.dem,
+        sees=sees,
+        on_skyline=on_skyline,
+        distance_m=found[0],
+        azimuth_deg=found[1],
+        altitude_deg=found[2],
+        north_day=found[3],
+        north_spell_days=found[4],
+        south_day=found[5],
+        south_spell_days=found[6],
+        stature_deg=stature_deg,
+        isolation_deg=isolation_deg,
+    )
+
+
+def _sees(scene: Scene, eye_m: float) -> Flags:
+    """Which cells see the summit: those that the summit sees, as sight goes both ways."""
+    dem, hill = scene.dem, scene.hill
+    lift = max(hill.height_m - dem.height_at(hill.lon_deg, hill.lat_deg), 0.0)
+    summit = Spot(lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, eye_m=lift)
+    sees = viewshed(scene.seen, summit, target_m=eye_m, refraction=scene.refraction)
+    if scene.mist is not None:
+        sees &= ~scene.mist.covers
+    return sees
+
+
+def _before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, Heights, Heights]:
+    """On the skyline or not, and degrees over the other ground before the hill and behind it."""
+    dem, hill = scene.dem, scene.hill
+    row, col = (
+        round(float(place) / PLACE_STEP) * PLACE_STEP
+        for place in dem.grid.rowcol(hill.lon_deg, hill.lat_deg)
+    )
+    on_skyline = np.zeros(dem.shape, dtype=bool)
+    stature, isolation = (np.full(dem.shape, np.nan, dtype=np.float32) for _ in range(2))
+    surface, ground, bend = (
+        kernel_heights(scene.seen),
+        kernel_heights(dem),
+        bend_per_m(scene.refraction),
+    )
+
+    def fan(first: int, end: int) -> None:
+        for part in range(first, end):
+            fan_part(
+                part, surface, ground, scene.own_ground, sees, row, col, hill.height_m,
+                dem.cell_m, bend, eye_m, RAYS_PER_CELL, on_skyline, stature, isolation,
+            )  # fmt: skip
+
+    share_out(PARTS, fan)
+    return on_skyline, stature, isolation

@@ -1,0 +1,221 @@
+"""What an atlas promises of a cell, held against the whole skyline and the sun's full position."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from collections.abc import Callable, Iterable
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+from numpy.typing import ArrayLike, NDArray
+
+from terrain.errors import NoGround, NoSun
+from terrain.ground.accuracy import Accuracy
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import destination, drop_m, wrap_deg
+from terrain.ground.places import Spot
+from terrain.mist.surface import Mist
+from terrain.sun.clock import local_zone
+from terrain.sun.path import crossings, sun_path
+from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
+from terrain.view.backlight import backlight
+from terrain.view.contact import touching_azimuth, upper_rim
+from terrain.view.hillscene import hill_scene
+from terrain.view.scene import Scene, View, look
+from terrain.year._days_kernels import PARALLAX
+from terrain.year.atlas import Atlas
+from terrain.year.tables import sun_year
+
+__all__ = ["as_ranges", "confirm", "days_that_hold", "promised_days", "promised_offsets_deg"]
+
+_MORE_DEG: Final = 0.3  # the sun meets the ground beside the summit, not the summit's altitude
+_STEP_S: Final = 30.0
+
+Floats = NDArray[np.float64]
+
+
+def confirm(
+    atlas: Atlas,
+    dem: Dem,
+    rows: ArrayLike,
+    cols: ArrayLike,
+    *,
+    mist: Mist | None = None,
+    accuracy: Accuracy | None = None,
+    progress: Callable[[float], None] = lambda share: None,
+) -> gpd.GeoDataFrame:
+    """What a full look from chosen cells leaves of the days that an atlas promises them.
+
+    atlas: of this ground and this mist. rows, cols: (n,) of cells. accuracy: errors of the inputs.
+    progress: called with the share done.
+
+    Returns one row a cell, in order (points, EPSG:4326): `row`, `col`, `lon_deg`, `lat_deg`;
+    `promised_days`, how many the atlas gives; `sees` and `on_skyline` as the full look has them;
+    `held_days`, how many days the sun does first appear (in the evening last disappear) behind
+    the hill's own ground within the tolerance; `best_day` among them, None without any;
+    `offset_deg` on it; and `days`, all of them as text. A day on which the sun was up before, over
+    lower ground beside the hill, is no such day.
+
+    Raises NoGround for a cell off the raster or on unknown ground, NoAnswer for one under the
+    mist, TerrainError for the summit itself.
+    """
+    scene = hill_scene(dem, atlas.hill, mist=mist, refraction=atlas.refraction)
+    at = np.atleast_1d(rows).astype(int), np.atleast_1d(cols).astype(int)
+    found = []
+    for number, (row, col) in enumerate(zip(*at, strict=True), start=1):
+        found.append(_row(atlas, scene, int(row), int(col), accuracy))
+        progress(number / at[0].size)
+    table = pd.DataFrame(found, columns=list(_COLUMNS))
+    points = gpd.points_from_xy(table["lon_deg"], table["lat_deg"])
+    return gpd.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
+
+
+_COLUMNS = (
+    *("row", "col", "lon_deg", "lat_deg", "promised_days", "sees", "on_skyline"),
+    *("held_days", "best_day", "offset_deg", "days"),
+)
+
+
+def _row(
+    atlas: Atlas, scene: Scene, row: int, col: int, accuracy: Accuracy | None
+) -> dict[str, Any]:
+    lon, lat = (float(part) for part in atlas.grid.lonlat(row, col))
+    view = look(scene, Spot(lon_deg=lon, lat_deg=lat, eye_m=atlas.eye_m))
+    held = days_that_hold(
+        scene,
+        view,
+        promised_days(atlas, row, col),
+        tolerance_deg=atlas.tolerance_deg,
+        evening=atlas.evening,
+        accuracy=accuracy,
+    )
+    best = min(held, key=lambda day: abs(held[day]), default=None)
+    promised = np.nansum([atlas.north_spell_days[row, col], atlas.south_spell_days[row, col]])
+    return {
+        "row": row,
+        "col": col,
+        "lon_deg": lon,
+        "lat_deg": lat,
+        "promised_days": int(promised),
+        "sees": view.visible,
+        "on_skyline": view.on_skyline,
+        "held_days": len(held),
+        "best_day": best,
+        "offset_deg": math.nan if best is None else held[best],
+        "days": as_ranges(held),
+    }
+
+
+def promised_offsets_deg(atlas: Atlas, row: int, col: int) -> Floats:
+    """How far from the summit the sun passes its altitude, on each date of the year, degrees.
+
+    (days of the year,), positive to the right, by the formula of the atlas; NaN where the sun does
+    not stand as high on its way up (in the evening down), and all NaN where the summit is not seen.
+    """
+    hill = atlas.hill
+    tables = sun_year(atlas.year, local_zone(hill.lon_deg, hill.lat_deg))
+    distance, altitude_deg = float(atlas.distance_m[row, col]), float(atlas.altitude_deg[row, col])
+    lon_deg, lat_deg = (float(part) for part in atlas.grid.lonlat(row, col))
+    lat, altitude = math.radians(lat_deg), math.radians(altitude_deg)
+    eye = hill.height_m - distance * math.tan(altitude) - float(drop_m(distance, atlas.refraction))
+    air = refraction_deg(altitude_deg, pressure_hpa=standard_pressure_hpa(eye))
+    limb, limb_swing = (float(part) for part in tables.bounds[3:])
+    day = np.arange(tables.clock.size)
+    side = -1.0 if atlas.evening else 1.0
+    # the declination of the moment hangs on the moment: twice round is enough
+    share = np.full(day.size, 0.5 - side * 0.25 - lon_deg / 360.0)
+    for _ in range(2):
+        sine = tables.sine_at(day + share)
+        true = altitude - math.radians(float(air)) - limb + limb_swing * sine
+        true += PARALLAX * np.cos(true)
+        cosine = (sine - math.sin(lat) * np.sin(true)) / (math.cos(lat) * np.cos(true))
+        azimuth = np.arccos(np.where(np.abs(cosine) <= 1.0, cosine, np.nan))
+        up = np.sin(true) * math.cos(lat) - np.cos(true) * np.cos(azimuth) * math.sin(lat)
+        hour = np.arctan2(np.sin(azimuth) * np.cos(true), up)
+        turned = 0.5 - side * hour / (2.0 * np.pi) - lon_deg / 360.0
+        share = np.where(np.isnan(turned), share, turned)
+    aside = wrap_deg(side * np.degrees(azimuth) - float(atlas.azimuth_deg[row, col]))
+    found = np.full(day.size, np.nan)
+    found[(day + np.floor(share + tables.clock).astype(int)) % day.size] = aside
+    return found * math.cos(altitude)
+
+
+def promised_days(
+    atlas: Atlas, row: int, col: int, *, more_deg: float = _MORE_DEG
+) -> list[dt.date]:
+    """The dates on which the sun passes a cell's summit within the tolerance and `more_deg`."""
+    start = dt.date(atlas.year, 1, 1)
+    near = np.abs(promised_offsets_deg(atlas, row, col)) <= atlas.tolerance_deg + more_deg
+    return [start + dt.timedelta(days=int(day)) for day in np.flatnonzero(near)]
+
+
+def days_that_hold(
+    scene: Scene,
+    view: View,
+    days: Iterable[dt.date],
+    *,
+    tolerance_deg: float,
+    evening: bool = False,
+    accuracy: Accuracy | None = None,
+) -> dict[dt.date, float]:
+    """Those of the days on which the sun meets the hill's own ground near its summit.
+
+    From the day to the distance from the summit, degrees, positive to the right. None where the
+    summit is not on the skyline of the view.
+    """
+    if not (view.visible and view.on_skyline):
+        return {}
+    meet = _evening_offset_deg if evening else _morning_offset_deg
+    offsets = {day: meet(scene, view, day, accuracy) for day in days}
+    return {day: aside for day, aside in offsets.items() if abs(aside) <= tolerance_deg}
+
+
+def as_ranges(days: Iterable[dt.date]) -> str:
+    """Days in order as text, neighbours drawn together.
+
+    >>> as_ranges([dt.date(2025, 4, 3), dt.date(2025, 4, 4), dt.date(2025, 9, 8)])
+    '2025-04-03..2025-04-04, 2025-09-08'
+    """
+    runs: list[list[dt.date]] = []
+    for day in sorted(days):
+        if runs and day - runs[-1][-1] == dt.timedelta(days=1):
+            runs[-1].append(day)
+        else:
+            runs.append([day])
+    return ", ".join(f"{run[0]}..{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
+
+
+def _morning_offset_deg(scene: Scene, view: View, day: dt.date, accuracy: Accuracy | None) -> float:
+    """From the summit to the sun's first appearance; NaN where it is not behind the hill."""
+    try:
+        answer = backlight(scene, view, day, accuracy=accuracy)
+    except (NoSun, NoGround):
+        return math.nan
+    return answer.offset_deg if answer.behind else math.nan
+
+
+def _evening_offset_deg(scene: Scene, view: View, day: dt.date, accuracy: Accuracy | None) -> float:
+    """From the summit to the sun's last disappearance; NaN where it is not behind the hill."""
+    sky = view.skyline
+    path = sun_path(
+        day,
+        lon_deg=view.spot.lon_deg,
+        lat_deg=view.spot.lat_deg,
+        height_m=sky.eye_height_m,
+    )
+    passages = crossings(upper_rim(sky, path), 0.0, path.length_s, _STEP_S)
+    settings = [passage.t_s for passage in passages if not passage.rising]
+    if not settings:
+        return math.nan
+    azimuth = touching_azimuth(sky, path, settings[-1]) % 360.0
+    distance = float(sky.distance_at(azimuth))
+    if not math.isfinite(distance):
+        return math.nan
+    at = destination(view.spot.lon_deg, view.spot.lat_deg, azimuth, distance)
+    if not scene.own_ground[scene.dem.grid.cell_of(*(float(part) for part in at))]:
+        return math.nan
+    level = math.cos(math.radians(float(sky.at(azimuth))))
+    return float(wrap_deg(azimuth - view.azimuth_deg)) * level

@@ -1,0 +1,114 @@
+"""Names from files of places."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import geopandas as gpd
+import numpy as np
+import pytest
+from shapely import LineString, Point, Polygon
+
+from terrain.errors import TerrainError
+from terrain.ground.features.names import match_names, read_names
+from terrain.ground.geodesy import destination
+from terrain.ground.relief.summits import find_summits
+from tests.conftest import MakeDem
+from tests.ground.relief.test_summits import two_cones
+
+HEAD = "Name,Latitude,Longitude\n"
+
+
+def table(names: list[str], *places: tuple[float, float]) -> gpd.GeoDataFrame:
+    return gpd.GeoDataFrame({"NAME": names}, geometry=[Point(*p) for p in places], crs="EPSG:4326")
+
+
+@pytest.mark.parametrize(
+    ("file", "text"),
+    [
+        ("a.csv", HEAD + "Hoo,54.4,-24.0\n,54.5,-24.1\nPike,54.6,-24.2\n"),
+        ("b.csv", "\ufefflon,LAT,height,name\n-24.0,54.4,3, Hoo \n-24.2,54.6,4,Pike\n"),
+    ],
+)
+def test_places_from_csv(tmp_path: Path, file: str, text: str) -> None:
+    (tmp_path / file).write_text(text, encoding="utf-8")
+    places = read_names(tmp_path / file)
+    assert places["name"].tolist() == ["Hoo", "Pike"]
+    assert places.geometry.x.tolist() == [-24.0, -24.2]
+    assert places.geometry.y.tolist() == [54.4, 54.6]
+    assert places.crs.to_epsg() == 4326
+
+
+@pytest.mark.parametrize("ending", ["gpkg", "geojson"])
+def test_places_from_layers_of_features(tmp_path: Path, ending: str) -> None:
+    file = tmp_path / f"places.{ending}"
+    places = table(["Hoo", "Pike"], (-24.0, 54.4), (-24.2, 54.6))
+    places.to_crs("EPSG:32627" if ending == "gpkg" else "EPSG:4326").to_file(file)
+    if ending == "gpkg":
+        table(["Other"], (0, 0)).to_file(file, layer="later")
+    read = read_names(str(file))
+    assert read["name"].tolist() == ["Hoo", "Pike"]
+    np.testing.assert_allclose(read.geometry.x, [-24.0, -24.2], atol=1e-8)
+
+
+def test_outlines_stand_for_a_place_within() -> None:
+    shapes = [
+        Polygon([(-24.1, 54.4), (-24.0, 54.4), (-24.0, 54.5)]),
+        LineString([(1, 1), (2, 2)]),
+        None,
+        Point(),
+    ]
+    read = read_names(gpd.GeoDataFrame({"name": ["a", "b", "c", "d"]}, geometry=shapes))
+    assert read["name"].tolist() == ["a", "b"]
+    assert shapes[0].contains(read.geometry[0])
+
+
+@pytest.mark.parametrize(
+    ("file", "text", "message"),
+    [
+        ("a.csv", "who,lat,lon\nHoo,1,2\n", "has no column name: its columns are who, lat, lon"),
+        ("a.csv", "name,lat,east\nHoo,1,2\n", "has no column lon or longitude"),
+        ("a.csv", HEAD + "Hoo,1,2\nPike,x,2\n", "a.csv, line 3: Latitude is 'x', not degrees"),
+        ("a.csv", HEAD + "Hoo,540000,2\n", "line 2: Latitude is .*540000.*, not degrees"),
+        ("a.csv", "", "a.csv cannot be read as a table of places"),
+        ("a.geojson", "{", "a.geojson cannot be read as a table of places"),
+        ("a.gpkg", "nonsense", "a.gpkg cannot be read as a table of places"),
+    ],
+)
+def test_files_that_will_not_do(tmp_path: Path, file: str, text: str, message: str) -> None:
+    (tmp_path / file).write_text(text)
+    with pytest.raises(TerrainError, match=message) as caught:
+        read_names(tmp_path / file)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_missing_file(make_dem: MakeDem, tmp_path: Path) -> None:
+    with pytest.raises(TerrainError, match=r"there is no file .*none.csv"):
+        find_summits(two_cones(make_dem), names=tmp_path / "none.csv")
+
+
+def test_names_go_to_the_nearest_summit_within_300_m() -> None:
+    lon, lat = np.array([-24.0, -23.99]), np.array([54.4, 54.4])
+
+    def at(azimuth: float, distance: float) -> tuple[float, float]:
+        east, north = destination(-24.0, 54.4, azimuth, distance)
+        return float(east), float(north)
+
+    assert match_names(lon, lat, read_names(table(["Hoo"], at(30, 299)))) == ["Hoo", ""]
+    assert match_names(lon, lat, read_names(table(["Hoo"], at(30, 301)))) == ["", ""]
+    two = read_names(table(["far", "near", "farther"], at(0, 90), at(180, 80), at(90, 100)))
+    assert match_names(lon, lat, two) == ["near", ""]
+    assert match_names(lon[:0], lat[:0], two) == []
+    assert match_names(lon, lat, two.iloc[:0]) == ["", ""]
+
+
+def test_names_across_the_date_line() -> None:
+    places = read_names(table(["Hoo"], (-179.999, 0.0)))
+    assert match_names(np.array([179.9999]), np.array([0.0]), places) == ["Hoo"]
+
+
+def test_summits_with_names(make_dem: MakeDem) -> None:
+    dem = two_cones(make_dem)
+    lon, lat = dem.grid.lonlat(121, 201)
+    found = find_summits(dem, names=table(["Hoo"], (float(lon), float(lat))))
+    assert found.name.tolist() == ["", "Hoo"]

@@ -1,0 +1,358 @@
+"""The map: what it frames, where its marks and its mist lie, its north, its scale, its files."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import warnings
+from collections.abc import Callable
+from pathlib import Path
+from xml.etree import ElementTree
+
+import geopandas as gpd
+import matplotlib as mpl
+import numpy as np
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Polygon
+from matplotlib.text import Text
+from shapely import LineString
+
+from terrain.errors import TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.places import Spot
+from terrain.mist.surface import Mist
+from terrain.show.files.export import save_picture
+from terrain.show.map.extent import draw_scale_and_north, frame_about, map_places
+from terrain.show.map.map import draw_map, map_figure
+from terrain.show.map.relief import part_of, relief
+from terrain.show.paper.key import Key, draw_key, island_key, summit_key, vantage_key
+from terrain.show.paper.marks import in_points
+from terrain.show.paper.page import points_axes
+from tests.show.conftest import TOP_M, World
+
+
+def bare_axes(width_in: float = 6.0, height_in: float = 5.0) -> Axes:
+    return Figure(figsize=(width_in, height_in), dpi=100).add_axes((0, 0, 1, 1))
+
+
+def pixels(figure: Figure) -> np.ndarray:
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    return np.asarray(canvas.buffer_rgba())[..., :3].astype(int)
+
+
+def whole(dem: Dem) -> tuple[float, float, float, float]:
+    turn, (rows, cols) = dem.transform, dem.shape
+    return turn.c, turn.c + turn.a * cols, turn.f + turn.e * rows, turn.f
+
+
+@pytest.mark.parametrize(
+    ("crs", "lon", "lat"),
+    [("EPSG:27700", -6.2, 57.3), ("EPSG:2154", 7.1, 44.2), ("EPSG:32719", -70.4, -22.3)],
+)
+def test_arrow_leans_by_the_convergence(
+    make_dem: Callable[..., Dem], crs: str, lon: float, lat: float
+) -> None:
+    dem = make_dem(np.zeros((100, 120)), crs=crs, lon=lon, lat=lat)
+    ax = bare_axes(6.0, 5.0)
+    west, east, south, north = whole(dem)
+    ax.set(xlim=(west, east), ylim=(south, north))
+    artists = draw_scale_and_north(ax, dem.grid, np.empty((0, 2)))
+    (needle,) = [a for a in artists if isinstance(a, Polygon) and a.get_gid() == "north"]
+    corners = in_points(ax, np.array(needle.get_xy()))
+    tip, left, notch, right = corners[:4]
+    assert np.hypot(*(left - notch)) == pytest.approx(np.hypot(*(right - notch)), rel=1e-6)
+    across, up = tip - notch
+    lean_deg = math.degrees(math.atan2(across, up))
+    # true north, by the geodesic from the middle of the map to a place due north of it
+    mid_lon, mid_lat = dem.grid.centre_lonlat
+    here, there = map_places(dem.grid, [mid_lon, mid_lon], [mid_lat, mid_lat + 0.01])
+    toward_deg = math.degrees(math.atan2(*(there - here)))
+    assert abs(toward_deg) > 0.5
+    assert lean_deg == pytest.approx(toward_deg, abs=0.02)
+    assert lean_deg == pytest.approx(-float(dem.grid.convergence_deg(mid_lon, mid_lat)), abs=1e-3)
+
+
+def test_bar_is_as_long_as_it_says(world: World) -> None:
+    ax = bare_axes()
+    draw_map(ax, world.dem)
+    blocks = [p for p in ax.patches if isinstance(p, Polygon) and p.get_gid() != "north"]
+    corners = np.concatenate([p.get_xy() for p in blocks])
+    words = [t.get_text() for t in ax.texts]
+    said_m = 1000.0 * max(float(w) for w in words if w.replace(".", "").isdigit())
+    assert np.ptp(corners[:, 0]) == pytest.approx(said_m)
+    assert "km" in words
+
+
+def test_frame_holds_every_place_and_its_margin(world: World) -> None:
+    places = np.concatenate(
+        [
+            map_places(world.dem.grid, world.vantages.geometry.x, world.vantages.geometry.y),
+            map_places(world.dem.grid, world.hill.lon_deg, world.hill.lat_deg),
+        ]
+    )
+    for aspect in (0.5, 1.0, 2.2):
+        west, east, south, north = frame_about(world.dem.grid, places, aspect=aspect)
+        assert (east - west) / (north - south) == pytest.approx(aspect)
+        margin = 0.1 * np.ptp(places, axis=0).max()
+        assert np.all(places > np.array([west, south]) + 0.0)
+        assert np.all(places < np.array([east, north]) - 0.0)
+        inside = frame_about(world.dem.grid, places[:2], aspect=aspect)
+        assert places[:2, 0].min() - inside[0] > margin / 3
+
+
+def test_map_shows_the_hill_and_the_vantages(world: World) -> None:
+    ax = bare_axes()
+    draw_map(ax, world.dem, hill=world.hill, vantages=world.vantages)
+    (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
+    for lon, lat in [*zip(world.vantages.geometry.x, world.vantages.geometry.y, strict=True)]:
+        ((easting, northing),) = map_places(world.dem.grid, lon, lat)
+        assert west < easting < east
+        assert south < northing < north
+
+
+def test_marks_stand_at_their_places(world: World) -> None:
+    ax = bare_axes()
+    artists = draw_map(ax, world.dem, hill=world.hill, vantages=world.vantages)
+    marks = {a.get_gid(): np.array(a.get_xydata())[0] for a in artists if isinstance(a, Line2D)}
+    true = map_places(world.dem.grid, world.vantages.geometry.x, world.vantages.geometry.y)
+    assert marks["mark-▲"] == pytest.approx(
+        map_places(world.dem.grid, world.hill.lon_deg, world.hill.lat_deg)[0]
+    )
+    assert marks["mark-1"] == pytest.approx(true[0], abs=5.0)  # alone: where it is
+    drawn = in_points(ax, np.array([marks[f"mark-{n}"] for n in range(1, 6)]))
+    apart = np.hypot(*(drawn[:, np.newaxis] - drawn[np.newaxis]).T)[np.triu_indices(5, 1)]
+    assert apart.min() >= 14.0
+
+
+def test_mist_only_where_it_lies(world: World) -> None:
+    shots = []
+    for mist in (None, world.mist):
+        ax = bare_axes(6.0, 4.8)
+        draw_map(ax, world.dem, frame_m=whole(world.dem), mist=mist)
+        shots.append((ax, pixels(ax.figure)))
+    changed = np.abs(shots[1][1] - shots[0][1]).max(axis=2) > 4
+    rows, cols = np.mgrid[4:156:3, 4:196:3].reshape(2, -1)
+    ax = shots[1][0]
+    turn = world.dem.transform
+    places = np.stack([turn.c + turn.a * (cols + 0.5), turn.f + turn.e * (rows + 0.5)], axis=1)
+    at = ax.transData.transform(places)
+    col_px, row_px = at[:, 0].astype(int), changed.shape[0] - 1 - at[:, 1].astype(int)
+    deep = world.dem.heights_m[rows, cols] - TOP_M
+    off_shore = np.abs(world.mist.height_over(world.dem)[rows, cols]) > 25.0
+    covered = world.mist.covers[rows, cols]
+    # the corner with the scale has no ground to see
+    clear = ~((cols < 60) & (rows > 130))
+    assert np.all(changed[row_px, col_px][off_shore & covered & clear])
+    assert not changed[row_px, col_px][off_shore & ~covered & clear].any()
+    assert (off_shore & ~covered & (deep < -25.0)).any()  # the dry hollow was among them
+
+
+def test_shore_is_between_mist_and_dry_ground_and_nowhere_else(world: World) -> None:
+    over = world.mist.height_over(world.dem)
+    assert np.array_equal(over < 0.0, world.mist.covers)
+    lid = world.mist.lid_m
+    assert np.all(np.isfinite(lid[world.mist.covers]))
+    hollow = (world.dem.heights_m < TOP_M) & ~world.mist.covers
+    assert hollow.any()
+    assert np.all(over[hollow] > 0.0)
+
+
+def test_mist_of_uneven_top(world: World) -> None:
+    top = np.where(world.mist.covers, TOP_M, np.nan).astype(np.float32)
+    top[:, 100:] += 5.0
+    over = Mist(top, world.dem.grid).height_over(world.dem)
+    assert np.array_equal(over < 0.0, ~np.isnan(top))
+
+
+def test_part_covers_the_frame_at_the_raster_s_cells(world: World) -> None:
+    west, east, south, north = whole(world.dem)
+    part = part_of(world.dem, (west + 1010.0, east - 990.0, south + 60.0, north - 40.0))
+    assert part.step == 1
+    assert part.extent_m[0] <= west + 1010.0
+    assert part.extent_m[1] >= east - 990.0
+    easting, northing = part.centres()
+    heights = part.thinned(world.dem.heights_m)
+    assert heights.shape == (northing.size, easting.size)
+    row, col = 33, 71
+    lon, lat = world.dem.grid.lonlat(part.rows.start + row, part.cols.start + col)
+    assert map_places(world.dem.grid, lon, lat)[0] == pytest.approx([easting[col], northing[row]])
+    assert heights[row, col] == world.dem.heights_m[part.rows.start + row, part.cols.start + col]
+
+
+def test_large_rasters_are_thinned_in_place(make_dem: Callable[..., Dem]) -> None:
+    _, cols = np.mgrid[:40, :3200]
+    dem = make_dem(cols.astype(float), cell_m=10.0)
+    part = part_of(dem, whole(dem))
+    easting, _ = part.centres()
+    expected = (easting - dem.transform.c) / 10.0 - 0.5
+    assert part.step == 3
+    assert np.allclose(part.thinned(dem.heights_m)[0], expected, atol=0.01)
+
+
+def test_light_comes_from_the_top_left() -> None:
+    rows, cols = np.mgrid[:80, :80]
+    hill = 300.0 * np.exp(-((rows - 40.0) ** 2 + (cols - 40.0) ** 2) / 300.0)
+    light = relief(hill, 25.0)[..., :3].sum(axis=2)
+    assert light[32, 32] > light[48, 48] + 0.2
+    assert relief(np.full((5, 5), np.nan), 25.0)[..., 3].max() == 0.0
+
+
+def test_unknown_ground_is_clear_and_hatched(make_dem: Callable[..., Dem]) -> None:
+    heights = np.random.default_rng(0).uniform(0, 50, (60, 60))
+    heights[:, :20] = np.nan
+    colours = relief(heights, 50.0)
+    assert np.array_equal(colours[..., 3] == 0.0, np.isnan(heights))
+
+
+@pytest.mark.parametrize("ending", ["png", "svg"])
+def test_files_are_whole(world: World, tmp_path: Path, ending: str) -> None:
+    lon, lat = world.dem.grid.lonlat([70, 120], [45, 150])
+    path = LineString(zip(lon, lat, strict=True))
+    start = Spot(lon_deg=float(lon[1]), lat_deg=float(lat[1]), name="a car park")
+    figure = map_figure(
+        world.dem,
+        title="the Cone at sunrise",
+        subtitle="a world of its own",
+        mist=world.mist,
+        hill=world.hill,
+        vantages=world.vantages,
+        starts=[start],
+        paths=gpd.GeoDataFrame(geometry=[path], crs="EPSG:4326"),
+        hidden=world.dem.heights_m < 100.0,
+        notes=["computed, not surveyed"],
+    )
+    file = tmp_path / f"map.{ending}"
+    with mpl.rc_context({"svg.fonttype": "none"}), warnings.catch_warnings():
+        warnings.simplefilter("error")
+        save_picture(figure, file)
+    assert [p.name for p in tmp_path.iterdir()] == [file.name]
+    if ending == "png":
+        assert file.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
+        assert file.read_bytes()[-8:-4] == b"IEND"
+        assert mpl.image.imread(file).shape[:2] == (1200, 1650)
+    else:
+        words = {e.text for e in ElementTree.parse(file).iter() if e.tag.endswith("text")}
+        assert {"The Cone at sunrise", "a car park", "computed, not surveyed"} <= words
+
+
+def test_no_picture_of_another_kind(world: World, tmp_path: Path) -> None:
+    figure = map_figure(world.dem, title="x")
+    with pytest.raises(TerrainError, match="must end in"):
+        save_picture(figure, tmp_path / "map.gif")
+    assert not list(tmp_path.iterdir())
+
+
+def test_no_text_is_too_small(world: World) -> None:
+    figure = map_figure(
+        world.dem, title="x", summits=world.summits, mist=world.mist, hill=world.hill
+    )
+    sizes = [t.get_fontsize() for t in figure.findobj(mpl.text.Text) if t.get_text().strip()]
+    assert min(sizes) >= 7.5
+
+
+def test_degrees_are_where_they_say(world: World) -> None:
+    ax = bare_axes()
+    draw_map(ax, world.dem)
+    turn = world.dem.transform
+    for tick, label in zip(ax.get_xticks(), ax.get_xticklabels(), strict=True):
+        said = -float(label.get_text().split("°")[0])
+        col = (tick - turn.c) / turn.a - 0.5
+        lon, _ = world.dem.grid.lonlat((ax.get_ylim()[0] - turn.f) / turn.e - 0.5, col)
+        assert float(lon) == pytest.approx(said, abs=1e-5)
+        assert label.get_text().endswith("° W")
+    assert len(ax.get_yticks()) >= 1
+
+
+def test_key_of_vantages(world: World) -> None:
+    table = world.vantages.assign(start="a car park", start_m=1234.0)
+    key = vantage_key(table, letters={"a car park": "B"})
+    assert key.marks == ("1", "2", "3", "4", "5")
+    cells = dict(zip(key.headings, key.rows[1], strict=True))
+    assert cells["hill\nkm"] == "5.0"
+    assert cells["hill\ntoward"] == "E"
+    assert cells["off summit,\nsun widths"] == "0.4 left"
+    assert cells["nearest\nstart km"] == "B 1.2"
+
+
+def test_key_leaves_out_columns_that_say_nothing(world: World) -> None:
+    dry = world.vantages.assign(freeboard_m=np.nan)
+    assert "above\nmist m" not in vantage_key(dry).headings
+    assert "summit" not in summit_key(world.summits).headings
+
+
+def test_key_marks_lower_bounds(world: World) -> None:
+    key = summit_key(world.summits)
+    at = key.headings.index("prominence\nm")
+    bounded = world.summits["bounded"].to_numpy()
+    assert [row[at].startswith("≥") for row in key.rows] == list(bounded)
+    assert bounded.any()
+
+
+def test_key_of_islands(world: World) -> None:
+    from terrain.mist.islands import islands
+
+    key = island_key(islands(world.dem, world.mist, world.summits))
+    heights = [float(row[key.headings.index("height\nm")]) for row in key.rows]
+    above = [float(row[key.headings.index("above\nmist m")]) for row in key.rows]
+    assert np.allclose(np.array(heights) - above, TOP_M, atol=1.0)
+
+
+def test_long_keys_say_what_they_leave_out() -> None:
+    sheet = points_axes(Figure(figsize=(4, 2)), 0, 0, 4, 2)
+    key = Key(headings=("a",), marks=("1",) * 30, rows=(("text",),) * 30)
+    _, foot = draw_key(sheet, key)
+    words = [t.get_text() for t in sheet.texts]
+    assert foot <= sheet.get_ylim()[0]
+    assert f"and {30 - words.count('text')} more" in words
+    assert words.count("text") > 3
+
+
+def test_key_checks_its_rows() -> None:
+    with pytest.raises(ValueError, match="2 marks"):
+        Key(headings=("a",), marks=("1", "2"), rows=(("x",),))
+    with pytest.raises(ValueError, match="cells"):
+        Key(headings=("a",), marks=("1",), rows=(("x", "y"),))
+
+
+def test_map_of_real_ground_anywhere(jacksboro: Dem) -> None:
+    figure = map_figure(jacksboro, title="x")
+    ax = figure.axes[0]
+    (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
+    box = ax.get_window_extent()
+    assert (east - west) / box.width == pytest.approx((north - south) / box.height, rel=1e-6)
+
+
+def test_key_of_a_year_has_the_dates(world: World) -> None:
+    zone = dt.timezone(dt.timedelta(hours=-2))
+    hour = dt.datetime(2026, 3, 5, 7, 12, 5, tzinfo=zone)
+    one_day = world.vantages.assign(appears=[hour] * len(world.vantages))
+    assert {row[vantage_key(one_day).headings.index("sun\nappears")] for row in
+            vantage_key(one_day).rows} == {"07:12:05"}  # fmt: skip
+    days = [hour + dt.timedelta(days=30 * number) for number in range(len(world.vantages))]
+    key = vantage_key(world.vantages.assign(appears=days))
+    at = key.headings.index("sun\nappears")
+    assert [row[at] for row in key.rows][:2] == ["5 Mar 07:12:05", "4 Apr 07:12:05"]
+
+
+def test_the_legend_tells_of_unknown_ground_and_of_the_strokes(
+    world: World, make_dem: Callable[..., Dem]
+) -> None:
+    said = words_of(map_figure(world.dem, title="a map", hill=world.hill, vantages=world.vantages))
+    assert "from a place toward the hill" in said
+    assert "no heights in the raster" not in said
+    heights = np.full((40, 40), 100.0)
+    heights[10:20, 10:20] = np.nan
+    said = words_of(map_figure(make_dem(heights), title="a map"))
+    assert "no heights in the raster" in said
+    assert "from a place toward the hill" not in said
+    assert "A map" in said
+
+
+def words_of(figure: Figure) -> list[str]:
+    return [text.get_text() for text in figure.findobj(Text)]

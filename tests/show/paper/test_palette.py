@@ -1,0 +1,108 @@
+"""The colours: told apart in grey print, by colour-blind readers, and against the paper."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_hex, to_rgb
+
+from terrain.show.paper import palette
+from tests.authorities.colour_vision import (
+    DEUTERANOPIA,
+    MARK_CONTRAST,
+    PROTANOPIA,
+    TEXT_CONTRAST,
+)
+
+# things that lie beside each other and must not be taken for one another
+NEIGHBOURS = [
+    (palette.SUN, palette.SKY_LOW),
+    (palette.SUN, palette.SKY_HIGH),
+    (palette.SUN, palette.SUN_GLOW),
+    (palette.SHORE, palette.MIST),
+    (palette.SHORE, palette.GROUND(0.5)),
+    (palette.HILL, palette.INK),
+    (palette.INK, palette.PAPER),
+    (palette.PATH, palette.MIST),
+    (palette.PATH, palette.GROUND(0.9)),
+    (palette.RIDGE_NEAR, palette.MIST_DEEP),
+    (palette.RIDGE_NEAR, palette.SKY_LOW),
+]
+
+
+def linear(colour: object) -> np.ndarray:
+    channel = np.array(to_rgb(colour))
+    return np.where(channel <= 0.04045, channel / 12.92, ((channel + 0.055) / 1.055) ** 2.4)
+
+
+def contrast(first: object, second: object) -> float:
+    low, high = sorted(linear(c) @ [0.2126, 0.7152, 0.0722] for c in (first, second))
+    return float((high + 0.05) / (low + 0.05))
+
+
+def as_seen(colour: object, matrix: tuple[tuple[float, ...], ...]) -> str:
+    seen = np.clip(np.array(matrix) @ linear(colour), 0.0, 1.0)
+    encoded = np.where(seen <= 0.0031308, 12.92 * seen, 1.055 * seen ** (1 / 2.4) - 0.055)
+    return to_hex(np.clip(encoded, 0.0, 1.0))
+
+
+@pytest.mark.parametrize(("first", "second"), NEIGHBOURS)
+def test_neighbours_differ_in_grey(first: str, second: str) -> None:
+    assert abs(palette.lightness(first) - palette.lightness(second)) > 25.0
+    assert contrast(first, second) > MARK_CONTRAST * 0.8
+
+
+@pytest.mark.parametrize("matrix", [DEUTERANOPIA, PROTANOPIA])
+@pytest.mark.parametrize(("first", "second"), NEIGHBOURS)
+def test_neighbours_differ_to_colour_blind_readers(
+    first: str, second: str, matrix: tuple[tuple[float, ...], ...]
+) -> None:
+    seen = [palette.lightness(as_seen(colour, matrix)) for colour in (first, second)]
+    assert abs(seen[0] - seen[1]) > 20.0
+
+
+def test_the_matrices_keep_grey() -> None:
+    for matrix in (DEUTERANOPIA, PROTANOPIA):
+        assert np.allclose(np.array(matrix).sum(axis=1), 1.0, atol=1e-5)
+        assert to_rgb(as_seen("#808080", matrix)) == pytest.approx(to_rgb("#808080"), abs=0.005)
+
+
+@pytest.mark.parametrize("ink", [palette.INK, palette.QUIET, palette.SUN])
+def test_text_can_be_read_on_the_paper(ink: str) -> None:
+    assert contrast(ink, palette.PAPER) >= TEXT_CONTRAST
+
+
+def test_ground_gets_only_paler_with_height_and_ridges_with_distance() -> None:
+    heights = [palette.lightness(to_hex(palette.GROUND(share))) for share in np.linspace(0, 1, 30)]
+    assert np.all(np.diff(heights) > -0.2)
+    far = [palette.lightness(to_hex(c)) for c in palette.mixed(
+        palette.RIDGE_NEAR, palette.RIDGE_FAR, np.linspace(0, 1, 9))]  # fmt: skip
+    assert np.all(np.diff(far) > 3.0)
+
+
+def test_mist_is_paler_than_any_ground() -> None:
+    ground = max(palette.lightness(to_hex(palette.GROUND(share))) for share in (0.0, 0.5, 0.8))
+    assert palette.lightness(palette.MIST) > ground + 5.0
+    assert palette.lightness(palette.MIST_DEEP) > palette.lightness(palette.RIDGE_FAR) + 8.0
+
+
+def test_mixed_begins_and_ends_with_its_colours() -> None:
+    ends = palette.mixed(palette.SUN, palette.MIST, np.array([-1.0, 0.0, 1.0, 2.0]))
+    assert ends == pytest.approx(
+        np.array([to_rgb(c) for c in (palette.SUN, palette.SUN, palette.MIST, palette.MIST)])
+    )
+
+
+def test_lightness_of_known_colours() -> None:
+    # black, white and the sRGB primaries, from CIE 1976 L* of their luminances
+    known = {"#000000": 0.0, "#ffffff": 100.0, "#ff0000": 53.24, "#00ff00": 87.73, "#0000ff": 32.30}
+    for colour, value in known.items():
+        assert palette.lightness(colour) == pytest.approx(value, abs=0.01)
+
+
+def test_marks_differ_from_one_another() -> None:
+    faces = [palette.INK, palette.HILL, palette.PAPER]
+    for first, second in itertools.combinations(faces, 2):
+        assert abs(palette.lightness(first) - palette.lightness(second)) > 15.0

@@ -1,0 +1,559 @@
+"""The sheet: what it says is the plan's, it needs nothing else, and everyone can read it."""
+
+from __future__ import annotations
+
+import base64
+import dataclasses
+import datetime as dt
+import hashlib
+import io
+import itertools
+import math
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+from PIL import Image
+
+import terrain
+from terrain.errors import TerrainError
+from terrain.ground.geodesy import drop_m
+from terrain.ground.places import Spot
+from terrain.plan.good_days import GoodDay
+from terrain.plan.morning import FallBack, Kit, Plan
+from terrain.show.sheet.sheet import save_sheet, sheet_html
+from terrain.show.sheet import what_if as looks
+from terrain.show.sheet.view_marks import view_marks
+from terrain.show.sheet.view_window import frame_edge_mm, path_of, sun_moments
+from terrain.show.sheet.what_if import Pictures, draw_pictures, elsewhere, mist_steps
+from terrain.view.backlight import look as look_from
+from terrain.view.scene import make_scene
+from terrain.words.figures import to_second
+from tests.show.conftest import DAY, World
+from tests.show.sheets import TOP_M, TOPS_M, Page, plan_of
+from tests.show.sheets import path_of as lines_of
+
+MOST_BYTES = 3_000_000
+UTC_2 = dt.timezone(dt.timedelta(hours=-2))
+
+
+@pytest.fixture(scope="module")
+def plan(world: World) -> Plan:
+    return plan_of(world)
+
+
+@pytest.fixture(scope="module")
+def pictures(plan: Plan) -> Pictures:
+    return draw_pictures(plan, mist_tops_m=TOPS_M)
+
+
+@pytest.fixture(scope="module")
+def html(plan: Plan, pictures: Pictures, world: World) -> str:
+    return sheet_html(plan, pictures=pictures, summits=world.summits)
+
+
+@pytest.fixture(scope="module")
+def page(html: str) -> Page:
+    return Page(html)
+
+
+def figure(text: str) -> float:
+    """The first number in a text."""
+    found = re.search(r"[+−-]?\d+(\.\d+)?", text)
+    assert found, text
+    return float(found.group().replace("−", "-"))
+
+
+def pixels(picture: bytes) -> NDArray[np.float64]:
+    return np.asarray(Image.open(io.BytesIO(picture)), dtype=float)
+
+
+def test_timeline_is_that_of_the_plan(page: Page, plan: Plan) -> None:
+    lines = page.section("times").all("li")
+    assert [line.one("strong").words for line in lines] == [stage.name for stage in plan.stages]
+    for line, stage in zip(lines, plan.stages, strict=True):
+        shown = line.one("time")
+        assert dt.datetime.fromisoformat(shown.attrs["datetime"]) == to_second(stage.at)
+        if math.isnan(stage.plus_minus_s):
+            assert shown.words == f"{to_second(stage.at):%H:%M}"
+            assert "±" not in line.words
+        else:
+            assert shown.words == f"{to_second(stage.at):%H:%M:%S}"
+            assert f"± {stage.plus_minus_s:.0f} s" in line.words
+        assert stage.note in line.words
+        assert len(line.all("p", **{"class": "framing"})) == (stage.framing is not None)
+    assert "UTC−02" in page.section("times").words
+
+
+def test_each_stage_in_place_says_how_to_frame_it(page: Page, plan: Plan) -> None:
+    before = None
+    for line, stage in zip(page.section("times").all("li"), plan.stages, strict=True):
+        if stage.framing is None:
+            continue
+        words = line.one("p", **{"class": "framing"}).words
+        frame, sun = stage.framing.frame, stage.framing.sun
+        if frame == before:
+            assert words.startswith("as before; ")
+        else:
+            assert words.startswith(f"{frame.focal_mm:.0f} mm, {stage.framing.orientation}, ")
+            azimuth, tilt = words.split("toward")[1].split("tilt")
+            assert figure(azimuth) == pytest.approx(frame.azimuth_deg, abs=0.051)
+            assert figure(tilt) == pytest.approx(frame.altitude_deg, abs=0.051)
+        assert f"sun {sun.state}" in words
+        assert ("bracket" in words) == stage.framing.expect_to_bracket
+        before = frame
+
+
+def test_light_of_the_band_follows_the_morning(page: Page, plan: Plan) -> None:
+    bands = [line.attrs["class"].split()[0] for line in page.section("times").all("li")]
+    order = ["night", "dawn", "colour", "sun", "over"]
+    assert bands == sorted(bands, key=order.index)
+    by_name = dict(zip([stage.name for stage in plan.stages], bands, strict=True))
+    assert by_name["start walking"] == "night"
+    assert by_name["no lamp needed"] == "dawn"
+    assert by_name["colour begins"] == "colour"
+    assert by_name["sun appears"] == "sun"
+
+
+def test_walk_is_that_of_the_plan(page: Page, plan: Plan) -> None:
+    walk = plan.walk
+    section = page.section("walk")
+    said = {
+        name.words: figures.words
+        for name, figures in zip(section.all("dt"), section.all("dd"), strict=True)
+    }
+    assert figure(said["in"]) == round(walk.there_s / 60.0)
+    assert f"{walk.dark_s / 60.0:.0f} min of it before civil dawn" in said["in"]
+    assert figure(said["back, by day"]) == round(walk.back_s / 60.0)
+    assert figure(said["length"]) == pytest.approx(walk.length_m / 1000.0, abs=0.051)
+    assert said["up and down"] == f"{walk.ascent_m:.0f} m and {walk.descent_m:.0f} m"
+    assert figure(said["steepest bit"]) == round(abs(walk.steepest.slope_deg))
+    assert ("up" in said["steepest bit"]) == (walk.steepest.slope_deg > 0.0)
+    assert figure(said["steepest ground"]) == round(walk.steepest_ground.ground_deg)
+    assert plan.cold is not None
+    assert figure(said["air at the spot"]) == round(plan.cold.temperature_c)
+    assert f"feels like {plan.cold.feels_c:.0f} °C".replace("-", "−") in said["air at the spot"]
+
+
+def test_lenses_are_those_of_the_plan(page: Page, plan: Plan) -> None:
+    rows = page.rows("lenses")
+    assert len(rows) == len(plan.framing.lenses)
+    for row, fit in zip(rows, plan.framing.lenses, strict=True):
+        assert row[0].startswith(str(fit.lens))
+        assert ("suits best" in row[0]) == (fit.lens == plan.framing.lens)
+        assert row[1] == fit.orientation
+        width, height = (figure(part) for part in row[2].split("×"))
+        assert width == pytest.approx(fit.width_deg, abs=0.051)
+        assert height == pytest.approx(fit.height_deg, abs=0.051)
+        assert figure(row[3]) == round(100.0 * fit.hill_share)
+        assert row[4] == ("all" if fit.takes_all else "not all")
+    words = page.section("lenses").one("p").words
+    assert f"Aim {plan.framing.frame.azimuth_deg:.1f}°" in words
+    assert f"{plan.framing.sun_px:.0f} pixels" in words
+
+
+def test_sun_is_that_of_the_plan_minute_by_minute(page: Page, plan: Plan) -> None:
+    rows = page.rows("sun")
+    assert len(rows) == len(plan.framing.sun)
+    for row, minute in zip(rows, plan.framing.sun, strict=True):
+        second = f"{to_second(minute.moment):%H:%M:%S}"
+        assert row[0] == (f"{second} {minute.event}" if minute.event else second[:5])
+        assert row[1] == minute.state
+        assert figure(row[2]) == pytest.approx(minute.azimuth_deg, abs=0.051)
+        assert figure(row[3]) == pytest.approx(minute.altitude_deg, abs=0.051)
+        assert row[4] == ("–" if math.isnan(minute.shade) else f"{100.0 * minute.shade:.0f} %")
+    assert {row[1] for row in rows} >= {"hidden", "in frame"}
+
+
+def test_doubt_is_that_of_the_plan(page: Page, plan: Plan) -> None:
+    contact = plan.backlight.contact
+    *rows, offset = page.rows("sure")
+    told = [stage for stage in plan.stages if stage.doubt is not None]
+    assert [row[0] for row in rows] == [stage.name for stage in told]
+    for row, stage in zip(rows, told, strict=True):
+        doubt = stage.doubt
+        assert doubt is not None
+        parts = [doubt.raster_s, doubt.position_s, doubt.refraction_s]
+        assert row[1:4] == [f"{part:.0f} s" for part in parts]
+        assert row[4] == f"± {stage.plus_minus_s:.0f} s"
+        assert math.hypot(*map(figure, row[1:4])) == pytest.approx(figure(row[4]), abs=1.5)
+    beside = plan.offset_doubt
+    parts = [beside.raster_deg, beside.position_deg, beside.refraction_deg]
+    assert offset[1:] == [*(f"{part:.2f}°" for part in parts),
+                          f"± {plan.backlight.uncertainty_deg:.2f}°"]  # fmt: skip
+    words = page.section("sure").words
+    assert f"{to_second(contact.appears):%H:%M:%S} ± {contact.uncertainty_s:.0f} s" in words
+    assert f"± {plan.backlight.uncertainty_deg:.2f}°" in words
+    away_km = contact.known_to_m / 1000.0
+    assert (
+        f"hidden ground higher than {contact.beyond_height_m:.0f} m beyond {away_km:.1f} km "
+        "would delay this"
+    ) in words
+    # each time of the morning that has no ± is named with its reason
+    without = words.split("Without ±:")[1]
+    assert all(stage.name in without for stage in plan.stages if stage.doubt is None)
+
+
+def test_cautions_and_fall_backs_are_those_of_the_plan(page: Page, plan: Plan) -> None:
+    assert [line.words for line in page.section("care").all("li")] == list(plan.cautions)
+    heads = [head.words for head in page.section("backs").all("h3")]
+    assert [figure(head.split("up to")[1]) for head in heads] == [
+        back.mist_top_m for back in plan.fall_backs
+    ]
+    for head, back in zip(heads, plan.fall_backs, strict=True):
+        assert back.stays == ("still works" in head)
+
+
+def test_fall_back_elsewhere_is_numbered_on_the_map(plan: Plan, pictures: Pictures) -> None:
+    appears = plan.backlight.contact.appears
+    there = Spot(lon_deg=plan.spot.lon_deg, lat_deg=plan.spot.lat_deg - 0.01)
+    by = Spot(lon_deg=there.lon_deg + 0.0003, lat_deg=there.lat_deg)
+    near = Spot(lon_deg=plan.spot.lon_deg, lat_deg=plan.spot.lat_deg + 0.0003)
+    backs = tuple(
+        FallBack(mist_top_m=top, stays=stays, note="it is so", spot=spot, appears=appears,
+                 offset_deg=0.5, walk=plan.walk)
+        for top, stays, spot in ((280.0, False, near), (380.0, True, there), (400.0, True, by))
+    )  # fmt: skip
+    other = dataclasses.replace(plan, fall_backs=backs)
+    assert [back.spot for back in elsewhere(other)] == [there]
+    section = Page(sheet_html(other, pictures=pictures)).section("backs")
+    said = [part.words for part in section.all("p")]
+    assert "within 100 m" in said[0]
+    assert len(section.all("dl")) == 2
+    for facts in section.all("dl"):
+        named = dict(zip((t.words for t in facts.all("dt")), (d.words for d in facts.all("dd")),
+                         strict=True))  # fmt: skip
+        assert named["place"].startswith("2 on the map, ")
+        assert named["sun appears"].startswith(f"{to_second(appears):%H:%M:%S}")
+    (first, _) = section.all("dl")
+    assert f"{there.lat_deg:.5f}" in first.words
+    keys = Page(sheet_html(other, pictures=pictures)).section("map").all("li")
+    assert [key.words for key in keys if "fall-back" in key.words] == [
+        f"2 fall-back, {there.lat_deg:.5f}, {there.lon_deg:.5f}"
+    ]
+
+
+def test_fall_backs_are_timed_as_the_plan_has_them(page: Page, plan: Plan) -> None:
+    section = page.section("backs")
+    places = [back for back in plan.fall_backs if back.walk is not None]
+    assert places
+    for facts, back in zip(section.all("dl"), places, strict=True):
+        times, on_foot, sun = (part.words for part in facts.all("dd")[1:])
+        walk, doubt = back.walk, back.doubt
+        assert walk is not None
+        assert doubt is not None
+        assert f"leave at {to_second(back.leaves):%H:%M}" in times
+        assert f"start walking at {to_second(walk.sets_out):%H:%M}" in times
+        assert f"be in place at {to_second(walk.arrives):%H:%M}" in times
+        sooner_min = (plan.walk.sets_out - walk.sets_out) / dt.timedelta(minutes=1)
+        assert f"({sooner_min:.0f} min sooner than planned)" in times
+        assert figure(on_foot) == round(walk.there_s / 60.0)
+        assert f"{walk.dark_s / 60.0:.0f} min of it before civil dawn" in on_foot
+        assert f"{to_second(back.appears):%H:%M:%S} ± {doubt.total_s:.0f} s" in sun
+        assert f"{back.offset_deg:+.2f}° ± {back.uncertainty_deg:.2f}°" in sun
+
+
+def test_other_good_mornings_are_listed_best_first(plan: Plan, pictures: Pictures) -> None:
+    begins = plan.backlight.contact.appears
+    days = tuple(
+        GoodDay(
+            day=plan.day + dt.timedelta(days=n), appears=begins, plus_minus_s=20.0 + n,
+            offset_deg=0.1 * n, offset_widths=0.2 * n, uncertainty_deg=0.1,
+        )
+        for n in range(1, 11)
+    )  # fmt: skip
+    page = Page(sheet_html(dataclasses.replace(plan, other_days=days), pictures=pictures))
+    lines = [line.words for line in page.section("days").all("li")]
+    assert len(lines) == 8
+    for line, good in zip(lines, days, strict=False):
+        assert f"{good.day:%a} {good.day.day} {good.day:%B %Y}" in line
+        assert f"± {good.plus_minus_s:.0f} s" in line
+        assert f"{good.offset_widths:.1f} sun widths to the right" in line
+    assert "2 more are not shown" in page.section("days").words
+
+
+def test_numbers_are_those_of_the_library_s_own_calls(page: Page, world: World) -> None:
+    """Worked out afresh from the ground, the spot and the date, without the plan."""
+    mist = terrain.level_mist(world.dem, TOP_M)
+    scene = make_scene(world.dem, world.hill, mist=mist)
+    view = look_from(scene, world.spot)
+    answer = terrain.check_backlight(world.dem, world.spot, world.hill, DAY, mist=mist)
+    contact = answer.contact
+    times = {line.one("strong").words: line.one("time").words
+             for line in page.section("times").all("li")}  # fmt: skip
+    assert times["sun appears"] == f"{to_second(contact.appears):%H:%M:%S}"
+    assert contact.clears is not None
+    assert times["sun clear"] == f"{to_second(contact.clears):%H:%M:%S}"
+    light = terrain.twilight(DAY, lon_deg=world.spot.lon_deg, lat_deg=world.spot.lat_deg)
+    for name, moment in (("no lamp needed", light.civil_dawn),
+                         ("warm light over", light.morning_golden_ends)):  # fmt: skip
+        assert moment is not None
+        said = dt.datetime.strptime(times[name], "%H:%M").time()
+        apart = dt.datetime.combine(DAY, said, moment.tzinfo) - moment
+        assert abs(apart) <= dt.timedelta(minutes=1)
+    framing = terrain.frame_view(scene, view, contact, lenses_mm=(24.0, (70.0, 200.0), 400.0))
+    words = page.section("lenses").one("p").words
+    assert f"Aim {framing.frame.azimuth_deg:.1f}°" in words
+    assert f"{framing.sun_mm:.1f} mm wide, {framing.sun_px:.0f} pixels" in words
+    lon, lat = world.dem.grid.lonlat([60], [30])
+    start = Spot(lon_deg=float(lon[0]), lat_deg=float(lat[0]))
+    by_day = terrain.walk_in(world.dem, start, world.spot, paths=lines_of(world))
+    section = page.section("walk")
+    said_of = zip(section.all("dt"), section.all("dd"), strict=True)
+    walk = {name.words: figures.words for name, figures in said_of}
+    assert figure(walk["back, by day"]) == round(by_day.back_s / 60.0)
+    assert figure(walk["length"]) == pytest.approx(by_day.length_m / 1000.0, abs=0.051)
+    assert f"{by_day.ascent_m:.0f} m and {by_day.descent_m:.0f} m" == walk["up and down"]
+    dark = figure(walk["in"].split(",")[1])
+    assert figure(walk["in"]) == pytest.approx(by_day.there_s / 60.0 + 0.2 * dark, abs=0.8)
+    for row in page.rows("sun"):
+        moment = dt.datetime.combine(DAY, dt.time.fromisoformat(row[0].split()[0]), UTC_2)
+        sun = terrain.sun_position([moment], lon_deg=world.spot.lon_deg,
+                                   lat_deg=world.spot.lat_deg, height_m=400.0)  # fmt: skip
+        assert figure(row[2]) == pytest.approx(float(sun.azimuth_deg[0]), abs=0.06)
+        assert figure(row[3]) == pytest.approx(float(sun.apparent_altitude_deg[0]), abs=0.06)
+
+
+def test_numbers_agree_with_one_another(page: Page) -> None:
+    (appears,) = (line.one("time").words for line in page.section("times").all("li")
+                  if line.one("strong").words == "sun appears")  # fmt: skip
+    assert f"at {appears} ±" in page.section("sure").words
+    assert f"at {appears}" in page.section("view").words
+    assert appears in [label.words for label in page.section("view").all("span")]
+    assert [row[0] for row in page.rows("sun") if "appears" in row[0]] == [f"{appears} sun appears"]
+    doubt = {line.one("strong").words: line.one("span", **{"class": "doubt"}).words
+             for line in page.section("times").all("li")
+             if line.all("span", **{"class": "doubt"})}  # fmt: skip
+    assert doubt == {row[0]: row[4] for row in page.rows("sure")[:-1]}
+
+
+def test_page_needs_nothing_else(html: str, page: Page) -> None:
+    for element in page.root.every():
+        for name in ("src", "href", "srcset", "poster", "action", "data", "xlink:href"):
+            target = element.attrs.get(name, "data:")
+            assert target.startswith(("data:", "#")), f"<{element.tag} {name}={target[:80]}>"
+    style = page.root.one("style").text
+    assert "@import" not in style
+    assert "url(" not in style
+    assert not re.search(r"(https?|wss?|file):|srcset|fetch\(|import\(", html)
+
+
+def test_page_forbids_itself_all_requests(page: Page) -> None:
+    (policy,) = (
+        meta.attrs["content"]
+        for meta in page.root.all("meta")
+        if meta.attrs.get("http-equiv") == "Content-Security-Policy"
+    )
+    assert "default-src 'none'" in policy
+    assert "http" not in policy
+    script = page.root.one("script").text
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    assert f"script-src 'sha256-{digest}'" in policy
+
+
+def test_page_is_small_enough_for_a_phone(html: str, pictures: Pictures) -> None:
+    size = len(html.encode())
+    assert 30_000 < size < MOST_BYTES
+    # with as many heights as there are without a word, all as rich as the richest here
+    richest = max(len(look.view) + len(look.map) for look in pictures.looks)
+    assert size + len(mist_steps(TOP_M)) * richest * 4 / 3 < MOST_BYTES
+
+
+def test_headings_are_in_order(page: Page) -> None:
+    levels = [int(e.tag[1]) for e in page.root.every() if re.fullmatch("h[1-6]", e.tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after - before <= 1 for before, after in itertools.pairwise(levels))
+    assert page.root.one("html").attrs["lang"] == "en"
+
+
+def test_every_section_is_named_by_its_heading(page: Page) -> None:
+    for section in page.root.all("section"):
+        assert section.one("h2").attrs["id"] == section.attrs["aria-labelledby"]
+    names = [e.attrs["id"] for e in page.root.every() if "id" in e.attrs]
+    assert len(names) == len(set(names))
+
+
+def test_pictures_say_what_they_show(page: Page, plan: Plan, pictures: Pictures) -> None:
+    views = page.root.all("img", **{"class": "view-picture"})
+    maps = page.root.all("img", **{"class": "map-picture"})
+    assert len(views) == len(maps) == len(pictures.looks)
+    for view, map_, look in zip(views, maps, pictures.looks, strict=True):
+        for words in (view.attrs["alt"], map_.attrs["alt"]):
+            assert plan.hill.label in words
+            assert f"{look.mist_top_m:.0f} m" in words
+        assert f"{look.backlight.view.freeboard_m:.0f} m above the mist" in view.attrs["alt"]
+        assert f"{to_second(look.backlight.contact.appears):%H:%M:%S}" in view.attrs["alt"]
+        assert plan.start.name in map_.attrs["alt"]
+
+
+def test_only_the_planned_mist_shows_at_first(page: Page, pictures: Pictures) -> None:
+    for element in page.root.every():
+        if "data-look" in element.attrs:
+            assert ("hidden" in element.attrs) == (
+                element.attrs["data-look"] != str(pictures.planned)
+            )
+
+
+def test_slider_has_a_stop_for_every_height(page: Page, pictures: Pictures) -> None:
+    slider = page.root.one("input", type="range")
+    assert (slider.attrs["min"], slider.attrs["step"]) == ("0", "1")
+    assert slider.attrs["max"] == str(len(pictures.looks) - 1)
+    assert slider.attrs["value"] == str(pictures.planned)
+    assert slider.attrs["aria-valuetext"] == f"{TOP_M:.0f} m"
+    assert page.root.one("label").attrs["for"] == slider.attrs["id"]
+    stops = page.root.one("datalist").all("option")
+    for stop, look in zip(stops, pictures.looks, strict=True):
+        assert stop.attrs["data-words"].startswith(f"{look.mist_top_m:.0f} m")
+
+
+def test_heights_end_where_the_spot_drowns(page: Page, pictures: Pictures) -> None:
+    assert [look.mist_top_m for look in pictures.looks] == list(TOPS_M[:-1])
+    assert pictures.looks[pictures.planned].mist_top_m == TOP_M
+    assert pictures.lower == ""
+    assert "under the mist" in pictures.higher
+    assert pictures.higher in page.section("view").words
+
+
+def test_pictures_are_of_their_own_mist(pictures: Pictures) -> None:
+    views = [pixels(look.view) for look in pictures.looks]
+    maps = [pixels(look.map) for look in pictures.looks]
+    for view, map_ in zip(views, maps, strict=True):
+        assert view.shape[1::-1] == pictures.view_px
+        assert map_.shape[1::-1] == pictures.map_px
+    # higher mist leaves less dark ground
+    dark = [float((view.mean(axis=2) < 150.0).mean()) for view in views]
+    assert dark == sorted(dark, reverse=True)
+    assert dark[0] > dark[-1] + 0.01
+    land = [float((map_[..., 0] > map_[..., 2] + 8.0).mean()) for map_ in maps]
+    assert land == sorted(land, reverse=True)
+    assert land[0] > land[-1] + 0.01
+
+
+def test_shore_of_each_view_is_at_its_own_height(plan: Plan, pictures: Pictures) -> None:
+    view = plan.backlight.view
+    eye_m = view.spot_height_m + plan.spot.eye_m
+    col = round(pictures.view_px[0] * view_share(pictures, view.azimuth_deg))
+    for look in pictures.looks:
+        # the cone falls by 9 m in 50 m
+        away_m = view.distance_m - (plan.hill.height_m - look.mist_top_m) * 50.0 / 9.0
+        rise_m = look.mist_top_m - eye_m - float(drop_m(away_m))
+        shore_deg = math.degrees(math.atan2(rise_m, away_m))
+        column = pixels(look.view)[:, col].mean(axis=1)
+        low, high = pictures.window.altitude_deg
+        summit = round((high - view.altitude_deg) / (high - low) * column.size)
+        foot = summit + 4 + int(np.argmax(column[summit + 4 :] > 190.0))
+        seen_deg = high - (foot + 0.5) / column.size * (high - low)
+        assert seen_deg == pytest.approx(shore_deg, abs=0.12)
+
+
+def view_share(pictures: Pictures, azimuth_deg: float) -> float:
+    window = pictures.window
+    return float(window.turned(azimuth_deg) - window.azimuth_deg[0]) / window.width_deg
+
+
+def test_walk_is_drawn_on_the_map(plan: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    alone = dataclasses.replace(plan, fall_backs=())
+    with_walk = pixels(draw_pictures(alone, mist_tops_m=()).looks[0].map)
+    monkeypatch.setattr(looks, "_draw_walk", lambda *args, **kwargs: None)
+    without = pixels(draw_pictures(alone, mist_tops_m=()).looks[0].map)
+    changed = np.abs(with_walk - without).max(axis=2) > 60.0
+    assert 150 < changed.sum() < 20_000
+
+
+def test_marks_lie_where_the_plan_has_them(plan: Plan, pictures: Pictures) -> None:
+    window = pictures.window
+    marks = view_marks(plan, window)
+
+    def share(azimuth_deg: float, altitude_deg: float) -> tuple[float, float]:
+        across = float(window.turned(azimuth_deg)) - window.azimuth_deg[0]
+        down = window.altitude_deg[1] - altitude_deg
+        return 100.0 * across / window.width_deg, 100.0 * down / window.height_deg
+
+    contact, view = plan.backlight.contact, plan.backlight.view
+    assert marks.contact == pytest.approx(share(contact.azimuth_deg, contact.altitude_deg))
+    hill = marks.marks[0]
+    assert hill.label == "▲"
+    assert (hill.true_across, hill.true_down) == pytest.approx(
+        share(view.azimuth_deg, view.altitude_deg)
+    )
+    edge = plan.framing.frame.direction_deg(*frame_edge_mm(plan))
+    for corner, azimuth, altitude in zip(marks.frame, *edge, strict=True):
+        assert tuple(corner) == pytest.approx(share(azimuth, altitude))
+    assert (marks.frame >= 0.0).all()
+    assert (marks.frame <= 100.0).all()
+    path = path_of(plan)
+    for sun, moment in zip(marks.suns, sun_moments(plan), strict=True):
+        azimuth, altitude = path.at(path.seconds(moment))
+        assert (sun.across, sun.down) == pytest.approx(share(float(azimuth), float(altitude)))
+        round_ = sun.half_across * window.width_deg * math.cos(math.radians(float(altitude)))
+        assert round_ == pytest.approx(sun.half_down * window.height_deg)
+        assert round_ == pytest.approx(100.0 * path.semidiameter_deg)
+    assert len(marks.suns) == 5
+
+
+def test_a_plan_without_mist_has_no_slider(world: World) -> None:
+    plan = plan_of(world, mist_top_m=None, kit=Kit(lenses_mm=(18.0,)))
+    page = Page(sheet_html(plan, summits=world.summits))
+    assert not page.root.all("input")
+    assert len(page.root.all("img")) == 2
+    assert "mist" not in page.section("view").words.lower()
+    assert "nan" not in page.root.one("main").words.lower()
+    assert not [s for s in page.root.all("section") if s.attrs["aria-labelledby"] == "backs"]
+    # without mist the knoll is seen, and numbered
+    (knoll,) = page.section("view").one("ol").all("li")
+    assert "320 m" in knoll.words
+    assert [mark.words for mark in page.section("view").all("b", **{"class": "mark"})] == ["1", "1"]
+
+
+def test_names_are_words_and_not_markup(plan: Plan, pictures: Pictures) -> None:
+    hostile = "<script>alert(\"1\")</script> & 'x'"
+    named = dataclasses.replace(
+        plan,
+        hill=dataclasses.replace(plan.hill, name=hostile),
+        start=dataclasses.replace(plan.start, name=hostile),
+    )
+    html = sheet_html(named, pictures=pictures)
+    page = Page(html)
+    assert len(page.root.all("script")) == 1
+    assert hostile in page.root.one("h1").words
+    assert hostile in page.section("map").words
+
+
+def test_file_is_whole_or_not_there(
+    plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "morning" / "sheet.html"
+    done: list[float] = []
+    save_sheet(plan, file, mist_tops_m=(305.0,), progress=done.append)
+    text = file.read_text(encoding="utf-8")
+    assert text.rstrip().endswith("</html>")
+    assert done == sorted(done)
+    assert done[-1] == 1.0
+
+    def fails(*args: object, **kwargs: object) -> str:
+        raise RuntimeError("half way")
+
+    monkeypatch.setattr("terrain.show.sheet.sheet.sheet_html", fails)
+    with pytest.raises(RuntimeError):
+        save_sheet(plan, file, mist_tops_m=())
+    assert file.read_text(encoding="utf-8") == text
+    assert list(file.parent.iterdir()) == [file]
+
+
+def test_unwritable_folder_is_told_before_anything_is_drawn(
+    plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("terrain.show.sheet.sheet.draw_pictures", None)
+    (tmp_path / "file").write_text("")
+    with pytest.raises(TerrainError, match="cannot write"):
+        save_sheet(plan, tmp_path / "file" / "sheet.html")
+
+
+def test_mist_steps_are_about_the_planned_height() -> None:
+    assert mist_steps(280.0)[0] == 180.0
+    assert mist_steps(280.0)[-1] == 380.0
+    assert len(mist_steps(280.0)) == 9
+    assert mist_steps(math.nan) == ()

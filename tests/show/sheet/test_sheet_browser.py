@@ -1,0 +1,206 @@
+"""The sheet in a real browser: the slider works, nothing is asked of a network, it prints."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from terrain.show.sheet.sheet import save_sheet
+from tests.show.browser import Browser, browser_path
+from tests.show.conftest import World
+from tests.show.sheets import TOPS_M, path_of, plan_of
+
+AA = 4.5
+A4_PT = (595.0, 842.0)
+
+SHOWN = (
+    "[...document.querySelectorAll('img.{}-picture')]"
+    ".filter(image => !image.hidden).map(image => image.dataset.look)"
+)
+TOP_SHOWN = "document.querySelector('#mist-control strong:not([hidden])').textContent"
+REFUSED = """
+new Promise(done => {
+  addEventListener('securitypolicyviolation', event => done(event.blockedURI));
+  new Image().src = 'https://example.invalid/a.png';
+})
+"""
+LEAST_LETTERS = """
+Math.min(...[...document.querySelectorAll('main *')]
+  .filter(element => element.getClientRects().length)
+  .map(element => parseFloat(getComputedStyle(element).fontSize)))
+"""
+
+# ratio of luminances of every text to what lies under it (WCAG 2.2, 1.4.3), least first; letters
+# over a picture stand on a patch of their own colour
+CONTRASTS = """
+(() => {
+  const pen = document.createElement('canvas').getContext('2d', {willReadFrequently: true});
+  const rgba = colour => {
+    pen.clearRect(0, 0, 1, 1); pen.fillStyle = colour; pen.fillRect(0, 0, 1, 1);
+    return [...pen.getImageData(0, 0, 1, 1).data];
+  };
+  const light = ([r, g, b]) => [r, g, b].map(c => c / 255)
+    .map(c => c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4)
+    .reduce((sum, c, i) => sum + c * [0.2126, 0.7152, 0.0722][i], 0);
+  const found = [];
+  for (const element of document.querySelectorAll('body *')) {
+    const text = [...element.childNodes].some(n => n.nodeType === 3 && n.data.trim());
+    if (!text || !element.getClientRects().length || element.closest('script')) continue;
+    let under = element;
+    const patch = at => rgba(getComputedStyle(at).backgroundColor)[3];
+    while (under && patch(under) < 200) under = under.parentElement;
+    if (!under) { found.push([0, element.tagName]); continue; }
+    const pair = [getComputedStyle(element).color, getComputedStyle(under).backgroundColor]
+      .map(c => light(rgba(c))).sort((a, b) => b - a);
+    found.push([(pair[0] + 0.05) / (pair[1] + 0.05), element.tagName + '.' + element.className]);
+  }
+  return found.sort((a, b) => a[0] - b[0]);
+})()
+"""
+
+
+@pytest.fixture(scope="module")
+def sheet(world: World, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("sheet") / "sheet.html"
+    save_sheet(
+        plan_of(world), file, mist_tops_m=TOPS_M, paths=path_of(world), summits=world.summits
+    )
+    return file
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    command = browser_path()
+    if command is None:
+        pytest.skip("no Chromium on this machine: install chromium to see the sheet in a browser")
+    browser = Browser(command, tmp_path_factory.mktemp("browser"))
+    yield browser
+    browser.close()
+
+
+@pytest.fixture
+def opened(browser: Browser, sheet: Path) -> Browser:
+    browser.events.clear()
+    browser.scheme("light")
+    browser.size(360, 800)
+    browser.open(sheet.as_uri())
+    return browser
+
+
+def test_slider_moves_by_keyboard(opened: Browser) -> None:
+    assert opened.value(SHOWN.format("view")) == ["2"]
+    opened.value("document.getElementById('mist-top').focus()")
+    opened.press("ArrowLeft", 37)
+    assert opened.value(SHOWN.format("view")) == ["1"]
+    assert opened.value(SHOWN.format("map")) == ["1"]
+    words = opened.value("document.getElementById('mist-top').getAttribute('aria-valuetext')")
+    assert words.startswith("305 m. The spot stands 95 m above the mist")
+    opened.press("End", 35)
+    assert opened.value(SHOWN.format("view")) == ["3"]
+
+
+def test_slider_moves_by_a_click(opened: Browser) -> None:
+    opened.value("document.getElementById('mist-top').scrollIntoView({block: 'center'})")
+    box = opened.value(
+        "(() => { const b = document.getElementById('mist-top').getBoundingClientRect();"
+        "return [b.left, b.top, b.width, b.height]; })()"
+    )
+    before = opened.picture(whole=False)
+    opened.click(box[0] + 10.0, box[1] + box[3] / 2.0)
+    assert opened.value(SHOWN.format("view")) == ["0"]
+    assert opened.value(TOP_SHOWN) == "280 m"
+    assert opened.picture(whole=False) != before
+    # a target for a finger
+    assert box[3] >= 44.0
+
+
+def test_nothing_is_asked_and_nothing_goes_wrong(opened: Browser, sheet: Path) -> None:
+    opened.value("document.getElementById('mist-top').focus()")
+    for _ in range(4):
+        opened.press("ArrowRight", 39)
+    opened.value("Promise.all([...document.images].map(image => image.decode())).then(() => 1)")
+    asked = [
+        event["params"]["request"]["url"]
+        for event in opened.events
+        if event.get("method") == "Network.requestWillBeSent"
+    ]
+    assert [url for url in asked if not url.startswith("data:")] == [sheet.as_uri()]
+    said = [
+        event
+        for event in opened.events
+        if event.get("method")
+        in ("Log.entryAdded", "Runtime.consoleAPICalled", "Runtime.exceptionThrown")
+    ]
+    assert said == []
+
+
+def test_policy_stops_a_request(opened: Browser) -> None:
+    # a picture from elsewhere is refused by the page's own policy, before any network
+    refused = opened.value(REFUSED)
+    assert "example.invalid" in refused
+
+
+@pytest.mark.parametrize("width_px", [320, 360, 768, 1280])
+def test_no_page_is_wider_than_its_screen(browser: Browser, sheet: Path, width_px: int) -> None:
+    browser.size(width_px, 800)
+    browser.open(sheet.as_uri())
+    assert browser.value("document.documentElement.scrollWidth") == width_px
+    assert browser.value("parseFloat(getComputedStyle(document.body).fontSize)") >= 16.0
+    assert browser.value(LEAST_LETTERS) >= 11.0
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_letters_stand_out(browser: Browser, sheet: Path, scheme: str) -> None:
+    browser.scheme(scheme)
+    browser.size(1280, 900)
+    browser.open(sheet.as_uri())
+    contrasts = browser.value(CONTRASTS)
+    assert len(contrasts) > 100
+    assert contrasts[0][0] >= AA, contrasts[:5]
+    ground = browser.value("getComputedStyle(document.body).backgroundColor")
+    first = float(re.findall(r"[\d.]+", ground)[0])
+    assert (first > 200.0) == (scheme == "light")
+
+
+def test_prints_on_two_pages_of_a4(opened: Browser) -> None:
+    paper = opened.paper()
+    assert len(re.findall(rb"/Type\s*/Page\b", paper)) == 2
+    check_a4(paper)
+
+
+def test_a_long_plan_prints_on_two_pages_too(
+    browser: Browser, world: World, tmp_path: Path
+) -> None:
+    plan = plan_of(world)
+    longer = dataclasses.replace(
+        plan,
+        stages=(*plan.stages, *plan.stages[-4:]),
+        cautions=(*plan.cautions, *plan.cautions[:3]),
+        fall_backs=plan.fall_backs * 2,
+    )
+    save_sheet(longer, tmp_path / "long.html", mist_tops_m=())
+    browser.open((tmp_path / "long.html").as_uri())
+    paper = browser.paper()
+    assert len(re.findall(rb"/Type\s*/Page\b", paper)) == 2
+    check_a4(paper)
+
+
+def check_a4(paper: bytes) -> None:
+    for box in re.findall(rb"/MediaBox\s*\[([^\]]+)\]", paper):
+        _, _, width_pt, height_pt = (float(part) for part in box.split())
+        assert (width_pt, height_pt) == pytest.approx(A4_PT, abs=1.0)
+
+
+def test_without_a_script_the_planned_mist_shows(browser: Browser, sheet: Path) -> None:
+    browser.ask("Emulation.setScriptExecutionDisabled", value=True)
+    try:
+        browser.size(360, 800)
+        browser.open(sheet.as_uri())
+    finally:
+        browser.ask("Emulation.setScriptExecutionDisabled", value=False)
+    assert browser.value(SHOWN.format("view")) == ["2"]
+    assert browser.value("document.getElementById('mist-control').hidden") is True

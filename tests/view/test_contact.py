@@ -1,0 +1,297 @@
+"""The sun over skylines that are formulas."""
+
+from __future__ import annotations
+
+import datetime as dt
+from datetime import UTC, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+
+from terrain.errors import NoGround, NoSun
+from terrain.ground.accuracy import Accuracy
+from terrain.ground.geodesy import azimuth_and_distance, drop_m
+from terrain.sight.skyline import Skyline
+from terrain.sun.path import sun_path
+from terrain.sun.twilight import twilight
+from terrain.view.contact import sun_contact, upper_rim
+from tests.scenes import Floats, flat, rim_over_ground, ring, sun_at
+from tests.twin import Sky, halved
+
+MARCH = dt.date(2026, 3, 20)
+
+# longitude, latitude, date: both hemispheres, the date line, days of 23 and of 25 hours
+MORNINGS = {
+    "upland": (-24.0, 54.4, MARCH),
+    "near the equator": (36.8, -1.3, dt.date(2026, 5, 1)),
+    "south": (170.0, -44.0, dt.date(2026, 12, 21)),
+    "far north": (20.0, 66.0, dt.date(2026, 11, 20)),
+    "west of the date line": (179.9, -16.8, dt.date(2026, 8, 1)),
+    "east of the date line": (-171.8, -13.9, dt.date(2026, 8, 1)),
+    "23 hours": (-3.1, 54.5, dt.date(2026, 3, 29)),
+    "25 hours": (-3.1, 54.5, dt.date(2026, 10, 25)),
+}
+
+
+def shapes() -> dict[str, Skyline]:
+    return {
+        "flat": flat(1.0),
+        "slanting": ring(lambda azimuth: 1.0 + 0.6 * np.sin(np.radians(9.0 * azimuth))),
+        "rugged": ring(lambda azimuth: 1.5 + np.abs(np.sin(np.radians(80.0 * azimuth)))),
+        "below": flat(-1.5, eye_height_m=1200.0),
+    }
+
+
+@pytest.mark.parametrize("shape", shapes())
+def test_rim_stands_on_the_ground_at_the_moment_found(shape: str) -> None:
+    skyline = shapes()[shape]
+    contact = sun_contact(skyline, MARCH)
+    assert rim_over_ground(skyline, contact.appears).max() == pytest.approx(0.0, abs=1e-3)
+    assert contact.clears is not None
+    assert rim_over_ground(skyline, contact.clears, -1).min() == pytest.approx(0.0, abs=1e-3)
+    for moment, side, pick in ((contact.appears, 1, np.max), (contact.clears, -1, np.min)):
+        second = timedelta(seconds=1)
+        assert pick(rim_over_ground(skyline, moment - second, side)) < 0.0
+        assert pick(rim_over_ground(skyline, moment + second, side)) > 0.0
+
+
+@pytest.mark.parametrize("shape", shapes())
+def test_moments_are_better_than_a_hundredth_of_a_second(shape: str) -> None:
+    """The rim moves 0.002 degrees a second or more, so in that time by 0.00002."""
+    skyline = shapes()[shape]
+    spot = skyline.spot
+    path = sun_path(
+        MARCH, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=skyline.eye_height_m
+    )
+    contact = sun_contact(skyline, MARCH)
+    over = upper_rim(skyline, path)(np.array([path.seconds(contact.appears)]))
+    assert over == pytest.approx(0.0, abs=2e-5)
+
+
+@pytest.mark.parametrize("shape", shapes())
+def test_what_a_contact_tells_hangs_together(shape: str) -> None:
+    skyline = shapes()[shape]
+    contact = sun_contact(skyline, MARCH)
+    azimuth, true, half = sun_at(skyline, contact.appears)
+    assert contact.sun_azimuth_deg == pytest.approx(azimuth, abs=1e-4)
+    assert 0.0 < contact.sun_altitude_deg - true < 1.5
+    assert contact.semidiameter_deg == pytest.approx(half, abs=1e-4)
+    assert abs(contact.azimuth_deg - azimuth) <= half + 0.01
+    assert contact.altitude_deg == pytest.approx(float(skyline.at(contact.azimuth_deg)))
+    spot = skyline.spot
+    at = azimuth_and_distance(spot.lon_deg, spot.lat_deg, contact.lon_deg, contact.lat_deg)
+    assert [float(v) for v in at] == pytest.approx([contact.azimuth_deg, 5000.0], abs=1e-3)
+    ray = 20_000.0 * np.tan(np.radians(contact.altitude_deg)) + float(drop_m(20_000.0))
+    assert contact.beyond_height_m == pytest.approx(skyline.eye_height_m + ray, abs=0.1)
+    assert contact.later == ()
+
+
+@pytest.mark.parametrize("morning", MORNINGS)
+def test_almanac_sunrise_differs_by_what_its_conventions_say(morning: str) -> None:
+    """A sea horizon: the almanac has 34' and 16', here the air and the sun are those of the day.
+
+    Bennett's refraction at the horizontal is cot(7.31/4.4 degrees) = 34.48', less the 0.08" that
+    makes the zenith zero, in air of 1010 hPa and 10 degrees (Meeus, eq. 16.3).
+    """
+    lon, lat, day = MORNINGS[morning]
+    skyline = flat(0.0, lon_deg=lon, lat_deg=lat, eye_height_m=0.0)
+    contact = sun_contact(skyline, day)
+    almanac = twilight(day, lon_deg=lon, lat_deg=lat).sunrise
+    assert almanac is not None
+    lift = 34.48 / 60.0 * 1013.25 / 1010.0
+    rises_at = -lift - contact.semidiameter_deg
+    minute = timedelta(seconds=30)
+    rate = (sun_at(skyline, almanac + minute)[1] - sun_at(skyline, almanac - minute)[1]) / 60.0
+    expected_s = (rises_at + 50.0 / 60.0) / rate
+    assert (contact.appears - almanac).total_seconds() == pytest.approx(expected_s, abs=1.5)
+
+
+@pytest.mark.parametrize("morning", MORNINGS)
+def test_an_independent_sun_agrees_everywhere(morning: str) -> None:
+    lon, lat, day = MORNINGS[morning]
+    skyline = flat(0.8, lon_deg=lon, lat_deg=lat, eye_height_m=400.0)
+    contact = sun_contact(skyline, day)
+    assert contact.appears.date() == day
+    assert contact.appears.utcoffset() is not None
+    sky = Sky(lon, lat, 400.0)
+    at = contact.appears.timestamp()
+    rises = halved(lambda t: float(sky.rim(t)[1].max()) - 0.8, at - 600.0, at + 600.0)
+    # Saemundsson's and Bennett's refraction differ by 0.1' (Meeus): a second or two here
+    assert at == pytest.approx(rises, abs=4.0)
+
+
+def test_local_time_follows_the_clock() -> None:
+    place = {"lon_deg": -3.1, "lat_deg": 54.5}
+    saturday = sun_contact(flat(1.0, **place), dt.date(2026, 3, 28)).appears
+    sunday = sun_contact(flat(1.0, **place), dt.date(2026, 3, 29)).appears
+    assert sunday.tzinfo == ZoneInfo("Europe/London")
+    assert (sunday.utcoffset(), saturday.utcoffset()) == (timedelta(hours=1), timedelta(0))
+    by_sun = sunday.astimezone(UTC) - saturday.astimezone(UTC)
+    assert timedelta(hours=23, minutes=55) < by_sun < timedelta(hours=24)
+
+
+def test_a_slit_that_the_centre_and_the_top_miss() -> None:
+    """The rising disc sweeps up beside its top: sd·sqrt(1 + m²) over the path of its centre."""
+    path = sun_path(MARCH, lon_deg=-24.0, lat_deg=54.4, height_m=100.0)
+    t_s = np.arange(5.5 * 3600.0, 8.0 * 3600.0, 1.0)
+    azimuth, altitude = path.at(t_s)
+    slit = 95.0
+    centre = float(np.interp(slit, azimuth, altitude))
+    floor = centre + path.semidiameter_deg + 0.03
+    skyline = ring(lambda a: np.where(np.abs(a - slit) < 0.015, floor, 30.0), step_deg=0.01)
+    top = altitude + path.semidiameter_deg - skyline.at(azimuth)
+    assert top.max() < 0.0
+    contact = sun_contact(skyline, MARCH)
+    assert contact.azimuth_deg == pytest.approx(slit, abs=0.02)
+    assert contact.sun_azimuth_deg > slit + 0.05
+    assert contact.clears is None
+    assert rim_over_ground(skyline, contact.appears).max() == pytest.approx(0.0, abs=4e-3)
+    blind = ring(lambda a: np.where(np.abs(a - slit) < 0.015, floor + 0.06, 30.0), step_deg=0.01)
+    assert sun_contact(blind, MARCH).azimuth_deg > slit + 1.0
+
+
+def test_reappears_beyond_a_second_hill() -> None:
+    skyline = ring(lambda a: np.where((a > 96.0) & (a < 110.0), 25.0, 1.0))
+    contact = sun_contact(skyline, MARCH)
+    assert contact.azimuth_deg < 95.0
+    assert contact.clears is not None
+    assert contact.appears < contact.clears
+    (again,) = contact.later
+    assert again.appears > contact.clears
+    # the leading rim of the sun comes out from behind the hill's right side
+    lead = again.semidiameter_deg / np.cos(np.radians(again.sun_altitude_deg))
+    assert again.sun_azimuth_deg + lead == pytest.approx(110.0, abs=0.05)
+    assert again.later == ()
+
+
+def test_behind_a_peak_in_the_evening_and_clear_of_it() -> None:
+    """Long after the morning: in between the sun stands above everything."""
+    skyline = ring(lambda azimuth: np.where(np.abs(azimuth - 255.0) < 2.0, 12.0, 1.0))
+    (again,) = sun_contact(skyline, MARCH).later
+    assert again.appears.hour >= 16
+    assert again.clears is not None
+    assert rim_over_ground(skyline, again.clears, -1).min() == pytest.approx(0.0, abs=0.01)
+
+
+def test_not_clear_where_it_is_hidden_again_at_once() -> None:
+    near = sun_contact(flat(1.0), MARCH).azimuth_deg
+    skyline = ring(lambda a: np.where((a > near + 0.1) & (a < near + 15.0), 25.0, 1.0))
+    contact = sun_contact(skyline, MARCH)
+    assert contact.azimuth_deg == pytest.approx(near, abs=0.2)
+    assert contact.clears is None
+    assert len(contact.later) == 1
+    assert contact.later[0].clears is not None
+
+
+@pytest.mark.parametrize(("lat", "side"), [(54.4, 1.0), (-54.4, -1.0)])
+def test_comes_out_beside_a_cliff(lat: float, side: float) -> None:
+    """North of the tropics the sun moves to the right, south of them to the left."""
+    cliff = 100.0 if side > 0 else 80.0
+    skyline = ring(lambda a: np.where(side * (a - cliff) < 0.0, 40.0, 0.2), lat_deg=lat)
+    contact = sun_contact(skyline, MARCH)
+    assert contact.azimuth_deg == pytest.approx(cliff, abs=0.06)
+    lead = side * contact.semidiameter_deg / np.cos(np.radians(contact.sun_altitude_deg))
+    assert contact.sun_azimuth_deg + lead == pytest.approx(cliff, abs=0.05)
+
+
+def test_polar_day_and_night() -> None:
+    with pytest.raises(NoSun, match="does not set") as day:
+        sun_contact(flat(0.5, lon_deg=25.0, lat_deg=71.0), dt.date(2026, 6, 21))
+    assert "71.0000, 25.0000 on 2026-06-21" in day.value.reason
+    with pytest.raises(NoSun, match=r"does not rise.*degrees below the horizontal"):
+        sun_contact(flat(0.5, lon_deg=25.0, lat_deg=71.0), dt.date(2026, 12, 21))
+
+
+def test_the_highest_of_a_polar_night_is_that_of_noon_whatever_the_skyline() -> None:
+    """In the gap in the south-east the sun comes nearest to the ground, but it is not highest."""
+    gap = ring(lambda a: np.where(np.abs(a - 145.0) < 20.0, 0.5, 12.0), lon_deg=25.0, lat_deg=69.0)
+    said = []
+    for skyline in (gap, flat(0.5, lon_deg=25.0, lat_deg=69.0)):
+        with pytest.raises(NoSun, match="does not rise") as night:
+            sun_contact(skyline, dt.date(2026, 12, 21))
+        said.append(night.value.reason)
+    assert said[0] == said[1]
+
+
+def test_in_a_deep_valley() -> None:
+    with pytest.raises(NoSun, match=r"stays behind the skyline.*azimuth 180") as none:
+        sun_contact(flat(20.0), dt.date(2026, 12, 21))
+    # noon altitude 90 - 54.4 - 23.44, less 20 and the semi-diameter (declination: Meeus, ch. 27)
+    assert "7.5 degrees short" in none.value.reason
+
+
+@pytest.mark.parametrize("day", [MARCH, dt.date(2026, 9, 23)])
+def test_sun_in_the_zenith_and_at_the_nadir(day: dt.date) -> None:
+    contact = sun_contact(flat(0.0, lon_deg=0.0, lat_deg=0.0), day)
+    assert contact.appears.astimezone(UTC).hour in (5, 6)
+    high = ring(lambda a: np.where(a < 180.0, 89.0, 0.0), lon_deg=0.0, lat_deg=0.0)
+    assert sun_contact(high, day).appears.astimezone(UTC).hour in (11, 12)
+
+
+def test_no_ground_toward_the_sun() -> None:
+    skyline = ring(lambda a: np.where((a > 60.0) & (a < 120.0), np.nan, 1.0))
+    with pytest.raises(NoGround, match=r"toward azimuth 89\.\d is unknown from 54.4000, -24.0000"):
+        sun_contact(skyline, MARCH)
+
+
+def test_unknown_ground_later_in_the_day_takes_nothing_away() -> None:
+    def altitude(a: Floats) -> Floats:
+        return np.select([a < 150.0, a < 180.0, a < 200.0], [1.0, 20.0, np.nan], 20.0)
+
+    contact = sun_contact(ring(altitude), dt.date(2026, 12, 21))
+    assert contact.azimuth_deg < 150.0
+    assert contact.later == ()
+
+
+def test_certain_of_its_doubt_at_midnight() -> None:
+    """A sun that comes out seconds after the day begins has a rate like any other."""
+    place = {"lon_deg": 25.0, "lat_deg": 71.0}
+    path = sun_path(dt.date(2026, 6, 21), height_m=100.0, **place)
+    azimuth, altitude = path.at(5.0)
+    edge = (float(azimuth) + path.semidiameter_deg / np.cos(np.radians(float(altitude)))) % 360.0
+    skyline = ring(
+        lambda a: np.where((a - edge) % 360.0 > 180.0, 60.0, 0.0), step_deg=0.01, **place
+    )
+    contact = sun_contact(skyline, dt.date(2026, 6, 21))
+    assert (contact.appears - path.start).total_seconds() == pytest.approx(5.0, abs=4.0)
+    assert 0.0 < contact.uncertainty_s < 60.0
+
+
+def test_air_pressure_counts() -> None:
+    thin = sun_contact(flat(1.0), MARCH, pressure_hpa=700.0)
+    thick = sun_contact(flat(1.0), MARCH, pressure_hpa=1040.0)
+    cold = sun_contact(flat(1.0), MARCH, temperature_c=-20.0)
+    warm = sun_contact(flat(1.0), MARCH, temperature_c=20.0)
+    assert thick.appears < thin.appears
+    assert cold.appears < warm.appears
+
+
+@pytest.mark.parametrize("slant", [0.0, 0.25, -0.25])
+def test_doubt_against_draws(slant: float) -> None:
+    """The spread of the moment when every input is drawn at random (seeded), by the twin's sun."""
+    accuracy = Accuracy(raster_m=2.0, position_m=8.0, refraction=0.12)
+    spot_slope, distance_m, radius_m, draws = 0.3, 6000.0, 6_371_000.0, 600
+    skyline = ring(lambda a: 2.0 + slant * (a - 93.0), distance_m=distance_m)
+    found = sun_contact(skyline, MARCH, accuracy=accuracy, spot_slope=spot_slope)
+    rng = np.random.default_rng(20)
+    own, far = rng.normal(0.0, accuracy.raster_m, (2, draws))
+    along, aside = rng.normal(0.0, accuracy.position_m, (2, draws))
+    k, air = rng.normal(0.0, accuracy.refraction, draws), rng.normal(0.0, 0.1, draws)
+    lower = (far - own - spot_slope * along) / distance_m + k * distance_m / (2.0 * radius_m)
+    shift = np.degrees(lower) + slant * np.degrees(aside / distance_m)
+    since_s = np.arange(-900.0, 900.0, 10.0)
+    sky = Sky(-24.0, 54.4, 100.0)
+    times = found.appears.timestamp() + since_s
+    azimuth, apparent = sky.rim(times)
+    lift = (sky.lifted(sky.true(times)[1]) - sky.true(times)[1])[:, np.newaxis]
+    over = apparent - (2.0 + slant * (azimuth - 93.0))
+    seconds = [
+        np.interp(0.0, (over + a * lift - s).max(axis=1), since_s)
+        for a, s in zip(air, shift, strict=True)
+    ]
+    assert np.median(seconds) == pytest.approx(0.0, abs=10.0)
+    assert found.uncertainty_s == pytest.approx(np.std(seconds), rel=0.1)
+    turns = float(np.polyfit(since_s, azimuth.mean(axis=1), 1)[0])
+    aside_deg = turns * np.cos(np.radians(2.0)) * np.std(seconds)
+    assert found.uncertainty_deg == pytest.approx(aside_deg, rel=0.1)

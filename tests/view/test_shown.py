@@ -1,0 +1,71 @@
+"""How much of a cone shows: down to its foot, less behind a wall or in a mist."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill, Spot
+from terrain.ground.relief.summits import hill_at
+from terrain.mist.surface import level_mist
+from terrain.view.scene import make_scene
+from terrain.view.shown import hill_shown
+
+MakeDem = Callable[..., Dem]
+
+ROW, COL, HEIGHT_M = 60, 140, 500.0
+EYE_COL, WALL_COL = 20, 60
+
+
+def cone() -> NDArray[np.float64]:
+    """A cone that falls 1 in 2 from 500 m to a plain at 0, cells of 50 m."""
+    row, col = np.indices((121, 181))
+    return np.maximum(HEIGHT_M - 50.0 * np.hypot(row - ROW, col - COL) / 2.0, 0.0)
+
+
+def of(dem: Dem) -> tuple[Hill, Spot]:
+    hill = hill_at(dem, *(float(part) for part in dem.grid.lonlat(ROW, COL)))
+    lon, lat = (float(part) for part in dem.grid.lonlat(ROW, EYE_COL))
+    return hill, Spot(lon_deg=lon, lat_deg=lat, eye_m=2.0)
+
+
+def test_from_the_plain_a_cone_shows_down_to_its_foot(make_dem: MakeDem) -> None:
+    dem = make_dem(cone())
+    hill, spot = of(dem)
+    shown = hill_shown(make_scene(dem, hill, refraction=1.0), spot)
+    assert shown.height_m == pytest.approx(HEIGHT_M, abs=1.0)
+    assert shown.share < 1.0  # its far side does not show
+
+
+def test_a_wall_hides_the_foot(make_dem: MakeDem) -> None:
+    ground = cone()
+    ground[:, WALL_COL] = 40.0
+    dem = make_dem(ground)
+    hill, spot = of(dem)
+    shown = hill_shown(make_scene(dem, hill, refraction=1.0), spot)
+    # the line over the wall rises 38 m in 2000 m; it meets the cone, a from the summit, where
+    # 500 - a / 2 = 2 + 0.019 (6000 - a)
+    away_m = (500.0 - 2.0 - 0.019 * 6000.0) / (0.5 - 0.019)
+    assert shown.height_m == pytest.approx(away_m / 2.0, abs=25.0)
+
+
+def test_a_mist_hides_what_it_covers(make_dem: MakeDem) -> None:
+    dem = make_dem(cone())
+    hill, spot = of(dem)
+    above = Spot(lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, eye_m=160.0)
+    shown = hill_shown(make_scene(dem, hill, mist=level_mist(dem, 150.0), refraction=1.0), above)
+    assert shown.height_m == pytest.approx(350.0, abs=26.0)
+    assert shown.share == pytest.approx(0.5, abs=0.05)
+
+
+def test_behind_a_higher_hill_nothing_shows(make_dem: MakeDem) -> None:
+    ground = cone()
+    ground[:, WALL_COL] = 900.0
+    dem = make_dem(ground)
+    hill, spot = of(dem)
+    shown = hill_shown(make_scene(dem, hill, refraction=1.0), spot)
+    assert (shown.height_m, shown.share) == (0.0, 0.0)
