@@ -229,7 +229,7 @@ def test_light_and_shade_differ_in_grey_print():
 
 
 def light_frame_looks():
-    from terrain.show.map.map import light_moment as module
+    from terrain.show.map import light_moment as module
 
     return {
         "ground lit": to_hex(module._LIT),
