@@ -37,6 +37,7 @@ def demo(
     )
     from terrain.command.report import line, progress, saved, table
     from terrain.command.vantages import HEADINGS, NOTES, near_starts, subtitle, table_rows
+    from terrain.country import Country
     from terrain.ground.places import Spot
     from terrain.ground.relief.summits import find_summits
     from terrain.mist.islands import islands
@@ -44,9 +45,9 @@ def demo(
     from terrain.show.map.map import MOST_SUMMITS, map_figure
     from terrain.show.paper.key import island_key
     from terrain.show.view.panorama import view_figure
-    from terrain.vantage.day import find_vantages
+    from terrain.vantage.find import find_vantages
     from terrain.view.backlight import backlight
-    from terrain.view.scene import look, make_scene
+    from terrain.view.scene import Scene, look
 
     _copy_data(folder)
     area = area_of([folder / "area.toml"])
@@ -69,7 +70,7 @@ def demo(
             progress=lambda share: done(0.3 + 0.5 * share),
         )
         best = found.iloc[0]
-        scene = make_scene(dem, hill, mist=sea)
+        scene = Scene(Country(dem, mist=sea), hill)
         spot = Spot(lon_deg=best["lon_deg"], lat_deg=best["lat_deg"], name="vantage 1")
         answer = backlight(scene, look(scene, spot), day)
     line(f"{area.name}: {len(stands)} summits stand above mist with its top at {sea.label}.")

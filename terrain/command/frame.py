@@ -65,10 +65,11 @@ def frame(
     from terrain.command.load import area_of, day_of, ground_of, hill_of, hill_place, mist_of
     from terrain.command.load import spot_of as camera_of
     from terrain.command.report import print_json, progress
+    from terrain.country import Country
     from terrain.frame.figure import BACKDROPS, figure_at, step_for
     from terrain.frame.framing import frame_view
     from terrain.view.backlight import backlight
-    from terrain.view.scene import look, make_scene
+    from terrain.view.scene import Scene, look
 
     area = area_of(ground, crs=crs, unit=unit, names=names)
     day, camera, target = day_of(area, date), camera_of(area, spot), hill_place(area, hill)
@@ -77,7 +78,7 @@ def frame(
     with progress("framing the hill", quiet=as_json) as done:
         dem = ground_of(area, around=area.place(spot), reach_km=reach)
         done(0.3)
-        scene = make_scene(dem, hill_of(dem, target), mist=mist_of(area, dem, mist_top))
+        scene = Scene(Country(dem, mist=mist_of(area, dem, mist_top)), hill_of(dem, target))
         view = look(scene, camera)
         answer = backlight(scene, view, day)
         done(0.7)

@@ -75,7 +75,7 @@ def hills(
     from terrain.command.report import line, print_json, progress, rows_of, table
     from terrain.command.save import TABLE, check_saves, save_as
     from terrain.ground.relief.summits import find_summits
-    from terrain.vantage.candidates import Limits
+    from terrain.vantage.limits import Limits
     from terrain.vantage.pairs import backlit_pairs
 
     files = check_saves(save, TABLE)

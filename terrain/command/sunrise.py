@@ -65,9 +65,10 @@ def sunrise(
     from terrain.command.load import spot_of as camera_of
     from terrain.command.report import print_json, progress
     from terrain.command.save import PICTURE, check_saves, save_as
+    from terrain.country import Country
     from terrain.sun.twilight import twilight
     from terrain.view.backlight import backlight
-    from terrain.view.scene import look, make_scene
+    from terrain.view.scene import Scene, look
     from terrain.view.shown import hill_shown
 
     files = check_saves(save, PICTURE)
@@ -80,7 +81,7 @@ def sunrise(
         dem = ground_of(area, around=area.place(spot), reach_km=reach)
         done(0.3)
         sea = mist_of(area, dem, mist_top, depth_m=mist_depth, ceiling_m=mist_ceiling)
-        scene = make_scene(dem, hill_of(dem, target), mist=sea)
+        scene = Scene(Country(dem, mist=sea), hill_of(dem, target))
         done(0.7)
         answer = backlight(scene, look(scene, camera), day)
         light = twilight(day, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)

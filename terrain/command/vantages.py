@@ -131,7 +131,8 @@ def vantages(
     )
     from terrain.command.report import print_json, progress, rows_of
     from terrain.command.save import PICTURE, TABLE, check_saves, save_as
-    from terrain.vantage.day import Limits, find_vantages
+    from terrain.vantage.find import find_vantages
+    from terrain.vantage.limits import Limits
 
     files = check_saves(save, PICTURE, TABLE)
     limits = Limits(

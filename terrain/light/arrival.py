@@ -23,7 +23,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.country import Country, country_of
 from terrain.errors import NoGround, NoSun, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -204,13 +204,13 @@ class Arrival:
 
 
 def light_arrival(
-    dem: Dem,
+    ground: Dem | Country,
     day: dt.date,
     *,
     mist: Mist | None = None,
     limb: float = 1.0,
     temperature_c: float = 10.0,
-    refraction: float = TERRESTRIAL_REFRACTION,
+    refraction: float | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Arrival:
     """The moment direct sun first reaches each cell of ground, and of the mist where mist lies.
@@ -234,11 +234,12 @@ def light_arrival(
     >>> f"{arrival.at(*map(float, grid.lonlat(4, 10))):%H:%M %Z}"
     '06:01 -01'
     """
-    surface = dem if mist is None else mist.surface(dem)
+    country = country_of(ground, mist=mist, refraction=refraction)
+    surface = country.seen
     if np.isnan(surface.heights_m).all():
         raise NoGround("no ground of the raster is known: choose another raster")
     field = sun_field(surface, day, limb=limb, temperature_c=temperature_c)
-    light = first_light(surface, field, refraction=refraction, progress=progress)
+    light = first_light(surface, field, refraction=country.refraction, progress=progress)
     if np.isneginf(light.arrives_s[~np.isnan(light.arrives_s)]).all() and field.up_at_start:
         raise NoSun(f"the sun does not set over this ground on {day}: it is up all day")
     return Arrival(
@@ -246,7 +247,7 @@ def light_arrival(
         day=day,
         since=field.path.start,
         limb=limb,
-        refraction=refraction,
+        refraction=country.refraction,
         arrives_s=light.arrives_s,
         azimuth_deg=light.azimuth_deg,
         altitude_deg=light.altitude_deg,

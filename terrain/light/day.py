@@ -10,12 +10,11 @@ import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
+from terrain.country import Country, country_of
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.relief.hills import hill_labels
-from terrain.ground.relief.summits import find_summits
 from terrain.light._sweep_kernels import hills_behind, summit_offsets
 from terrain.light.arrival import Arrival
 from terrain.light.field import sun_field
@@ -84,13 +83,13 @@ class DayAtlas:
 
 
 def day_atlas(
-    dem: Dem,
+    ground: Dem | Country,
     day: dt.date,
     *,
     mist: Mist | None = None,
     summits: gpd.GeoDataFrame | None = None,
     until_deg: float = 90.0,
-    refraction: float = TERRESTRIAL_REFRACTION,
+    refraction: float | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> DayAtlas:
     """Where, when and over which hill the sun first appears from every cell on one day.
@@ -104,11 +103,12 @@ def day_atlas(
     of two sweeps, so that beside the end of a ridge it can be that of the ridge or of the ground
     behind it.
     """
+    country = country_of(ground, mist=mist, refraction=refraction)
+    dem, mist, surface = country.dem, country.mist, country.seen
     if np.isnan(dem.heights_m).all():
         raise NoGround("no ground of the raster is known: choose another raster")
-    surface = dem if mist is None else mist.surface(dem)
-    summits = find_summits(dem) if summits is None else summits
-    hills = hill_labels(dem, summits)
+    summits = country.summits() if summits is None else summits
+    hills = hill_labels(dem, summits, tops=country.tops)
     progress(0.1)
     field = sun_field(surface, day)
     light = first_light(
@@ -116,7 +116,7 @@ def day_atlas(
         field,
         with_distance=True,
         until_deg=until_deg,
-        refraction=refraction,
+        refraction=country.refraction,
         progress=lambda share: progress(0.1 + 0.9 * share),
     )
     turn = np.ascontiguousarray(field.turn_deg + field.middle_turn_deg)
@@ -127,7 +127,7 @@ def day_atlas(
             day=day,
             since=field.path.start,
             limb=1.0,
-            refraction=refraction,
+            refraction=country.refraction,
             arrives_s=light.arrives_s,
             azimuth_deg=light.azimuth_deg,
             altitude_deg=light.altitude_deg,

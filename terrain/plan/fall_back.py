@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.errors import NoAnswer, TerrainError
-from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
@@ -22,9 +21,9 @@ from terrain.mist.surface import level_mist
 from terrain.plan.doubts import TimeDoubt, when_it_appears
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Access
-from terrain.vantage.day import find_vantages
+from terrain.vantage.find import find_vantages
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import Scene, look, make_scene
+from terrain.view.scene import Scene, look
 from terrain.walk.walk import Walk, walk_in
 
 __all__ = ["FallBack", "Journey", "fall_back"]
@@ -105,7 +104,6 @@ def fall_back(
     *,
     journey: Journey,
     levels: NDArray[np.float32] | None = None,
-    accuracy: Accuracy | None = None,
 ) -> FallBack:
     """What becomes of the spot with the mist at another height, and where to go instead.
 
@@ -114,30 +112,28 @@ def fall_back(
     dem, hill, day = scene.dem, scene.hill, answer.contact.appears.date()
     try:
         mist = level_mist(dem, top_m, levels=levels)
-        other = make_scene(dem, hill, mist=mist, refraction=scene.refraction)
+        other = Scene(scene.country.under(mist), hill)
     except NoAnswer as error:
         return FallBack(mist_top_m=top_m, stays=False, note=str(error))
-    stays, note = _still_works(other, answer, day, accuracy)
+    stays, note = _still_works(other, answer, day)
     bare = FallBack(mist_top_m=top_m, stays=stays, note=note)
     access = journey.access(max(_LONGEST_MIN, _AS_LONG * walk.there_s / 60.0))
     try:
         found = find_vantages(
-            dem,
+            scene.country.under(None),
             hill,
             day=day,
             mist=mist,
             starts=[journey.start],
             access=access,
             count=_PLACES,
-            accuracy=accuracy,
-            refraction=scene.refraction,
         )
     except NoAnswer:
         return bare
     for _, row in _elsewhere(found, answer.view.spot).iterrows():
         spot = Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"], name="fall-back")
         with suppress(TerrainError):
-            there = backlight(other, look(other, spot), day, accuracy=accuracy)
+            there = backlight(other, look(other, spot), day)
             return _gone_to(bare, there, journey)
     return bare
 
@@ -164,11 +160,9 @@ def _elsewhere(found: gpd.GeoDataFrame, spot: Spot) -> gpd.GeoDataFrame:
     return found[away > _SAME_PLACE_M]
 
 
-def _still_works(
-    other: Scene, answer: Backlight, day: dt.date, accuracy: Accuracy | None
-) -> tuple[bool, str]:
+def _still_works(other: Scene, answer: Backlight, day: dt.date) -> tuple[bool, str]:
     try:
-        again = backlight(other, look(other, answer.view.spot), day, accuracy=accuracy)
+        again = backlight(other, look(other, answer.view.spot), day)
     except TerrainError as error:
         return False, str(error)
     return again.behind, again.reason

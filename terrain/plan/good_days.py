@@ -11,7 +11,7 @@ from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
-from terrain.vantage.day import Limits
+from terrain.vantage.limits import Limits
 from terrain.view.dates import backlit_dates
 
 __all__ = ["GoodDay", "good_days"]

@@ -11,6 +11,7 @@ import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.country import country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.frame.framing import Framing
 from terrain.frame.lens import Sensor
@@ -30,7 +31,7 @@ from terrain.plan.stages import Stage, timeline
 from terrain.plan.valley_light import valley_light
 from terrain.sun.twilight import Twilight
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import Scene, look, make_scene
+from terrain.view.scene import Scene, look
 from terrain.walk.walk import Walk
 
 __all__ = ["FallBack", "GoodDay", "Kit", "Plan", "Stage", "plan_morning"]
@@ -130,13 +131,13 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     mist = None if mist_top_m is None else level_mist(dem, mist_top_m, levels=levels)
     day, others = _day_of(dem, spot, hill, day, among=among, mist=mist, accuracy=accuracy)
     progress(0.2)
-    scene = make_scene(dem, hill, mist=mist)
-    answer = backlight(scene, look(scene, spot), day, accuracy=accuracy)
+    scene = Scene(country_of(dem, mist=mist, accuracy=accuracy), hill)
+    answer = backlight(scene, look(scene, spot), day)
     light = light_at(answer)
     journey = Journey(dem=dem, start=start, settle=settle, drive=drive, paths=paths, water=water)
     walk = journey.walk_to(answer)
     progress(0.4)
-    valley = valley_light(scene, answer.view, day, accuracy=accuracy)
+    valley = valley_light(scene, answer.view, day)
     kit = kit or Kit()
     aims = aims_for(scene, answer, valley, lenses_mm=kit.lenses_mm, sensor=kit.sensor)
     cold = None if air is None else cold_at(air, answer.view.spot_height_m)
@@ -144,9 +145,7 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     tops_m = () if mist_top_m is None else tuple(mist_top_m + change for change in other_tops_m)
     fall_backs = []
     for number, top_m in enumerate(tops_m, start=1):
-        fall_backs.append(
-            fall_back(scene, answer, walk, top_m, journey=journey, levels=levels, accuracy=accuracy)
-        )
+        fall_backs.append(fall_back(scene, answer, walk, top_m, journey=journey, levels=levels))
         progress(0.5 + 0.5 * number / len(tops_m))
     return Plan(
         day=day,

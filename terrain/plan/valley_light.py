@@ -20,7 +20,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.errors import NoGround, NoSun
-from terrain.ground.accuracy import Accuracy
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_at
@@ -56,9 +55,7 @@ class ValleyLight:
     altitude_deg: float
 
 
-def valley_light(
-    scene: Scene, view: View, day: dt.date, *, accuracy: Accuracy | None = None
-) -> ValleyLight | None:
+def valley_light(scene: Scene, view: View, day: dt.date) -> ValleyLight | None:
     """When the sun reaches the mist, or the valley's floor; None where it does not that day."""
     away_m = np.linspace(0.15, 0.85, _PLACES) * view.distance_m
     lon, lat = destination(view.spot.lon_deg, view.spot.lat_deg, view.azimuth_deg, away_m)
@@ -75,7 +72,7 @@ def valley_light(
     for place in places[:: max(places.size // _LOOKED_AT, 1)]:
         at = Spot(lon_deg=float(lon[place]), lat_deg=float(lat[place]), eye_m=_EYE_M)
         with suppress(NoSun, NoGround):
-            contact = _contact_at(scene, at, day, accuracy, level=bool(misty[place]))
+            contact = _contact_at(scene, at, day, level=bool(misty[place]))
             found.append((contact, int(place)))
     if not found:
         return None
@@ -106,10 +103,13 @@ def _from_the_spot(scene: Scene, view: View, away_m: Floats) -> tuple[Floats, ND
     return altitude[at], altitude[at] >= np.maximum.accumulate(altitude)[at]
 
 
-def _contact_at(
-    scene: Scene, at: Spot, day: dt.date, accuracy: Accuracy | None, *, level: bool
-) -> Contact:
+def _contact_at(scene: Scene, at: Spot, day: dt.date, *, level: bool) -> Contact:
     """The sun's appearance at a place; the mist's top is level, the ground is as steep as it is."""
     sky = skyline(scene.seen, at, refraction=scene.refraction)
     slope_deg = 0.0 if level else float(np.nan_to_num(slope_at(scene.dem, at.lon_deg, at.lat_deg)))
-    return sun_contact(sky, day, accuracy=accuracy, spot_slope=math.tan(math.radians(slope_deg)))
+    return sun_contact(
+        sky,
+        day,
+        accuracy=scene.country.accuracy,
+        spot_slope=math.tan(math.radians(slope_deg)),
+    )

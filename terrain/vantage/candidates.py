@@ -13,27 +13,24 @@ on any day is found once (`open_cells`, `with_skyline`), and then sifted day by 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from terrain.constants import EYE_HEIGHT_M, SUN_SEMIDIAMETER_AT_1_AU_DEG
-from terrain.errors import NoAnswer, TerrainError
+from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
+from terrain.errors import NoAnswer
 from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
 from terrain.ground.places import Spot
-from terrain.ground.relief.slope import slope_deg
 from terrain.sight.toward import altitudes_toward, before_and_behind
 from terrain.sight.viewshed import viewshed
+from terrain.vantage.limits import Limits
 from terrain.vantage.sun_line import SunLine
 from terrain.view.scene import Scene
 
 __all__ = [
     "VIEW_DEG",
-    "Limits",
-    "freeboard_over",
     "hidden_before",
     "open_cells",
     "open_shares",
@@ -55,37 +52,6 @@ _VIEW_RAYS = 17
 _NEAR_M, _NEAR_DIP_DEG = 1000.0, 1.0
 _BEFORE_DEG = 0.35
 _BEFORE_STEPS = 10
-
-
-@dataclass(frozen=True, kw_only=True)
-class Limits:
-    """What a vantage must keep to.
-
-    tolerance_deg: how far from the summit the sun may appear. freeboard_m: height above the mist.
-    max_slope_deg: of the ground. min_distance_m, max_distance_m: to the summit. apart_m: between
-    two vantages. clearance_m: how far the lines to the summit and to where the sun appears must
-    pass over the ground before the hill, lest a little error of the raster belie them. eye_m:
-    height of the camera.
-    """
-
-    tolerance_deg: float = 1.0
-    freeboard_m: float = 20.0
-    max_slope_deg: float = 25.0
-    min_distance_m: float = 800.0
-    max_distance_m: float = 15_000.0
-    apart_m: float = 300.0
-    clearance_m: float = 3.0
-    eye_m: float = EYE_HEIGHT_M
-
-    def __post_init__(self) -> None:
-        for name in (field.name for field in fields(self)):
-            if not 0.0 <= getattr(self, name) < np.inf:
-                raise TerrainError(f"{name} must be 0 or more, got {getattr(self, name)}")
-        if self.tolerance_deg == 0.0 or self.min_distance_m >= self.max_distance_m:
-            raise TerrainError(
-                f"a tolerance of {self.tolerance_deg} degrees and distances from "
-                f"{self.min_distance_m:.0f} to {self.max_distance_m:.0f} m leave no vantage"
-            )
 
 
 def sift(scene: Scene, line: SunLine, limits: Limits) -> pd.DataFrame:
@@ -163,7 +129,7 @@ def standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
             f"no place between {limits.min_distance_m:.0f} and {limits.max_distance_m:.0f} m "
             f"from {hill.label} sees its summit"
         )
-    freeboard = freeboard_over(scene)
+    freeboard = scene.country.freeboard_m
     above = sees & (np.isnan(freeboard) | (freeboard >= limits.freeboard_m))
     if scene.mist is not None:
         above &= ~scene.mist.covers
@@ -172,7 +138,7 @@ def standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
             f"no place that sees {hill.label} stands {limits.freeboard_m:.0f} m above the mist: "
             "try a lower mist, or less freeboard"
         )
-    slope = slope_deg(dem)
+    slope = scene.country.slope_deg
     fit = above & (slope <= limits.max_slope_deg)
     if not fit.any():
         raise NoAnswer(
@@ -297,10 +263,3 @@ def hidden_before(
         refraction=scene.refraction,
     )
     return np.asarray(~(ground.reshape(limb.shape) < limb).any(axis=0))
-
-
-def freeboard_over(scene: Scene) -> NDArray[np.float32]:
-    """Height of every cell above the mist's top beside it, NaN without mist."""
-    if scene.mist is None:
-        return np.full(scene.dem.shape, np.nan, dtype=np.float32)
-    return scene.dem.heights_m - scene.mist.nearest_top_m

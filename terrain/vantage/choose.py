@@ -16,7 +16,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import level_mist
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Access
-from terrain.vantage.day import find_vantages
+from terrain.vantage.find import find_vantages
 from terrain.vantage.season import plan_season
 from terrain.walk.walk import walk_in
 

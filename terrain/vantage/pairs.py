@@ -4,27 +4,28 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Any, Final
+from dataclasses import replace
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from terrain.constants import TERRESTRIAL_REFRACTION
-from terrain.errors import NoAnswer, NoGround, NoSun, TerrainError
+from terrain.country import Country, country_of
+from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.ground.relief.slope import slope_deg
-from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
+from terrain.ground.tables import with_points
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.surface import Mist
-from terrain.vantage.criteria import Criterion, add_scores, standard_criteria
-from terrain.vantage.day import Limits
-from terrain.view.backlight import backlight
-from terrain.view.scene import Scene, clearance_m, look
+from terrain.vantage.limits import Limits
+from terrain.vantage.question import Question
+from terrain.vantage.search import Row, answer_on, hill_columns, pick
+from terrain.vantage.season import hills_of
+from terrain.view.backlight import columns_of
+from terrain.view.scene import Scene
 
 __all__ = ["backlit_pairs"]
 
@@ -33,12 +34,13 @@ Labels = NDArray[np.int32]
 
 _SLACK_DEG: Final = 0.2
 _KEPT_PER_HILL: Final = 400
-_LOOKS_PER_HILL: Final = 4
 _NEAR_CELLS: Final = 3.0
+_KNOWN: Final = ("offset_deg", "freeboard_m", "altitude_deg", "distance_m", "slope_deg")
+"""Values that an atlas has."""
 
 
 def backlit_pairs(
-    dem: Dem,
+    ground: Dem | Country,
     summits: gpd.GeoDataFrame,
     day: dt.date,
     *,
@@ -48,7 +50,7 @@ def backlit_pairs(
     per_hill: int = 1,
     highest_deg: float = 12.0,
     accuracy: Accuracy | None = None,
-    refraction: float = TERRESTRIAL_REFRACTION,
+    refraction: float | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> gpd.GeoDataFrame:
     """Which hills of a tile can be had with the sun coming up behind them this morning.
@@ -72,100 +74,56 @@ def backlit_pairs(
     Raises NoAnswer where there is no such pair; NoSun where the sun does not rise; TerrainError
     for a count below 1 and for an empty table of summits.
     """
-    limits = limits or Limits()
-    if count < 1 or per_hill < 1:
-        raise TerrainError(f"{count} pairs, {per_hill} a hill, are none: ask for 1 or more")
+    asked = Question(limits=limits or Limits(), count=count, only=_KNOWN)
+    if per_hill < 1:
+        raise TerrainError(f"{per_hill} pairs a hill are none: ask for 1 or more")
     if summits.empty:
         raise TerrainError("the table of summits is empty: look for them with less prominence")
+    country = country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy)
     atlas = day_atlas(
-        dem,
+        country,
         day,
-        mist=mist,
         summits=summits,
         until_deg=highest_deg,
-        refraction=refraction,
         progress=lambda share: progress(0.7 * share),
     )
-    promised = _promised(dem, mist, atlas, limits, highest_deg)
+    limits = asked.limits
+    promised = _promised(country, atlas, asked, highest_deg)
     if promised.empty:
         raise NoAnswer(
             f"from no place that keeps to the limits does the sun appear within "
             f"{limits.tolerance_deg} degrees of a summit on {day}: try another date"
         )
-    found = _confirmed(
-        _Country(dem=dem, mist=mist, atlas=atlas, refraction=refraction),
-        promised,
-        limits,
-        (count, per_hill),
-        accuracy,
-        lambda share: progress(0.7 + 0.3 * share),
-    )
+    found: list[Row] = []
+    hills = hills_of(summits)
+    for label in promised["label"].unique():
+        cells = promised[promised["label"] == label]
+        found += _vantages(country, hills[label - 1], cells, day, replace(asked, count=per_hill))
+        progress(0.7 + 0.3 * min(len(found) / count, 1.0))
+        if len(found) >= count:
+            break
     if not found:
         raise NoAnswer(
             f"of {len(promised)} places that promised it none has the sun appear within "
             f"{limits.tolerance_deg} degrees of a summit on {day} in a full look: "
             "try another date"
         )
-    table = add_scores(pd.DataFrame(found), _criteria(limits)).sort_values(
-        "score", ascending=False, ignore_index=True
-    )
-    table.insert(0, "rank", np.arange(1, len(table) + 1))
-    points = gpd.points_from_xy(table["lon_deg"], table["lat_deg"])
-    pairs = gpd.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
+    pairs = with_points(asked.ranked(pd.DataFrame(found[:count])), ranked=True)
     pairs.attrs["left_out"] = atlas.left_out()
     return pairs
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Country:
-    """What all pairs have in common."""
-
-    dem: Dem
-    mist: Mist | None
-    atlas: DayAtlas
-    refraction: float
-
-    def scene(self, label: int) -> Scene:
-        """One hill over ground and mist; its own ground is what the atlas took for it."""
-        summits = self.atlas.summits
-        summit = summits.iloc[label - 1]
-        own = self.atlas.hills == label
-        return Scene(
-            dem=self.dem,
-            seen=self.atlas.arrival.surface,
-            hill=Hill(
-                lon_deg=float(summit.geometry.x),
-                lat_deg=float(summit.geometry.y),
-                height_m=float(summit["height_m"]),
-                name=str(summit["name"]),
-                min_prominence_m=float(summits.attrs.get("min_prominence_m", DEFAULT_PROMINENCE_M)),
-            ),
-            own_ground=own if self.mist is None else own & ~self.mist.covers,
-            mist=self.mist,
-            refraction=self.refraction,
-        )
-
-
-def _criteria(limits: Limits) -> tuple[Criterion, ...]:
-    """Those of `find_vantages` for which an atlas has the values."""
-    known = ("offset_deg", "freeboard_m", "altitude_deg", "distance_m", "slope_deg")
-    every = standard_criteria(
-        tolerance_deg=limits.tolerance_deg, max_slope_deg=limits.max_slope_deg
-    )
-    return tuple(criterion for criterion in every if criterion.value in known)
-
-
 def _promised(
-    dem: Dem, mist: Mist | None, atlas: DayAtlas, limits: Limits, highest_deg: float
+    country: Country, atlas: DayAtlas, asked: Question, highest_deg: float
 ) -> pd.DataFrame:
     """The likeliest vantages of each hill, best first, with quick values."""
+    limits, slope, freeboard = asked.limits, country.slope_deg, country.freeboard_m
     offset, away = atlas.offsets()
     fit = np.abs(offset) <= limits.tolerance_deg + _SLACK_DEG
     fit &= (away >= limits.min_distance_m) & (away <= limits.max_distance_m)
     fit &= atlas.arrival.altitude_deg <= highest_deg
-    if mist is not None:
-        fit &= ~mist.covers & (dem.heights_m - mist.nearest_top_m >= limits.freeboard_m)
-    slope = slope_deg(dem)
+    if country.mist is not None:
+        fit &= ~country.mist.covers & (freeboard >= limits.freeboard_m)
     at = np.nonzero(fit & (slope <= limits.max_slope_deg))
     cells = pd.DataFrame(
         {
@@ -176,102 +134,26 @@ def _promised(
             "distance_m": away[at],
             "altitude_deg": atlas.arrival.altitude_deg[at],
             "slope_deg": slope[at],
-            "freeboard_m": np.nan if mist is None else dem.heights_m[at] - mist.nearest_top_m[at],
+            "freeboard_m": freeboard[at],
         }
     )
-    ranked = add_scores(cells, _criteria(limits)).sort_values("score", ascending=False)
-    return ranked.groupby("label", sort=False).head(_KEPT_PER_HILL)
-
-
-def _confirmed(
-    country: _Country,
-    promised: pd.DataFrame,
-    limits: Limits,
-    wanted: tuple[int, int],
-    accuracy: Accuracy | None,
-    progress: Callable[[float], None],
-) -> list[dict[str, Any]]:
-    """Full looks, hill by hill in the order of their best promise, until enough hold."""
-    count, per_hill = wanted
-    found: list[dict[str, Any]] = []
-    for label in promised["label"].unique():
-        cells, scene = promised[promised["label"] == label], country.scene(int(label))
-        if country.mist is not None:
-            top = float(country.mist.top_at(scene.hill.lon_deg, scene.hill.lat_deg))
-            if top >= scene.hill.height_m:
-                continue
-        found += _vantages(scene, cells, country.atlas.arrival.day, limits, per_hill, accuracy)
-        progress(min(len(found) / count, 1.0))
-        if len(found) >= count:
-            break
-    return found[:count]
+    return asked.ranked(cells).groupby("label", sort=False).head(_KEPT_PER_HILL)
 
 
 def _vantages(
-    scene: Scene,
-    cells: pd.DataFrame,
-    day: dt.date,
-    limits: Limits,
-    per_hill: int,
-    accuracy: Accuracy | None,
-) -> list[dict[str, Any]]:
-    """The best vantages of one hill that hold in a full look and stand apart."""
-    found: list[dict[str, Any]] = []
-    row, col = cells["row"].to_numpy(), cells["col"].to_numpy()
-    waiting = np.ones(len(cells), dtype=bool)
-    for _ in range(_LOOKS_PER_HILL * per_hill):
-        if not waiting.any() or len(found) == per_hill:
-            break
-        at = int(np.argmax(waiting))
-        lon, lat = (float(part) for part in scene.dem.grid.lonlat(row[at], col[at]))
-        pair = _pair(
-            scene, Spot(lon_deg=lon, lat_deg=lat, eye_m=limits.eye_m), day, limits, accuracy
-        )
-        apart = max(limits.apart_m / scene.dem.cell_m if pair else 0.0, _NEAR_CELLS)
-        waiting &= np.hypot(row - row[at], col - col[at]) >= apart
-        if pair:
-            found.append(pair)
-    return found
-
-
-def _pair(
-    scene: Scene, spot: Spot, day: dt.date, limits: Limits, accuracy: Accuracy | None
-) -> dict[str, Any] | None:
-    """A row of the answer, or None where the full look does not bear the promise out."""
+    country: Country, hill: Hill, cells: pd.DataFrame, day: dt.date, asked: Question
+) -> list[Row]:
+    """The best vantages of one hill that hold in a full look and stand apart; none under mist."""
     try:
-        view = look(scene, spot, day=day)
-        if not (view.visible and view.on_skyline):
-            return None
-        answer = backlight(scene, view, day, accuracy=accuracy)
-    except (NoSun, NoGround):
-        return None
-    sun = answer.contact
-    below = clearance_m(scene, spot, sun.azimuth_deg, sun.altitude_deg, sun.distance_m)
-    if (
-        not answer.behind
-        or abs(answer.offset_deg) > limits.tolerance_deg
-        or min(view.clearance_m, below) < limits.clearance_m
-    ):
-        return None
-    return {
-        "hill": scene.hill.name,
-        "hill_height_m": scene.hill.height_m,
-        "hill_lon_deg": scene.hill.lon_deg,
-        "hill_lat_deg": scene.hill.lat_deg,
-        "lon_deg": spot.lon_deg,
-        "lat_deg": spot.lat_deg,
-        "height_m": view.spot_height_m,
-        "slope_deg": view.slope_deg,
-        "freeboard_m": view.freeboard_m,
-        "appears": sun.appears,
-        "clears": sun.clears,
-        "offset_deg": answer.offset_deg,
-        "offset_widths": answer.offset_widths,
-        "uncertainty_deg": answer.uncertainty_deg,
-        "uncertainty_s": sun.uncertainty_s,
-        "azimuth_deg": view.azimuth_deg,
-        "altitude_deg": view.altitude_deg,
-        "distance_m": view.distance_m,
-        "known_to_m": sun.known_to_m,
-        "beyond_height_m": sun.beyond_height_m,
-    }
+        scene = Scene(country, hill)
+    except NoAnswer:
+        return []
+
+    def take(cell: pd.Series) -> Row | None:
+        lon, lat = (float(part) for part in country.dem.grid.lonlat(cell["row"], cell["col"]))
+        spot = Spot(lon_deg=lon, lat_deg=lat, eye_m=asked.limits.eye_m)
+        answer = answer_on(scene, spot, day, asked.limits)
+        return None if answer is None else hill_columns(hill, hill.name) | columns_of(answer)
+
+    apart_cells = max(asked.limits.apart_m / country.dem.cell_m, _NEAR_CELLS)
+    return pick([cells], take, count=asked.count, apart_cells=apart_cells, missed_cells=_NEAR_CELLS)

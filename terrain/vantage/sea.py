@@ -24,6 +24,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Spot
 from terrain.mist.islands import label_islands
@@ -110,6 +111,16 @@ class Sea:
             is_ground=~np.isnan(seen.distance_m) & ~is_mist,
             is_mist=is_mist,
         )
+
+    @property
+    def dem(self) -> Dem:
+        """The true ground."""
+        return self.scene.dem
+
+    @property
+    def lowest(self) -> Scene:
+        """The hill over the lowest mist, which is the only one."""
+        return self.scene
 
     @property
     def also(self) -> str:

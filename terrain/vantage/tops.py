@@ -16,28 +16,28 @@ taken to work at those between.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Final
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.flood import flood_levels
 from terrain.mist.surface import Mist, level_mist
 from terrain.vantage.candidates import (
-    Limits,
     open_cells,
     passes_near,
     sift_day,
     with_behind,
     with_skyline,
 )
+from terrain.vantage.question import Question
 from terrain.vantage.sea import Sea
 from terrain.vantage.sun_line import SunLine
 from terrain.view.scene import Scene
@@ -124,29 +124,39 @@ def mist_range(
 class Seas:
     """A hill over a mist at each of its tops.
 
-    bare: the hill without mist. mists: the tops. freeboard_m: that a vantage keeps. passes: as for
-    `Sea`. NoAnswer where the hill lies under all of them, ValueError for mists of other ground.
+    mists: the tops. asked: what is asked of a vantage. NoAnswer where the hill lies under all of
+    the tops, ValueError for mists of other ground.
     """
 
-    bare: Scene
+    country: Country
+    hill: Hill
     mists: MistRange
-    freeboard_m: float
-    passes: gpd.GeoDataFrame | None = None
+    asked: Question
 
     def __post_init__(self) -> None:
-        if self.mists.dem.grid != self.bare.dem.grid:
+        if self.mists.dem.grid != self.dem.grid:
             raise ValueError("the mist lies on another grid than the ground: make it from this one")
         if not self.tops_m:
-            hill, mists = self.bare.hill, self.mists
+            hill, mists = self.hill, self.mists
             raise NoAnswer(
                 f"{hill.label} ({hill.height_m:.0f} m) lies under a mist with its top at "
                 f"{mists.tops_m[0]:.0f} m or more: choose a higher hill or a lower mist"
             )
 
+    @property
+    def dem(self) -> Dem:
+        """The true ground."""
+        return self.country.dem
+
     @cached_property
     def tops_m(self) -> tuple[float, ...]:
         """The tops that the hill stands above, rising."""
-        return tuple(top for top in self.mists.tops_m if top < self.bare.hill.height_m)
+        return tuple(top for top in self.mists.tops_m if top < self.hill.height_m)
+
+    @property
+    def lowest(self) -> Scene:
+        """The hill over the lowest mist: what is not seen over it is not seen over a higher one."""
+        return self.at(self.tops_m[0]).scene
 
     @cached_property
     def at(self) -> Callable[[float], Sea]:
@@ -154,19 +164,13 @@ class Seas:
         return lru_cache(maxsize=_KEPT)(self._sea)
 
     def _sea(self, top_m: float) -> Sea:
-        mist = self.mists.mist(top_m)
-        scene = replace(
-            self.bare,
-            seen=mist.surface(self.bare.dem),
-            own_ground=self.bare.own_ground & ~mist.covers,
-            mist=mist,
-        )
-        return Sea(scene=scene, passes=self.passes)
+        scene = Scene(self.country.under(self.mists.mist(top_m)), self.hill)
+        return Sea(scene=scene, passes=self.asked.passes)
 
     def highest_m(self, cells: pd.DataFrame) -> NDArray[np.float64]:
         """The top up to which each cell stands clear, with the freeboard to spare, (n,)."""
         at = cells["row"].to_numpy(), cells["col"].to_numpy()
-        height = self.bare.dem.heights_m[at].astype(float) - self.freeboard_m
+        height = self.dem.heights_m[at].astype(float) - self.asked.limits.freeboard_m
         return np.asarray(np.minimum(height, self.mists.levels_m[at]))
 
     def with_own_tops(self, cells: pd.DataFrame) -> pd.DataFrame:
@@ -243,17 +247,23 @@ class Seas:
         return self.at(top_m).shows_mist(spot, cell["azimuth_deg"], cell["altitude_deg"])
 
 
-def sift_range(seas: Seas, line: SunLine, limits: Limits) -> pd.DataFrame:
+def sift_range(seas: Seas, line: SunLine) -> pd.DataFrame:
     """The cells that may be vantages at some top, as `sift` gives them, with the run of their tops.
 
     What holds over the lowest mist is found once, and then looked at over each of the others.
     """
-    lowest = seas.at(seas.tops_m[0]).scene
+    limits, lowest = seas.asked.limits, seas.lowest
     cells = open_cells(lowest, limits)
-    cells["highest_m"] = seas.highest_m(cells)
-    height_m = cells["freeboard_m"] + seas.tops_m[0]
     near = cells[passes_near(cells, line, limits)]
     cells = cells if near.empty else with_skyline(lowest, near, limits.eye_m)
+    return sift_tops(seas, cells, line)
+
+
+def sift_tops(seas: Seas, cells: pd.DataFrame, line: SunLine) -> pd.DataFrame:
+    """Those of the cells that stand clear of the lowest mist that may be vantages at some top."""
+    limits = seas.asked.limits
+    cells = cells.assign(highest_m=seas.highest_m(cells))
+    height_m = cells["freeboard_m"] + seas.tops_m[0]
     kept: list[pd.DataFrame] = []
     why: dict[float, str] = {}
     for top in seas.tops_m:

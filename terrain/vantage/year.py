@@ -7,7 +7,7 @@ not depend on the day, and the best are looked at in full on the days the atlas 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Final
 
@@ -16,89 +16,53 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG, TERRESTRIAL_REFRACTION
+from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.errors import NoAnswer
-from terrain.ground.accuracy import Accuracy
-from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
-from terrain.ground.places import Hill, Spot
-from terrain.ground.relief.slope import slope_deg
-from terrain.mist.surface import Mist
 from terrain.sun.position import declination_deg
 from terrain.sun.refraction import refraction_deg
-from terrain.vantage.access import Access
-from terrain.vantage.candidates import Limits, freeboard_over, hidden_before, open_shares
+from terrain.vantage.candidates import hidden_before, open_shares
+from terrain.vantage.limits import Limits
 from terrain.vantage.sea import Sea
-from terrain.vantage.search import LOOKS_PER_PLACE, Row, Search, make_search
-from terrain.vantage.tops import MistRange, Seas
+from terrain.vantage.search import Row, Search, is_sure, pick
+from terrain.vantage.tops import Seas
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.hillscene import hill_scene
-from terrain.view.scene import Scene, clearance_m, look
+from terrain.view.scene import Scene, look
 from terrain.year.atlas import Atlas, atlas_of
 from terrain.year.confirm import as_ranges, days_that_hold, promised_days
 
-__all__ = ["find_year_vantages"]
+__all__ = ["vantages_of_year"]
 
 _BATCH: Final = 200
 
 Floats = NDArray[np.float64]
 
 
-def find_year_vantages(
-    dem: Dem,
-    hill: Hill,
-    *,
-    year: int,
-    mist: Mist | MistRange | None = None,
-    starts: Sequence[Spot] | None = None,
-    access: Access | None = None,
-    passes: gpd.GeoDataFrame | None = None,
-    limits: Limits | None = None,
-    count: int = 10,
-    weights: Mapping[str, float] | None = None,
-    accuracy: Accuracy | None = None,
-    refraction: float = TERRESTRIAL_REFRACTION,
-    progress: Callable[[float], None] = lambda share: None,
+def vantages_of_year(
+    search: Search, year: int, progress: Callable[[float], None]
 ) -> gpd.GeoDataFrame:
-    """Vantages from which the sun first appears behind a hill on some day of a year, best first.
-
-    year: of the calendar. The other arguments, the errors and the columns are those of
-    `find_vantages`, and further `day`, the day of the year that all the rest of a row is about;
-    `spell_days`, on how many neighbouring days the sun appears within the tolerance; and `days`,
-    all such days of the year as text. Every row and every one of its days has been looked at in
-    full.
-
-    Raises NoAnswer, with what was lacking, where there is none.
-    """
-    search = make_search(
-        dem,
-        hill,
-        hill_scene,
-        mist=mist,
-        starts=starts,
-        access=access,
-        passes=passes,
-        limits=limits,
-        count=count,
-        weights=weights,
-        accuracy=accuracy,
-        refraction=refraction,
-    )
-    limits, sea = search.limits, search.sea
-    # what is not seen over the lowest mist is not seen over a higher one
-    scene = sea.at(sea.tops_m[0]).scene if isinstance(sea, Seas) else sea.scene
+    """The vantages of a search in a calendar year, best first; NoAnswer as `find_vantages`."""
+    limits, scene = search.asked.limits, search.sea.lowest
     atlas = atlas_of(scene, year, tolerance_deg=limits.tolerance_deg, eye_m=limits.eye_m)
     progress(0.2)
     cells = _standing_cells(scene, atlas, limits)
-    if isinstance(sea, Seas):
-        cells = sea.with_own_tops(cells)
+    if isinstance(search.sea, Seas):
+        cells = search.sea.with_own_tops(cells)
     cells = search.within(cells, _solstices(year))
-    apart = _best_of_blocks(search.ranked(cells), max(int(limits.apart_m / dem.cell_m / 2.0), 1))
-    found = _look_at_best(search, atlas, apart, progress)
+    block_cells = max(int(limits.apart_m / atlas.grid.cell_m / 2.0), 1)
+    apart = _best_of_blocks(search.asked.ranked(cells), block_cells)
+    found = pick(
+        (_hidden(search, apart.iloc[at : at + _BATCH]) for at in range(0, len(apart), _BATCH)),
+        lambda cell: search.row(cell, partial(_best_day, search, atlas)),
+        count=search.asked.count,
+        apart_cells=limits.apart_m / atlas.grid.cell_m,
+        missed_cells=0.0,
+        progress=lambda share: progress(0.3 + 0.7 * share),
+    )
     if not found:
         raise NoAnswer(
             f"none of the best of {len(cells)} places that promised it has the sun appear within "
-            f"{limits.tolerance_deg} degrees of {hill.label} in {year}{search.also}: "
+            f"{limits.tolerance_deg} degrees of {search.hill.label} in {year}{search.also}: "
             "try another hill"
         )
     return search.table(found)
@@ -124,7 +88,7 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
             f"no place that sees {name} on its skyline has the sun rise within "
             f"{limits.tolerance_deg} degrees of it on any day of {atlas.year}"
         )
-    slope, freeboard = slope_deg(scene.dem), freeboard_over(scene)
+    slope, freeboard = scene.country.slope_deg, scene.country.freeboard_m
     fit = promised & (slope <= limits.max_slope_deg)
     if scene.mist is not None:
         fit &= freeboard >= limits.freeboard_m
@@ -195,34 +159,9 @@ def _declination_deg(year: int, cells: pd.DataFrame) -> Floats:
     return np.asarray(declination_deg(times)[cells["day_of_year"].to_numpy(dtype=int) - 1])
 
 
-def _look_at_best(
-    search: Search, atlas: Atlas, ranked: pd.DataFrame, progress: Callable[[float], None]
-) -> list[Row]:
-    """Full looks at the ranked cells, in order, until enough are found that stand apart."""
-    found: list[Row] = []
-    taken: list[tuple[int, int]] = []
-    looks, most = 0, LOOKS_PER_PLACE * search.count
-    cell_m = atlas.grid.cell_m
-    for start in range(0, len(ranked), _BATCH):
-        for _, cell in _hidden(search, ranked.iloc[start : start + _BATCH]).iterrows():
-            if len(found) >= search.count or looks >= most:
-                return found
-            here = int(cell["row"]), int(cell["col"])
-            if any(np.hypot(here[0] - row, here[1] - col) * cell_m < search.limits.apart_m
-                   for row, col in taken):  # fmt: skip
-                continue
-            looks += 1
-            vantage = search.row(cell, partial(_best_day, search, atlas))
-            if vantage:
-                found.append(vantage)
-                taken.append(here)
-            progress(0.3 + 0.7 * max(len(found) / search.count, looks / most))
-    return found
-
-
 def _hidden(search: Search, cells: pd.DataFrame) -> pd.DataFrame:
     """Those of the cells from which the sun was not up before on their days."""
-    sea, eye_m = search.sea, search.limits.eye_m
+    sea, eye_m = search.sea, search.asked.limits.eye_m
     if isinstance(sea, Sea):
         rising = partial(_rising_azimuth_deg, cells)
         return cells[hidden_before(sea.scene, cells, rising, eye_m)]
@@ -238,22 +177,15 @@ def _best_day(
     search: Search, atlas: Atlas, scene: Scene, cell: pd.Series
 ) -> tuple[Row, Backlight] | None:
     """The best day of a cell and what a full look finds on it, or None where none holds."""
-    limits, spot = search.limits, search.spot_of(cell)
-    view = look(scene, spot)
+    limits = search.asked.limits
+    view = look(scene, search.asked.spot_in(cell))
     if view.clearance_m < limits.clearance_m:
         return None
-    held = days_that_hold(
-        scene,
-        view,
-        promised_days(atlas, int(cell["row"]), int(cell["col"])),
-        tolerance_deg=limits.tolerance_deg,
-        accuracy=search.accuracy,
-    )
+    promised = promised_days(atlas, int(cell["row"]), int(cell["col"]))
+    held = days_that_hold(scene, view, promised, tolerance_deg=limits.tolerance_deg)
     for day in sorted(held, key=lambda day: abs(held[day])):
-        answer = backlight(scene, view, day, accuracy=search.accuracy)
-        sun = answer.contact
-        below = clearance_m(scene, spot, sun.azimuth_deg, sun.altitude_deg, sun.distance_m)
-        if below >= limits.clearance_m:
+        answer = backlight(scene, view, day)
+        if is_sure(scene, answer, limits):
             spell = _spell_about(day, held)
             return {"day": day, "spell_days": len(spell), "days": as_ranges(held)}, answer
     return None

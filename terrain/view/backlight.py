@@ -5,19 +5,20 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
-from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.country import Country, country_of
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
 from terrain.view.contact import Contact, sun_contact
-from terrain.view.scene import Scene, View, ground_on, look, make_scene, own_at
+from terrain.view.scene import Scene, View, ground_on, look, own_at
 
-__all__ = ["Backlight", "backlight", "check_backlight"]
+__all__ = ["Backlight", "backlight", "check_backlight", "columns_of"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,32 +42,31 @@ class Backlight:
 
 
 def check_backlight(
-    dem: Dem,
+    ground: Dem | Country,
     spot: Spot,
     hill: Hill,
     day: dt.date,
     *,
     mist: Mist | None = None,
     accuracy: Accuracy | None = None,
-    refraction: float = TERRESTRIAL_REFRACTION,
+    refraction: float | None = None,
 ) -> Backlight:
     """Whether the sun first appears behind a hill's own ground, and how far from its summit.
 
-    dem: the ground, with the spot and the hill on it. day: the local date at the spot. mist: lies
-    over the ground, and may make the skyline. accuracy: errors of the inputs.
+    ground: with the spot and the hill on it. day: the local date at the spot. mist: lies over the
+    ground, and may make the skyline. accuracy, refraction: as for `Country`, in place of its own.
 
     Raises NoGround where the spot or the hill is off the known ground, NoAnswer where either lies
     under the mist, NoSun where the sun does not appear that day.
     """
-    scene = make_scene(dem, hill, mist=mist, refraction=refraction)
-    return backlight(scene, look(scene, spot), day, accuracy=accuracy)
+    scene = Scene(country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy), hill)
+    return backlight(scene, look(scene, spot), day)
 
 
-def backlight(
-    scene: Scene, view: View, day: dt.date, *, accuracy: Accuracy | None = None
-) -> Backlight:
+def backlight(scene: Scene, view: View, day: dt.date) -> Backlight:
     """The sun's first appearance of a local day against a view of a hill; NoSun without one."""
     slope = math.tan(math.radians(np.nan_to_num(view.slope_deg)))
+    accuracy = scene.country.accuracy
     contact = sun_contact(view.skyline, day, accuracy=accuracy, spot_slope=slope)
     level = math.cos(math.radians(contact.altitude_deg))
     offset = float(wrap_deg(contact.azimuth_deg - view.azimuth_deg)) * level
@@ -86,9 +86,9 @@ def backlight(
     )
 
 
-def _bearing_doubt_deg(view: View, accuracy: Accuracy | None) -> float:
+def _bearing_doubt_deg(view: View, accuracy: Accuracy) -> float:
     """The spot's own error aside changes the direction of the summit."""
-    return math.degrees(math.atan((accuracy or Accuracy()).position_m / view.distance_m))
+    return math.degrees(math.atan(accuracy.position_m / view.distance_m))
 
 
 def _reason(scene: Scene, view: View, contact: Contact, on_own: bool, widths: float) -> str:
@@ -108,3 +108,27 @@ def _where(widths: float) -> str:
     if abs(widths) < 0.05:
         return "within a twentieth of its own width"
     return f"{abs(widths):.1f} sun widths to the {'right' if widths > 0 else 'left'}"
+
+
+def columns_of(answer: Backlight) -> dict[str, Any]:
+    """What was found of a spot, a hill and a day, as the columns that tables of them share."""
+    view, contact = answer.view, answer.contact
+    return {
+        "lon_deg": view.spot.lon_deg,
+        "lat_deg": view.spot.lat_deg,
+        "height_m": view.spot_height_m,
+        "appears": contact.appears,
+        "clears": contact.clears,
+        "uncertainty_s": contact.uncertainty_s,
+        "azimuth_deg": view.azimuth_deg,
+        "altitude_deg": view.altitude_deg,
+        "distance_m": view.distance_m,
+        "offset_deg": answer.offset_deg,
+        "offset_widths": answer.offset_widths,
+        "uncertainty_deg": answer.uncertainty_deg,
+        "freeboard_m": view.freeboard_m,
+        "clearance_m": view.clearance_m,
+        "slope_deg": view.slope_deg,
+        "known_to_m": contact.known_to_m,
+        "beyond_height_m": contact.beyond_height_m,
+    }

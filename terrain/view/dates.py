@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.country import Country, country_of
 from terrain.errors import NoSun, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
@@ -17,8 +16,8 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
 from terrain.sun.path import SunPath, sun_paths
-from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import View, look, make_scene
+from terrain.view.backlight import backlight, columns_of
+from terrain.view.scene import Scene, View, look
 
 __all__ = ["backlit_dates"]
 
@@ -29,7 +28,7 @@ _NEAR_ALTITUDE_DEG = 1.5
 
 
 def backlit_dates(
-    dem: Dem,
+    ground: Dem | Country,
     spot: Spot,
     hill: Hill,
     year: int,
@@ -37,7 +36,7 @@ def backlit_dates(
     tolerance_deg: float = 0.5,
     mist: Mist | None = None,
     accuracy: Accuracy | None = None,
-    refraction: float = TERRESTRIAL_REFRACTION,
+    refraction: float | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> pd.DataFrame:
     """The mornings of a calendar year on which the sun first appears behind the hill.
@@ -54,17 +53,17 @@ def backlit_dates(
         raise TerrainError(f"the tolerance must be above 0 degrees, got {tolerance_deg}")
     if not _FIRST_YEAR <= year <= _LAST_YEAR:
         raise TerrainError(f"the year must be {_FIRST_YEAR} to {_LAST_YEAR}, got {year}")
-    scene = make_scene(dem, hill, mist=mist, refraction=refraction)
+    scene = Scene(country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy), hill)
     view = look(scene, spot)
     days = _days_near(view, year, tolerance_deg) if view.on_skyline else []
     rows = []
     for number, day in enumerate(days, start=1):
         try:
-            answer = backlight(scene, view, day, accuracy=accuracy)
+            answer = backlight(scene, view, day)
         except NoSun:
             continue
         if answer.behind and abs(answer.offset_deg) <= tolerance_deg:
-            rows.append(_row(day, answer))
+            rows.append({"day": day, **columns_of(answer)})
         progress(number / len(days))
     return pd.DataFrame(rows, columns=list(_COLUMNS))
 
@@ -78,19 +77,6 @@ _COLUMNS = (
     "uncertainty_deg",
     "uncertainty_s",
 )
-
-
-def _row(day: dt.date, answer: Backlight) -> dict[str, Any]:
-    contact = answer.contact
-    return {
-        "day": day,
-        "appears": contact.appears,
-        "clears": contact.clears,
-        "offset_deg": answer.offset_deg,
-        "offset_widths": answer.offset_widths,
-        "uncertainty_deg": answer.uncertainty_deg,
-        "uncertainty_s": contact.uncertainty_s,
-    }
 
 
 def _days_near(view: View, year: int, tolerance_deg: float) -> list[dt.date]:

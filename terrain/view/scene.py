@@ -7,43 +7,70 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.country import Country
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m
 from terrain.ground.places import Hill, Spot
-from terrain.ground.relief.hills import hill_ground
 from terrain.ground.relief.slope import slope_at
-from terrain.ground.relief.tops import Tops
 from terrain.mist.surface import Mist
 from terrain.sight.skyline import SightLine, Skyline, sight_line, skyline
 from terrain.sun.path import sun_path
 from terrain.view.sunward import azimuths_under
 
-__all__ = ["Obstacle", "Scene", "View", "clearance_m", "ground_on", "look", "make_scene", "own_at"]
+__all__ = ["Obstacle", "Scene", "View", "clearance_m", "ground_on", "look", "own_at"]
 
 _TOP_CELLS = 2.0
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, eq=False)
 class Scene:
-    """A hill over its ground and mist: what every spot and every morning has in common.
+    """A hill in its country: what every spot and every morning has in common.
 
-    dem: the true ground; seen: the same with the mist on it; own_ground: (rows, cols), True on
-    the hill's own ground above the mist; refraction: coefficient of terrestrial refraction.
+    own_ground: (rows, cols), True on the hill's own ground above the mist. NoGround where the hill
+    stands on none that is known, NoAnswer where it lies under the mist.
     """
 
-    dem: Dem
-    seen: Dem
+    country: Country
     hill: Hill
-    own_ground: NDArray[np.bool_]
-    mist: Mist | None
-    refraction: float
+    own_ground: NDArray[np.bool_] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "own_ground", self.country.own_ground(self.hill))
+        mist, hill = self.country.mist, self.hill
+        if mist is None:
+            return
+        top = mist.top_at(hill.lon_deg, hill.lat_deg)
+        if top >= hill.height_m:
+            raise NoAnswer(
+                f"{hill.label} ({hill.height_m:.0f} m) lies {top - hill.height_m:.0f} m under the "
+                f"mist's top at {top:.0f} m: choose a higher hill or a lower mist"
+            )
+
+    @property
+    def dem(self) -> Dem:
+        """The true ground."""
+        return self.country.dem
+
+    @property
+    def seen(self) -> Dem:
+        """The ground with the mist on it."""
+        return self.country.seen
+
+    @property
+    def mist(self) -> Mist | None:
+        """The mist over the ground, None without one."""
+        return self.country.mist
+
+    @property
+    def refraction(self) -> float:
+        """Coefficient of terrestrial refraction."""
+        return self.country.refraction
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,37 +115,6 @@ class View:
     spot_height_m: float
     slope_deg: float
     freeboard_m: float
-
-
-def make_scene(
-    dem: Dem,
-    hill: Hill,
-    *,
-    mist: Mist | None = None,
-    refraction: float = TERRESTRIAL_REFRACTION,
-    tops: Tops | None = None,
-) -> Scene:
-    """What every look at a hill has in common; arguments and errors as in `check_backlight`.
-
-    tops: those of `dem`, which are found here unless given: give them for several hills.
-    """
-    own = hill_ground(dem, hill, tops=tops)
-    if mist is None:
-        return Scene(dem=dem, seen=dem, hill=hill, own_ground=own, mist=None, refraction=refraction)
-    top = mist.top_at(hill.lon_deg, hill.lat_deg)
-    if top >= hill.height_m:
-        raise NoAnswer(
-            f"{hill.label} ({hill.height_m:.0f} m) lies {top - hill.height_m:.0f} m under the "
-            f"mist's top at {top:.0f} m: choose a higher hill or a lower mist"
-        )
-    return Scene(
-        dem=dem,
-        seen=mist.surface(dem),
-        hill=hill,
-        own_ground=own & ~mist.covers,
-        mist=mist,
-        refraction=refraction,
-    )
 
 
 def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:

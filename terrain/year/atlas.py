@@ -17,8 +17,9 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.constants import EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
+from terrain.constants import EYE_HEIGHT_M
 from terrain.cores import share_out
+from terrain.country import Country, country_of
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -29,7 +30,6 @@ from terrain.sight.known import known_to, lowest_hidden_m
 from terrain.sight.left_out import LeftOut, left_out
 from terrain.sight.viewshed import viewshed
 from terrain.sun.clock import local_zone
-from terrain.view.hillscene import hill_scene
 from terrain.view.scene import Scene
 from terrain.year._fan_kernels import PARTS, fan_part
 from terrain.year.days import days_behind
@@ -169,7 +169,7 @@ class Atlas:
 
 
 def backlight_atlas(
-    dem: Dem,
+    ground: Dem | Country,
     hill: Hill,
     year: int,
     *,
@@ -177,11 +177,11 @@ def backlight_atlas(
     mist: Mist | None = None,
     evening: bool = False,
     eye_m: float = EYE_HEIGHT_M,
-    refraction: float = TERRESTRIAL_REFRACTION,
+    refraction: float | None = None,
 ) -> Atlas:
     """On which days of a year the sun first appears behind a hill, for every cell of a raster.
 
-    dem: the ground, with the hill on it. year: of the calendar. tolerance_deg: how far from the
+    ground: with the hill on it. year: of the calendar. tolerance_deg: how far from the
     summit the sun may pass, along the circle of equal altitude. mist: lies over the ground; no
     cell under it sees anything. evening: the sun's last disappearance in place of its first
     appearance. eye_m: of the camera over the ground. refraction: terrestrial coefficient k. Days
@@ -203,7 +203,7 @@ def backlight_atlas(
     >>> bool(atlas.on_skyline[40, 5]), *(int(number) for number in west)
     (True, 88, 1)
     """
-    scene = hill_scene(dem, hill, mist=mist, refraction=refraction)
+    scene = Scene(country_of(ground, mist=mist, refraction=refraction), hill)
     return atlas_of(scene, year, tolerance_deg=tolerance_deg, evening=evening, eye_m=eye_m)
 
 
@@ -215,7 +215,7 @@ def atlas_of(
     evening: bool = False,
     eye_m: float = EYE_HEIGHT_M,
 ) -> Atlas:
-    """The atlas of a scene from `hill_scene`; arguments and errors as in `backlight_atlas`."""
+    """The atlas of a scene; arguments and errors as in `backlight_atlas`."""
     if not 0.0 < tolerance_deg < 90.0:
         raise TerrainError(f"the tolerance must be above 0 degrees, got {tolerance_deg}")
     if not 0.0 <= eye_m < 1000.0:

@@ -12,18 +12,18 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from terrain.country import Country, country_of
 from terrain.errors import NoGround, NoSun
-from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination, drop_m, wrap_deg
 from terrain.ground.places import Spot
+from terrain.ground.tables import with_points
 from terrain.mist.surface import Mist
 from terrain.sun.clock import local_zone
 from terrain.sun.path import crossings, sun_path
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
 from terrain.view.backlight import backlight
 from terrain.view.contact import touching_azimuth, upper_rim
-from terrain.view.hillscene import hill_scene
 from terrain.view.scene import Scene, View, look
 from terrain.year._days_kernels import PARALLAX
 from terrain.year.atlas import Atlas
@@ -39,17 +39,16 @@ Floats = NDArray[np.float64]
 
 def confirm(
     atlas: Atlas,
-    dem: Dem,
+    ground: Dem | Country,
     rows: ArrayLike,
     cols: ArrayLike,
     *,
     mist: Mist | None = None,
-    accuracy: Accuracy | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> gpd.GeoDataFrame:
     """What a full look from chosen cells leaves of the days that an atlas promises them.
 
-    atlas: of this ground and this mist. rows, cols: (n,) of cells. accuracy: errors of the inputs.
+    atlas: of this ground and this mist. rows, cols: (n,) of cells.
     progress: called with the share done.
 
     Returns one row a cell, in order (points, EPSG:4326): `row`, `col`, `lon_deg`, `lat_deg`;
@@ -62,15 +61,14 @@ def confirm(
     Raises NoGround for a cell off the raster or on unknown ground, NoAnswer for one under the
     mist, TerrainError for the summit itself.
     """
-    scene = hill_scene(dem, atlas.hill, mist=mist, refraction=atlas.refraction)
+    scene = Scene(country_of(ground, mist=mist, refraction=atlas.refraction), atlas.hill)
     at = np.atleast_1d(rows).astype(int), np.atleast_1d(cols).astype(int)
     found = []
     for number, (row, col) in enumerate(zip(*at, strict=True), start=1):
-        found.append(_row(atlas, scene, int(row), int(col), accuracy))
+        found.append(_row(atlas, scene, int(row), int(col)))
         progress(number / at[0].size)
     table = pd.DataFrame(found, columns=list(_COLUMNS))
-    points = gpd.points_from_xy(table["lon_deg"], table["lat_deg"])
-    return gpd.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
+    return with_points(table)
 
 
 _COLUMNS = (
@@ -79,9 +77,7 @@ _COLUMNS = (
 )
 
 
-def _row(
-    atlas: Atlas, scene: Scene, row: int, col: int, accuracy: Accuracy | None
-) -> dict[str, Any]:
+def _row(atlas: Atlas, scene: Scene, row: int, col: int) -> dict[str, Any]:
     lon, lat = (float(part) for part in atlas.grid.lonlat(row, col))
     view = look(scene, Spot(lon_deg=lon, lat_deg=lat, eye_m=atlas.eye_m))
     held = days_that_hold(
@@ -90,7 +86,6 @@ def _row(
         promised_days(atlas, row, col),
         tolerance_deg=atlas.tolerance_deg,
         evening=atlas.evening,
-        accuracy=accuracy,
     )
     best = min(held, key=lambda day: abs(held[day]), default=None)
     promised = np.nansum([atlas.north_spell_days[row, col], atlas.south_spell_days[row, col]])
@@ -159,7 +154,6 @@ def days_that_hold(
     *,
     tolerance_deg: float,
     evening: bool = False,
-    accuracy: Accuracy | None = None,
 ) -> dict[dt.date, float]:
     """Those of the days on which the sun meets the hill's own ground near its summit.
 
@@ -169,7 +163,7 @@ def days_that_hold(
     if not (view.visible and view.on_skyline):
         return {}
     meet = _evening_offset_deg if evening else _morning_offset_deg
-    offsets = {day: meet(scene, view, day, accuracy) for day in days}
+    offsets = {day: meet(scene, view, day) for day in days}
     return {day: aside for day, aside in offsets.items() if abs(aside) <= tolerance_deg}
 
 
@@ -188,16 +182,16 @@ def as_ranges(days: Iterable[dt.date]) -> str:
     return ", ".join(f"{run[0]}..{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
 
 
-def _morning_offset_deg(scene: Scene, view: View, day: dt.date, accuracy: Accuracy | None) -> float:
+def _morning_offset_deg(scene: Scene, view: View, day: dt.date) -> float:
     """From the summit to the sun's first appearance; NaN where it is not behind the hill."""
     try:
-        answer = backlight(scene, view, day, accuracy=accuracy)
+        answer = backlight(scene, view, day)
     except (NoSun, NoGround):
         return math.nan
     return answer.offset_deg if answer.behind else math.nan
 
 
-def _evening_offset_deg(scene: Scene, view: View, day: dt.date, accuracy: Accuracy | None) -> float:
+def _evening_offset_deg(scene: Scene, view: View, day: dt.date) -> float:
     """From the summit to the sun's last disappearance; NaN where it is not behind the hill."""
     sky = view.skyline
     path = sun_path(

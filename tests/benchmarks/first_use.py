@@ -25,6 +25,7 @@ from numba.core import event
 from numba.core.dispatcher import Dispatcher
 
 import terrain
+from terrain.ground.relief.own_ground import hill_ground
 
 HERE = "--here"
 
@@ -33,7 +34,6 @@ def everything() -> list[Callable[[], object]]:
     """One call for each kernel of the package, and more."""
     from terrain.ground.dem import Dem
     from terrain.ground.geodesy import azimuth_and_distance
-    from terrain.ground.relief.hills import hill_ground
     from terrain.ground.relief.summits import find_summits
     from terrain.light.arrival import light_arrival
     from terrain.mist.flood import flood_levels
@@ -46,7 +46,7 @@ def everything() -> list[Callable[[], object]]:
     from terrain.sight.skyline import skyline
     from terrain.sight.toward import altitudes_toward, before_and_behind
     from terrain.sight.viewshed import margin, viewshed
-    from terrain.vantage.day import find_vantages
+    from terrain.vantage.find import find_vantages
     from terrain.vantage.pairs import backlit_pairs
     from terrain.year.atlas import backlight_atlas
     from tests.benchmarks.ground import hill, middle, rugged

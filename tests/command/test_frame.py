@@ -8,9 +8,10 @@ import json
 import pytest
 
 import terrain as library
+from terrain.country import Country
 from terrain.frame.figure import figure_at, step_for
 from terrain.view.backlight import backlight
-from terrain.view.scene import look, make_scene
+from terrain.view.scene import Scene, look
 
 DAY = dt.date(2026, 3, 27)
 ASKED = ("--date", "2026-03-27", "--spot", "the ridge")
@@ -21,7 +22,7 @@ PLACE = (54.3795, -24.0300)
 def scene(isle):
     dem = library.read_dem(isle.parent / "isle.tif")
     hill = library.hill_at(dem, -23.9485, 54.3815, name="Lone Hill")
-    return make_scene(dem, hill, mist=library.level_mist(dem, 200.0))
+    return Scene(Country(dem, mist=library.level_mist(dem, 200.0)), hill)
 
 
 @pytest.fixture(scope="module")

@@ -7,6 +7,7 @@ import geopandas as gpd
 import numpy as np
 import pytest
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination, wrap_deg
@@ -16,10 +17,14 @@ from terrain.ground.relief.summits import find_summits
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.surface import level_mist
 from terrain.sight.skyline import skyline
-from terrain.vantage.day import Limits
-from terrain.vantage.pairs import _Country, _pair, _promised, backlit_pairs
+from terrain.vantage.limits import Limits
+from terrain.vantage.pairs import _KNOWN, _promised, backlit_pairs
+from terrain.vantage.question import Question
+from terrain.vantage.search import answer_on
+from terrain.vantage.season import hills_of
 from terrain.view.backlight import check_backlight
 from terrain.view.contact import sun_contact
+from terrain.view.scene import Scene
 
 MakeDem = Callable[..., Dem]
 
@@ -141,19 +146,20 @@ def test_pairs_hold_in_a_full_look(hills: Dem, summits: gpd.GeoDataFrame) -> Non
 def test_a_look_holds_a_pair_to_the_limits(hills: Dem, summits: gpd.GeoDataFrame) -> None:
     limits = Limits(min_distance_m=1500.0)
     atlas = day_atlas(hills, DAY, summits=summits)
-    scene = _Country(dem=hills, mist=None, atlas=atlas, refraction=0.13).scene(1)
-    promised = _promised(hills, None, atlas, limits, 12.0).sort_values("offset_deg")
+    country = Country(hills)
+    scene = Scene(country, hills_of(summits)[0])
+    promised = _promised(country, atlas, Question(limits=limits, only=_KNOWN), 12.0)
     held = [
-        (spot, pair)
-        for row, col in promised[["row", "col"]].to_numpy()[:200:8]
+        (spot, answer)
+        for row, col in promised.sort_values("offset_deg")[["row", "col"]].to_numpy()[:200:8]
         if (spot := Spot(**dict(zip(("lon_deg", "lat_deg"), place(hills, row, col), strict=True))))
-        and (pair := _pair(scene, spot, DAY, limits, None))
+        and (answer := answer_on(scene, spot, DAY, limits))
     ]
-    spot, pair = max(held, key=lambda one: abs(one[1]["offset_deg"]))
-    off = abs(pair["offset_deg"])
+    spot, answer = max(held, key=lambda one: abs(one[1].offset_deg))
+    off = abs(answer.offset_deg)
     assert off > 0.1
     closer = Limits(min_distance_m=1500.0, tolerance_deg=0.9 * off)
-    assert _pair(scene, spot, DAY, closer, None) is None
+    assert answer_on(scene, spot, DAY, closer) is None
 
 
 def test_promised_cells_keep_to_the_limits(hills: Dem, summits: gpd.GeoDataFrame) -> None:

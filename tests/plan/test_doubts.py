@@ -8,11 +8,12 @@ import math
 import numpy as np
 import pytest
 
+from terrain.country import Country
 from terrain.ground.accuracy import Accuracy
 from terrain.plan.doubts import offset_doubt, when_clear, when_it_appears
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.contact import sun_contact
-from terrain.view.scene import look, make_scene
+from terrain.view.scene import Scene, look
 from tests.scenes import Floats, ring
 from tests.twin import Sky
 
@@ -93,7 +94,7 @@ def answer(make_dem) -> Backlight:
 
     hill = hill_at(dem, *map(float, dem.grid.lonlat(80, 150)))
     lon, lat = map(float, dem.grid.lonlat(77, 30))
-    scene = make_scene(dem, hill)
+    scene = Scene(Country(dem), hill)
     return backlight(scene, look(scene, Spot(lon_deg=lon, lat_deg=lat)), DAY)
 
 

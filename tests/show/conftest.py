@@ -11,13 +11,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from terrain.country import Country
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits, hill_at
 from terrain.mist.flood import flood_levels
 from terrain.mist.surface import Mist, level_mist
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import Scene, look, make_scene
+from terrain.view.scene import Scene, look
 
 DAY = dt.date(2026, 3, 20)
 TOP_M = 200.0
@@ -49,7 +50,7 @@ def world(make_dem: Callable[..., Dem]) -> World:
     lon, lat = dem.grid.lonlat([86, 70], [140, 40])
     hill = hill_at(dem, float(lon[0]), float(lat[0]), name="the Cone")
     spot = Spot(lon_deg=float(lon[1]), lat_deg=float(lat[1]), name="the Ridge")
-    scene = make_scene(dem, hill, mist=mist)
+    scene = Scene(Country(dem, mist=mist), hill)
     answer = backlight(scene, look(scene, spot), DAY)
     return World(
         dem=dem, mist=mist, hill=hill, summits=find_summits(dem), scene=scene, spot=spot,

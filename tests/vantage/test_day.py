@@ -15,7 +15,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.surface import level_mist
 from terrain.vantage.criteria import standard_criteria
-from terrain.vantage.day import Limits, find_vantages
+from terrain.vantage.find import find_vantages
+from terrain.vantage.limits import Limits
 from terrain.vantage.tops import mist_range
 from terrain.view.backlight import check_backlight
 from tests.conftest import MakeDem

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
@@ -19,9 +20,10 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.raster.read import read_dem
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.surface import level_mist
-from terrain.vantage.day import Limits, find_vantages
+from terrain.vantage.find import find_vantages
+from terrain.vantage.limits import Limits
 from terrain.view.backlight import Backlight, backlight, check_backlight
-from terrain.view.scene import look, make_scene
+from terrain.view.scene import Scene, look
 from tests.twin import GEOD, Appearance, Ground, appearance
 
 COUNT = 5
@@ -195,7 +197,7 @@ def test_limits_are_kept_and_the_answer_is_the_same_again(job: Job) -> None:
 def spots_about(job: Job) -> list[Backlight]:
     """Looks from spots drawn about where the rising sun stands over the hill, and far from it."""
     rng = np.random.default_rng(8)
-    scene = make_scene(job.dem, job.hill)
+    scene = Scene(Country(job.dem), job.hill)
     row = job.table.iloc[0]
     found: list[Backlight] = []
     while len(found) < 6:

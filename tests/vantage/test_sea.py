@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from terrain.constants import EARTH_RADIUS_M
+from terrain.country import Country
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Hill, Spot
@@ -17,7 +18,7 @@ from terrain.mist.passes import passes
 from terrain.mist.surface import level_mist
 from terrain.vantage.candidates import VIEW_DEG
 from terrain.vantage.sea import LEAST_ISLAND_DEG2, Sea
-from terrain.view.scene import Scene, look, make_scene
+from terrain.view.scene import Scene, look
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone
 
@@ -34,7 +35,7 @@ def spot_at(dem: Dem, row: float, col: float, eye_m: float = 2.0) -> Spot:
 def scene_of(dem: Dem, hill: tuple[int, int], top_m: float | None = TOP_M) -> Scene:
     target = hill_at(dem, *map(float, dem.grid.lonlat(*hill)))
     mist = None if top_m is None else level_mist(dem, top_m)
-    return make_scene(dem, target, mist=mist, refraction=REFRACTION)
+    return Scene(Country(dem, mist=mist, refraction=REFRACTION), target)
 
 
 def rolling() -> Floats:
@@ -177,7 +178,7 @@ def pour_scene(dem: Dem, top_m: float) -> tuple[Scene, Sea]:
     hill: Hill = hill_at(dem, *map(float, dem.grid.lonlat(84, 84)))
     source = [spot_at(dem, 90, 60)]
     mist = level_mist(dem, top_m, seeds=source)
-    scene = make_scene(dem, hill, mist=mist, refraction=REFRACTION)
+    scene = Scene(Country(dem, mist=mist, refraction=REFRACTION), hill)
     found = passes(dem, seeds=source)
     return scene, Sea(scene=scene, passes=found.assign(name="the Gap"))
 
@@ -192,7 +193,7 @@ def test_pouring_is_told_where_its_crossing_is_seen(make_dem: MakeDem) -> None:
     assert sea.seen_from(toward)["pours_over"] == "the Gap"
     # without the passes nothing is said of them, and without mist nothing at all
     assert "pours_in_view" not in Sea(scene=scene).seen_from(toward)
-    bare = make_scene(dem, scene.hill, refraction=REFRACTION)
+    bare = Scene(Country(dem, refraction=REFRACTION), scene.hill)
     assert Sea(scene=bare, passes=sea.passes).seen_from(toward) == {}
 
 

@@ -18,8 +18,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits, hill_at
 from terrain.mist.surface import Mist, level_mist
 from terrain.plan.morning import plan_morning
-from terrain.vantage.candidates import Limits
-from terrain.vantage.day import find_vantages
+from terrain.vantage.find import find_vantages
+from terrain.vantage.limits import Limits
 from terrain.vantage.season import plan_season
 from terrain.view.backlight import check_backlight
 from tests.conftest import MakeDem

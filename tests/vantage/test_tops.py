@@ -11,18 +11,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, NoGround, NoSun, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits, hill_at, hill_named
 from terrain.mist.surface import level_mist
 from terrain.vantage.candidates import sift
-from terrain.vantage.day import Limits, find_vantages
+from terrain.vantage.find import find_vantages
+from terrain.vantage.limits import Limits
+from terrain.vantage.question import Question
 from terrain.vantage.sea import LEAST_MIST_SHARE, Sea
 from terrain.vantage.sun_line import sun_line
 from terrain.vantage.tops import MistRange, Seas, _farthest, mist_range, sift_range
 from terrain.view.backlight import backlight
-from terrain.view.scene import clearance_m, look, make_scene
+from terrain.view.scene import Scene, clearance_m, look
 from tests.conftest import MakeDem
 from tests.scenes import cone
 
@@ -59,7 +62,7 @@ def works(dem: Dem, hill: Hill, row: pd.Series, day: dt.date, top_m: float, limi
     """A look at one top with nothing shared with the search but the parts it is made of."""
     spot = Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"])
     try:
-        scene = make_scene(dem, hill, mist=level_mist(dem, top_m))
+        scene = Scene(Country(dem, mist=level_mist(dem, top_m)), hill)
         view = look(scene, spot)
         answer = backlight(scene, view, day)
     except (NoAnswer, NoGround, NoSun):
@@ -143,7 +146,7 @@ def test_rows_are_about_the_top_hoped_for_where_they_can_be(slope: Dem, hill: Hi
     assert (low["mist_top_m"] < 140.0).all()
     for _, row in found.iterrows():
         spot = Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"])
-        scene = make_scene(slope, hill, mist=level_mist(slope, row["mist_top_m"]))
+        scene = Scene(Country(slope, mist=level_mist(slope, row["mist_top_m"])), hill)
         answer = backlight(scene, look(scene, spot), MARCH)
         assert answer.contact.appears == row["appears"]
         assert answer.offset_deg == row["offset_deg"]
@@ -212,7 +215,8 @@ def test_the_last_top_that_holds_is_found_by_halving(count: int, holding: int) -
 def test_runs_are_unbroken_and_about_the_top_nearest_to_the_hoped(
     slope: Dem, hill: Hill, tops: MistRange
 ) -> None:
-    seas = Seas(bare=make_scene(slope, hill), mists=tops, freeboard_m=15.0)
+    asked = Question(limits=Limits(freeboard_m=15.0))
+    seas = Seas(country=Country(slope), hill=hill, mists=tops, asked=asked)
     promised = {(5, 7): [80, 110, 170, 200], (5, 8): [200, 230], (6, 7): [140], (6, 8): [80, 230]}
     kept = [
         pd.DataFrame(
@@ -235,7 +239,8 @@ def test_runs_are_unbroken_and_about_the_top_nearest_to_the_hoped(
 def test_quick_values_are_those_over_the_cell_s_own_top(
     slope: Dem, hill: Hill, tops: MistRange
 ) -> None:
-    seas = Seas(bare=make_scene(slope, hill), mists=tops, freeboard_m=LIMITS.freeboard_m)
+    asked = Question(limits=LIMITS)
+    seas = Seas(country=Country(slope), hill=hill, mists=tops, asked=asked)
     cells = sift_range(seas, sun_line(MARCH, slope, hill), LIMITS)
     height_m = slope.heights_m[cells["row"], cells["col"]]
     np.testing.assert_allclose(cells["freeboard_m"], height_m - cells["mist_top_m"], atol=1e-3)
@@ -244,7 +249,7 @@ def test_quick_values_are_those_over_the_cell_s_own_top(
     assert not cells[["row", "col"]].duplicated().any()
     # each top by itself, as a single mist has it
     for top in tops.tops_m:
-        scene = make_scene(slope, hill, mist=level_mist(slope, top))
+        scene = Scene(Country(slope, mist=level_mist(slope, top)), hill)
         alone = sift(scene, sun_line(MARCH, slope, hill), LIMITS)
         own = cells[cells["mist_top_m"] == top].merge(alone, on=["row", "col"], how="left")
         for name in ("stature_deg", "isolation_deg", "open_share", "offset_deg"):

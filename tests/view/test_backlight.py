@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, NoGround, NoSun, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
@@ -16,7 +17,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.surface import level_mist
 from terrain.view.backlight import backlight, check_backlight
-from terrain.view.scene import clearance_m, look, make_scene
+from terrain.view.scene import Scene, clearance_m, look
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone
 
@@ -83,7 +84,10 @@ def test_a_view_for_one_day_scans_less_and_answers_the_same(
 ) -> None:
     dem = make_dem(ground(cone(SIZE, (80, 80), 600.0, 0.4)), lat=lat_deg)
     hill = hill_of(dem)
-    spot, scene = stand(hill, TOWARD if lat_deg > 0.0 else 180.0 - TOWARD), make_scene(dem, hill)
+    spot, scene = (
+        stand(hill, TOWARD if lat_deg > 0.0 else 180.0 - TOWARD),
+        Scene(Country(dem), hill),
+    )
     all_round, on_day = look(scene, spot), look(scene, spot, day=MARCH)
     assert on_day.skyline.azimuth_deg.size < 0.7 * all_round.skyline.azimuth_deg.size
     assert replace(on_day, skyline=all_round.skyline) == all_round
@@ -174,7 +178,7 @@ def test_clearance_is_the_least_height_of_the_line(make_dem: MakeDem) -> None:
     dem = make_dem(heights)
     hill = hill_of(dem, 20, 90)
     lon, lat = map(float, dem.grid.lonlat(20, 10))
-    scene, spot = make_scene(dem, hill), Spot(lon_deg=lon, lat_deg=lat)
+    scene, spot = Scene(Country(dem), hill), Spot(lon_deg=lon, lat_deg=lat)
     view = look(scene, spot)
     hump = 2000.0 * 2000.0 * 0.87 / (2.0 * 6_371_000.0)
     assert view.clearance_m == pytest.approx(2.85 - hump, abs=0.05)
@@ -195,7 +199,7 @@ def test_mist_that_hides_the_foot(lone: Dem) -> None:
     assert answer.view.freeboard_m == pytest.approx(answer.view.spot_height_m - 60.0)
     assert np.isnan(check_backlight(lone, high, hill, MARCH).view.freeboard_m)
     with pytest.raises(NoAnswer, match=r"\(600 m\) lies 20 m under the mist's top at 620 m"):
-        make_scene(lone, hill, mist=level_mist(make_taller(lone), 620.0))
+        Scene(Country(lone, mist=level_mist(make_taller(lone), 620.0)), hill)
 
 
 def make_taller(dem: Dem) -> Dem:
@@ -212,8 +216,8 @@ def test_mist_is_ground_to_the_eye_but_not_to_the_feet(make_dem: MakeDem) -> Non
     hill = hill_of(dem)
     lon, lat = map(float, dem.grid.lonlat(80, 20))
     spot = Spot(lon_deg=lon, lat_deg=lat)
-    bare = look(make_scene(dem, hill), spot)
-    misty = look(make_scene(dem, hill, mist=level_mist(dem, 190.0)), spot)
+    bare = look(Scene(Country(dem), hill), spot)
+    misty = look(Scene(Country(dem, mist=level_mist(dem, 190.0)), hill), spot)
     assert misty.spot_height_m == bare.spot_height_m
     assert misty.altitude_deg == pytest.approx(bare.altitude_deg, abs=1e-9)
     assert misty.clearance_m < bare.clearance_m

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from terrain.country import Country
 from terrain.errors import NoGround, NoSun, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
@@ -15,7 +16,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.view.backlight import backlight
 from terrain.view.dates import backlit_dates
-from terrain.view.scene import look, make_scene
+from terrain.view.scene import Scene, look
 from tests.conftest import MakeDem
 from tests.scenes import cone
 
@@ -44,7 +45,7 @@ def stand(hill: Hill, toward_deg: float, away_m: float) -> Spot:
 
 def behind(dem: Dem, spot: Spot, hill: Hill, days: list[dt.date]) -> list[dt.date]:
     """Those of some days on which a look by itself has the sun behind, within 2 degrees."""
-    scene = make_scene(dem, hill)
+    scene = Scene(Country(dem), hill)
     view = look(scene, spot)
     found = []
     for day in days:
@@ -129,7 +130,7 @@ def test_none_where_higher_ground_stands_behind(make_dem: MakeDem) -> None:
     dem = make_dem(hills)
     hill = hill_at(dem, *map(float, dem.grid.lonlat(80, 80)))
     spot = stand(hill, 90.0, 3000.0)
-    assert not look(make_scene(dem, hill), spot).on_skyline
+    assert not look(Scene(Country(dem), hill), spot).on_skyline
     assert backlit_dates(dem, spot, hill, YEAR, tolerance_deg=5.0).empty
 
 

@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from terrain.country import Country
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.surface import level_mist
-from terrain.view.scene import make_scene
+from terrain.view.scene import Scene
 from terrain.view.shown import hill_shown
 
 MakeDem = Callable[..., Dem]
@@ -36,7 +37,7 @@ def of(dem: Dem) -> tuple[Hill, Spot]:
 def test_from_the_plain_a_cone_shows_down_to_its_foot(make_dem: MakeDem) -> None:
     dem = make_dem(cone())
     hill, spot = of(dem)
-    shown = hill_shown(make_scene(dem, hill, refraction=1.0), spot)
+    shown = hill_shown(Scene(Country(dem, refraction=1.0), hill), spot)
     assert shown.height_m == pytest.approx(HEIGHT_M, abs=1.0)
     assert shown.share < 1.0  # its far side does not show
 
@@ -46,7 +47,7 @@ def test_a_wall_hides_the_foot(make_dem: MakeDem) -> None:
     ground[:, WALL_COL] = 40.0
     dem = make_dem(ground)
     hill, spot = of(dem)
-    shown = hill_shown(make_scene(dem, hill, refraction=1.0), spot)
+    shown = hill_shown(Scene(Country(dem, refraction=1.0), hill), spot)
     # the line over the wall rises 38 m in 2000 m; it meets the cone, a from the summit, where
     # 500 - a / 2 = 2 + 0.019 (6000 - a)
     away_m = (500.0 - 2.0 - 0.019 * 6000.0) / (0.5 - 0.019)
@@ -57,7 +58,9 @@ def test_a_mist_hides_what_it_covers(make_dem: MakeDem) -> None:
     dem = make_dem(cone())
     hill, spot = of(dem)
     above = Spot(lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, eye_m=160.0)
-    shown = hill_shown(make_scene(dem, hill, mist=level_mist(dem, 150.0), refraction=1.0), above)
+    shown = hill_shown(
+        Scene(Country(dem, mist=level_mist(dem, 150.0), refraction=1.0), hill), above
+    )
     assert shown.height_m == pytest.approx(350.0, abs=26.0)
     assert shown.share == pytest.approx(0.5, abs=0.05)
 
@@ -67,5 +70,5 @@ def test_behind_a_higher_hill_nothing_shows(make_dem: MakeDem) -> None:
     ground[:, WALL_COL] = 900.0
     dem = make_dem(ground)
     hill, spot = of(dem)
-    shown = hill_shown(make_scene(dem, hill, refraction=1.0), spot)
+    shown = hill_shown(Scene(Country(dem, refraction=1.0), hill), spot)
     assert (shown.height_m, shown.share) == (0.0, 0.0)

@@ -13,15 +13,16 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.ground.raster.read import read_dem
-from terrain.ground.relief.hills import hill_ground
+from terrain.ground.relief.own_ground import hill_ground
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.surface import level_mist
-from terrain.vantage.year import find_year_vantages
-from terrain.view.hillscene import hill_scene
+from terrain.vantage.find import find_vantages
+from terrain.view.scene import Scene
 from terrain.year.atlas import Atlas, backlight_atlas
 from terrain.year.confirm import as_ranges, confirm, promised_days, promised_offsets_deg
 from tests.conftest import MakeDem
@@ -329,16 +330,9 @@ def test_mist_hides_what_lies_under_it_and_stands_behind(make_dem: MakeDem) -> N
         backlight_atlas(dem, drowned, 2025, mist=level_mist(dem, 350.0))
 
 
-def test_the_hill_s_ground_is_found_from_its_surroundings(jacksboro: Dem) -> None:
-    for lat, lon in [(36.6349, -84.1912), (36.5117, -84.2300)]:
-        hill = hill_at(jacksboro, lon, lat)
-        near, all_of_it = hill_scene(jacksboro, hill).own_ground, hill_ground(jacksboro, hill)
-        assert (near != all_of_it).sum() <= 0.01 * all_of_it.sum()
-
-
 def test_the_window_about_a_hill_grows_with_the_hill(make_dem: MakeDem) -> None:
     dem = cone(make_dem, size=201, cell_m=200.0)  # 40 km across, all of it the cone's own
-    assert hill_scene(dem, summit_of(dem)).own_ground.all()
+    assert Scene(Country(dem), summit_of(dem)).own_ground.all()
 
 
 def test_an_atlas_is_read_only_and_names_its_bands(make_dem: MakeDem) -> None:
@@ -410,7 +404,7 @@ def test_the_vantages_of_a_year_hold_when_looked_at_again(jacksboro: Dem) -> Non
     from terrain.view.backlight import check_backlight
 
     hill = hill_at(jacksboro, -84.2300, 36.5117)
-    table = find_year_vantages(jacksboro, hill, year=2026, count=3)
+    table = find_vantages(jacksboro, hill, year=2026, count=3)
     assert 1 <= len(table) <= 3
     assert (np.diff(table["score"]) <= 0.0).all()
     for _, row in table.iterrows():
@@ -428,7 +422,7 @@ def test_a_hill_that_nothing_sees_before_the_sun_has_no_vantages(make_dem: MakeD
     ground = np.zeros((11, 81))
     ground[5, 0] = 300.0  # the sun rises in the east, and west of it there is no room
     with pytest.raises(NoAnswer, match="on any day of 2026"):
-        find_year_vantages(make_dem(ground, 100.0), summit_of(make_dem(ground, 100.0)), year=2026)
+        find_vantages(make_dem(ground, 100.0), summit_of(make_dem(ground, 100.0)), year=2026)
 
 
 def test_days_are_drawn_together() -> None:

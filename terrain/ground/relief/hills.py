@@ -11,66 +11,51 @@ its ground goes to the hill that owns the far side of that col. ::
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.errors import NoGround
 from terrain.ground.dem import Dem
-from terrain.ground.places import Hill
 from terrain.ground.raster.warp import to_grid
 from terrain.ground.relief._kernels import NOTHING
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
 from terrain.ground.relief.tops import Tops, find_tops
 
-__all__ = ["hill_ground", "hill_labels"]
+__all__ = ["hill_labels", "of_cells", "owners"]
 
-
-def hill_ground(dem: Dem, hill: Hill, *, tops: Tops | None = None) -> NDArray[np.bool_]:
-    """Where the hill's own ground is, (rows, cols) of the grid of `dem`.
-
-    Tops on it that fall less than `hill.min_prominence_m` to their key cols are part of it. A
-    summit that falls less itself still owns its ground; a place on a slope stands for the hill
-    that slope belongs to. tops: those of `dem`, found here unless given; give them where several
-    hills are asked for. NoGround where the hill is off the raster or on unknown ground.
-    """
-    ground = dem.as_delivered
-    if tops is None:
-        tops = find_tops(dem)
-    row, col = ground.grid.cell_of(hill.lon_deg, hill.lat_deg)
-    top = int(tops.top_of[row, col])
-    if top == NOTHING:
-        raise NoGround(f"{hill.label} stands on unknown ground: choose another raster")
-    kept = tops.drop_m >= hill.min_prominence_m
-    kept[top] |= ground.heights_m[row, col] == tops.height_m[top]
-    owner = _owners(tops, kept)
-    own = _of_cells(tops, (owner == owner[top]).astype(np.int32))
-    return np.asarray(_onto(dem, own) == 1)
+Label = TypeVar("Label", np.bool_, np.int32)
 
 
 def hill_labels(
-    dem: Dem, summits: gpd.GeoDataFrame, *, min_prominence_m: float | None = None
+    dem: Dem,
+    summits: gpd.GeoDataFrame,
+    *,
+    min_prominence_m: float | None = None,
+    tops: Tops | None = None,
 ) -> NDArray[np.int32]:
     """Which summit's hill each cell belongs to, (rows, cols) int32 on the grid of `dem`.
 
     summits: a table from `find_summits`; row i is label i + 1. min_prominence_m: metres; tops
     that fall less to their key cols are parts of greater hills; unless given, what the table
     was made with. 0 is unknown ground and the ground of hills that the table does not list,
-    such as those at the raster's edge whose prominence is not known to be enough.
+    such as those at the raster's edge whose prominence is not known to be enough. tops: those of
+    `dem`, found here unless given.
     """
     if min_prominence_m is None:
         min_prominence_m = float(summits.attrs.get("min_prominence_m", DEFAULT_PROMINENCE_M))
-    tops = find_tops(dem)
+    tops = find_tops(dem) if tops is None else tops
     places = zip(summits.geometry.x, summits.geometry.y, strict=True)
     listed = [int(tops.top_of[dem.as_delivered.grid.cell_of(lon, lat)]) for lon, lat in places]
     kept = tops.drop_m >= min_prominence_m
     kept[listed] = True
     label = np.zeros(tops.cell.size, dtype=np.int32)
     label[listed] = np.arange(1, len(listed) + 1)
-    return _onto(dem, _of_cells(tops, label[_owners(tops, kept)]))
+    return _onto(dem, of_cells(tops, label[owners(tops, kept)]))
 
 
-def _owners(tops: Tops, kept: NDArray[np.bool_]) -> NDArray[np.int64]:
+def owners(tops: Tops, kept: NDArray[np.bool_]) -> NDArray[np.int64]:
     """The top whose hill each top is part of: itself if kept, else that beyond its col, and on."""
     own = np.arange(kept.size)
     owner = np.where(kept | (tops.beyond == NOTHING), own, tops.beyond)
@@ -81,10 +66,10 @@ def _owners(tops: Tops, kept: NDArray[np.bool_]) -> NDArray[np.int64]:
         owner = further
 
 
-def _of_cells(tops: Tops, label: NDArray[np.int32]) -> NDArray[np.int32]:
+def of_cells(tops: Tops, label: NDArray[Label]) -> NDArray[Label]:
     """The labels of the tops that own the cells; 0 on unknown ground."""
     # unknown ground has the number -1 and so takes the last entry
-    return np.append(label, np.int32(0))[tops.top_of]
+    return np.append(label, np.zeros(1, dtype=label.dtype))[tops.top_of]
 
 
 def _onto(dem: Dem, labels: NDArray[np.int32]) -> NDArray[np.int32]:

@@ -13,7 +13,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.features.names import Names, match_names, read_names
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill
-from terrain.ground.relief.tops import find_tops, level_cells
+from terrain.ground.relief.tops import Tops, find_tops, level_cells
 
 __all__ = ["DEFAULT_PROMINENCE_M", "SNAP_M", "find_summits", "hill_at", "hill_named"]
 
@@ -25,12 +25,16 @@ SNAP_M = 300.0
 
 
 def find_summits(
-    dem: Dem, *, min_prominence_m: float = DEFAULT_PROMINENCE_M, names: Names | None = None
+    dem: Dem,
+    *,
+    min_prominence_m: float = DEFAULT_PROMINENCE_M,
+    names: Names | None = None,
+    tops: Tops | None = None,
 ) -> gpd.GeoDataFrame:
     """Every summit of the ground as delivered with at least some prominence, highest first.
 
     min_prominence_m: metres, above 0. names: a file of named places (see `read_names`); each
-    name goes to the nearest summit within 300 m.
+    name goes to the nearest summit within 300 m. tops: those of `dem`, found here unless given.
 
     A table, one row a summit: name ("" if none), height_m, prominence_m, col_height_m (the key
     col's height, metres), bounded, col_lon_deg, col_lat_deg, geometry (points, EPSG:4326).
@@ -59,7 +63,7 @@ def find_summits(
             f"a prominence of {min_prominence_m} m makes no summit: give more than 0 m"
         )
     places = None if names is None else read_names(names)
-    tops = find_tops(dem)
+    tops = find_tops(dem) if tops is None else tops
     bounded = tops.is_bounded
     low_m = np.where(bounded, tops.touch_height_m, tops.col_height_m)
     low_cell = np.where(bounded, tops.touch_cell, tops.col_cell)

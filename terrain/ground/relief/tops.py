@@ -19,7 +19,7 @@ from terrain.ground.relief._kernels import (
     ways_up,
 )
 
-__all__ = ["Tops", "find_tops", "level_cells", "ways_up_from"]
+__all__ = ["Tops", "find_tops", "level_cells", "tops_of", "ways_up_from"]
 
 _FLAT_CELLS: Final = 8  # as far as most flats go
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
@@ -39,6 +39,7 @@ class Tops:
     touch_cell, touch_height_m: (tops,) where until then it first reaches the raster's edge or
         unknown ground, by itself or through ground it has joined; -1 and NaN if it does not.
     beyond: (tops,) the top to which steepest ascent leads from the far side of the col; -1.
+    joined: (tops,) the top whose island it joins there; -1.
     """
 
     top_of: NDArray[np.int32]
@@ -78,13 +79,22 @@ def find_tops(dem: Dem) -> Tops:
     ([9.0, 7.0], [inf, 3.0])
     """
     ground = dem.as_delivered
-    flat = ground.heights_m.reshape(-1)
-    top_of, cell = _shares(ground)
+    return tops_of(ground.heights_m, *ground.grid.cell_sizes_m())
+
+
+def tops_of(
+    heights_m: NDArray[np.float32], width_m: NDArray[np.float64], depth_m: NDArray[np.float64]
+) -> Tops:
+    """All tops of heights (rows, cols), NaN unknown; width_m, depth_m: (rows,) of their cells."""
+    heights_m = heights_m.view()
+    heights_m.flags.writeable = False  # lest the kernels be compiled twice
+    flat = heights_m.reshape(-1)
+    top_of, cell = _shares(heights_m, width_m, depth_m)
     col_cell, touch_cell, beyond, joined = join_islands(
-        ground.heights_m, _highest_first(flat, _meeting(ground, top_of)), top_of, cell.size
+        heights_m, _highest_first(flat, _meeting(heights_m, top_of)), top_of, cell.size
     )
     return Tops(
-        top_of=_fixed(top_of.reshape(ground.shape)),
+        top_of=_fixed(top_of.reshape(heights_m.shape)),
         cell=_fixed(cell),
         height_m=_fixed(_heights(flat, cell)),
         col_cell=_fixed(col_cell),
@@ -129,22 +139,24 @@ def ways_up_from(
     return way
 
 
-def _shares(ground: Dem) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
+def _shares(
+    heights_m: NDArray[np.float32], width_m: NDArray[np.float64], depth_m: NDArray[np.float64]
+) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
     """The number of the top that each cell leads up to, flat, and the cell of each top."""
-    way = ways_up_from(ground.heights_m, *ground.grid.cell_sizes_m())
-    cell = _highest_first(ground.heights_m.reshape(-1), lead_to_tops(ground.heights_m, way))
+    way = ways_up_from(heights_m, width_m, depth_m)
+    cell = _highest_first(heights_m.reshape(-1), lead_to_tops(heights_m, way))
     # unknown ground leads to -1 and so takes the last entry
     number = np.full(way.size + 1, NOTHING, dtype=np.int32)
     number[cell] = np.arange(cell.size, dtype=np.int32)
     return number[way], cell
 
 
-def _meeting(ground: Dem, top_of: NDArray[np.int32]) -> NDArray[np.int64]:
+def _meeting(heights_m: NDArray[np.float32], top_of: NDArray[np.int32]) -> NDArray[np.int64]:
     """The cells where islands may meet or touch the edge, flat indices."""
     meets = np.empty(top_of.size, dtype=np.bool_)
     share_out(
-        ground.shape[0],
-        lambda first, end: meeting_cells(first, end, ground.heights_m, top_of, meets),
+        heights_m.shape[0],
+        lambda first, end: meeting_cells(first, end, heights_m, top_of, meets),
     )
     return np.flatnonzero(meets)
 

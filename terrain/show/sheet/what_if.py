@@ -32,7 +32,7 @@ from terrain.show.view.panorama import draw_view
 from terrain.show.view.scenery import Light
 from terrain.sight.seen import seen_ground
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import Scene, look, make_scene
+from terrain.view.scene import Scene, look
 from terrain.walk.walk import Walk
 
 __all__ = ["Look", "Pictures", "draw_pictures", "elsewhere", "mist_steps", "number_of"]
@@ -195,7 +195,7 @@ class _Stand:
     def _morning(self, top_m: float) -> tuple[Scene, Backlight]:
         dem, plan = self.plan.scene.dem, self.plan
         mist = level_mist(dem, top_m, levels=self.levels)
-        scene = make_scene(dem, plan.hill, mist=mist, refraction=plan.scene.refraction)
+        scene = Scene(plan.scene.country.under(mist), plan.hill)
         return scene, backlight(scene, look(scene, plan.spot), plan.day)
 
 

@@ -1,0 +1,157 @@
+"""A piece of country: the ground, what lies on it, and all that follows from it, worked out once.
+
+::
+
+    Dem ------ Country ------ Country under a mist       what is kept of the ground is kept once,
+               tops, slope,      seen, freeboard         for the country with mist and without
+               water, drainage,
+               flood levels, hills' own ground
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any, TypeVar
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.errors import TerrainError
+from terrain.ground.accuracy import Accuracy
+from terrain.ground.dem import Dem
+from terrain.ground.features.names import Names
+from terrain.ground.places import Hill
+from terrain.ground.relief.own_ground import hill_ground
+from terrain.ground.relief.slope import slope_deg
+from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M, find_summits
+from terrain.ground.relief.tops import Tops, find_tops
+from terrain.ground.relief.water import level_water
+from terrain.mist.drainage import Drainage, drain
+from terrain.mist.flood import flood_levels
+from terrain.mist.surface import Mist
+
+__all__ = ["Country", "country_of"]
+
+Kept = TypeVar("Kept")
+
+
+@dataclass(frozen=True, eq=False)
+class Country:
+    """The ground and everything derived from it; each is worked out when first asked for, and kept.
+
+    dem: the ground. refraction: coefficient of terrestrial refraction, dimensionless. accuracy:
+    errors of the inputs. mist: lies over the ground, or None. TerrainError for a refraction that
+    is not from 0 to 1, ValueError for a mist on another grid.
+    """
+
+    dem: Dem
+    refraction: float = field(default=TERRESTRIAL_REFRACTION, kw_only=True)
+    accuracy: Accuracy = field(default_factory=Accuracy, kw_only=True)
+    mist: Mist | None = field(default=None, kw_only=True)
+    _kept: dict[Any, Any] = field(default_factory=dict, kw_only=True, repr=False)
+
+    def __post_init__(self) -> None:
+        if not 0.0 <= self.refraction <= 1.0:
+            raise TerrainError(
+                f"a coefficient of refraction of {self.refraction} is not from 0 to 1: "
+                "0.13 is the usual one"
+            )
+        if self.mist is not None and self.mist.grid != self.dem.grid:
+            raise ValueError("the mist lies on another grid than the ground: make it from this one")
+
+    def under(self, mist: Mist | None) -> Country:
+        """The same country under a mist, or without one."""
+        return self if mist is self.mist else replace(self, mist=mist)
+
+    @cached_property
+    def seen(self) -> Dem:
+        """The ground with the mist on it: what lines of sight pass over."""
+        return self.dem if self.mist is None else self.mist.surface(self.dem)
+
+    @cached_property
+    def freeboard_m(self) -> NDArray[np.float32]:
+        """Height of every cell above the mist's top beside it, (rows, cols); NaN without mist."""
+        if self.mist is None:
+            return np.full(self.dem.shape, np.nan, dtype=np.float32)
+        return self.dem.heights_m - self.mist.nearest_top_m
+
+    @property
+    def tops(self) -> Tops:
+        """Every top of the ground as delivered."""
+        return self._once("tops", lambda: find_tops(self.dem))
+
+    @property
+    def slope_deg(self) -> NDArray[np.float32]:
+        """Slope of every cell, degrees, (rows, cols); NaN where the ground is unknown."""
+        return self._once("slope", lambda: slope_deg(self.dem))
+
+    @property
+    def water(self) -> NDArray[np.bool_]:
+        """Where the ground lies level over a large area, (rows, cols): lakes and the sea."""
+        return self._once("water", lambda: level_water(self.dem))
+
+    @property
+    def drainage(self) -> Drainage:
+        """Where water on the ground runs."""
+        return self._once("drainage", lambda: drain(self.dem))
+
+    @property
+    def levels_m(self) -> NDArray[np.float32]:
+        """Flood levels of a level mist from everywhere, (rows, cols) metres."""
+        return self._once("levels", lambda: flood_levels(self.dem))
+
+    def own_ground(self, hill: Hill) -> NDArray[np.bool_]:
+        """The hill's own ground above the mist, (rows, cols); NoGround where it is not known.
+
+        Kept of the hills asked for last, since a mask is as large as the raster.
+        """
+        own = self._once(("own ground", hill), lambda: hill_ground(self.dem, hill))
+        hills = [key for key in self._kept if isinstance(key, tuple)]
+        for key in hills[:-_HILLS_KEPT]:
+            del self._kept[key]
+        return own if self.mist is None else own & ~self.mist.covers
+
+    def summits(
+        self,
+        *,
+        min_prominence_m: float = DEFAULT_PROMINENCE_M,
+        names: Names | None = None,
+    ) -> gpd.GeoDataFrame:
+        """Its summits, as `find_summits` gives them; arguments and errors as there."""
+        return find_summits(
+            self.dem, min_prominence_m=min_prominence_m, names=names, tops=self.tops
+        )
+
+    def _once(self, key: Any, make: Callable[[], Kept]) -> Kept:
+        if key not in self._kept:
+            self._kept[key] = make()
+        kept: Kept = self._kept[key]
+        return kept
+
+
+_HILLS_KEPT = 4
+
+
+def country_of(
+    ground: Dem | Country,
+    *,
+    mist: Mist | None = None,
+    refraction: float | None = None,
+    accuracy: Accuracy | None = None,
+) -> Country:
+    """The country of some ground: a `Country` as it is, or a `Dem` made into one.
+
+    What is given besides takes the place of what the country has.
+    """
+    country = ground if isinstance(ground, Country) else Country(ground)
+    if refraction is not None or accuracy is not None:
+        country = replace(
+            country,
+            refraction=country.refraction if refraction is None else refraction,
+            accuracy=country.accuracy if accuracy is None else accuracy,
+        )
+    return country if mist is None else country.under(mist)

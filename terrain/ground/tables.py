@@ -1,0 +1,24 @@
+"""Tables of places: GeoDataFrames in EPSG:4326 from rows with their longitude and latitude."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+import numpy as np
+import pandas as pd
+
+__all__ = ["with_points"]
+
+
+def with_points(table: pd.DataFrame, *, ranked: bool = False) -> gpd.GeoDataFrame:
+    """A table with the places of its rows, `lon_deg` and `lat_deg`, as points (EPSG:4326).
+
+    ranked: its rows stand in order, and get their number as `rank` before all else.
+
+    >>> with_points(pd.DataFrame({"lon_deg": [-24.0], "lat_deg": [54.4]}), ranked=True).geometry[0]
+    <POINT (-24 54.4)>
+    """
+    table = table.reset_index(drop=True)
+    if ranked:
+        table.insert(0, "rank", np.arange(1, len(table) + 1))
+    points = gpd.points_from_xy(table["lon_deg"], table["lat_deg"])
+    return gpd.GeoDataFrame(table, geometry=points, crs="EPSG:4326")

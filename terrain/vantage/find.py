@@ -1,0 +1,93 @@
+"""Where to stand: places that see a hill clear of the mist with the sun coming up behind it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+
+import geopandas as gpd
+
+from terrain.country import Country, country_of
+from terrain.errors import TerrainError
+from terrain.ground.accuracy import Accuracy
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill, Spot
+from terrain.mist.surface import Mist
+from terrain.vantage.access import Access
+from terrain.vantage.day import vantages_of_day
+from terrain.vantage.limits import Limits
+from terrain.vantage.question import Question
+from terrain.vantage.search import search_for
+from terrain.vantage.tops import MistRange
+from terrain.vantage.year import vantages_of_year
+
+__all__ = ["find_vantages"]
+
+
+def find_vantages(
+    ground: Dem | Country,
+    hill: Hill,
+    *,
+    day: dt.date | None = None,
+    year: int | None = None,
+    mist: Mist | MistRange | None = None,
+    starts: Sequence[Spot] | None = None,
+    access: Access | None = None,
+    passes: gpd.GeoDataFrame | None = None,
+    limits: Limits | None = None,
+    count: int = 10,
+    weights: Mapping[str, float] | None = None,
+    accuracy: Accuracy | None = None,
+    refraction: float | None = None,
+    progress: Callable[[float], None] = lambda share: None,
+) -> gpd.GeoDataFrame:
+    """Vantages from which the sun first appears behind a hill, best first.
+
+    ground: holds the hill and the country round it. day: the date at the hill; or else year: the
+    calendar year, and every vantage comes with its best day. mist: lies over the ground; without it
+    any height will do; its top may be a range (see `mist_range`). starts: where a walk can begin;
+    the nearest is named for each vantage. access: how far one will walk from a start; places farther off are left out. passes: as `terrain.passes` gives them for this ground, to be
+    told which of them mist is seen to pour over. limits: what a vantage must keep to. count: how
+    many, at most. weights: of the criteria, by name. accuracy, refraction: as for `Country`, in
+    place of its own. progress: called with the share done, 0 to 1.
+
+    Returns one row a vantage (points, EPSG:4326): its height, `appears` and `clears` (aware
+    datetimes), what `check_backlight` found, and for each criterion of `terrain.vantage.criteria`
+    its value and its score, with `score` over all. Every row has been looked at in full. Further
+
+    - with a mist, of the view within 8 degrees of the summit, to the sides and up and down:
+      `mist_share`, of mist in what is seen of ground and mist, as areas in the view;
+      `islands_in_view`, how many others than its own show 0.02 square degrees or more; and with
+      passes `pours_in_view`, how many the mist is seen to pour over, `pours_over`, which
+    - with a range of tops: `mist_top_m`, the top that all the rest of the row is about: the one
+      hoped for, or the nearest to it at which the place works; `mist_from_m` and `mist_to_m`, the
+      lowest and the highest top about it at which it works, and `mist_band_m` from one to the
+      other. It works at a top if it keeps to the limits, the sun appears behind the hill, and 1 %
+      of what is seen is mist
+    - with starts: `start`, the nearest, and `start_m`, how far that is as the crow flies; with
+      access `start` is the one from which the walk in is quickest and `walk_min` its minutes by
+      the clock, so as to be in place before the colour begins; `attrs["starts_left_out"]` says
+      at which starts no walk begins, and why
+    - with a year: `day`, the day of it that all the rest of the row is about; `spell_days`, on how
+      many neighbouring days the sun appears within the tolerance; and `days`, all such days of
+      the year as text, each of which has been looked at in full
+
+    Raises NoAnswer, with what was lacking, where there is none; NoSun where the sun does not
+    rise; TerrainError for limits, weights or access that make no sense.
+    """
+    asked = Question(
+        limits=limits or Limits(),
+        starts=starts or (),
+        access=access,
+        passes=passes,
+        count=count,
+        weights=weights,
+    )
+    country = country_of(ground, refraction=refraction, accuracy=accuracy)
+    search = partial(search_for, country, hill, mist, asked)
+    if day is not None and year is None:
+        return vantages_of_day(search(), day, progress)
+    if year is not None and day is None:
+        return vantages_of_year(search(), year, progress)
+    raise TerrainError("vantages are for a day or for a year: give one of the two")

@@ -1,0 +1,43 @@
+"""What a vantage must keep to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from terrain.constants import EYE_HEIGHT_M
+from terrain.errors import TerrainError
+
+__all__ = ["Limits"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits:
+    """What a vantage must keep to.
+
+    tolerance_deg: how far from the summit the sun may appear. freeboard_m: height above the mist.
+    max_slope_deg: of the ground. min_distance_m, max_distance_m: to the summit. apart_m: between
+    two vantages. clearance_m: how far the lines to the summit and to where the sun appears must
+    pass over the ground before the hill, lest a little error of the raster belie them. eye_m:
+    height of the camera.
+    """
+
+    tolerance_deg: float = 1.0
+    freeboard_m: float = 20.0
+    max_slope_deg: float = 25.0
+    min_distance_m: float = 800.0
+    max_distance_m: float = 15_000.0
+    apart_m: float = 300.0
+    clearance_m: float = 3.0
+    eye_m: float = EYE_HEIGHT_M
+
+    def __post_init__(self) -> None:
+        for name in (field.name for field in fields(self)):
+            if not 0.0 <= getattr(self, name) < np.inf:
+                raise TerrainError(f"{name} must be 0 or more, got {getattr(self, name)}")
+        if self.tolerance_deg == 0.0 or self.min_distance_m >= self.max_distance_m:
+            raise TerrainError(
+                f"a tolerance of {self.tolerance_deg} degrees and distances from "
+                f"{self.min_distance_m:.0f} to {self.max_distance_m:.0f} m leave no vantage"
+            )
