@@ -47,10 +47,11 @@ def find_vantages(
     ground: holds the hill and the country round it. day: the date at the hill; or else year: the
     calendar year, and every vantage comes with its best day. mist: lies over the ground; without it
     any height will do; its top may be a range (see `mist_range`). starts: where a walk can begin;
-    the nearest is named for each vantage. access: how far one will walk from a start; places farther off are left out. passes: as `terrain.passes` gives them for this ground, to be
-    told which of them mist is seen to pour over. limits: what a vantage must keep to. count: how
-    many, at most. weights: of the criteria, by name. accuracy, refraction: as for `Country`, in
-    place of its own. progress: called with the share done, 0 to 1.
+    the nearest is named for each vantage. access: how far one will walk from a start; places
+    farther off are left out. passes: as `terrain.passes` gives them for this ground, to be told
+    which of them mist is seen to pour over. limits: what a vantage must keep to. count: how many,
+    at most. weights: of the criteria, by name. accuracy, refraction: as for `Country`, in place of
+    its own. progress: called with the share done, 0 to 1.
 
     Returns one row a vantage (points, EPSG:4326): its height, `appears` and `clears` (aware
     datetimes), what `check_backlight` found, and for each criterion of `terrain.vantage.criteria`
