@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from terrain.air.air import dewpoint_c, humidity_percent, potential_temperature_k
 from terrain.air.sounding_text import Columns, read_columns
+from terrain.arrays import sealed
 from terrain.errors import TerrainError
 
 __all__ = ["Sounding", "interpolate", "read_sounding"]
@@ -77,7 +78,6 @@ class Sounding:
             raise ValueError(f"the heights of a sounding must be (levels,), got shape {shape}")
         for name in _PLAUSIBLE:
             values = np.broadcast_to(np.asarray(getattr(self, name), np.float64), shape).copy()
-            values.flags.writeable = False
             object.__setattr__(self, name, values)
         self._check_heights()
         for name, (lowest, highest, unit, hint) in _PLAUSIBLE.items():
@@ -103,12 +103,12 @@ class Sounding:
     @cached_property
     def humidity_percent(self) -> Floats:
         """Relative humidity over water at each level, %, (levels,); read-only."""
-        return _read_only(humidity_percent(self.temperature_c, self.dewpoint_c))
+        return sealed(humidity_percent(self.temperature_c, self.dewpoint_c))
 
     @cached_property
     def potential_temperature_k(self) -> Floats:
         """Potential temperature at each level, K, (levels,); read-only."""
-        return _read_only(potential_temperature_k(self.pressure_hpa, self.temperature_c))
+        return sealed(potential_temperature_k(self.pressure_hpa, self.temperature_c))
 
     def wind_at(self, height_m: float) -> tuple[float, float]:
         """The wind at a height, metres a second toward the east and toward the north.
@@ -260,8 +260,3 @@ def _from_humidity(temperature_c: Floats, humidity: Floats | None) -> Floats:
     if wrong.any():
         raise TerrainError(f"relative humidity {humidity[wrong][0]:g} % is not between 0 and 100")
     return dewpoint_c(temperature_c, humidity)
-
-
-def _read_only(values: Floats) -> Floats:
-    values.flags.writeable = False
-    return values

@@ -40,7 +40,7 @@ _LISTING: Final = frozenset({"PRES", "HGHT", "TEMP"})
 _NEEDED: Final = ("pressure_hpa", "height_m", "temperature_c")
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Columns:
     """The columns of a sounding's text that mean something here, in the order of its lines.
 

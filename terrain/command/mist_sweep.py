@@ -176,7 +176,7 @@ def _layers(
     return layers if pours is None else layers | {"passes": pours}
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class _Frame:
     """One height of a series: who stands clear of it, and the passes that it pours over."""
 

@@ -9,6 +9,7 @@ from affine import Affine
 from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS
 
+from terrain.arrays import frozen_arrays
 from terrain.errors import NoGround
 from terrain.ground.grid import Grid
 
@@ -18,7 +19,8 @@ __all__ = ["Dem"]
 _LEAST_SHARE = 1e-3
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
+@frozen_arrays()
 class Dem:
     """Heights of the ground.
 
@@ -34,12 +36,9 @@ class Dem:
     delivered: Dem | None = None
 
     def __post_init__(self) -> None:
-        heights = np.asarray(self.heights_m, dtype=np.float32)
+        heights = np.asarray(self.heights_m, dtype=np.float32, order="C")
         if heights.shape != self.grid.shape:
             raise ValueError(f"heights of shape {heights.shape} on a grid of {self.grid.shape}")
-        if heights.flags.writeable or not heights.flags.c_contiguous:
-            heights = heights.copy(order="C")
-            heights.flags.writeable = False
         object.__setattr__(self, "heights_m", heights)
 
     @property

@@ -24,6 +24,8 @@ import shapely
 from numpy.typing import NDArray
 
 from terrain.country import Country, country_of
+from terrain.arrays import frozen_arrays, sealed
+from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.errors import NoGround, NoSun, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -39,7 +41,8 @@ Cells = NDArray[np.float32]
 Mask = NDArray[np.bool_]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays(copy=False)
 class Arrival:
     """The moment direct sun first reaches each cell of a surface on one local day.
 
@@ -63,10 +66,6 @@ class Arrival:
     azimuth_deg: Cells
     altitude_deg: Cells
 
-    def __post_init__(self) -> None:
-        for values in (self.arrives_s, self.azimuth_deg, self.altitude_deg):
-            values.flags.writeable = False
-
     @property
     def grid(self) -> Grid:
         """Where the cells lie."""
@@ -76,9 +75,7 @@ class Arrival:
     def is_known(self) -> Mask:
         """Cells of which it is known when the sun comes, or that it does not; read-only."""
         unasked = np.isnan(self.arrives_s) & ~np.isnan(self.azimuth_deg)
-        known = ~np.isnan(self.surface.heights_m) & ~unasked
-        known.flags.writeable = False
-        return known
+        return sealed(~np.isnan(self.surface.heights_m) & ~unasked)
 
     def seconds(self, moment: dt.datetime) -> float:
         """Seconds from `since` to an aware moment; ValueError for one without a zone."""
@@ -161,9 +158,7 @@ class Arrival:
 
         (rows, cols) float32, as `terrain.known_to` counts it; NaN where the sun does not come.
         """
-        known = known_to(self.surface, self.azimuth_deg)
-        known.flags.writeable = False
-        return known
+        return sealed(known_to(self.surface, self.azimuth_deg))
 
     def beyond_height_m(self) -> Cells:
         """How high hidden ground beyond the known would have to be to delay the sun.

@@ -10,6 +10,8 @@ import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.arrays import frozen_arrays
+from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.country import Country, country_of
 from terrain.errors import NoGround
@@ -28,7 +30,8 @@ Cells = NDArray[np.float32]
 Labels = NDArray[np.int32]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays(copy=False)
 class DayAtlas:
     """Where, when and over which hill the sun first appears from every cell on one day.
 
@@ -44,11 +47,6 @@ class DayAtlas:
     hills: Labels
     summits: gpd.GeoDataFrame
     _turn_deg: NDArray[np.float64]
-
-    def __post_init__(self) -> None:
-        self.distance_m.flags.writeable = False
-        self.hill.flags.writeable = False
-        self.hills.flags.writeable = False
 
     @property
     def known_to_m(self) -> Cells:

@@ -33,7 +33,7 @@ _STILL_DEG_PER_S: Final = 0.0005
 _TURNS: Final = 5
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Tables:
     """The sun at the nodes at several moments; azimuths are unwrapped.
 
@@ -48,7 +48,7 @@ class Tables:
     limb_deg: Floats
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class SunField:
     """The sun over a tile on one local day.
 

@@ -37,7 +37,7 @@ _LEAST_DEG: Final = 2.0
 _NONE: Final = np.empty((0, 0), dtype=np.float32)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class FirstLight:
     """The first sun on every cell, (rows, cols) float32, NaN where there is none or no answer.
 

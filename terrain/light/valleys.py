@@ -25,6 +25,7 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.arrays import frozen_arrays
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.features.areas import Areas, cells_within, read_areas
@@ -54,7 +55,8 @@ _LEVEL_KM2: Final = LEAST_WATER_M2 / 1e6
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
 class Valley:
     """Some ground with a name.
 
@@ -70,9 +72,6 @@ class Valley:
             raise ValueError(f"cells of shape {self.cells.shape} on a grid of {self.grid.shape}")
         if not self.cells.any():
             raise NoAnswer(f"no ground of the raster lies in {self.name}: choose another area")
-        cells = self.cells.copy()
-        cells.flags.writeable = False
-        object.__setattr__(self, "cells", cells)
 
     @property
     def area_km2(self) -> float:

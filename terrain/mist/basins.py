@@ -34,7 +34,7 @@ _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 Heights = NDArray[np.float32]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Hollows:
     """Closed hollows, one entry each.
 
@@ -58,7 +58,7 @@ class Hollows:
         )
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Pools:
     """What would stand full of water: the cells of each outermost hollow.
 

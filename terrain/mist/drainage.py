@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final, TypeVar
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.arrays import frozen_arrays
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.relief.tops import ways_up_from
@@ -24,10 +25,9 @@ _FAR_BELOW_M: Final = np.float32(-1e5)
 _FLAT_M: Final = 1e-3
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 
-Values = TypeVar("Values", bound=NDArray[Any])
 
-
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays(copy=False)
 class Drainage:
     """Ways down the ground of a raster with a rim of unknown cells around it.
 
@@ -98,12 +98,12 @@ def drain(dem: Dem) -> Drainage:
     return Drainage(
         shape=(heights.shape[0], heights.shape[1]),
         cell_m=dem.cell_m,
-        ground_m=_fixed(ground.reshape(-1)),
-        floor_m=_fixed(floor.reshape(-1)),
-        known=_fixed(known.reshape(-1)),
-        down=_fixed(down),
-        donor=_fixed(main_donors(down, catchment)),
-        catchment_km2=_fixed(catchment),
+        ground_m=ground.reshape(-1),
+        floor_m=floor.reshape(-1),
+        known=known.reshape(-1),
+        down=down,
+        donor=main_donors(down, catchment),
+        catchment_km2=catchment,
     )
 
 
@@ -130,8 +130,3 @@ def _ways_down(floor_m: NDArray[np.float32], known: NDArray[np.bool_]) -> NDArra
     """
     size = np.ones(floor_m.shape[0])
     return ways_up_from(np.where(known, -floor_m, np.float32(np.nan)), size, size)
-
-
-def _fixed(values: Values) -> Values:
-    values.flags.writeable = False
-    return values

@@ -55,7 +55,7 @@ class Side:
     mouth: int
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Basins:
     """Closed hollows: their spills, and which of them each cell lies in.
 

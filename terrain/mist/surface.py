@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
 
+from terrain.arrays import frozen_arrays, sealed
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -22,7 +23,8 @@ from terrain.mist.flood import MIN_HOLLOW_M, flood_levels
 __all__ = ["Mist", "level_mist"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
+@frozen_arrays()
 class Mist:
     """Where mist lies, and how high its top.
 
@@ -38,9 +40,6 @@ class Mist:
         top = np.asarray(self.top_m, dtype=np.float32)
         if top.shape != self.grid.shape:
             raise ValueError(f"a mist of shape {top.shape} on a grid of {self.grid.shape}")
-        if top.flags.writeable:
-            top = top.copy()
-            top.flags.writeable = False
         object.__setattr__(self, "top_m", top)
         if not self.covers.any():
             raise ValueError("a mist must lie somewhere, and this one has no top anywhere")
@@ -48,9 +47,7 @@ class Mist:
     @cached_property
     def covers(self) -> NDArray[np.bool_]:
         """Which cells lie under mist, (rows, cols); read-only."""
-        covers = ~np.isnan(self.top_m)
-        covers.flags.writeable = False
-        return covers
+        return sealed(~np.isnan(self.top_m))
 
     @cached_property
     def range_m(self) -> tuple[float, float]:
@@ -83,9 +80,7 @@ class Mist:
         With it the ground and the mist can be compared between the last cell under mist and the
         first one out of it, which is where the shore lies (see `seen_ground`).
         """
-        lid = np.where(_widened(self.covers), self.nearest_top_m, np.float32(np.nan))
-        lid.flags.writeable = False
-        return lid
+        return sealed(np.where(_widened(self.covers), self.nearest_top_m, np.float32(np.nan)))
 
     def surface(self, dem: Dem) -> Dem:
         """The ground lifted to the mist's top where there is mist, the same ground elsewhere.
@@ -95,8 +90,7 @@ class Mist:
         """
         self._check_grid(dem)
         heights = np.where(self.covers, np.maximum(self.top_m, dem.heights_m), dem.heights_m)
-        heights.flags.writeable = False
-        return Dem(heights, dem.grid)
+        return Dem(sealed(heights), dem.grid)
 
     def depth(self, dem: Dem) -> NDArray[np.float32]:
         """How deep the mist lies, metres, (rows, cols) float32, NaN where there is none."""
@@ -195,8 +189,7 @@ def level_mist(
     covers = levels < top_m
     _check_some_of_each(dem, covers, levels, top_m)
     top = np.where(covers, np.float32(top_m), np.float32(np.nan))
-    top.flags.writeable = False
-    return Mist(top, dem.grid)
+    return Mist(sealed(top), dem.grid)
 
 
 def _check_some_of_each(

@@ -40,7 +40,7 @@ _NEVER_M = 1e5
 _SLIGHT_M = 10.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MistSweep:
     """A mist that rises through several levels, and what it makes of the summits.
 

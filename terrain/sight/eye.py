@@ -7,12 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from terrain.arrays import sealed
 from terrain.constants import EARTH_RADIUS_M
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
 
-__all__ = ["Eye", "bend_per_m", "eye_at", "frozen", "grid_steps", "kernel_heights"]
+__all__ = ["Eye", "bend_per_m", "eye_at", "grid_steps", "kernel_heights"]
 
 CHORD_M = 20_000.0
 PLACES = 6  # decimals of rows and columns that mean anything
@@ -74,13 +75,4 @@ def grid_steps(
 
 def kernel_heights(dem: Dem) -> NDArray[np.float32]:
     """The heights as every kernel takes them, so that each compiles once: C order, read-only."""
-    heights = np.ascontiguousarray(dem.heights_m, dtype=np.float32).view()
-    heights.flags.writeable = False
-    return heights
-
-
-def frozen(values: ArrayLike) -> NDArray[np.float64]:
-    """A read-only copy of an array, for records that must not change."""
-    copy = np.array(values, dtype=float)
-    copy.flags.writeable = False
-    return copy
+    return sealed(np.ascontiguousarray(dem.heights_m, dtype=np.float32).view())

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.arrays import frozen_arrays
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.errors import NoGround
@@ -14,14 +15,15 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.sight._kernels import heights_along, scan_rays
-from terrain.sight.eye import PLACES, Eye, bend_per_m, eye_at, frozen, grid_steps, kernel_heights
+from terrain.sight.eye import PLACES, Eye, bend_per_m, eye_at, grid_steps, kernel_heights
 
 __all__ = ["Profile", "SightLine", "profile", "scan", "sight_line"]
 
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
 class Profile:
     """The ground along one line of sight.
 
@@ -32,10 +34,6 @@ class Profile:
     distance_m: Floats
     height_m: Floats
     altitude_deg: Floats
-
-    def __post_init__(self) -> None:
-        for name in ("distance_m", "height_m", "altitude_deg"):
-            object.__setattr__(self, name, frozen(getattr(self, name)))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import geopandas as gpd
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from terrain.arrays import frozen_arrays, sealed
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
@@ -24,7 +25,8 @@ _SUMMIT_SLACK_DEG = 0.05
 _UNDER_M = 2.0
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
 class SeenGround:
     """A picture of the ground: what is seen in each direction and at each altitude.
 
@@ -39,12 +41,6 @@ class SeenGround:
     distance_m: NDArray[np.float32]
     row: NDArray[np.float32]
     col: NDArray[np.float32]
-
-    def __post_init__(self) -> None:
-        for field in fields(self):
-            values = np.array(getattr(self, field.name))
-            values.flags.writeable = False
-            object.__setattr__(self, field.name, values)
 
 
 def seen_ground(
@@ -154,6 +150,4 @@ def _lid(dem: Dem, lid_m: NDArray[np.float32] | None) -> NDArray[np.float32]:
     if lid_m is not None and lid_m.shape != dem.shape:
         raise ValueError(f"a lid of shape {lid_m.shape} on ground of {dem.shape}")
     lid = np.empty((0, 0), np.float32) if lid_m is None else lid_m
-    lid = np.ascontiguousarray(lid, dtype=np.float32).view()
-    lid.flags.writeable = False
-    return lid
+    return sealed(np.ascontiguousarray(lid, dtype=np.float32).view())

@@ -9,11 +9,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from terrain.arrays import frozen_arrays
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
-from terrain.sight.eye import Eye, eye_at, frozen, grid_steps
+from terrain.sight.eye import Eye, eye_at, grid_steps
 from terrain.sight.line import Profile, SightLine, profile, scan, sight_line
 
 __all__ = ["Profile", "SightLine", "Skyline", "layers", "profile", "sight_line", "skyline"]
@@ -24,7 +25,8 @@ FINE_CELLS: Final = 16
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
 class Skyline:
     """The highest ground in view from a spot, direction by direction.
 
@@ -49,7 +51,7 @@ class Skyline:
 
     def __post_init__(self) -> None:
         for name in ("azimuth_deg", "altitude_deg", "distance_m", "known_to_m"):
-            object.__setattr__(self, name, frozen(getattr(self, name)))
+            object.__setattr__(self, name, np.asarray(getattr(self, name), dtype=float))
         span = self.azimuth_deg[-1] - self.azimuth_deg[0] if self.azimuth_deg.size else 0.0
         if self.azimuth_deg.size == 0 or np.any(np.diff(self.azimuth_deg) <= 0) or span >= 360.0:
             raise ValueError("azimuths must ascend strictly over less than a full turn")

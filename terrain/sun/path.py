@@ -27,6 +27,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import CubicSpline
 
+from terrain.arrays import sealed
 from terrain.sun.clock import local_day, local_zone
 from terrain.sun.crossings import Crossing, crossings
 from terrain.sun.position import semidiameter_at, true_direction
@@ -229,6 +230,4 @@ def _turned(tick: Floats, direction: Floats) -> tuple[Floats, Floats]:
     azimuth = np.unwrap(np.degrees(np.arctan2(direction[:, 0], direction[:, 1])), period=360.0)
     fastest = azimuth[int(np.argmax(np.gradient(direction[:, 2])))]
     azimuth = azimuth - 360.0 * np.floor(fastest / 360.0)
-    tick.setflags(write=False)
-    azimuth.setflags(write=False)
-    return tick, azimuth
+    return sealed(tick), sealed(azimuth)

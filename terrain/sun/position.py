@@ -18,6 +18,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 from pvlib import spa
 
+from terrain.arrays import frozen_arrays
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.sun.place import check_place
 from terrain.sun.refraction import refract, standard_pressure_hpa
@@ -39,7 +40,8 @@ _UNUSED: Final = 0.0
 """For those of pvlib's arguments that serve its own refraction, which is not used."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays(copy=False)
 class SunPosition:
     """Where the sun stands, one entry for each time or each place; the arrays are read-only.
 
@@ -55,15 +57,6 @@ class SunPosition:
     altitude_deg: Floats
     apparent_altitude_deg: Floats
     semidiameter_deg: Floats
-
-    def __post_init__(self) -> None:
-        for values in (
-            self.azimuth_deg,
-            self.altitude_deg,
-            self.apparent_altitude_deg,
-            self.semidiameter_deg,
-        ):
-            values.setflags(write=False)
 
 
 def sun_position(

@@ -68,7 +68,7 @@ class Access:
             )
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Walks:
     """The quickest walk in to every cell from any of the starts.
 

@@ -48,7 +48,7 @@ _STEEPEST_DEG = 89.9
 _OVER_M, _SLACK_DEG = 2.0, 0.05
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Prospect:
     """The ground and mist in a view, cell by cell of a picture.
 

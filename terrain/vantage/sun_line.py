@@ -18,12 +18,13 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from terrain.arrays import frozen_arrays
 from terrain.errors import NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
@@ -43,7 +44,8 @@ _AT_THE_MERIDIAN: Final = 2e-5
 and stands then this much higher than on it."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
 class SunLine:
     """The morning sun over a tile.
 
@@ -57,12 +59,6 @@ class SunLine:
     true_deg: Floats
     hour_deg: Floats
     declination_deg: Floats
-
-    def __post_init__(self) -> None:
-        for field in fields(self)[1:]:
-            values = np.array(getattr(self, field.name), dtype=float)
-            values.flags.writeable = False
-            object.__setattr__(self, field.name, values)
 
     def azimuth_at(self, altitude_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
         """Azimuth of the sun's centre when it stands at an apparent altitude, seen from a latitude.

@@ -25,6 +25,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from terrain.country import Country
+from terrain.arrays import frozen_arrays
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
@@ -48,7 +49,8 @@ _KEPT: Final = 3
 """Scenes held in memory at once: each has a surface of the raster's size."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
 class MistRange:
     """A level mist whose top may stand at any of several heights.
 
@@ -113,9 +115,6 @@ def mist_range(
         levels = flood_levels(dem, seeds=seeds)
     for top in (rising[0], rising[-1]):
         level_mist(dem, top, levels=levels)
-    if levels.flags.writeable:
-        levels = levels.copy()
-        levels.flags.writeable = False
     hoped = rising[(len(rising) - 1) // 2] if hoped_m is None else float(hoped_m)
     return MistRange(dem=dem, levels_m=levels, tops_m=rising, hoped_m=hoped)
 

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.arrays import frozen_arrays
 from terrain.errors import NoAnswer
 from terrain.ground.geodesy import destination, wrap_deg
 from terrain.sight.skyline import profile
@@ -23,7 +24,8 @@ _MIST_LINES: Final = 9
 _MIST_SHARE: Final = 0.5
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
 class Outline:
     """The part of a skyline that a hill's own ground makes, about its summit.
 
@@ -32,12 +34,6 @@ class Outline:
 
     azimuth_deg: Floats
     altitude_deg: Floats
-
-    def __post_init__(self) -> None:
-        for name in ("azimuth_deg", "altitude_deg"):
-            values = np.array(getattr(self, name), dtype=float)
-            values.flags.writeable = False
-            object.__setattr__(self, name, values)
 
     @property
     def width_deg(self) -> float:

@@ -32,7 +32,7 @@ _DARK_DEG: Final = -6.0
 _SAMPLE_S: Final = 60.0
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Clock:
     """Clock time about a moment, against the time a walk takes by day.
 

@@ -50,7 +50,7 @@ Steps = tuple[Nodes, Nodes, Floats]
 """From, to, seconds."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Net:
     """The nodes of a net, and what it takes to get from one to another.
 
@@ -84,7 +84,7 @@ class Net:
         return np.append(first, second), np.append(second, first), np.append(there, back)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Ways:
     """The net over one window of ground.
 

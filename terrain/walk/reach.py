@@ -10,6 +10,7 @@ from affine import Affine
 from numpy.typing import ArrayLike, NDArray
 from scipy.sparse.csgraph import dijkstra
 
+from terrain.arrays import frozen_arrays
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -28,7 +29,8 @@ from terrain.walk.window import window_about
 __all__ = ["Reach", "walks_from"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
 class Reach:
     """How long the walk in from one start takes, to every cell of a window of the ground.
 
@@ -42,10 +44,9 @@ class Reach:
     within_min: float
 
     def __post_init__(self) -> None:
-        minutes = np.array(self.minutes, dtype=float)
+        minutes = np.asarray(self.minutes, dtype=float)
         if minutes.shape != self.grid.shape:
             raise ValueError(f"minutes of shape {minutes.shape} on a grid of {self.grid.shape}")
-        minutes.flags.writeable = False
         object.__setattr__(self, "minutes", minutes)
 
     def minutes_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:

@@ -14,7 +14,7 @@ quicker way that leads still farther round is not looked for::
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
 
@@ -24,6 +24,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 from scipy.sparse.csgraph import dijkstra
 
+from terrain.arrays import frozen_arrays
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
@@ -57,7 +58,8 @@ class Steepest:
     after_m: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
 class Walk:
     """A walk from a start to a spot, and back the same way.
 
@@ -88,14 +90,6 @@ class Walk:
     off_path_m: float
     steepest: Steepest
     steepest_ground: Steepest
-
-    def __post_init__(self) -> None:
-        for field in fields(self):
-            values = getattr(self, field.name)
-            if isinstance(values, np.ndarray):
-                values = values.copy()
-                values.flags.writeable = False
-                object.__setattr__(self, field.name, values)
 
     @property
     def length_m(self) -> float:

@@ -18,6 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.constants import EYE_HEIGHT_M
+from terrain.arrays import frozen_arrays, sealed
+from terrain.constants import EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.country import Country, country_of
 from terrain.errors import TerrainError
@@ -44,7 +46,8 @@ Heights = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays(copy=False)
 class Atlas:
     """When in a year the sun passes behind a hill, for every cell; all arrays are read-only.
 
@@ -86,12 +89,8 @@ class Atlas:
     def __post_init__(self) -> None:
         for name in (field.name for field in fields(self)):
             values = getattr(self, name)
-            if isinstance(values, np.ndarray):
-                if values.shape != self.grid.shape:
-                    raise ValueError(f"{name} of shape {values.shape} on a grid of {self.shape}")
-                values = values.view()
-                values.flags.writeable = False
-                object.__setattr__(self, name, values)
+            if isinstance(values, np.ndarray) and values.shape != self.grid.shape:
+                raise ValueError(f"{name} of shape {values.shape} on a grid of {self.shape}")
 
     @property
     def grid(self) -> Grid:
@@ -120,9 +119,7 @@ class Atlas:
         (rows, cols) float32, read-only; NaN where the summit is not seen. Less than `distance_m`
         where unknown ground lies before the summit, which may hide it.
         """
-        known = known_to(self.ground, self.azimuth_deg)
-        known.flags.writeable = False
-        return known
+        return sealed(known_to(self.ground, self.azimuth_deg))
 
     def beyond_height_m(self) -> Heights:
         """How high hidden ground beyond the known would have to be to change the answer.

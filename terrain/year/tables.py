@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from terrain.arrays import frozen_arrays
 from terrain.errors import TerrainError
 from terrain.sun.position import declination_deg, equation_of_time_min, semidiameter_at
 
@@ -25,7 +26,8 @@ _KNOTS: Final = 721
 _HOURS: Final = 6.0
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
 class SunYear:
     """The declination of the sun through a calendar year, which is taken as a ring.
 
@@ -46,12 +48,6 @@ class SunYear:
     north: Floats
     south: Floats
     clock: Floats
-
-    def __post_init__(self) -> None:
-        for field in fields(self)[1:]:
-            values = np.array(getattr(self, field.name), dtype=float)
-            values.flags.writeable = False
-            object.__setattr__(self, field.name, values)
 
     def sine_at(self, sun_day: Floats) -> Floats:
         """Sine of the declination on days, from 0, in apparent solar time at Greenwich (any shape).

@@ -24,6 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pyproj import CRS
 
+from terrain.arrays import frozen_arrays
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -34,7 +35,8 @@ from terrain.ground.raster.warp import to_grid
 __all__ = ["GroundPart", "read_parts"]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays(copy=False)
 class GroundPart:
     """A part of a large raster, with the country about it.
 
@@ -50,9 +52,6 @@ class GroundPart:
     def __post_init__(self) -> None:
         if self.is_own.shape != self.dem.shape:
             raise ValueError(f"flags of shape {self.is_own.shape} for ground of {self.dem.shape}")
-        flags = self.is_own.view()
-        flags.flags.writeable = False
-        object.__setattr__(self, "is_own", flags)
 
 
 def read_parts(

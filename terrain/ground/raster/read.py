@@ -18,6 +18,7 @@ from pyproj import CRS
 from rasterio.errors import NotGeoreferencedWarning, RasterioIOError
 from rasterio.windows import Window
 
+from terrain.arrays import sealed
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -232,8 +233,7 @@ def _read_all(sheets: list[_Sheet], grid: Grid, per_unit: float) -> NDArray[np.f
     heights = np.full(grid.shape, np.nan, dtype=np.float32)
     for sheet in sheets:
         paste(heights, grid, sheet.part, _reader(sheet, per_unit))
-    heights.flags.writeable = False
-    return heights
+    return sealed(heights)
 
 
 def _reader(sheet: _Sheet, per_unit: float) -> Read:

@@ -14,6 +14,7 @@ from rasterio.enums import Resampling
 from rasterio.warp import reproject
 from scipy.ndimage import maximum_filter, minimum_filter
 
+from terrain.arrays import sealed
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import local_transverse_mercator, wrap_deg
@@ -160,8 +161,7 @@ def _resampled(dem: Dem, grid: Grid) -> NDArray[np.float32]:
     ):
         limit = reach(np.where(unknown, np.float32(nothing), dem.heights_m), size=about)
         clip(heights, _carried(limit, dem.grid, grid, Resampling.nearest, np.nan), out=heights)
-    heights.flags.writeable = False
-    return heights
+    return sealed(heights)
 
 
 def _carried(

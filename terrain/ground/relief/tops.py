@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final, TypeVar
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.arrays import frozen_arrays, sealed
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.relief._kernels import (
@@ -24,10 +25,9 @@ __all__ = ["Tops", "find_tops", "level_cells", "tops_of", "ways_up_from"]
 _FLAT_CELLS: Final = 8  # as far as most flats go
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 
-Values = TypeVar("Values", bound=NDArray[Any])
 
-
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays(copy=False)
 class Tops:
     """All tops of a raster as delivered, numbered from the highest down.
 
@@ -94,15 +94,15 @@ def tops_of(
         heights_m, _highest_first(flat, _meeting(heights_m, top_of)), top_of, cell.size
     )
     return Tops(
-        top_of=_fixed(top_of.reshape(heights_m.shape)),
-        cell=_fixed(cell),
-        height_m=_fixed(_heights(flat, cell)),
-        col_cell=_fixed(col_cell),
-        col_height_m=_fixed(_heights(flat, col_cell)),
-        touch_cell=_fixed(touch_cell),
-        touch_height_m=_fixed(_heights(flat, touch_cell)),
-        beyond=_fixed(beyond),
-        joined=_fixed(joined),
+        top_of=top_of.reshape(heights_m.shape),
+        cell=cell,
+        height_m=_heights(flat, cell),
+        col_cell=col_cell,
+        col_height_m=_heights(flat, col_cell),
+        touch_cell=touch_cell,
+        touch_height_m=_heights(flat, touch_cell),
+        beyond=beyond,
+        joined=joined,
     )
 
 
@@ -130,8 +130,7 @@ def ways_up_from(
     heights_m: (rows, cols), NaN unknown. width_m, depth_m: (rows,) size of each row's cells.
     """
     way = np.empty(heights_m.size, dtype=np.int32)
-    heights = heights_m.view()
-    heights.flags.writeable = False  # lest the kernel be compiled twice
+    heights = sealed(heights_m.view())  # lest the kernel be compiled twice
     share_out(
         heights.shape[0],
         lambda first, end: ways_up(first, end, heights, width_m, depth_m, way),
@@ -175,8 +174,3 @@ def _highest_first(flat: NDArray[np.float32], cells: NDArray[np.int64]) -> NDArr
 
 def _heights(flat: NDArray[np.float32], cell: NDArray[np.int64]) -> NDArray[np.float64]:
     return np.where(cell == NOTHING, np.nan, flat[cell]).astype(float)
-
-
-def _fixed(values: Values) -> Values:
-    values.flags.writeable = False
-    return values

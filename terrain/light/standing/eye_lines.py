@@ -30,7 +30,7 @@ ASIDE: Final = np.array([0.0, -0.5, 0.5, -0.87, 0.87])
 """Points of the rim that are looked at, in semi-diameters to the right of the disc's middle."""
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class SunOver:
     """The sun over one place at several moments; arrays of one shape, degrees.
 

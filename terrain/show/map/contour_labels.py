@@ -30,7 +30,7 @@ _CLEAR_PT, _ROOM_PT = 1.8, 2.0
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class _Place:
     """Where a label could stand on the page, with the slope of its line and the room there."""
 

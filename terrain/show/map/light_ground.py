@@ -55,7 +55,7 @@ _KEY_IN, _GAP_IN, _RIGHT_IN, _LOW_IN = 2.5, 0.3, 0.35, 0.45
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class LitPart:
     """The light on a part of a raster, at the fineness of a picture; arrays (rows, cols).
 

@@ -34,7 +34,7 @@ _CASING_PT: Final = 2.2
 Floats = NDArray[np.float64]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Pours:
     """Where mist pours over passes, for a map.
 

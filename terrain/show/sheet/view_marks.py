@@ -79,7 +79,7 @@ class Tick:
     words: str
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class ViewMarks:
     """All that lies over the view; lines are (n, 2) of across and down.
 
