@@ -39,6 +39,8 @@ class Dem:
         heights = np.asarray(self.heights_m, dtype=np.float32, order="C")
         if heights.shape != self.grid.shape:
             raise ValueError(f"heights of shape {heights.shape} on a grid of {self.grid.shape}")
+        if np.isinf(heights).any():
+            raise ValueError("a height is infinite: ground is unknown where it is NaN")
         object.__setattr__(self, "heights_m", heights)
 
     @property

@@ -7,13 +7,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS, Geod
+from pyproj.exceptions import CRSError
 
 from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION
+from terrain.errors import TerrainError
 
 __all__ = [
     "azimuth_and_distance",
+    "crs_of_places",
     "destination",
     "drop_m",
+    "horizontal",
     "local_transverse_mercator",
     "wrap_deg",
 ]
@@ -66,6 +70,29 @@ def drop_m(distance_m: ArrayLike, refraction: float = TERRESTRIAL_REFRACTION) ->
     """
     distance = np.asarray(distance_m, dtype=float)
     return distance**2 * (1.0 - refraction) / (2.0 * EARTH_RADIUS_M)
+
+
+def crs_of_places(crs: Any) -> CRS:
+    """A coordinate reference system that places on the earth have, from whatever pyproj takes.
+
+    TerrainError for what is none, such as a system of heights alone.
+
+    >>> crs_of_places("EPSG:27700").name
+    'OSGB36 / British National Grid'
+    """
+    message = f'{crs} is no coordinate reference system of places: give one like "EPSG:27700"'
+    try:
+        found = CRS.from_user_input(crs)
+    except CRSError as error:
+        raise TerrainError(message) from error
+    if not (found.is_geographic or found.is_projected):
+        raise TerrainError(message)
+    return found
+
+
+def horizontal(crs: CRS) -> CRS:
+    """The part of a coordinate reference system that places are counted in, without heights."""
+    return crs.sub_crs_list[0] if crs.is_compound else crs
 
 
 def local_transverse_mercator(lon_deg: float, lat_deg: float) -> CRS:

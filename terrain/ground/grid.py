@@ -13,6 +13,7 @@ Row 0 is the northern row. Row and column are fractional; whole numbers are cell
 
 from __future__ import annotations
 
+import operator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -22,7 +23,7 @@ from numpy.typing import ArrayLike, NDArray
 from pyproj import CRS, Proj, Transformer
 
 from terrain.errors import NoGround
-from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
+from terrain.ground.geodesy import azimuth_and_distance, crs_of_places, horizontal, wrap_deg
 
 __all__ = ["Grid"]
 
@@ -34,7 +35,8 @@ _LEAST_SCALE, _MOST_SCALE = 0.995, 1.005
 class Grid:
     """The placing of a raster on the earth.
 
-    crs: coordinate reference system of the raster.
+    crs: coordinate reference system of the raster, or whatever pyproj makes one from; of one that
+        counts heights too, the part that places are counted in.
     transform: affine map from (column, row) of cell corners to map coordinates, north up.
     shape: (rows, cols).
     """
@@ -44,11 +46,15 @@ class Grid:
     shape: tuple[int, int]
 
     def __post_init__(self) -> None:
-        rows, cols = self.shape
+        rows, cols = (operator.index(count) for count in self.shape)
         if rows < 1 or cols < 1:
             raise ValueError(f"a grid needs at least one row and one column, got {self.shape}")
-        if self.transform.b or self.transform.d or self.transform.e >= 0 or self.transform.a <= 0:
-            raise ValueError(f"a grid must have north up, got the transform {self.transform[:6]}")
+        a, b, _, d, e, _ = values = tuple(self.transform)[:6]
+        if b or d or not a > 0 > e or not np.isfinite(values).all():
+            raise ValueError(f"a grid must have north up, got the transform {values}")
+        object.__setattr__(self, "crs", horizontal(crs_of_places(self.crs)))
+        object.__setattr__(self, "transform", Affine(*values))
+        object.__setattr__(self, "shape", (rows, cols))
 
     @cached_property
     def is_metric(self) -> bool:

@@ -50,6 +50,8 @@ class Hill:
         _check_place(self.lon_deg, self.lat_deg)
         if not math.isfinite(self.height_m):
             raise TerrainError(f"the height of a hill must be a number, got {self.height_m}")
+        if not self.min_prominence_m >= 0.0:
+            raise TerrainError(f"a prominence of {self.min_prominence_m} m is not 0 m or more")
 
     @property
     def label(self) -> str:

@@ -51,7 +51,10 @@ class Skyline:
 
     def __post_init__(self) -> None:
         for name in ("azimuth_deg", "altitude_deg", "distance_m", "known_to_m"):
-            object.__setattr__(self, name, np.asarray(getattr(self, name), dtype=float))
+            values = np.asarray(getattr(self, name), dtype=float)
+            if values.shape != (np.size(self.azimuth_deg),):
+                raise ValueError(f"{name} of shape {values.shape} for {np.shape(self.azimuth_deg)}")
+            object.__setattr__(self, name, values)
         span = self.azimuth_deg[-1] - self.azimuth_deg[0] if self.azimuth_deg.size else 0.0
         if self.azimuth_deg.size == 0 or np.any(np.diff(self.azimuth_deg) <= 0) or span >= 360.0:
             raise ValueError("azimuths must ascend strictly over less than a full turn")

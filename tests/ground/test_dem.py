@@ -81,3 +81,8 @@ def test_nothing_changes_a_dem(make_dem: MakeDem) -> None:
 def test_heights_must_fit_their_grid(make_dem: MakeDem) -> None:
     with pytest.raises(ValueError, match=r"heights of shape \(3, 4\) on a grid of \(12, 17\)"):
         Dem(np.zeros((3, 4), dtype=np.float32), make_dem(random_heights()).grid)
+
+
+def test_heights_without_end_are_refused(make_dem: MakeDem) -> None:
+    with pytest.raises(ValueError, match="unknown where it is NaN"):
+        make_dem([[1.0, np.inf]])

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pyproj import CRS
 
-from terrain.errors import NoGround
+from terrain.errors import NoGround, TerrainError
 from terrain.ground.geodesy import azimuth_and_distance, local_transverse_mercator, wrap_deg
 from terrain.ground.grid import Grid
 
@@ -155,3 +155,29 @@ def test_north_must_be_up(transform: Affine) -> None:
 def test_a_grid_has_cells() -> None:
     with pytest.raises(ValueError, match="at least one row"):
         Grid(crs=CRS("EPSG:27700"), transform=Affine(50, 0, 0, 0, -50, 0), shape=(0, 3))
+
+
+@pytest.mark.parametrize("crs", ["EPSG:32611", 32611, CRS(32611).to_wkt(), "EPSG:32611+5703"])
+def test_a_grid_takes_what_pyproj_makes_a_crs_from_and_leaves_heights_out(crs: object) -> None:
+    grid = Grid(crs=crs, transform=Affine(50, 0, 5e5, 0, -50, 4e6), shape=(3, 4))  # type: ignore[arg-type]
+    assert grid.crs == CRS(32611)
+    assert grid.cell_m == 50.0
+    np.testing.assert_allclose(grid.rowcol(*grid.lonlat(1.0, 2.5)), (1.0, 2.5), atol=1e-6)
+
+
+@pytest.mark.parametrize("crs", ["EPSG:no", "nowhere", 5703, None])
+def test_a_grid_refuses_what_is_no_crs_of_places(crs: object) -> None:
+    with pytest.raises(TerrainError, match="is no coordinate reference system of places"):
+        Grid(crs=crs, transform=Affine(50, 0, 0, 0, -50, 0), shape=(3, 4))  # type: ignore[arg-type]
+
+
+def test_a_grid_takes_plain_numbers_for_its_placing_and_refuses_those_that_place_nothing() -> None:
+    plain = (50.0, 0.0, 5e5, 0.0, -50.0, 4e6)
+    grid = Grid(crs=CRS(32611), transform=plain, shape=[3, 4])  # type: ignore[arg-type]
+    assert grid.transform == Affine(*plain)
+    assert grid.shape == (3, 4)
+    for wrong in (np.nan, np.inf):
+        with pytest.raises(ValueError, match="north up"):
+            Grid(crs=CRS(32611), transform=Affine(50, 0, wrong, 0, -50, 0), shape=(3, 4))
+    with pytest.raises(TypeError):
+        Grid(crs=CRS(32611), transform=Affine(*plain), shape=(3.0, 4))  # type: ignore[arg-type]

@@ -32,3 +32,9 @@ def test_a_hill_has_a_height() -> None:
 def test_what_a_hill_is_called() -> None:
     assert Hill(lon_deg=-24, lat_deg=54.4, height_m=1, name="Hoo").label == "Hoo"
     assert Hill(lon_deg=-24, lat_deg=54.4, height_m=1).label == "the hill at 54.4000, -24.0000"
+
+
+@pytest.mark.parametrize("prominence_m", [-1.0, math.nan])
+def test_a_hill_stands_out_by_a_length(prominence_m: float) -> None:
+    with pytest.raises(TerrainError, match="is not 0 m or more"):
+        Hill(lon_deg=0, lat_deg=0, height_m=500, min_prominence_m=prominence_m)

@@ -228,6 +228,11 @@ def test_reading_a_skyline_between_its_samples() -> None:
     assert (float(azimuth), float(distance_m)) == pytest.approx((90.0, 2000.0))
 
 
+def test_a_skyline_has_as_many_altitudes_as_azimuths() -> None:
+    with pytest.raises(ValueError, match=r"altitude_deg of shape \(1,\) for \(2,\)"):
+        made_skyline([0.0, 90.0], [0.0])
+
+
 def test_a_part_of_the_skyline_says_nothing_beyond_its_ends() -> None:
     part = made_skyline([350.0, 355.0, 360.0, 365.0], [1.0, 2.0, 3.0, 4.0])
     np.testing.assert_allclose(part.at([352.5, 2.5, -5.0]), [1.5, 3.5, 2.0])

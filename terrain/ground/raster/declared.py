@@ -8,19 +8,18 @@ import numpy as np
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
-from pyproj.exceptions import CRSError
 from rasterio.enums import ColorInterp, MaskFlags
 from rasterio.windows import Window
 
 from terrain.constants import FOOT_M
 from terrain.errors import TerrainError
+from terrain.ground.geodesy import crs_of_places, horizontal
 
 __all__ = [
     "check_band",
     "check_unit",
     "crs_of",
     "heights_m",
-    "horizontal",
     "is_same_crs",
     "metres_per_unit",
 ]
@@ -60,7 +59,7 @@ def check_band(dataset: Any, name: str) -> None:
 
 def crs_of(dataset: Any, name: str, crs: CRS | str | None) -> CRS:
     """The coordinate reference system a file declares, or the given one where it does not."""
-    given = None if crs is None else _checked(crs)
+    given = None if crs is None else crs_of_places(crs)
     if dataset.crs is None:
         if given is None:
             raise TerrainError(
@@ -74,22 +73,6 @@ def crs_of(dataset: Any, name: str, crs: CRS | str | None) -> CRS:
     if given is not None and not is_same_crs(declared, given):
         raise TerrainError(f"{name} is in {declared.name}, not in {given.name}: leave crs out")
     return declared
-
-
-def _checked(crs: CRS | str) -> CRS:
-    message = f'{crs} is no coordinate reference system of places: give one like "EPSG:27700"'
-    try:
-        given = CRS.from_user_input(crs)
-    except CRSError as error:
-        raise TerrainError(message) from error
-    if not (given.is_geographic or given.is_projected):
-        raise TerrainError(message)
-    return given
-
-
-def horizontal(crs: CRS) -> CRS:
-    """The part of a coordinate reference system that places are counted in, without heights."""
-    return crs.sub_crs_list[0] if crs.is_compound else crs
 
 
 def is_same_crs(crs: CRS, other: CRS) -> bool:

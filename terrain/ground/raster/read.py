@@ -21,13 +21,13 @@ from rasterio.windows import Window
 from terrain.arrays import sealed
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
+from terrain.ground.geodesy import horizontal
 from terrain.ground.grid import Grid
 from terrain.ground.raster.declared import (
     check_band,
     check_unit,
     crs_of,
     heights_m,
-    horizontal,
     is_same_crs,
     metres_per_unit,
 )
