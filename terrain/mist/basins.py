@@ -21,7 +21,7 @@ import richdem as rd
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from terrain.ground.relief.quiet import without_progress_bars
+from terrain.mist.progress_bars import without_progress_bars
 
 __all__ = ["Hollows", "Pools", "filled", "hollows_in", "pools_of"]
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import heapq
-import os
 from collections.abc import Callable
 
 import numpy as np
@@ -18,7 +17,6 @@ from skimage.morphology import reconstruction
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.ground.relief.quiet import without_progress_bars
 from terrain.mist.flood import flood_levels
 
 MakeDem = Callable[..., Dem]
@@ -258,12 +256,6 @@ def test_the_ground_is_left_as_it_was_and_nothing_is_printed(
     flood_levels(dem, seeds=[spot_in(dem, 1, 1)])
     assert capfd.readouterr() == ("", "")
     np.testing.assert_array_equal(dem.heights_m, before)
-
-
-def test_hushing_swallows_cursor_codes_alone(capfd: pytest.CaptureFixture[str]) -> None:
-    with without_progress_bars():
-        os.write(2, b"\r\x1b[2Kwhat else is said\r\x1b[2K")
-    assert capfd.readouterr().err == "what else is said"
 
 
 def test_seeds_off_the_ground_are_refused(make_dem: MakeDem) -> None:

@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
+from itertools import product
 from typing import Final
 
 import numpy as np
-import richdem
 from numpy.typing import NDArray
 
+from terrain.cores import share_out
 from terrain.ground.dem import Dem
-from terrain.ground.relief.quiet import without_progress_bars
 
 __all__ = ["slope_at", "slope_deg"]
 
-_NO_DATA: Final = -9999.0
+_NEIGHBOURS: Final = [way for way in product((-1, 0, 1), repeat=2) if any(way)]
 
 
 def slope_deg(dem: Dem) -> NDArray[np.float32]:
     """Slope of every cell, degrees from level, (rows, cols); NaN where the ground is unknown.
 
-    By richdem, with the weights of Horn (1981) over the eight neighbours. At the raster's edge
-    the ground is carried on as it falls; an unknown neighbour counts as level with the cell, so
-    that beside unknown ground the slope is too small rather than too great.
+    With the weights of Horn (1981), Hill shading and the reflectance map, Proceedings of the IEEE
+    69, over the eight neighbours. At the raster's edge the ground is carried on as it falls; an
+    unknown neighbour counts as level with the cell, so that beside unknown ground the slope is too
+    small rather than too great.
     """
     return _slopes(dem.heights_m, dem.cell_m)
 
@@ -35,15 +36,25 @@ def slope_at(dem: Dem, lon_deg: float, lat_deg: float) -> float:
 
 
 def _slopes(heights_m: NDArray[np.float32], cell_m: float) -> NDArray[np.float32]:
-    heights = _carried_on(heights_m)
-    known = np.where(np.isnan(heights), np.float32(_NO_DATA), heights)
-    ground = richdem.rdarray(
-        known, no_data=_NO_DATA, geotransform=(0.0, cell_m, 0.0, 0.0, 0.0, -cell_m)
+    ground = _carried_on(heights_m)
+    rows = heights_m.shape[0]
+    return np.concatenate(
+        share_out(rows, lambda first, end: _inner_slopes(ground[first : end + 2], cell_m))
     )
-    with without_progress_bars():
-        slope = richdem.TerrainAttribute(ground, attrib="slope_degrees")
-    inner = np.array(slope, dtype=np.float32)[1:-1, 1:-1]
-    return np.where(np.isnan(heights_m), np.float32(np.nan), inner)
+
+
+def _inner_slopes(ground: NDArray[np.float32], cell_m: float) -> NDArray[np.float32]:
+    """Slopes of all cells but the outermost; neighbours beside a cell count twice."""
+    centre = ground[1:-1, 1:-1]
+    rows, cols = centre.shape
+    southward, eastward = np.zeros((2, rows, cols), dtype=np.float32)
+    for down, along in _NEIGHBOURS:
+        rise = ground[1 + down :, 1 + along :][:rows, :cols] - centre
+        np.copyto(rise, 0.0, where=np.isnan(rise))
+        southward += np.float32(down * (2 - abs(along))) * rise
+        eastward += np.float32(along * (2 - abs(down))) * rise
+    slope = np.degrees(np.arctan(np.hypot(southward, eastward) / np.float32(8.0 * cell_m)))
+    return np.where(np.isnan(centre), np.float32(np.nan), slope)
 
 
 def _carried_on(heights_m: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -34,3 +34,20 @@ def test_unknown_ground_has_no_slope_and_spreads_none(make_dem, capfd):
     assert np.isnan(slope[2, 3])
     assert slope[4, 1] == pytest.approx(np.degrees(np.arctan(20.0 / 50.0)), abs=0.01)
     assert capfd.readouterr() == ("", "")
+
+
+def test_a_slope_weighs_the_eight_neighbours_as_horn_does(make_dem):
+    heights = np.array([[7.0, 1.0, 4.0], [2.0, 5.0, 9.0], [3.0, 8.0, 6.0]])
+    slope = slope_deg(make_dem(np.pad(heights, 1, mode="edge"), cell_m=10.0))[2, 2]
+    east = (4.0 + 2 * 9.0 + 6.0 - 7.0 - 2 * 2.0 - 3.0) / 80.0
+    south = (3.0 + 2 * 8.0 + 6.0 - 7.0 - 2 * 1.0 - 4.0) / 80.0
+    assert slope == pytest.approx(np.degrees(np.arctan(np.hypot(east, south))), abs=1e-5)
+
+
+def test_an_unknown_neighbour_counts_as_level_with_the_cell(make_dem):
+    heights = np.tile(np.arange(5.0) * 20.0, (5, 1))
+    level = heights.copy()
+    heights[2, 3], level[2, 3] = np.nan, heights[2, 2]
+    gap, filled = slope_deg(make_dem(heights)), slope_deg(make_dem(level))
+    assert gap[2, 2] == pytest.approx(filled[2, 2], abs=1e-5)
+    assert gap[2, 2] < slope_deg(make_dem(np.tile(np.arange(5.0) * 20.0, (5, 1))))[2, 2]

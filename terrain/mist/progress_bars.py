@@ -1,9 +1,8 @@
-"""Keeping a chatty library off the terminal."""
+"""Keeping the progress bars of a chatty library off the terminal."""
 
 from __future__ import annotations
 
 import os
-import sys
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -18,10 +17,14 @@ _ERASE_LINE: Final = b"\r\x1b[2K"
 def without_progress_bars() -> Iterator[None]:
     """Keep the cursor codes of richdem's progress bars off stderr, and nothing else.
 
-    They are written by compiled code, so the file descriptor itself is set aside for the while.
+    richdem has no way to leave them out. They are written by compiled code, so the file descriptor
+    itself is set aside for the while; where it is closed, nothing can come through.
     """
-    sys.stderr.flush()
-    terminal = os.dup(2)
+    try:
+        terminal = os.dup(2)
+    except OSError:
+        yield
+        return
     with tempfile.TemporaryFile() as said:
         os.dup2(said.fileno(), 2)
         try:
