@@ -28,9 +28,10 @@ from scipy import ndimage
 from terrain.arrays import frozen_arrays
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.features.areas import Areas, cells_within, read_areas
+from terrain.ground.features.areas import Areas, read_areas
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
+from terrain.ground.raster.warp import cells_within
 from terrain.ground.relief.water import LEAST_WATER_M2
 from terrain.light.arrival import Arrival
 from terrain.mist.drainage import Drainage, drain

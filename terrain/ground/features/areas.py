@@ -8,16 +8,12 @@ from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
-import numpy as np
 import shapely
-from numpy.typing import NDArray
 from pyogrio.errors import DataSourceError
-from shapely.geometry.base import BaseGeometry
 
 from terrain.errors import TerrainError
-from terrain.ground.grid import Grid
 
-__all__ = ["Areas", "cells_within", "read_areas"]
+__all__ = ["Areas", "read_areas"]
 
 Areas = str | PathLike[str] | Any
 """A file of outlines with names, or a GeoDataFrame of them."""
@@ -53,31 +49,6 @@ def read_areas(areas: Areas) -> gpd.GeoDataFrame:
     if not isinstance(table, gpd.GeoDataFrame):
         raise TerrainError(f"{path} holds no areas: its features have no geometry")
     return _named(table, path)
-
-
-def cells_within(grid: Grid, area: BaseGeometry) -> NDArray[np.bool_]:
-    """The cells, (rows, cols), whose centres lie in an area; area: a polygon in EPSG:4326."""
-
-    def colrow(lonlat: NDArray[np.float64]) -> NDArray[np.float64]:
-        row, col = grid.rowcol(lonlat[:, 0], lonlat[:, 1])
-        return np.column_stack([col, row])
-
-    flat = shapely.transform(area, colrow)
-    found = np.zeros(grid.shape, dtype=bool)
-    left, top, right, low = np.nan_to_num(flat.bounds, nan=-1.0)
-    rows = _between(float(top), float(low), grid.shape[0])
-    cols = _between(float(left), float(right), grid.shape[1])
-    shapely.prepare(flat)
-    row, col = np.meshgrid(np.arange(grid.shape[0])[rows], np.arange(grid.shape[1])[cols],
-                           indexing="ij")  # fmt: skip
-    found[rows, cols] = shapely.contains_xy(flat, col, row)
-    return found
-
-
-def _between(first: float, last: float, count: int) -> slice:
-    """The whole numbers from 0 to a count that lie between two places."""
-    start, end = np.clip([np.ceil(first), np.floor(last) + 1.0], 0, count)
-    return slice(int(start), max(int(start), int(end)))
 
 
 def _named(table: gpd.GeoDataFrame, source: str) -> gpd.GeoDataFrame:

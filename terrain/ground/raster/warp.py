@@ -1,4 +1,4 @@
-"""Ground brought to square metric cells, once, and values carried from one grid to another."""
+"""Ground brought to square metric cells, once, and values and areas laid on the cells of a grid."""
 
 from __future__ import annotations
 
@@ -7,12 +7,15 @@ from dataclasses import replace
 from typing import TypeVar
 
 import numpy as np
+import shapely
 from affine import Affine
 from numpy.typing import NDArray
 from pyproj import CRS
 from rasterio.enums import Resampling
+from rasterio.features import geometry_mask
 from rasterio.warp import reproject
 from scipy.ndimage import maximum_filter, minimum_filter
+from shapely.geometry.base import BaseGeometry
 
 from terrain.arrays import sealed
 from terrain.errors import TerrainError
@@ -20,7 +23,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import local_transverse_mercator, wrap_deg
 from terrain.ground.grid import Grid
 
-__all__ = ["square_about", "to_grid", "to_square_cells"]
+__all__ = ["cells_within", "square_about", "to_grid", "to_square_cells"]
 
 # the scale of a transverse Mercator projection, 1 + d²/2R², reaches 1.005 at half of this
 _WIDEST_M = 1_274_000.0
@@ -60,6 +63,19 @@ def to_grid(values: NDArray[np.int32], grid: Grid, onto: Grid) -> NDArray[np.int
     [1, 1, 2, 2]
     """
     return _carried(values, grid, onto, Resampling.nearest, 0)
+
+
+def cells_within(grid: Grid, area: BaseGeometry) -> NDArray[np.bool_]:
+    """The cells, (rows, cols), whose centres lie in an area; area: a polygon in EPSG:4326."""
+
+    def edges(lonlat: NDArray[np.float64]) -> NDArray[np.float64]:
+        row, col = grid.rowcol(lonlat[:, 0], lonlat[:, 1])
+        return np.column_stack([col + 0.5, row + 0.5])
+
+    flat = shapely.transform(area, edges)
+    if not np.isfinite(flat.bounds).all():
+        return np.zeros(grid.shape, dtype=bool)  # it goes where the grid's projection does not
+    return np.asarray(geometry_mask([flat], grid.shape, Affine.identity(), invert=True))
 
 
 def square_about(

@@ -1,4 +1,4 @@
-"""Areas with names: what is read of a file, and which cells lie in an area."""
+"""Areas with names: what is read of a file."""
 
 from __future__ import annotations
 
@@ -6,13 +6,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import geopandas as gpd
-import numpy as np
 import pytest
 import shapely
 
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.features.areas import cells_within, read_areas
+from terrain.ground.features.areas import read_areas
 
 MakeDem = Callable[..., Dem]
 
@@ -55,20 +54,3 @@ def test_files_that_are_none(tmp_path: Path) -> None:
     text.write_text("a dale", encoding="utf-8")
     with pytest.raises(TerrainError, match="cannot be read as areas"):
         read_areas(text)
-
-
-def test_cells_are_those_whose_centres_lie_inside(make_dem: MakeDem) -> None:
-    dem = make_dem(np.zeros((60, 80)))
-    lon, lat = dem.grid.lonlat(*np.meshgrid(np.arange(60), np.arange(80), indexing="ij"))
-    ring = (
-        shapely.Point(-24.0, 54.4)
-        .buffer(0.008)
-        .difference(shapely.Point(-24.0, 54.4).buffer(0.003))
-    )
-    slow = np.array([[ring.contains(shapely.Point(lon[r, c], lat[r, c])) for c in range(80)]
-                     for r in range(60)])  # fmt: skip
-    found = cells_within(dem.grid, ring)
-    assert slow.sum() > 100
-    assert np.array_equal(found, slow)
-    assert not cells_within(dem.grid, shapely.box(10.0, 10.0, 11.0, 11.0)).any()
-    assert cells_within(dem.grid, shapely.box(-25.0, 54.0, -23.0, 55.0)).all()
