@@ -26,7 +26,6 @@ from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Spot
 from terrain.sight.eye import bend_per_m, eye_at
 from terrain.sight.skyline import profile
-from terrain.view.outline import cells_at
 from terrain.view.scene import Scene
 
 __all__ = ["BACKDROPS", "FIGURE_M", "Figure", "Step", "figure_at", "step_for"]
@@ -200,7 +199,7 @@ def _moves(scene: Scene, spot: Spot, from_m: float, reach_m: float) -> Iterator[
         height_m = scene.dem.heights_at(lon, lat)
         fit = ~np.isnan(height_m)
         if scene.mist is not None:
-            fit &= ~scene.mist.covers[cells_at(scene, lon, lat)]
+            fit &= ~scene.mist.covers[scene.dem.grid.cells_at(lon, lat)]
         yield [
             (
                 replace(spot, lon_deg=float(lon[i]), lat_deg=float(lat[i])),
@@ -231,6 +230,6 @@ def _backdrops(
     lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, far_m)
     kind = np.full(far_m.size, "ground")
     if scene.mist is not None:
-        kind[scene.mist.covers[cells_at(scene, lon, lat)]] = "mist"
+        kind[scene.mist.covers[scene.dem.grid.cells_at(lon, lat)]] = "mist"
     kind[-1] = "sky"
     return seen, kind[met]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from terrain.frame.lens import Frame
 from terrain.ground.geodesy import wrap_deg
+from terrain.ground.grid import nearest_cells
 from terrain.sight.seen import seen_ground
 from terrain.sight.toward import altitudes_toward
 from terrain.sun.clock import local_zone
@@ -169,9 +170,8 @@ def _near_cells(
         refraction=scene.refraction,
     )
     near = picture.distance_m < _NEAR_SHARE * view.distance_m
-    cells = np.floor(np.stack([picture.row[near], picture.col[near]]) + 0.5).astype(np.int64)
-    last = np.array(scene.dem.shape)[:, np.newaxis] - 1
-    return np.unique(np.clip(cells, 0, last), axis=1, return_counts=True)
+    cells = nearest_cells(picture.row[near], picture.col[near], scene.dem.shape)
+    return np.unique(np.stack(cells), axis=1, return_counts=True)
 
 
 def _shade(

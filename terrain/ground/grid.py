@@ -25,7 +25,7 @@ from pyproj import CRS, Proj, Transformer
 from terrain.errors import NoGround
 from terrain.ground.geodesy import azimuth_and_distance, crs_of_places, horizontal, wrap_deg
 
-__all__ = ["Grid"]
+__all__ = ["Grid", "nearest_cells"]
 
 _SQUARE_TOLERANCE = 1e-6
 _LEAST_SCALE, _MOST_SCALE = 0.995, 1.005
@@ -124,8 +124,14 @@ class Grid:
         row, col = self.rowcol(lon_deg, lat_deg)
         if not self.contains(row, col):
             raise NoGround(f"no ground at {lat_deg:.4f}, {lon_deg:.4f}: {self.coverage()}")
-        rows, cols = self.shape
-        return min(max(round(float(row)), 0), rows - 1), min(max(round(float(col)), 0), cols - 1)
+        at_row, at_col = nearest_cells(row, col, self.shape)
+        return int(at_row), int(at_col)
+
+    def cells_at(
+        self, lon_deg: ArrayLike, lat_deg: ArrayLike
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Rows and columns of the cells that hold places (any shape), or lie nearest to them."""
+        return nearest_cells(*self.rowcol(lon_deg, lat_deg), self.shape)
 
     def convergence_deg(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
         """Angle from true north to grid north, degrees, clockwise; 0 on a geographic grid."""
@@ -186,6 +192,21 @@ class Grid:
         factors = self._projection.get_factors(*self.centre_lonlat)
         # along and across the greatest stretch, whichever way that lies
         return float(factors.tissot_semimajor), float(factors.tissot_semiminor)
+
+
+def nearest_cells(
+    row: ArrayLike, col: ArrayLike, shape: tuple[int, int]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The cells of a raster of a shape that lie nearest to fractional rows and columns.
+
+    Beyond the raster that is a cell at its edge; NaN is taken for 0.
+
+    >>> nearest_cells([0.4, 7.0], [1.6, -3.0], (5, 5))
+    (array([0, 4]), array([2, 0]))
+    """
+    places = zip((row, col), shape, strict=True)
+    at_row, at_col = (np.clip(np.rint(np.nan_to_num(at)), 0, count - 1) for at, count in places)
+    return at_row.astype(np.int64), at_col.astype(np.int64)
 
 
 def _span(degrees: NDArray[np.float64], letters: str) -> str:

@@ -19,6 +19,7 @@ from scipy.spatial import KDTree
 
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
+from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Hill, Spot
 from terrain.mist.surface import Mist
 
@@ -154,9 +155,7 @@ def cells_of(
     points = summits.geometry.to_crs("EPSG:4326")
     row, col = dem.grid.rowcol(points.x, points.y)
     on_raster = dem.grid.contains(row, col)
-    rows, cols = dem.shape
-    row, col = np.clip(np.rint(row), 0, rows - 1), np.clip(np.rint(col), 0, cols - 1)
-    return row.astype(np.int64), col.astype(np.int64), on_raster
+    return *nearest_cells(row, col, dem.shape), on_raster
 
 
 def _all_under(mist: Mist, summits: gpd.GeoDataFrame) -> str:

@@ -26,6 +26,7 @@ from scipy import ndimage
 
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
+from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
 from terrain.mist.islands import label_islands
 from terrain.mist.pouring import pouring
@@ -71,12 +72,10 @@ class Prospect:
 
     def areas_deg2(self, labels: NDArray[np.int32]) -> NDArray[np.float64]:
         """Square degrees in view of the ground of each label (rows, cols of the raster), by it."""
-        rows, cols = labels.shape
-        at_row = np.clip(np.rint(self.seen.row[self.is_ground]).astype(int), 0, rows - 1)
-        at_col = np.clip(np.rint(self.seen.col[self.is_ground]).astype(int), 0, cols - 1)
+        row, col = self.seen.row[self.is_ground], self.seen.col[self.is_ground]
         part = np.broadcast_to(self.part_deg2, self.is_ground.shape)[self.is_ground]
-        areas = np.bincount(labels[at_row, at_col], part, int(labels.max()) + 1)
-        return areas.astype(float)
+        own = labels[nearest_cells(row, col, labels.shape)]
+        return np.bincount(own, part, int(labels.max()) + 1).astype(float)
 
 
 @dataclass(frozen=True, kw_only=True)

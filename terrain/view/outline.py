@@ -15,7 +15,7 @@ from terrain.ground.geodesy import destination, wrap_deg
 from terrain.sight.skyline import profile
 from terrain.view.scene import Scene, View
 
-__all__ = ["Outline", "cells_at", "hill_outline", "mist_strip"]
+__all__ = ["Outline", "hill_outline", "mist_strip"]
 
 Floats = NDArray[np.float64]
 
@@ -54,7 +54,7 @@ def hill_outline(scene: Scene, view: View) -> Outline:
     """
     sky = view.skyline
     lon, lat = sky.place_at(sky.azimuth_deg)
-    own = np.isfinite(sky.distance_m) & scene.own_ground[cells_at(scene, lon, lat)]
+    own = np.isfinite(sky.distance_m) & scene.own_ground[scene.dem.grid.cells_at(lon, lat)]
     away = np.where(own, np.abs(wrap_deg(sky.azimuth_deg - view.azimuth_deg)), np.inf)
     summit, count = int(np.argmin(away)), own.size
     if not view.on_skyline or away[summit] > _SUMMIT_DEG:
@@ -101,22 +101,8 @@ def _mist_before(scene: Scene, view: View, azimuth_deg: float) -> tuple[float, f
     lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, ground.distance_m)
     altitude = np.nan_to_num(ground.altitude_deg, nan=-90.0)
     in_view = altitude >= np.maximum.accumulate(altitude)
-    mist = altitude[in_view & scene.mist.covers[cells_at(scene, lon, lat)]]
+    mist = altitude[in_view & scene.mist.covers[scene.dem.grid.cells_at(lon, lat)]]
     return (float(mist.max()), float(mist.min())) if mist.size else (math.nan, math.nan)
-
-
-def cells_at(
-    scene: Scene, lon_deg: Floats, lat_deg: Floats
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Rows and columns of the cells that hold places, or of those nearest to them at the edge.
-
-    NaN is taken for the first row and column.
-    """
-    row, col = scene.dem.grid.rowcol(lon_deg, lat_deg)
-    rows, cols = scene.dem.shape
-    at_row = np.clip(np.floor(np.nan_to_num(row) + 0.5), 0, rows - 1).astype(np.int64)
-    at_col = np.clip(np.floor(np.nan_to_num(col) + 0.5), 0, cols - 1).astype(np.int64)
-    return at_row, at_col
 
 
 def _run(own: NDArray[np.bool_]) -> int:

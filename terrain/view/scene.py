@@ -199,21 +199,12 @@ def clearance_m(
 
 
 def own_at(scene: Scene, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.bool_]:
-    """Whether places lie on the hill's own ground, of the shape of the places."""
-    return np.asarray(scene.own_ground[_cells(scene, lon_deg, lat_deg)])
+    """Whether places lie on the hill's own ground, of the shape of the places.
 
-
-def _cells(
-    scene: Scene, lon_deg: ArrayLike, lat_deg: ArrayLike
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """The cells that hold places, or lie nearest to those a little beyond the raster's edge.
-
-    The distance of a skyline is that of its nearest sample, so its last ground may seem to.
+    The distance of a skyline is that of its nearest sample, so its last ground may seem to lie a
+    little beyond the raster's edge.
     """
-    row, col = scene.dem.grid.rowcol(lon_deg, lat_deg)
-    rows, cols = scene.dem.shape
-    row, col = np.clip(np.rint(row), 0, rows - 1), np.clip(np.rint(col), 0, cols - 1)
-    return row.astype(np.intp), col.astype(np.intp)
+    return np.asarray(scene.own_ground[scene.dem.grid.cells_at(lon_deg, lat_deg)])
 
 
 def _is_top(scene: Scene, spot: Spot, line: SightLine) -> bool:
@@ -262,5 +253,5 @@ def ground_on(scene: Scene, spot: Spot, azimuth_deg: float, distance_m: float) -
         lon_deg=float(lon),
         lat_deg=float(lat),
         distance_m=distance_m,
-        height_m=float(scene.seen.heights_m[_cells(scene, lon, lat)]),
+        height_m=float(scene.seen.heights_m[scene.dem.grid.cells_at(lon, lat)]),
     )

@@ -29,6 +29,7 @@ from scipy.spatial import cKDTree
 from shapely.ops import substring
 
 from terrain.ground.dem import Dem
+from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_deg
 from terrain.walk.pace import Going
@@ -260,7 +261,7 @@ def _links(is_open: Open, row: Floats, col: Floats, places: int) -> tuple[Nodes,
     From every point to the nine centres about it, and to the points within a cell. A place
     within a cell of a path stands on it, whatever the ground is: car parks lie beside roads.
     """
-    at_row, at_col = _cells(row, is_open.shape[0]), _cells(col, is_open.shape[1])
+    at_row, at_col = nearest_cells(row, col, is_open.shape)
     first: list[Nodes] = []
     second: list[Nodes] = []
     for down in (-1, 0, 1):
@@ -277,10 +278,6 @@ def _links(is_open: Open, row: Floats, col: Floats, places: int) -> tuple[Nodes,
         first.append(one[fit] + is_open.size)
         second.append(other[fit] + is_open.size)
     return np.concatenate(first), np.concatenate(second)
-
-
-def _cells(value: Floats, count: int) -> Nodes:
-    return np.clip(np.floor(value + 0.5), 0, count - 1).astype(np.int64)
 
 
 def _is_clear(is_open: Open, row: Nodes, col: Nodes, to_row: Nodes, to_col: Nodes) -> Open:

@@ -13,7 +13,7 @@ from scipy.sparse.csgraph import dijkstra
 from terrain.arrays import frozen_arrays
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.grid import Grid
+from terrain.ground.grid import Grid, nearest_cells
 from terrain.ground.places import Spot
 from terrain.walk.net import lay_ways, why_shut
 from terrain.walk.pace import (
@@ -52,10 +52,8 @@ class Reach:
     def minutes_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
         """Minutes to the cells that hold places (any shape); infinite beyond the window."""
         row, col = self.grid.rowcol(lon_deg, lat_deg)
-        inside, (rows, cols) = self.grid.contains(row, col), self.grid.shape
-        at_row = np.clip(np.floor(np.where(inside, row, 0.0) + 0.5), 0, rows - 1).astype(int)
-        at_col = np.clip(np.floor(np.where(inside, col, 0.0) + 0.5), 0, cols - 1).astype(int)
-        return np.where(inside, self.minutes[at_row, at_col], np.inf)
+        minutes = self.minutes[nearest_cells(row, col, self.grid.shape)]
+        return np.where(self.grid.contains(row, col), minutes, np.inf)
 
     def over(self, dem: Dem) -> NDArray[np.float32]:
         """The minutes on the whole ground they were asked for, (rows, cols); infinite beyond.

@@ -27,6 +27,7 @@ from scipy.sparse.csgraph import dijkstra
 from terrain.arrays import frozen_arrays
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
+from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
 from terrain.sun.clock import shifted
 from terrain.walk.dark import clock_about
@@ -236,10 +237,9 @@ def _steepest(
     ways: Ways, nodes: NDArray[np.int64], lon_deg: Floats, lat_deg: Floats, distance_m: Floats
 ) -> tuple[Steepest, Steepest]:
     """Where the way is steepest over the length of a cell, and where the ground under it is."""
-    net, (rows, cols) = ways.net, ways.is_open.shape
-    row = np.clip(np.floor(net.row[nodes] + 0.5), 0, rows - 1).astype(int)
-    col = np.clip(np.floor(net.col[nodes] + 0.5), 0, cols - 1).astype(int)
-    ground_deg = ways.slope_deg[row, col].astype(float)
+    net = ways.net
+    cells = nearest_cells(net.row[nodes], net.col[nodes], ways.slope_deg.shape)
+    ground_deg = ways.slope_deg[cells].astype(float)
     # less than a cell says nothing of the ground, and between two vertices may be next to nothing
     first_m = np.maximum(distance_m - 0.5 * net.cell_m, 0.0)
     last_m = np.minimum(distance_m + 0.5 * net.cell_m, distance_m[-1])

@@ -11,7 +11,7 @@ from pyproj import CRS
 
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.geodesy import azimuth_and_distance, local_transverse_mercator, wrap_deg
-from terrain.ground.grid import Grid
+from terrain.ground.grid import Grid, nearest_cells
 
 
 def grid_at(crs: str | CRS, lon: float, lat: float, cell: float = 50.0, size: int = 400) -> Grid:
@@ -181,3 +181,26 @@ def test_a_grid_takes_plain_numbers_for_its_placing_and_refuses_those_that_place
             Grid(crs=CRS(32611), transform=Affine(50, 0, wrong, 0, -50, 0), shape=(3, 4))
     with pytest.raises(TypeError):
         Grid(crs=CRS(32611), transform=Affine(*plain), shape=(3.0, 4))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("name", GRIDS)
+def test_the_nearest_cells_hold_places_or_lie_at_the_edge_beside_them(name: str) -> None:
+    grid = GRIDS[name]
+    rng = np.random.default_rng(4)
+    row, col = rng.uniform(-9.0, 409.0, (2, 5, 40))
+    at_row, at_col = grid.cells_at(*grid.lonlat(row, col))
+    assert at_row.shape == (5, 40)
+    inside = grid.contains(row, col)
+    assert inside.any()
+    assert not inside.all()
+    for where, found in ((row, at_row), (col, at_col)):
+        assert (np.abs(where - found)[inside] <= 0.5 + 1e-6).all()
+        beyond = (where < -0.5) | (where > 399.5)
+        np.testing.assert_array_equal(found[beyond], np.where(where < 0, 0, 399)[beyond])
+    lon, lat = (float(part) for part in grid.lonlat(row[inside][0], col[inside][0]))
+    assert grid.cell_of(lon, lat) == (at_row[inside][0], at_col[inside][0])
+
+
+def test_what_has_no_place_is_given_the_first_cell() -> None:
+    row, col = nearest_cells([np.nan, 2.0], [3.0, np.nan], (4, 5))
+    np.testing.assert_array_equal([row, col], [[0, 2], [3, 0]])
