@@ -29,11 +29,13 @@ class Dem:
     grid: where the cells lie.
     delivered: the same ground before it was warped to square cells, or None where it was not;
         heights of summits are reported from it.
+    vertical_datum: name of the level that heights are counted from, "" where the files do not say.
     """
 
     heights_m: NDArray[np.float32]
     grid: Grid
     delivered: Dem | None = None
+    vertical_datum: str = ""
 
     def __post_init__(self) -> None:
         heights = np.asarray(self.heights_m, dtype=np.float32, order="C")

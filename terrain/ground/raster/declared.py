@@ -22,6 +22,7 @@ __all__ = [
     "heights_m",
     "is_same_crs",
     "metres_per_unit",
+    "vertical_datum_of",
 ]
 
 METRES_PER_UNIT = {"metre": 1.0, "foot": FOOT_M, "us-survey-foot": 1200 / 3937}
@@ -73,6 +74,18 @@ def crs_of(dataset: Any, name: str, crs: CRS | str | None) -> CRS:
     if given is not None and not is_same_crs(declared, given):
         raise TerrainError(f"{name} is in {declared.name}, not in {given.name}: leave crs out")
     return declared
+
+
+def vertical_datum_of(crs: CRS) -> str:
+    """The name of the level that a system counts heights from, "" where it counts none.
+
+    >>> vertical_datum_of(CRS("EPSG:27700+5701"))
+    'Ordnance Datum Newlyn'
+    """
+    if not crs.is_compound:
+        return ""
+    vertical = crs.sub_crs_list[1]
+    return str(vertical.datum.name if vertical.datum else vertical.name)
 
 
 def is_same_crs(crs: CRS, other: CRS) -> bool:

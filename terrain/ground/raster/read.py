@@ -30,6 +30,7 @@ from terrain.ground.raster.declared import (
     heights_m,
     is_same_crs,
     metres_per_unit,
+    vertical_datum_of,
 )
 from terrain.ground.raster.mosaic import Part, Read, joint_grid, paste
 from terrain.ground.raster.warp import square_about, to_square_cells
@@ -84,7 +85,8 @@ def read_dem(
 
     A raster whose cells are square metres is used as it is. Any other is warped once to a
     transverse Mercator projection centred on the area; the ground before that is the result's
-    `delivered`. Nodata, masked cells, voids and impossible heights become NaN.
+    `delivered`. Nodata, masked cells, voids and impossible heights become NaN. The name of the
+    vertical datum is kept where files say theirs.
 
     Raises NoGround where `around` lies off the raster or nothing is known within reach, and
     TerrainError for files that cannot be used.
@@ -102,7 +104,8 @@ def read_dem(
         whole = joint_grid(_common_crs(sheets), [sheet.part for sheet in sheets])
         grid = whole if around is None else _about(whole, around, reach_m)
         _check_size(grid)
-        delivered = Dem(_read_all(sheets, grid, per_unit), grid)
+        heights = _read_all(sheets, grid, per_unit)
+        delivered = Dem(heights, grid, vertical_datum=_common_datum(sheets))
     if np.isnan(delivered.heights_m).all():
         raise _nothing_known(sheets, around)
     square = None if around is None else (around.lon_deg, around.lat_deg, reach_m)
@@ -121,11 +124,12 @@ def grid_of(paths: Paths, *, crs: CRS | str | None = None, height_unit: str = "m
 
 @dataclass(frozen=True, kw_only=True)
 class _Sheet:
-    """One raster file: what GDAL calls it, what messages do, its horizontal CRS, its placing."""
+    """One raster file: what GDAL calls it, what messages do, its CRS and datum, its placing."""
 
     address: str
     name: str
     crs: CRS
+    vertical_datum: str
     part: Part
 
 
@@ -193,7 +197,13 @@ def _sheet(address: str, crs: CRS | str | None, height_unit: str) -> _Sheet:
         full_crs = crs_of(dataset, name, crs)
         check_unit(dataset, name, full_crs, height_unit)
         part = Part(dataset.transform, dataset.shape)
-    return _Sheet(address=address, name=name, crs=horizontal(full_crs), part=part)
+    return _Sheet(
+        address=address,
+        name=name,
+        crs=horizontal(full_crs),
+        vertical_datum=vertical_datum_of(full_crs),
+        part=part,
+    )
 
 
 def _common_crs(sheets: list[_Sheet]) -> CRS:
@@ -205,6 +215,18 @@ def _common_crs(sheets: list[_Sheet]) -> CRS:
                 "files to be joined must share one coordinate reference system"
             )
     return first.crs
+
+
+def _common_datum(sheets: list[_Sheet]) -> str:
+    """What heights are counted from, by those of the files that say it."""
+    said = [sheet for sheet in sheets if sheet.vertical_datum]
+    for sheet in said:
+        if sheet.vertical_datum != said[0].vertical_datum:
+            raise TerrainError(
+                f"heights of {said[0].name} are above {said[0].vertical_datum} but those of "
+                f"{sheet.name} above {sheet.vertical_datum}: files to be joined must share one"
+            )
+    return said[0].vertical_datum if said else ""
 
 
 def _about(whole: Grid, around: Place, reach_m: float) -> Grid:

@@ -50,7 +50,8 @@ def to_square_cells(dem: Dem, *, cell_m: float | None = None, square: Square | N
         grid = _with_cells(dem.grid, cell_m)
     else:
         grid = _local_grid(dem.grid, cell_m or _finer_side_m(dem.grid), square)
-    return Dem(_resampled(dem, grid), grid, delivered=dem)
+    heights = _resampled(dem, grid)
+    return Dem(heights, grid, delivered=dem, vertical_datum=dem.vertical_datum)
 
 
 def to_grid(values: NDArray[np.int32], grid: Grid, onto: Grid) -> NDArray[np.int32]:

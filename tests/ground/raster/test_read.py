@@ -388,6 +388,32 @@ def test_sheets_in_different_systems_are_refused(tmp_path: Path) -> None:
         read_dem(files)
 
 
+@pytest.mark.parametrize(
+    ("crs", "datum"),
+    [
+        (UTM28, ""),
+        ("EPSG:27700+5701", "Ordnance Datum Newlyn"),
+        ("EPSG:4326+5773", "EGM96 geoid"),
+    ],
+)
+def test_what_heights_are_counted_from_is_kept(tmp_path: Path, crs: str, datum: str) -> None:
+    placing = lonlat_sheet(-24.0, 54.5) if crs.startswith("EPSG:4326") else AT_UTM
+    dem = read_dem(write(tmp_path / "said.tif", country(), placing, crs=crs))
+    assert dem.vertical_datum == datum
+    assert dem.as_delivered.vertical_datum == datum
+    assert not dem.crs.is_compound
+
+
+def test_sheets_above_different_levels_are_refused(tmp_path: Path) -> None:
+    aside = Affine(50, 0, 484_000, 0, -50, 6_040_000)
+    first = write(tmp_path / "first.tif", country(), crs="EPSG:32628+5773")
+    unsaid = write(tmp_path / "unsaid.tif", country(), aside)
+    other = write(tmp_path / "other.tif", country(), aside, crs="EPSG:32628+5701")
+    assert read_dem([unsaid, first]).vertical_datum == "EGM96 geoid"
+    with pytest.raises(TerrainError, match=r"above EGM96 geoid but .*other.tif above Ordnance"):
+        read_dem([first, unsaid, other])
+
+
 def test_a_window_is_the_slice_of_the_full_read(tmp_path: Path) -> None:
     file = write(tmp_path / "utm.tif", country())
     full = read_dem(file)
