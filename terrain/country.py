@@ -23,7 +23,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.errors import TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
-from terrain.ground.features.names import Names
+from terrain.ground.features.source import Features
 from terrain.ground.places import Hill
 from terrain.ground.relief.own_ground import hill_ground
 from terrain.ground.relief.slope import slope_deg
@@ -119,7 +119,7 @@ class Country:
         self,
         *,
         min_prominence_m: float = DEFAULT_PROMINENCE_M,
-        names: Names | None = None,
+        names: Features | None = None,
     ) -> gpd.GeoDataFrame:
         """Its summits, as `find_summits` gives them; arguments and errors as there."""
         return find_summits(

@@ -28,7 +28,8 @@ from scipy import ndimage
 from terrain.arrays import frozen_arrays
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.features.areas import Areas, read_areas
+from terrain.ground.features.areas import read_areas
+from terrain.ground.features.source import Features
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.ground.raster.warp import cells_within
@@ -80,7 +81,7 @@ class Valley:
         return float(np.count_nonzero(self.cells)) * self.grid.cell_m**2 / 1e6
 
 
-def valleys_in(dem: Dem, areas: Areas) -> list[Valley]:
+def valleys_in(dem: Dem, areas: Features) -> list[Valley]:
     """Valleys drawn by hand: one for each name, with the known ground inside its outline.
 
     areas: a file of outlines with names, or a table of them, as for `terrain.read_areas`.

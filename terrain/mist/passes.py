@@ -13,7 +13,8 @@ from shapely import LineString
 
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.features.names import Names, match_names, read_names
+from terrain.ground.features.names import match_names, read_names
+from terrain.ground.features.source import Features
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M, find_summits
@@ -37,7 +38,7 @@ def passes(
     dem: Dem,
     *,
     summits: gpd.GeoDataFrame | None = None,
-    names: Names | None = None,
+    names: Features | None = None,
     min_depth_m: float = DEFAULT_PROMINENCE_M,
     seeds: Sequence[Spot | Hill] | None = None,
     levels: NDArray[np.float32] | None = None,
@@ -224,7 +225,7 @@ def _name(
     table: gpd.GeoDataFrame,
     summits: gpd.GeoDataFrame,
     owner: dict[int, Any],
-    names: Names | None,
+    names: Features | None,
 ) -> None:
     """Give the passes their names and the summits on either side."""
     hills = np.array(table["hills"].tolist()).T

@@ -2,29 +2,22 @@
 
 from __future__ import annotations
 
-from os import PathLike, fspath
-from pathlib import Path
-from typing import Any
-
 import geopandas as gpd
 import pandas as pd
 import pyogrio
 import shapely
-from pyogrio.errors import DataSourceError
 
 from terrain.errors import TerrainError
+from terrain.ground.features.source import Features, on_earth, table_of
 
-__all__ = ["Paths", "read_paths"]
-
-Paths = str | PathLike[str] | Any
-"""A file of paths, or a GeoDataFrame of them."""
+__all__ = ["read_paths"]
 
 # GDAL shows the points of GPX tracks a second time, as layers of their own
 _LINE_WORDS = ("line", "unknown", "collection", "curve")
 _KEPT = ("name", "kind")
 
 
-def read_paths(paths: Paths) -> gpd.GeoDataFrame:
+def read_paths(paths: Features) -> gpd.GeoDataFrame:
     """Paths to walk on: a table of `name`, `kind` ("" where unknown) and lines in EPSG:4326.
 
     paths: a GPX file (its tracks and routes), a GeoJSON or GeoPackage file (the lines of all its
@@ -38,35 +31,24 @@ def read_paths(paths: Paths) -> gpd.GeoDataFrame:
     Traceback (most recent call last):
     terrain.errors.TerrainError: there is no file no/such/walk.gpx
     """
-    if isinstance(paths, gpd.GeoDataFrame):
-        return _lines([paths], "the table of paths")
-    path = fspath(paths)
-    if not Path(path).is_file():
-        raise TerrainError(f"there is no file {path}")
-    try:
-        layers = [
-            gpd.read_file(path, layer=name)
-            for name, geometry in pyogrio.list_layers(path)
-            if _may_hold_lines(geometry)
-        ]
-    except (DataSourceError, ValueError, OSError) as error:
-        reason = str(error).splitlines()[0] if str(error) else type(error).__name__
-        raise TerrainError(f"{path} cannot be read as paths: {reason}") from error
-    return _lines([layer for layer in layers if isinstance(layer, gpd.GeoDataFrame)], path)
+    table, source = table_of(paths, "paths", _lines_of_layers)
+    lines = _lines_of(table)
+    if lines.empty:
+        raise TerrainError(
+            f"{source} holds no paths: there is no line in it (a GPX file needs a track or a route)"
+        )
+    return lines.reset_index(drop=True)
+
+
+def _lines_of_layers(path: str) -> gpd.GeoDataFrame:
+    names = [name for name, geometry in pyogrio.list_layers(path) if _may_hold_lines(geometry)]
+    layers = [gpd.read_file(path, layer=name) for name in names]
+    lines = [_lines_of(layer) for layer in layers if isinstance(layer, gpd.GeoDataFrame)]
+    return pd.concat(lines) if lines else gpd.GeoDataFrame(geometry=[])
 
 
 def _may_hold_lines(geometry: str | None) -> bool:
     return geometry is not None and any(word in geometry.lower() for word in _LINE_WORDS)
-
-
-def _lines(layers: list[gpd.GeoDataFrame], source: str) -> gpd.GeoDataFrame:
-    parts = [part for part in map(_lines_of, layers) if len(part)]
-    if not parts:
-        raise TerrainError(
-            f"{source} holds no paths: there is no line in it (a GPX file needs a track or a route)"
-        )
-    table = pd.concat(parts, ignore_index=True)
-    return gpd.GeoDataFrame(table, geometry="geometry", crs="EPSG:4326")
 
 
 def _lines_of(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
@@ -77,7 +59,7 @@ def _lines_of(layer: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     # a collection can hold multilines
     table = table.explode(index_parts=False).explode(index_parts=False)
     table = table[table.geom_type.isin(("LineString", "LinearRing"))]
-    table = table.set_crs("EPSG:4326") if table.crs is None else table.to_crs("EPSG:4326")
+    table = on_earth(table)
     flat = table.set_geometry(shapely.force_2d(table.geometry.to_numpy()), crs=table.crs)
     # a recorder that was switched on and off again leaves lines that lead nowhere
     return flat[shapely.length(flat.geometry.to_numpy()) > 0.0]

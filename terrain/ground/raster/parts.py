@@ -29,7 +29,7 @@ from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Spot
-from terrain.ground.raster.read import Paths, grid_of, read_dem
+from terrain.ground.raster.read import RasterFiles, grid_of, read_dem
 from terrain.ground.raster.warp import to_grid
 
 __all__ = ["GroundPart", "read_parts"]
@@ -55,7 +55,7 @@ class GroundPart:
 
 
 def read_parts(
-    paths: Paths,
+    paths: RasterFiles,
     *,
     side_m: float,
     margin_m: float,

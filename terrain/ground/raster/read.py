@@ -46,7 +46,7 @@ MOST_CELLS = 400_000_000
 # cells; what the way from degrees to cells and back may lose
 _ROUNDING = 1e-4
 _RASTER_ENDINGS = (".hgt", ".tif", ".tiff", ".asc", ".img", ".bil", ".dem", ".dt1", ".dt2")
-Paths = str | PathLike[str] | Sequence[str | PathLike[str]]
+RasterFiles = str | PathLike[str] | Sequence[str | PathLike[str]]
 
 
 class Place(Protocol):
@@ -62,7 +62,7 @@ class Place(Protocol):
 
 
 def read_dem(
-    paths: Paths,
+    paths: RasterFiles,
     *,
     around: Place | None = None,
     reach_m: float | None = None,
@@ -112,7 +112,7 @@ def read_dem(
     return to_square_cells(delivered, cell_m=cell_m, square=square)
 
 
-def grid_of(paths: Paths, *, crs: CRS | str | None = None, height_unit: str = "metre") -> Grid:
+def grid_of(paths: RasterFiles, *, crs: CRS | str | None = None, height_unit: str = "metre") -> Grid:
     """Where the cells of raster files lie, joined as `read_dem` joins them; no height is read.
 
     Arguments and TerrainError as in `read_dem`.
@@ -151,7 +151,7 @@ def _checked_reach(around: Place | None, reach_m: float | None) -> float:
     return reach_m
 
 
-def _addresses(paths: Paths) -> list[str]:
+def _addresses(paths: RasterFiles) -> list[str]:
     """What GDAL is to open: the files themselves, or the rasters inside those that are zipped."""
     several = [paths] if isinstance(paths, str | PathLike) else list(paths)
     if not several:

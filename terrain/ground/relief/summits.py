@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.features.names import Names, match_names, read_names
+from terrain.ground.features.names import match_names, read_names
+from terrain.ground.features.source import Features
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill
 from terrain.ground.relief.tops import Tops, find_tops, level_cells
@@ -28,7 +29,7 @@ def find_summits(
     dem: Dem,
     *,
     min_prominence_m: float = DEFAULT_PROMINENCE_M,
-    names: Names | None = None,
+    names: Features | None = None,
     tops: Tops | None = None,
 ) -> gpd.GeoDataFrame:
     """Every summit of the ground as delivered with at least some prominence, highest first.

@@ -70,9 +70,9 @@ def test_outlines_stand_for_a_place_within() -> None:
         ("a.csv", "name,lat,east\nHoo,1,2\n", "has no column lon or longitude"),
         ("a.csv", HEAD + "Hoo,1,2\nPike,x,2\n", "a.csv, line 3: Latitude is 'x', not degrees"),
         ("a.csv", HEAD + "Hoo,540000,2\n", "line 2: Latitude is .*540000.*, not degrees"),
-        ("a.csv", "", "a.csv cannot be read as a table of places"),
-        ("a.geojson", "{", "a.geojson cannot be read as a table of places"),
-        ("a.gpkg", "nonsense", "a.gpkg cannot be read as a table of places"),
+        ("a.csv", "", "a.csv cannot be read as names"),
+        ("a.geojson", "{", "a.geojson cannot be read as names"),
+        ("a.gpkg", "nonsense", "a.gpkg cannot be read as names"),
     ],
 )
 def test_files_that_will_not_do(tmp_path: Path, file: str, text: str, message: str) -> None:
