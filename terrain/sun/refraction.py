@@ -36,6 +36,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from pvlib.atmosphere import alt2pres
 
 from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
@@ -56,7 +57,7 @@ def standard_pressure_hpa(height_m: ArrayLike) -> Floats:
     """Air pressure of the standard atmosphere at a height, hPa, in the shape of `height_m`.
 
     height_m: metres above sea level, -1000 to 11 000. Raises TerrainError outside.
-    Source: U.S. Standard Atmosphere 1976 (the same as ISO 2533 up to 11 km).
+    Source: pvlib, from the hydrostatic equation with the lapse rate of the U.S. Standard Atmosphere.
 
     >>> round(float(standard_pressure_hpa(1000.0)), 1)
     898.7
@@ -68,9 +69,7 @@ def standard_pressure_hpa(height_m: ArrayLike) -> Floats:
             f"height {height[outside].flat[0]:g} m is not between -1000 and 11000 m: "
             "is it in metres?"
         )
-    sea_level_hpa, sea_level_k, lapse_k_per_m = 1013.25, 288.15, 0.0065
-    exponent = 9.80665 * 0.0289644 / (8.31432 * lapse_k_per_m)
-    return sea_level_hpa * (1.0 - lapse_k_per_m * height / sea_level_k) ** exponent
+    return np.asarray(alt2pres(height)) / 100.0
 
 
 def refraction_deg(

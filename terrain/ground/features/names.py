@@ -65,7 +65,10 @@ def _csv_or_layer(path: str) -> pd.DataFrame:
         return first_layer(path)
     table = pd.read_csv(path, encoding="utf-8-sig")
     lon, lat = _degrees(table, _LON_WORDS, 180.0, path), _degrees(table, _LAT_WORDS, 90.0, path)
-    return gpd.GeoDataFrame(table, geometry=gpd.points_from_xy(lon, lat), crs="EPSG:4326")
+    places: pd.DataFrame = gpd.GeoDataFrame(
+        table, geometry=gpd.points_from_xy(lon, lat), crs="EPSG:4326"
+    )
+    return places
 
 
 def _degrees(

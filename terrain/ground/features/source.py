@@ -6,6 +6,7 @@ import warnings
 from collections.abc import Callable
 from os import PathLike, fspath
 from pathlib import Path
+from typing import TypeAlias
 
 import geopandas as gpd
 import pandas as pd
@@ -15,7 +16,7 @@ from terrain.errors import TerrainError
 
 __all__ = ["Features", "column_of", "first_layer", "named", "on_earth", "table_of"]
 
-Features = str | PathLike[str] | gpd.GeoDataFrame
+Features: TypeAlias = str | PathLike[str] | gpd.GeoDataFrame
 """A file of features, or a GeoDataFrame of them."""
 
 
@@ -23,7 +24,8 @@ def first_layer(path: str) -> pd.DataFrame:
     """The features of a file, of one with several layers those of the first."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", UserWarning)
-        return gpd.read_file(path)
+        table: pd.DataFrame = gpd.read_file(path)
+        return table
 
 
 def table_of(

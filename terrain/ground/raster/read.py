@@ -112,7 +112,9 @@ def read_dem(
     return to_square_cells(delivered, cell_m=cell_m, square=square)
 
 
-def grid_of(paths: RasterFiles, *, crs: CRS | str | None = None, height_unit: str = "metre") -> Grid:
+def grid_of(
+    paths: RasterFiles, *, crs: CRS | str | None = None, height_unit: str = "metre"
+) -> Grid:
     """Where the cells of raster files lie, joined as `read_dem` joins them; no height is read.
 
     Arguments and TerrainError as in `read_dem`.
