@@ -57,7 +57,7 @@ def standard_pressure_hpa(height_m: ArrayLike) -> Floats:
     """Air pressure of the standard atmosphere at a height, hPa, in the shape of `height_m`.
 
     height_m: metres above sea level, -1000 to 11 000. Raises TerrainError outside.
-    Source: pvlib, from the hydrostatic equation with the lapse rate of the U.S. Standard Atmosphere.
+    Source: pvlib, from the hydrostatic equation with the standard lapse rate of 6.5 K a kilometre.
 
     >>> round(float(standard_pressure_hpa(1000.0)), 1)
     898.7

@@ -1,0 +1,100 @@
+"""What the package takes for granted of the insides of numba and llvmlite, and nothing else of it.
+
+Two modules lean on names and behaviours that numba does not promise: `terrain.compiling` and
+`terrain.sight._vector_kernels`. With the oldest and with the newest numba allowed, run::
+
+    pytest -o addopts= --noconftest tests/test_numba_inside.py
+
+which needs numba, numpy, lazy-loader and pytest alone. What fails names what has changed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numba
+import numpy as np
+import pytest
+from numba.core import event
+
+from terrain.compiling import njit, on_first_compile
+from terrain.sight._vector_kernels import pick, put, take
+
+
+def doubled(height_m: float) -> float:
+    return 2.0 * height_m
+
+
+def test_compiled_code_goes_to_the_folder_configured_while_decorating(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked, later = tmp_path / "asked", tmp_path / "later"
+    monkeypatch.setattr(numba.config, "CACHE_DIR", str(asked))
+    kernel = numba.njit(cache=True, no_cfunc_wrapper=True)(doubled)
+    monkeypatch.setattr(numba.config, "CACHE_DIR", str(later))
+    assert kernel(21.0) == 42.0
+    assert list(asked.rglob("*.nbc")), "numba.config.CACHE_DIR is not read while decorating"
+    assert not later.exists(), "numba.config.CACHE_DIR is read again when it compiles"
+
+
+def test_a_listener_hears_of_the_first_call_and_not_of_the_second() -> None:
+    heard: list[str] = []
+
+    class Listener(event.Listener):
+        def on_start(self, event: object) -> None:
+            heard.append("start")
+
+        def on_end(self, event: object) -> None:
+            heard.append("end")
+
+    listener = Listener()
+    event.register("numba:compile", listener)
+    try:
+        kernel = numba.njit(doubled)
+        assert heard == []
+        kernel(1.0)
+        assert heard[0] == "start", "no event numba:compile before a kernel is compiled"
+        assert heard[-1] == "end"
+        told = len(heard)
+        kernel(2.0)
+        assert len(heard) == told, "an event numba:compile where nothing is compiled"
+    finally:
+        event.unregister("numba:compile", listener)
+
+
+def test_whoever_waits_for_the_first_compilation_is_told_once() -> None:
+    told: list[str] = []
+    with on_first_compile(lambda: told.append("compiling")):
+        kernel = njit(cache=False, nogil=True)(doubled)
+        kernel(1.0)
+        kernel(np.float32(1.0))
+    assert told == ["compiling"]
+
+
+@njit(cache=False)
+def raise_all(source: np.ndarray, least: np.ndarray) -> None:
+    for at in range(least.size):
+        height, best = pick(source, np.int32(at)), take(least, at)
+        put(least, at, height if height > best else best)
+
+
+@pytest.mark.parametrize("dtype", [np.float32, np.float64])
+def test_loads_and_stores_do_what_plain_indexing_does(dtype: Callable[..., Any]) -> None:
+    source, least = np.array([3.0, 1.0, 7.0], dtype), np.array([2.0, 2.0, 9.0], dtype)
+    raise_all(source, least)
+    np.testing.assert_array_equal(least, [3.0, 2.0, 9.0])
+    fixed = source.copy()
+    fixed.flags.writeable = False
+    raise_all(fixed, least)
+    np.testing.assert_array_equal(least, [3.0, 2.0, 9.0])
+
+
+@pytest.mark.skipif(bool(numba.config.DISABLE_JIT), reason="nothing is compiled")
+def test_the_compiler_is_told_that_results_lie_apart_from_what_is_read() -> None:
+    raise_all(np.ones(3, np.float32), np.ones(3, np.float32))
+    for code in raise_all.inspect_llvm().values():
+        assert "!noalias" in code, "a picked load has lost its mark"
+        assert "!alias.scope" in code, "what is taken and put has lost its mark"
+        assert '"terrain results"' in code
