@@ -83,6 +83,13 @@ class Grid:
         lon, lat = self.lonlat((rows - 1) / 2, (cols - 1) / 2)
         return float(lon), float(lat)
 
+    @cached_property
+    def latitudes_deg(self) -> tuple[float, float]:
+        """The south and the north of the raster, by its corners."""
+        rows, cols = self.shape
+        _, lat = self.lonlat([-0.5, -0.5, rows - 0.5, rows - 0.5], [-0.5, cols - 0.5] * 2)
+        return float(lat.min()), float(lat.max())
+
     def lonlat(
         self, row: ArrayLike, col: ArrayLike
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

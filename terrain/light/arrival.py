@@ -23,9 +23,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from terrain.country import Country, country_of
 from terrain.arrays import frozen_arrays, sealed
-from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.country import Country, country_of
 from terrain.errors import NoGround, NoSun, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid

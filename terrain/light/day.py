@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.arrays import frozen_arrays
-from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.country import Country, country_of
 from terrain.errors import NoGround

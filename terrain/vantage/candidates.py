@@ -25,8 +25,8 @@ from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
 from terrain.ground.places import Spot
 from terrain.sight.toward import altitudes_toward, before_and_behind
 from terrain.sight.viewshed import viewshed
+from terrain.sun.sun_line import SunLine
 from terrain.vantage.limits import Limits
-from terrain.vantage.sun_line import SunLine
 from terrain.view.scene import Scene
 
 __all__ = [

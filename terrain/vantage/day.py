@@ -13,9 +13,9 @@ import geopandas as gpd
 import pandas as pd
 
 from terrain.errors import NoAnswer
+from terrain.sun.sun_line import sun_line
 from terrain.vantage.candidates import sift
 from terrain.vantage.search import Row, Search, answer_on
-from terrain.vantage.sun_line import sun_line
 from terrain.vantage.tops import Seas, sift_range
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
@@ -28,7 +28,7 @@ def vantages_of_day(
 ) -> gpd.GeoDataFrame:
     """The vantages of a search on a local day, best first; NoAnswer, NoSun as `find_vantages`."""
     sea, hill, limits = search.sea, search.hill, search.asked.limits
-    line = sun_line(day, sea.dem, hill)
+    line = sun_line(day, hill, sea.dem.grid.latitudes_deg)
     sifted = sift_range(sea, line) if isinstance(sea, Seas) else sift(sea.scene, line, limits)
     sifted = search.within(sifted, [day])
     progress(0.3)

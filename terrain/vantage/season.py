@@ -25,6 +25,7 @@ from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
 from terrain.ground.tables import with_points
 from terrain.light.colour import colour_begins
 from terrain.mist.surface import Mist, level_mist
+from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
 from terrain.vantage.candidates import open_cells, passes_near, sift_day, with_skyline
 from terrain.vantage.criteria import add_scores
@@ -39,7 +40,6 @@ from terrain.vantage.search import (
     search_for,
     with_starts,
 )
-from terrain.vantage.sun_line import SunLine, sun_lines
 from terrain.vantage.tops import MistRange, Seas, sift_tops
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
@@ -133,7 +133,7 @@ def _mornings(search: Search, days: list[dt.date]) -> Iterator[tuple[float, list
     """The share of the days that is done, and the morning of the last of them, if any."""
     hill, limits, scene = search.hill, search.asked.limits, search.sea.lowest
     cells = open_cells(scene, limits)
-    lines = sun_lines(days, scene.dem, hill)
+    lines = sun_lines(days, hill, scene.dem.grid.latitudes_deg)
     near = np.zeros(len(cells), dtype=bool)
     for line in lines:
         near |= passes_near(cells, line, limits)

@@ -24,13 +24,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from terrain.country import Country
 from terrain.arrays import frozen_arrays
+from terrain.country import Country
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.flood import flood_levels
 from terrain.mist.surface import Mist, level_mist
+from terrain.sun.sun_line import SunLine
 from terrain.vantage.candidates import (
     open_cells,
     passes_near,
@@ -40,7 +41,6 @@ from terrain.vantage.candidates import (
 )
 from terrain.vantage.question import Question
 from terrain.vantage.sea import Sea
-from terrain.vantage.sun_line import SunLine
 from terrain.view.scene import Scene
 
 __all__ = ["MistRange", "Seas", "mist_range", "sift_range"]

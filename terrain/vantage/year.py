@@ -21,6 +21,7 @@ from terrain.errors import NoAnswer
 from terrain.ground.geodesy import wrap_deg
 from terrain.sun.position import declination_deg
 from terrain.sun.refraction import refraction_deg
+from terrain.sun.triangle import azimuth_cosine
 from terrain.vantage.candidates import hidden_before, open_shares
 from terrain.vantage.limits import Limits
 from terrain.vantage.sea import Sea
@@ -147,7 +148,7 @@ def _rising_azimuth_deg(cells: pd.DataFrame, upper_limb_deg: Floats) -> Floats:
     true = np.radians(apparent - refraction_deg(apparent) - SUN_SEMIDIAMETER_AT_1_AU_DEG)
     lat = np.radians(cells["lat_deg"].to_numpy(dtype=float))
     sine = np.sin(np.radians(cells["declination_deg"].to_numpy(dtype=float)))
-    cosine = (sine - np.sin(lat) * np.sin(true)) / (np.cos(lat) * np.cos(true))
+    cosine = azimuth_cosine(lat, true, sine)
     return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
 
 

@@ -17,9 +17,8 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.constants import EYE_HEIGHT_M
 from terrain.arrays import frozen_arrays, sealed
-from terrain.constants import EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
+from terrain.constants import EYE_HEIGHT_M
 from terrain.cores import share_out
 from terrain.country import Country, country_of
 from terrain.errors import TerrainError

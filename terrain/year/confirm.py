@@ -22,6 +22,7 @@ from terrain.mist.surface import Mist
 from terrain.sun.clock import local_zone
 from terrain.sun.path import crossings, sun_path
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
+from terrain.sun.triangle import azimuth_cosine, hour_angle
 from terrain.view.backlight import backlight
 from terrain.view.contact import touching_azimuth, upper_rim
 from terrain.view.scene import Scene, View, look
@@ -126,11 +127,9 @@ def promised_offsets_deg(atlas: Atlas, row: int, col: int) -> Floats:
         sine = tables.sine_at(day + share)
         true = altitude - math.radians(float(air)) - limb + limb_swing * sine
         true += PARALLAX * np.cos(true)
-        cosine = (sine - math.sin(lat) * np.sin(true)) / (math.cos(lat) * np.cos(true))
+        cosine = azimuth_cosine(lat, true, sine)
         azimuth = np.arccos(np.where(np.abs(cosine) <= 1.0, cosine, np.nan))
-        up = np.sin(true) * math.cos(lat) - np.cos(true) * np.cos(azimuth) * math.sin(lat)
-        hour = np.arctan2(np.sin(azimuth) * np.cos(true), up)
-        turned = 0.5 - side * hour / (2.0 * np.pi) - lon_deg / 360.0
+        turned = 0.5 + side * hour_angle(lat, true, azimuth) / (2.0 * np.pi) - lon_deg / 360.0
         share = np.where(np.isnan(turned), share, turned)
     aside = wrap_deg(side * np.degrees(azimuth) - float(atlas.azimuth_deg[row, col]))
     found = np.full(day.size, np.nan)

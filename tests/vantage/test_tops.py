@@ -17,12 +17,12 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits, hill_at, hill_named
 from terrain.mist.surface import level_mist
+from terrain.sun.sun_line import sun_line
 from terrain.vantage.candidates import sift
 from terrain.vantage.find import find_vantages
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.sea import LEAST_MIST_SHARE, Sea
-from terrain.vantage.sun_line import sun_line
 from terrain.vantage.tops import MistRange, Seas, _farthest, mist_range, sift_range
 from terrain.view.backlight import backlight
 from terrain.view.scene import Scene, clearance_m, look

@@ -1,16 +1,11 @@
 """The line the rising sun draws over a tile on one morning: its azimuth at each altitude.
 
-At a true altitude a the sun's azimuth A depends on the latitude φ and the declination δ alone, by
-way of its hour angle H, which is how far it still has to go to the meridian::
-
-    cos H = (sin a - sin φ sin δ) / (cos φ cos δ)
-    tan A = -cos δ sin H / (sin δ cos φ - cos δ cos H sin φ)
+At a true altitude the sun's azimuth depends on the latitude and the declination alone, by way of
+its hour angle, which is how far it still has to go to the meridian (see `triangle`).
 
 The declination changes a little while the sun climbs. By the hour angle it does so evenly, and in
 the same way for all of a tile; by altitude it would not, since near noon the sun takes an hour for
 what it climbs in a minute at sunrise. So the two are solved together, in a few turns.
-Source: the spherical triangle of pole, zenith and sun, as in any textbook of astronomy, such as
-Meeus, Astronomical Algorithms (1998), chapter 13.
 """
 
 from __future__ import annotations
@@ -26,8 +21,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from terrain.arrays import frozen_arrays
 from terrain.errors import NoSun
-from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
+from terrain.sun import triangle
 from terrain.sun.path import SunPath, sun_paths
 from terrain.sun.refraction import refract
 
@@ -73,29 +68,32 @@ class SunLine:
         up = np.radians(np.where(altitude < _LOWEST_DEG, np.nan, true))
         dips = np.full(up.shape, np.radians(self.declination_deg[-1]))
         for _ in range(_TURNS):
-            cosine = _hour_cosine(up, lat, dips)
+            cosine = triangle.hour_cosine(lat, up, dips)
             hour = -np.arccos(np.clip(cosine, -1.0, 1.0))
             dips = np.radians(np.interp(np.degrees(hour), self.hour_deg, self.declination_deg))
-        east = -np.cos(dips) * np.sin(hour)
-        north = np.sin(dips) * np.cos(lat) - np.cos(dips) * np.cos(hour) * np.sin(lat)
-        reached = np.abs(_hour_cosine(up, lat, dips)) <= 1.0 + _AT_THE_MERIDIAN
+        reached = np.abs(triangle.hour_cosine(lat, up, dips)) <= 1.0 + _AT_THE_MERIDIAN
         # before the first moment of the day it was the day before
         reached &= np.degrees(hour) >= self.hour_deg[0] - 360.0 * _SAMPLE_S / 86_400.0
-        return np.where(reached, np.degrees(np.arctan2(east, north)), np.nan)
+        return np.where(reached, np.degrees(triangle.azimuth(lat, dips, hour)), np.nan)
 
 
-def sun_line(day: dt.date, dem: Dem, hill: Hill) -> SunLine:
-    """The morning sun over a tile on a local day at the hill; NoSun where it does not rise."""
+def sun_line(day: dt.date, hill: Hill, latitudes_deg: tuple[float, float]) -> SunLine:
+    """The morning sun of a local day at a hill, over a tile from its south to its north.
+
+    NoSun where it rises nowhere on the tile.
+    """
     (path,) = _paths([day], hill)
-    return _line(path, dem, hill)
+    return _line(path, hill, latitudes_deg)
 
 
-def sun_lines(days: Sequence[dt.date], dem: Dem, hill: Hill) -> list[SunLine]:
+def sun_lines(
+    days: Sequence[dt.date], hill: Hill, latitudes_deg: tuple[float, float]
+) -> list[SunLine]:
     """The same for many days, worked out together; days on which it does not rise are left out."""
     lines = []
     for path in _paths(days, hill):
         with suppress(NoSun):
-            lines.append(_line(path, dem, hill))
+            lines.append(_line(path, hill, latitudes_deg))
     return lines
 
 
@@ -104,11 +102,11 @@ def _paths(days: Sequence[dt.date], hill: Hill) -> list[SunPath]:
     return sun_paths(days, lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, height_m=height_m)
 
 
-def _line(path: SunPath, dem: Dem, hill: Hill) -> SunLine:
+def _line(path: SunPath, hill: Hill, latitudes_deg: tuple[float, float]) -> SunLine:
     hour_deg, declination_deg = _morning(path, hill.lat_deg)
     apparent = refract(_TRUE_DEG, pressure_hpa=path.pressure_hpa, temperature_c=path.temperature_c)
     # by the formula for its altitude on the meridian, over the nearest latitude of the tile
-    aside = np.clip(declination_deg[-1], *_latitudes(dem)) - declination_deg[-1]
+    aside = np.clip(declination_deg[-1], *latitudes_deg) - declination_deg[-1]
     highest = float(np.interp(90.0 - abs(aside), _TRUE_DEG, apparent, left=90.0 - abs(aside)))
     if highest < -1.0:
         raise NoSun(
@@ -127,26 +125,9 @@ def _line(path: SunPath, dem: Dem, hill: Hill) -> SunLine:
 def _morning(path: SunPath, lat_deg: float) -> tuple[Floats, Floats]:
     """Hour angles, ascending, from the lowest sun of a day to noon, and declinations, degrees."""
     azimuth, true = path.true_at(np.arange(0.0, path.length_s, _SAMPLE_S))
-    way, up, lat = np.radians(azimuth), np.radians(true), np.radians(lat_deg)
-    to_pole = np.sin(lat) * np.sin(up) + np.cos(lat) * np.cos(up) * np.cos(way)
-    west = -np.cos(up) * np.sin(way)
-    hour = np.degrees(
-        np.arctan2(west, np.cos(lat) * np.sin(up) - np.sin(lat) * np.cos(up) * np.cos(way))
-    )
+    seen_from = np.radians(lat_deg), np.radians(true), np.radians(azimuth)
+    hour = np.degrees(triangle.hour_angle(*seen_from))
     noon = int(np.argmin(np.abs(hour)))
     before = np.flatnonzero(hour[: noon + 1] <= 0.0)
-    return hour[before], np.degrees(np.arcsin(to_pole[before]))
-
-
-def _hour_cosine(up: Floats, lat: Floats, declination: Floats) -> Floats:
-    """Cosine of the hour angle at which the sun is so high; beyond 1 in size where it never is."""
-    level = np.maximum(np.cos(lat) * np.cos(declination), 1e-12)
-    return np.asarray((np.sin(up) - np.sin(lat) * np.sin(declination)) / level)
-
-
-def _latitudes(dem: Dem) -> tuple[float, float]:
-    """The south and the north of a tile."""
-    rows, cols = dem.shape
-    corner_row, corner_col = np.array([0, 0, rows, rows]) - 0.5, np.array([0, cols, 0, cols]) - 0.5
-    _, lats = dem.grid.lonlat(corner_row, corner_col)
-    return float(lats.min()), float(lats.max())
+    sine = triangle.declination_sine(*seen_from)[before]
+    return hour[before], np.degrees(np.arcsin(sine))

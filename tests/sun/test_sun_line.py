@@ -9,7 +9,7 @@ from terrain.errors import NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.sun.path import sun_path
-from terrain.vantage.sun_line import sun_line, sun_lines
+from terrain.sun.sun_line import sun_line, sun_lines
 from tests.conftest import MakeDem
 
 PLACES = {
@@ -57,7 +57,7 @@ def test_azimuth_as_the_sun_has_it_from_the_lowest_to_the_highest(
     """All over the tile, within 0.001 degrees on the sky, and nowhere missing."""
     lon, lat, day = {**PLACES, **FAR_NORTH}[place]
     dem, hill = tile(make_dem, lon, lat)
-    line = sun_line(day, dem, hill)
+    line = sun_line(day, hill, dem.grid.latitudes_deg)
     for at_lat, azimuth, apparent in mornings(dem, lon, day, 9):
         # within 0.01 degrees of either end a ten thousandth of altitude is much of azimuth
         inner = apparent > max(apparent.min() + 0.01, -6.0)
@@ -73,7 +73,7 @@ def test_azimuth_as_the_sun_has_it_from_the_lowest_to_the_highest(
 def test_each_latitude_has_its_own_highest_sun(make_dem: MakeDem) -> None:
     """On the day on which the sun just rises in the middle of a tile, its north has none."""
     dem, hill = tile(make_dem, 25.0, 69.0)
-    line = sun_line(dt.date(2026, 11, 24), dem, hill)
+    line = sun_line(dt.date(2026, 11, 24), hill, dem.grid.latitudes_deg)
     south, north = (float(lat) for lat in dem.grid.lonlat([79, 0], [40, 40])[1])
     highest = [apparent.max() for _, _, apparent in mornings(dem, 25.0, line.day, 3)]
     assert highest[0] > highest[1] > highest[2]
@@ -85,11 +85,11 @@ def test_each_latitude_has_its_own_highest_sun(make_dem: MakeDem) -> None:
 def test_many_days_are_each_as_by_itself(make_dem: MakeDem) -> None:
     dem, hill = tile(make_dem, 25.0, 70.5)
     days = [dt.date(2026, 11, 10) + dt.timedelta(days=step) for step in range(0, 40, 8)]
-    lines = sun_lines(days, dem, hill)
+    lines = sun_lines(days, hill, dem.grid.latitudes_deg)
     shown = [day for day in days if mornings(dem, 25.0, day, 3)[0][2].max() > -1.0]
     assert [line.day for line in lines] == shown  # on the others the sun stays away
     assert 0 < len(shown) < len(days)
-    alone = sun_line(days[0], dem, hill)
+    alone = sun_line(days[0], hill, dem.grid.latitudes_deg)
     altitude = np.linspace(-5.0, 1.0, 20)
     np.testing.assert_allclose(
         lines[0].azimuth_at(altitude, 70.5), alone.azimuth_at(altitude, 70.5)
@@ -98,7 +98,7 @@ def test_many_days_are_each_as_by_itself(make_dem: MakeDem) -> None:
 
 def test_nothing_where_the_sun_does_not_come(make_dem: MakeDem) -> None:
     dem, hill = tile(make_dem, -24.0, 54.4)
-    line = sun_line(dt.date(2026, 12, 21), dem, hill)
+    line = sun_line(dt.date(2026, 12, 21), hill, dem.grid.latitudes_deg)
     assert np.isnan(line.azimuth_at(60.0, 54.4))
     assert np.isnan(line.azimuth_at(-20.0, 54.4))
     assert line.azimuth_at(np.zeros((2, 3)), 54.4).shape == (2, 3)
@@ -107,4 +107,4 @@ def test_nothing_where_the_sun_does_not_come(make_dem: MakeDem) -> None:
 def test_polar_night(make_dem: MakeDem) -> None:
     dem, hill = tile(make_dem, 25.0, 71.0)
     with pytest.raises(NoSun, match=r"does not rise at the hill at 71.* on 2026-12-21"):
-        sun_line(dt.date(2026, 12, 21), dem, hill)
+        sun_line(dt.date(2026, 12, 21), hill, dem.grid.latitudes_deg)
