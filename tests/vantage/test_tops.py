@@ -241,7 +241,7 @@ def test_quick_values_are_those_over_the_cell_s_own_top(
 ) -> None:
     asked = Question(limits=LIMITS)
     seas = Seas(country=Country(slope), hill=hill, mists=tops, asked=asked)
-    cells = sift_range(seas, sun_line(MARCH, slope, hill), LIMITS)
+    cells = sift_range(seas, sun_line(MARCH, hill, slope.grid.latitudes_deg))
     height_m = slope.heights_m[cells["row"], cells["col"]]
     np.testing.assert_allclose(cells["freeboard_m"], height_m - cells["mist_top_m"], atol=1e-3)
     assert (cells["freeboard_m"] >= LIMITS.freeboard_m).all()
@@ -250,7 +250,7 @@ def test_quick_values_are_those_over_the_cell_s_own_top(
     # each top by itself, as a single mist has it
     for top in tops.tops_m:
         scene = Scene(Country(slope, mist=level_mist(slope, top)), hill)
-        alone = sift(scene, sun_line(MARCH, slope, hill), LIMITS)
+        alone = sift(scene, sun_line(MARCH, hill, slope.grid.latitudes_deg), LIMITS)
         own = cells[cells["mist_top_m"] == top].merge(alone, on=["row", "col"], how="left")
         for name in ("stature_deg", "isolation_deg", "open_share", "offset_deg"):
             assert own[f"{name}_x"].tolist() == own[f"{name}_y"].tolist()
