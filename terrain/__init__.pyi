@@ -50,14 +50,16 @@ from .mist.hollows import clear_hollows as clear_hollows
 from .mist.islands import islands as islands
 from .mist.islands import strait_between as strait_between
 from .mist.islands import straits_from as straits_from
+from .mist.level import MistRange as MistRange
+from .mist.level import level_mist as level_mist
+from .mist.level import mist_range as mist_range
+from .mist.mist import Mist as Mist
 from .mist.passes import describe_pass as describe_pass
 from .mist.passes import passes as passes
 from .mist.passes import pour_path as pour_path
 from .mist.pouring import describe_pouring as describe_pouring
 from .mist.pouring import pouring as pouring
 from .mist.pouring import pouring_paths as pouring_paths
-from .mist.surface import Mist as Mist
-from .mist.surface import level_mist as level_mist
 from .mist.sweep import MistSweep as MistSweep
 from .mist.sweep import mist_sweep as mist_sweep
 from .mist.valley import valley_mist as valley_mist
@@ -88,8 +90,6 @@ from .vantage.limits import Limits as Limits
 from .vantage.pairs import backlit_pairs as backlit_pairs
 from .vantage.question import Question as Question
 from .vantage.season import plan_season as plan_season
-from .vantage.tops import MistRange as MistRange
-from .vantage.tops import mist_range as mist_range
 from .view.backlight import Backlight as Backlight
 from .view.backlight import backlight as backlight
 from .view.backlight import check_backlight as check_backlight

@@ -32,7 +32,7 @@ from terrain.ground.relief.tops import Tops, find_tops
 from terrain.ground.relief.water import level_water
 from terrain.mist.drainage import Drainage, drain
 from terrain.mist.flood import flood_levels
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 
 __all__ = ["Country", "country_of"]
 

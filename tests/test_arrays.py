@@ -19,7 +19,7 @@ import pytest
 import terrain
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.sight.skyline import skyline
 from tests.conftest import MakeDem
 

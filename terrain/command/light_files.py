@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from terrain.ground.dem import Dem
     from terrain.light.arrival import Arrival
     from terrain.light.valleys import Valley
-    from terrain.mist.surface import Mist
+    from terrain.mist.mist import Mist
     from terrain.show.map.extent import Frame
 
 __all__ = ["LINES", "SHARES", "Morning", "write_files"]

@@ -13,7 +13,7 @@ from terrain.errors import TerrainError
 if TYPE_CHECKING:
     from terrain.ground.dem import Dem
     from terrain.ground.places import Hill, Spot
-    from terrain.mist.surface import Mist
+    from terrain.mist.mist import Mist
 
 __all__ = [
     "area_of",
@@ -129,7 +129,7 @@ def mist_of(
     Level with its top at top_m, else that of the defaults; or along the valley floors, of the
     given depth or of that of each source, under the ceiling.
     """
-    from terrain.mist.surface import level_mist
+    from terrain.mist.level import level_mist
     from terrain.mist.valley import valley_mist
 
     check_mist(top_m, depth_m, ceiling_m, sources)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from terrain.ground.dem import Dem
     from terrain.ground.places import Hill, Spot
-    from terrain.mist.surface import Mist
+    from terrain.mist.mist import Mist
 
 __all__ = ["MistAsked", "on_islands", "outline_of", "straits_of"]
 
@@ -84,7 +84,7 @@ class MistAsked:
     @cached_property
     def mist(self) -> Mist:
         """The one mist: level with the first of the tops, or along the valley floors."""
-        from terrain.mist.surface import level_mist
+        from terrain.mist.level import level_mist
 
         if self.is_level:
             return level_mist(self.dem, self.tops_m[0], levels=self.levels_m)

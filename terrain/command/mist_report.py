@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
 
-    from terrain.mist.surface import Mist
+    from terrain.mist.mist import Mist
 
 __all__ = ["SPECK_NOTE", "count_of", "name_of", "show_mist"]
 

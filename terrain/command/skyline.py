@@ -23,7 +23,7 @@ from terrain.command.options import (
 if TYPE_CHECKING:
     from terrain.ground.dem import Dem
     from terrain.ground.places import Spot
-    from terrain.mist.surface import Mist
+    from terrain.mist.mist import Mist
 
 __all__ = ["skyline"]
 

@@ -41,9 +41,9 @@ if TYPE_CHECKING:
     from terrain.command.load import Sources
     from terrain.ground.dem import Dem
     from terrain.ground.places import Spot
-    from terrain.mist.surface import Mist
+    from terrain.mist.level import MistRange
+    from terrain.mist.mist import Mist
     from terrain.vantage.access import Access
-    from terrain.vantage.tops import MistRange
 
 __all__ = ["HEADINGS", "NOTES", "near_starts", "subtitle", "table_rows", "vantages"]
 
@@ -227,7 +227,7 @@ def _sea_of(
     """The mist that the options ask for, with one top or with a range of them."""
     from terrain.command.load import check_mist, mist_of
     from terrain.command.mist_sweep import tops_of
-    from terrain.vantage.tops import mist_range
+    from terrain.mist.level import mist_range
 
     check_mist(top, depth_m, ceiling_m, sources)
     tops = [] if top is None else tops_of(top)
@@ -240,7 +240,7 @@ def _sea_of(
 
 def _drawn(sea: Mist | MistRange | None) -> Mist | None:
     """The mist that a map shows: of a range the one hoped for."""
-    from terrain.vantage.tops import MistRange
+    from terrain.mist.level import MistRange
 
     return sea.mist(sea.hoped_m) if isinstance(sea, MistRange) else sea
 

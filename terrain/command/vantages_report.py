@@ -11,8 +11,8 @@ if TYPE_CHECKING:
 
     from terrain.command.area import Area
     from terrain.ground.places import Spot
-    from terrain.mist.surface import Mist
-    from terrain.vantage.tops import MistRange
+    from terrain.mist.level import MistRange
+    from terrain.mist.mist import Mist
 
 __all__ = [
     "HEADINGS",
@@ -46,7 +46,7 @@ HEADINGS = (
 def tell(found: gpd.GeoDataFrame, title: str, sea: Mist | MistRange | None) -> None:
     """Print the vantages: where and when, what of the mist is seen, the walk, the days."""
     from terrain.command.report import line, table
-    from terrain.vantage.tops import MistRange
+    from terrain.mist.level import MistRange
 
     table(title, HEADINGS, table_rows(found))
     more = [column for column in _MORE if column[0] in found]
@@ -156,7 +156,7 @@ def _spans(days: str) -> str:
 
 def range_note(sea: Mist | MistRange | None) -> tuple[str, ...]:
     """What a map of a mist with a range of tops must say, as lines; none for a single top."""
-    from terrain.vantage.tops import MistRange
+    from terrain.mist.level import MistRange
 
     if not isinstance(sea, MistRange):
         return ()

@@ -30,7 +30,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.light.field import sun_field
 from terrain.light.sweeps import first_light
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.sight.known import known_to, lowest_hidden_m
 from terrain.sight.left_out import LeftOut, left_out
 

@@ -20,7 +20,7 @@ from terrain.light._sweep_kernels import hills_behind, summit_offsets
 from terrain.light.arrival import Arrival
 from terrain.light.field import sun_field
 from terrain.light.sweeps import FirstLight, first_light
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut
 
 __all__ = ["DayAtlas", "day_atlas"]

@@ -22,6 +22,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.arrays import sealed
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
@@ -49,9 +50,9 @@ def flood_levels(
     and from the lowest place of every closed hollow that is deeper than `min_hollow_m`, metres,
     from floor to spill; infinity leaves the hollows out.
 
-    NaN where the ground is unknown, infinite where walls of unknown ground keep every mist from
-    the seeds out, and never below the ground. Raises NoGround where no ground is known or a
-    seed lies off it, TerrainError for a depth that is not 0 or more. Source: depression
+    Read-only, NaN where the ground is unknown, infinite where walls of unknown ground keep every
+    mist from the seeds out, and never below the ground. Raises NoGround where no ground is known
+    or a seed lies off it, TerrainError for a depth that is not 0 or more. Source: depression
     hierarchies, Barnes, Callaghan & Wickert (2020), with the passes taken in order of height
     as in Kruskal's least spanning tree (1956).
 
@@ -77,7 +78,7 @@ def flood_levels(
         own_m = _from_seeds(pits, dem, _seed_cells(dem, seeds))
     reached_m = carry_levels(own_m, pits.joined, -pits.col_height_m)
     # unknown ground belongs to pit -1 and so takes the last entry
-    return np.maximum(dem.heights_m, np.append(reached_m, np.float32(np.nan))[pits.top_of])
+    return sealed(np.maximum(dem.heights_m, np.append(reached_m, np.float32(np.nan))[pits.top_of]))
 
 
 def _from_outlets(pits: Tops, min_hollow_m: float) -> NDArray[np.float32]:

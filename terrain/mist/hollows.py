@@ -7,7 +7,7 @@ import numpy as np
 from scipy import ndimage
 
 from terrain.ground.dem import Dem
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 
 __all__ = ["clear_hollows"]
 
@@ -26,7 +26,7 @@ def clear_hollows(dem: Dem, mist: Mist, *, min_area_km2: float = 0.01) -> gpd.Ge
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid
-    >>> from terrain.mist.surface import level_mist
+    >>> from terrain.mist.level import level_mist
     >>> placing = Affine(100.0, 0.0, 0.0, 0.0, -100.0, 0.0)
     >>> grid = Grid(crs=local_transverse_mercator(-24, 54), transform=placing, shape=(3, 5))
     >>> dem = Dem(np.array([[9, 9, 9, 9, 9], [1, 8, 2, 7, 4], [9, 9, 9, 9, 9]]), grid)

@@ -21,7 +21,7 @@ from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Hill, Spot
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 
 __all__ = ["cells_of", "islands", "label_islands", "strait_between", "straits_from"]
 

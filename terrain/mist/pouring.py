@@ -19,8 +19,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from terrain.ground.dem import Dem
+from terrain.mist.mist import Mist
 from terrain.mist.passes import name_in_words, pour_path
-from terrain.mist.surface import Mist
 
 __all__ = ["JUST_OVER_M", "describe_pouring", "pouring", "pouring_paths"]
 

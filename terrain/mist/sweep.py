@@ -30,7 +30,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.tops import Tops, find_tops
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of
-from terrain.mist.surface import Mist, level_mist
+from terrain.mist.level import level_mist
+from terrain.mist.mist import Mist
 
 __all__ = ["MistSweep", "mist_sweep"]
 

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
@@ -38,7 +39,7 @@ from terrain.mist._kernels import (
     spread_across,
 )
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 
 __all__ = ["MAX_FLOOR_SLOPE", "SMOOTH_M", "valley_mist"]
 
@@ -70,6 +71,7 @@ def valley_mist(
     max_floor_slope: float = MAX_FLOOR_SLOPE,
     channel_km2: float = CHANNEL_KM2,
     smooth_m: float = SMOOTH_M,
+    drainage: Drainage | None = None,
 ) -> Mist:
     """A mist whose top follows the valley floors downstream at a depth above them.
 
@@ -81,6 +83,7 @@ def valley_mist(
     smooth_m, from which on no cold air stays; from half of that on it lies less deep.
     channel_km2: least ground that drains to what counts as a valley's floor; lakes and other
     flats of that size do too. smooth_m: the top is spread by about this far, metres.
+    drainage: what `drain` gave for this ground.
 
     Steep side valleys take only what backs up into them, level, from the valley they join.
     Raises TerrainError for a depth or another figure that is none, NoAnswer where the mist
@@ -97,78 +100,114 @@ def valley_mist(
     >>> mist.top_m[[0, 20, 59], 20].round(2).tolist()
     [230.0, 210.0, 132.0]
     """
-    _check(depth_m, ceiling_m, max_floor_slope, channel_km2, smooth_m)
-    if isinstance(depth_m, Mapping):
-        seeds = list(depth_m)
-    drainage = drain(dem)
-    own = _own_tops(dem, drainage, depth_m, max_floor_slope, channel_km2, 2 * smooth_m)
-    if ceiling_m is not None:
-        np.minimum(own, np.float32(ceiling_m), out=own)
+    asked = _Asked(
+        depth_m=depth_m,
+        ceiling_m=ceiling_m,
+        seeds=seeds,
+        max_floor_slope=max_floor_slope,
+        channel_km2=channel_km2,
+        smooth_m=smooth_m,
+    )
+    asked.check()
+    return _mist(asked, drain(dem) if drainage is None else drainage, dem)
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Asked:
+    """A mist along valley floors as it is asked for; the fields as `valley_mist` has them."""
+
+    depth_m: Depth
+    ceiling_m: float | None
+    seeds: Sequence[Spot | Hill] | None
+    max_floor_slope: float
+    channel_km2: float
+    smooth_m: float
+
+    @property
+    def depths_m(self) -> list[float]:
+        """Those of all places, or the one."""
+        return list(self.depth_m.values() if isinstance(self.depth_m, Mapping) else [self.depth_m])
+
+    @property
+    def places(self) -> Sequence[Spot | Hill] | None:
+        """Where the mist comes from; None where it comes from everywhere."""
+        return list(self.depth_m) if isinstance(self.depth_m, Mapping) else self.seeds
+
+    def raised(self, by_m: float) -> _Asked:
+        """The same so much deeper, metres, no depth below 0, under a ceiling higher by as much."""
+        depth: Depth
+        if isinstance(self.depth_m, Mapping):
+            depth = {place: max(own_m + by_m, 0.0) for place, own_m in self.depth_m.items()}
+        else:
+            depth = max(self.depth_m + by_m, 0.0)
+        ceiling = None if self.ceiling_m is None else self.ceiling_m + by_m
+        return replace(self, depth_m=depth, ceiling_m=ceiling)
+
+    def check(self) -> None:
+        """TerrainError for a figure that is none."""
+        if not self.depths_m:
+            raise TerrainError("a mist by places needs at least one place with a depth")
+        for depth in self.depths_m:
+            if not 0 < depth < math.inf:
+                raise TerrainError(f"a mist {depth} m deep is none: give a depth of more than 0 m")
+        if self.ceiling_m is not None and not math.isfinite(self.ceiling_m):
+            raise TerrainError(
+                f"the ceiling of a mist must be a height in metres, got {self.ceiling_m}"
+            )
+        slope, channel, smooth = self.max_floor_slope, self.channel_km2, self.smooth_m
+        if not (slope > 0 and channel > 0 and 0 <= smooth < math.inf):
+            raise TerrainError(
+                f"a floor slope of {slope}, channels of {channel} km² and smoothing by {smooth} m "
+                "make no mist: the first two must be above 0, the last 0 or more"
+            )
+
+
+def _raised(asked: _Asked, drainage: Drainage, dem: Dem, by_m: float) -> Mist:
+    return _mist(asked.raised(by_m), drainage, dem)
+
+
+def _mist(asked: _Asked, drainage: Drainage, dem: Dem) -> Mist:
+    own = _own_tops(asked, drainage, dem)
+    if asked.ceiling_m is not None:
+        np.minimum(own, np.float32(asked.ceiling_m), out=own)
     top, misty = carry_tops(drainage.down, drainage.floor_m, own)
-    deepest_m = max(depth_m.values()) if isinstance(depth_m, Mapping) else depth_m
+    deepest_m = max(asked.depths_m)
     ground, known, cols = drainage.ground_m, drainage.known, drainage.shape[1]
     carry_over_the_rest(top, misty, ground, known, cols, deepest_m)
     within = misty & (top > ground - _MARGIN_SHARE * deepest_m)
     spread_across(top, within, own, ground, cols)
-    smooth = _smoothed(drainage, top, within, smooth_m)
+    smooth = _smoothed(drainage, top, within, asked.smooth_m)
     smooth[~(smooth > ground)] = np.nan
+    seeds = asked.places
     if seeds is not None and not np.isnan(smooth).all():
         smooth[~_joined_to(dem, drainage, ~np.isnan(smooth), seeds, own)] = np.nan
         if np.isnan(smooth).all():
             raise NoAnswer(_not_from(seeds, deepest_m))
     if np.isnan(smooth).all():
-        raise NoAnswer(_nowhere(dem, deepest_m, ceiling_m))
+        raise NoAnswer(_nowhere(dem, deepest_m, asked.ceiling_m))
     spill(smooth, ground, known, cols, _THINNING * dem.cell_m, _THINNEST_M)
     top_m = smooth.reshape(drainage.shape)[1:-1, 1:-1]
-    return Mist(np.where(np.isnan(dem.heights_m), np.float32(np.nan), top_m), dem.grid)
+    top_m = np.where(np.isnan(dem.heights_m), np.float32(np.nan), top_m)
+    return Mist(top_m, dem.grid, raised_by=partial(_raised, asked, drainage))
 
 
-def _check(
-    depth_m: Depth,
-    ceiling_m: float | None,
-    max_floor_slope: float,
-    channel_km2: float,
-    smooth_m: float,
-) -> None:
-    depths = list(depth_m.values()) if isinstance(depth_m, Mapping) else [depth_m]
-    if not depths:
-        raise TerrainError("a mist by places needs at least one place with a depth")
-    for depth in depths:
-        if not 0 < depth < math.inf:
-            raise TerrainError(f"a mist {depth} m deep is none: give a depth of more than 0 m")
-    if ceiling_m is not None and not math.isfinite(ceiling_m):
-        raise TerrainError(f"the ceiling of a mist must be a height in metres, got {ceiling_m}")
-    if not (max_floor_slope > 0 and channel_km2 > 0 and 0 <= smooth_m < math.inf):
-        raise TerrainError(
-            f"a floor slope of {max_floor_slope}, channels of {channel_km2} km² and smoothing by "
-            f"{smooth_m} m make no mist: the first two must be above 0, the last 0 or more"
-        )
-
-
-def _own_tops(
-    dem: Dem,
-    drainage: Drainage,
-    depth_m: Depth,
-    max_floor_slope: float,
-    channel_km2: float,
-    reach_m: float,
-) -> NDArray[np.float32]:
+def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem) -> NDArray[np.float32]:
     """Flat: the top over each channel cell that its own floor gives it, NaN off the channels."""
     own = np.full(drainage.floor_m.size, np.nan, dtype=np.float32)
-    channel = drainage.channels(channel_km2)
+    channel = drainage.channels(asked.channel_km2)
     cells = np.flatnonzero(channel).astype(np.int32)
     slope = np.empty(cells.size, dtype=np.float32)
     share_out(
         cells.size,
         lambda first, end: channel_slopes(
             first, end, channel, cells, drainage.floor_m, drainage.down, drainage.donor,
-            drainage.shape[1], drainage.cell_m, reach_m, slope,
+            drainage.shape[1], drainage.cell_m, 2 * asked.smooth_m, slope,
         ),
     )  # fmt: skip
-    share = np.clip((1 - slope / max_floor_slope) / (1 - _FULL_SHARE), 0, 1)
-    own[cells] = drainage.floor_m[cells] + share * _depths_m(dem, drainage, depth_m, cells)
-    flats = drainage.level_floors(channel_km2)
-    own[flats] = drainage.floor_m[flats] + _depths_m(dem, drainage, depth_m, flats)
+    share = np.clip((1 - slope / asked.max_floor_slope) / (1 - _FULL_SHARE), 0, 1)
+    own[cells] = drainage.floor_m[cells] + share * _depths_m(dem, drainage, asked.depth_m, cells)
+    flats = drainage.level_floors(asked.channel_km2)
+    own[flats] = drainage.floor_m[flats] + _depths_m(dem, drainage, asked.depth_m, flats)
     return own
 
 

@@ -12,7 +12,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_deg
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.plan.cold import Cold
 from terrain.view.scene import View
 from terrain.walk.walk import Walk

@@ -17,7 +17,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.light.colour import colour_at
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.plan.doubts import TimeDoubt, when_it_appears
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Access

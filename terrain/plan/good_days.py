@@ -10,7 +10,7 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.vantage.limits import Limits
 from terrain.view.dates import backlit_dates
 

@@ -20,7 +20,8 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.light.colour import light_at
 from terrain.mist.flood import flood_levels
-from terrain.mist.surface import Mist, level_mist
+from terrain.mist.level import level_mist
+from terrain.mist.mist import Mist
 from terrain.plan.cautions import cautions_for
 from terrain.plan.cold import Air, Cold, cold_at
 from terrain.plan.doubts import OffsetDoubt, offset_doubt

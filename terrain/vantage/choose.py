@@ -13,7 +13,7 @@ import pandas as pd
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Access
 from terrain.vantage.find import find_vantages

@@ -13,13 +13,13 @@ from terrain.errors import TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.mist.surface import Mist
+from terrain.mist.level import MistRange
+from terrain.mist.mist import Mist
 from terrain.vantage.access import Access
 from terrain.vantage.day import vantages_of_day
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.search import search_for
-from terrain.vantage.tops import MistRange
 from terrain.vantage.year import vantages_of_year
 
 __all__ = ["find_vantages"]

@@ -19,7 +19,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
 from terrain.light.day import DayAtlas, day_atlas
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick

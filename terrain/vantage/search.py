@@ -16,12 +16,13 @@ from terrain.errors import NoGround, NoSun
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
-from terrain.mist.surface import Mist
+from terrain.mist.level import MistRange
+from terrain.mist.mist import Mist
 from terrain.vantage.access import Walks, start_name, walks_to
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.sea import Sea
-from terrain.vantage.tops import MistRange, Seas
+from terrain.vantage.tops import Seas
 from terrain.view.backlight import Backlight, backlight, columns_of
 from terrain.view.scene import Scene, clearance_m, look
 

@@ -24,7 +24,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
 from terrain.ground.tables import with_points
 from terrain.light.colour import colour_begins
-from terrain.mist.surface import Mist, level_mist
+from terrain.mist.level import MistRange, level_mist
+from terrain.mist.mist import Mist
 from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
 from terrain.vantage.candidates import open_cells, passes_near, sift_day, with_skyline
@@ -40,7 +41,7 @@ from terrain.vantage.search import (
     search_for,
     with_starts,
 )
-from terrain.vantage.tops import MistRange, Seas, sift_tops
+from terrain.vantage.tops import Seas, sift_tops
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
 

@@ -15,7 +15,7 @@ taken to work at those between.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Final
@@ -24,13 +24,11 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from terrain.arrays import frozen_arrays
 from terrain.country import Country
-from terrain.errors import NoAnswer, TerrainError
+from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.mist.flood import flood_levels
-from terrain.mist.surface import Mist, level_mist
+from terrain.mist.level import MistRange
 from terrain.sun.sun_line import SunLine
 from terrain.vantage.candidates import (
     open_cells,
@@ -43,80 +41,10 @@ from terrain.vantage.question import Question
 from terrain.vantage.sea import Sea
 from terrain.view.scene import Scene
 
-__all__ = ["MistRange", "Seas", "mist_range", "sift_range"]
+__all__ = ["Seas", "sift_range"]
 
 _KEPT: Final = 3
 """Scenes held in memory at once: each has a surface of the raster's size."""
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-@frozen_arrays()
-class MistRange:
-    """A level mist whose top may stand at any of several heights.
-
-    dem: the ground. levels_m: (rows, cols) its flood levels; read-only. tops_m: rising.
-    hoped_m: the one of them that is hoped for.
-    """
-
-    dem: Dem
-    levels_m: NDArray[np.float32]
-    tops_m: tuple[float, ...]
-    hoped_m: float
-
-    def mist(self, top_m: float) -> Mist:
-        """The mist at any top, by one comparison."""
-        return level_mist(self.dem, top_m, levels=self.levels_m)
-
-    @property
-    def label(self) -> str:
-        """The heights of its top in words."""
-        return f"{self.tops_m[0]:.0f} to {self.tops_m[-1]:.0f} m"
-
-
-def mist_range(
-    dem: Dem,
-    tops_m: Sequence[float],
-    *,
-    hoped_m: float | None = None,
-    seeds: Sequence[Spot | Hill] | None = None,
-    levels: NDArray[np.float32] | None = None,
-) -> MistRange:
-    """A level mist whose top may stand at any of several heights, for `find_vantages`.
-
-    tops_m: metres, one or more, in any order. hoped_m: the top that is hoped for, within them; the
-    middle one unless given. seeds: the sources of the mist, as for `flood_levels`. levels:
-    (rows, cols) what that gave for this ground and these seeds.
-
-    Raises TerrainError where a top is no number or the one hoped for lies outside the others,
-    NoAnswer where the mist would cover no ground at the lowest, or all of it at the highest.
-
-    >>> from affine import Affine
-    >>> from terrain.ground.geodesy import local_transverse_mercator
-    >>> from terrain.ground.grid import Grid
-    >>> placing = Affine(25.0, 0.0, 0.0, 0.0, -25.0, 0.0)
-    >>> grid = Grid(crs=local_transverse_mercator(-24, 54), transform=placing, shape=(3, 5))
-    >>> ground = np.array([[9, 9, 9, 9, 9], [1, 5, 2, 7, 4], [9, 9, 9, 9, 9]])
-    >>> tops = mist_range(Dem(ground, grid), [4, 6, 8])
-    >>> tops.hoped_m, tops.label, tops.mist(6).area_km2 * 1e6
-    (6.0, '4 to 8 m', 2500.0)
-    """
-    tops = [float(top) for top in tops_m]
-    if not tops or not np.isfinite(tops).all():
-        raise TerrainError(f"the tops of a mist must be heights in metres, got {list(tops_m)}")
-    if hoped_m is not None:
-        if not min(tops) <= hoped_m <= max(tops):
-            raise TerrainError(
-                f"the top hoped for, {hoped_m:g} m, is not within those that the mist may have, "
-                f"{min(tops):g} to {max(tops):g} m"
-            )
-        tops.append(float(hoped_m))
-    rising = tuple(sorted(set(tops)))
-    if levels is None:
-        levels = flood_levels(dem, seeds=seeds)
-    for top in (rising[0], rising[-1]):
-        level_mist(dem, top, levels=levels)
-    hoped = rising[(len(rising) - 1) // 2] if hoped_m is None else float(hoped_m)
-    return MistRange(dem=dem, levels_m=levels, tops_m=rising, hoped_m=hoped)
 
 
 @dataclass(frozen=True, kw_only=True)

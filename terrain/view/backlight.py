@@ -14,7 +14,7 @@ from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.view.contact import Contact, sun_contact
 from terrain.view.scene import Scene, View, ground_on, look, own_at
 

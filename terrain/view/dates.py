@@ -14,7 +14,7 @@ from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.sun.path import SunPath, sun_paths
 from terrain.view.backlight import backlight, columns_of
 from terrain.view.scene import Scene, View, look

@@ -18,7 +18,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.slope import slope_at
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.sight.skyline import SightLine, Skyline, sight_line, skyline
 from terrain.sun.path import sun_path
 from terrain.view.sunward import azimuths_under

@@ -25,7 +25,7 @@ from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.sight.eye import bend_per_m, kernel_heights
 from terrain.sight.known import known_to, lowest_hidden_m
 from terrain.sight.left_out import LeftOut, left_out

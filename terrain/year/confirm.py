@@ -18,7 +18,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination, drop_m, wrap_deg
 from terrain.ground.places import Spot
 from terrain.ground.tables import with_points
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.sun.clock import local_zone
 from terrain.sun.path import crossings, sun_path
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa

@@ -37,8 +37,8 @@ def everything() -> list[Callable[[], object]]:
     from terrain.ground.relief.summits import find_summits
     from terrain.light.arrival import light_arrival
     from terrain.mist.flood import flood_levels
+    from terrain.mist.level import level_mist
     from terrain.mist.passes import passes
-    from terrain.mist.surface import level_mist
     from terrain.mist.valley import valley_mist
     from terrain.sight.horizon import horizon, horizon_and_distance
     from terrain.sight.line import profile, sight_line

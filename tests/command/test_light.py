@@ -14,7 +14,7 @@ import shapely
 
 from terrain.ground.raster.read import read_dem
 from terrain.light.arrival import light_arrival
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 
 DAY = dt.date(2026, 3, 22)
 PLACE = "54.3815,-23.99"

@@ -20,7 +20,7 @@ from terrain.frame.shade import sun_in_frame
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination, wrap_deg
 from terrain.ground.places import Hill, Spot
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.view.backlight import backlight
 from terrain.view.contact import Contact
 from terrain.view.outline import hill_outline, mist_strip

@@ -18,7 +18,7 @@ from terrain.ground.raster.read import read_dem
 from terrain.light import sweeps as first_light
 from terrain.light.arrival import Arrival, light_arrival
 from terrain.light.colour import warm_light
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.sight.skyline import skyline
 from terrain.sun.path import sun_path
 from terrain.sun.refraction import refract

@@ -15,7 +15,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.hills import hill_labels
 from terrain.ground.relief.summits import find_summits
 from terrain.light.day import DayAtlas, day_atlas
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.sight.skyline import skyline
 from terrain.vantage.limits import Limits
 from terrain.vantage.pairs import _KNOWN, _promised, backlit_pairs

@@ -20,7 +20,7 @@ from terrain.ground.raster.read import read_dem
 from terrain.light.arrival import Arrival, light_arrival
 from terrain.light.valleys import Valley, valley_about, valley_shares, valley_times, valleys_in
 from terrain.mist.drainage import drain
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 
 MakeDem = Callable[..., Dem]
 

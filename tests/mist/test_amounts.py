@@ -10,7 +10,8 @@ import pytest
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.mist.hollows import clear_hollows
-from terrain.mist.surface import Mist, level_mist
+from terrain.mist.level import level_mist
+from terrain.mist.mist import Mist
 from terrain.mist.valley import valley_mist
 
 MakeDem = Callable[..., Dem]

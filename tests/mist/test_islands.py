@@ -13,7 +13,8 @@ from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.mist.islands import islands, label_islands, strait_between, straits_from
-from terrain.mist.surface import Mist, level_mist
+from terrain.mist.level import level_mist
+from terrain.mist.mist import Mist
 
 MakeDem = Callable[..., Dem]
 Cone = tuple[float, float, float, float]

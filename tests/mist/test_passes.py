@@ -11,8 +11,8 @@ import pytest
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
+from terrain.mist.level import level_mist
 from terrain.mist.passes import describe_pass, passes, pour_path
-from terrain.mist.surface import level_mist
 
 MakeDem = Callable[..., Dem]
 

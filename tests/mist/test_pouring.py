@@ -10,9 +10,10 @@ import pytest
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.mist.flood import flood_levels
+from terrain.mist.level import level_mist
+from terrain.mist.mist import Mist
 from terrain.mist.passes import passes
 from terrain.mist.pouring import describe_pouring, pouring, pouring_paths
-from terrain.mist.surface import Mist, level_mist
 
 MakeDem = Callable[..., Dem]
 PASS_M = 200.0

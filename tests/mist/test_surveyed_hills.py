@@ -15,8 +15,8 @@ from terrain.ground.places import Spot
 from terrain.ground.raster.read import read_dem
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import islands, label_islands
+from terrain.mist.level import level_mist
 from terrain.mist.passes import passes
-from terrain.mist.surface import level_mist
 from terrain.mist.sweep import mist_sweep
 
 # a key col of the survey against the same col on a 50 m grid

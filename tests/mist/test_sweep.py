@@ -16,7 +16,8 @@ from terrain.ground.places import Spot
 from terrain.ground.relief.summits import find_summits
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of, islands, label_islands, strait_between
-from terrain.mist.surface import Mist, level_mist
+from terrain.mist.level import level_mist
+from terrain.mist.mist import Mist
 from terrain.mist.sweep import mist_sweep
 
 MakeDem = Callable[..., Dem]

@@ -12,7 +12,8 @@ from scipy import ndimage
 from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.mist.surface import Mist
+from terrain.mist.drainage import drain
+from terrain.mist.mist import Mist
 from terrain.mist.valley import valley_mist
 
 MakeDem = Callable[..., Dem]
@@ -210,3 +211,21 @@ def test_a_place_whose_way_down_meets_no_floor_is_told(make_dem: MakeDem) -> Non
     assert np.isfinite(valley_mist(dem, 10.0).top_m).any()
     with pytest.raises(NoAnswer, match=r"10 m deep from the slope covers no ground: the way down"):
         valley_mist(dem, 10.0, seeds=[place])
+
+
+def test_a_raised_mist_is_as_much_deeper_under_a_ceiling_as_much_higher(tilted: Dem) -> None:
+    end, start = spot_in(tilted, 190, 60), spot_in(tilted, 100, 60)
+    mist = valley_mist(tilted, {end: 60.0, start: 100.0}, ceiling_m=190.0)
+    for by_m in (25.0, -40.0):
+        there = valley_mist(tilted, {end: 60.0 + by_m, start: 100.0 + by_m}, ceiling_m=190.0 + by_m)
+        np.testing.assert_array_equal(mist.raised(tilted, by_m).top_m, there.top_m)
+    # the one place runs dry before the other
+    low = np.nan_to_num(mist.raised(tilted, -80.0).depth(tilted)[:, 60])
+    assert low[190] < 1.0 < 10.0 < low[100]
+    with pytest.raises(NoAnswer, match="covers no ground"):
+        mist.raised(tilted, -100.0)
+    one = valley_mist(tilted, 100.0, smooth_m=0.0, drainage=drain(tilted))
+    deeper = valley_mist(tilted, 110.0, smooth_m=0.0)
+    np.testing.assert_array_equal(one.raised(tilted, 10.0).top_m, deeper.top_m)
+    with pytest.raises(NoAnswer, match="mist 0 m deep covers no ground"):
+        one.raised(tilted, -150.0)

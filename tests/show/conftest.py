@@ -16,7 +16,8 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits, hill_at
 from terrain.mist.flood import flood_levels
-from terrain.mist.surface import Mist, level_mist
+from terrain.mist.level import level_mist
+from terrain.mist.mist import Mist
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.scene import Scene, look
 

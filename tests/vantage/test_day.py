@@ -13,11 +13,10 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist, mist_range
 from terrain.vantage.criteria import standard_criteria
 from terrain.vantage.find import find_vantages
 from terrain.vantage.limits import Limits
-from terrain.vantage.tops import mist_range
 from terrain.view.backlight import check_backlight
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone

@@ -19,7 +19,7 @@ from terrain.ground.geodesy import destination
 from terrain.ground.places import Hill, Spot
 from terrain.ground.raster.read import read_dem
 from terrain.ground.relief.summits import hill_at
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.vantage.find import find_vantages
 from terrain.vantage.limits import Limits
 from terrain.view.backlight import Backlight, backlight, check_backlight

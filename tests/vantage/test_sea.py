@@ -14,8 +14,8 @@ from terrain.ground.geodesy import destination
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.islands import label_islands
+from terrain.mist.level import level_mist
 from terrain.mist.passes import passes
-from terrain.mist.surface import level_mist
 from terrain.vantage.candidates import VIEW_DEG
 from terrain.vantage.sea import LEAST_ISLAND_DEG2, Sea
 from terrain.view.scene import Scene, look

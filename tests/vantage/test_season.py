@@ -16,7 +16,8 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits, hill_at
-from terrain.mist.surface import Mist, level_mist
+from terrain.mist.level import level_mist
+from terrain.mist.mist import Mist
 from terrain.plan.morning import plan_morning
 from terrain.vantage.find import find_vantages
 from terrain.vantage.limits import Limits

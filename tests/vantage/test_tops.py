@@ -12,18 +12,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from terrain.country import Country
-from terrain.errors import NoAnswer, NoGround, NoSun, TerrainError
+from terrain.errors import NoAnswer, NoGround, NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits, hill_at, hill_named
-from terrain.mist.surface import level_mist
+from terrain.mist.level import MistRange, level_mist, mist_range
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.candidates import sift
 from terrain.vantage.find import find_vantages
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.sea import LEAST_MIST_SHARE, Sea
-from terrain.vantage.tops import MistRange, Seas, _farthest, mist_range, sift_range
+from terrain.vantage.tops import Seas, _farthest, sift_range
 from terrain.view.backlight import backlight
 from terrain.view.scene import Scene, clearance_m, look
 from tests.conftest import MakeDem
@@ -254,36 +254,6 @@ def test_quick_values_are_those_over_the_cell_s_own_top(
         own = cells[cells["mist_top_m"] == top].merge(alone, on=["row", "col"], how="left")
         for name in ("stature_deg", "isolation_deg", "open_share", "offset_deg"):
             assert own[f"{name}_x"].tolist() == own[f"{name}_y"].tolist()
-
-
-def test_tops_in_any_order_once_each_and_the_middle_hoped_for(slope: Dem) -> None:
-    tops = mist_range(slope, [200, 100, 150, 100])
-    assert tops.tops_m == (100.0, 150.0, 200.0)
-    assert tops.hoped_m == 150.0
-    assert tops.label == "100 to 200 m"
-    assert mist_range(slope, [100, 200]).hoped_m == 100.0
-    assert mist_range(slope, [100, 200], hoped_m=130).tops_m == (100.0, 130.0, 200.0)
-    assert np.array_equal(tops.mist(150).covers, level_mist(slope, 150.0).covers)
-    levels = np.array(tops.levels_m)
-    kept = mist_range(slope, [100], levels=levels)
-    levels[:] = 0.0  # the caller's own array stays the caller's
-    assert np.array_equal(kept.levels_m, tops.levels_m)
-
-
-@pytest.mark.parametrize(
-    ("tops", "hoped", "error", "message"),
-    [
-        ([], None, TerrainError, r"heights in metres, got \[\]"),
-        ([100.0, np.nan], None, TerrainError, "heights in metres, got"),
-        ([100.0, 200.0], 250.0, TerrainError, "hoped for, 250 m, is not within .* 100 to 200 m"),
-        ([100.0, 200.0], np.nan, TerrainError, "hoped for, nan m, is not within"),
-        ([10.0, 200.0], None, NoAnswer, "at 10 m covers no ground"),
-        ([100.0, 900.0], None, NoAnswer, "at 900 m covers all ground"),
-    ],
-)
-def test_tops_that_make_no_sense(slope: Dem, tops, hoped, error, message) -> None:
-    with pytest.raises(error, match=message):
-        mist_range(slope, tops, hoped_m=hoped)
 
 
 def test_no_top_leaves_the_hill_or_a_place(slope: Dem, hill: Hill, make_dem: MakeDem) -> None:

@@ -15,7 +15,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.view.backlight import backlight, check_backlight
 from terrain.view.scene import Scene, clearance_m, look
 from tests.conftest import MakeDem

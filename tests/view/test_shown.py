@@ -12,7 +12,7 @@ from terrain.country import Country
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.view.scene import Scene
 from terrain.view.shown import hill_shown
 

@@ -20,7 +20,7 @@ from terrain.ground.places import Hill
 from terrain.ground.raster.read import read_dem
 from terrain.ground.relief.own_ground import hill_ground
 from terrain.ground.relief.summits import hill_at
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.vantage.find import find_vantages
 from terrain.view.scene import Scene
 from terrain.year.atlas import Atlas, backlight_atlas

@@ -27,7 +27,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination, drop_m
 from terrain.ground.places import Spot
 from terrain.light.standing.eye_lines import Eyes, Moments, SunOver, slope_and_fall, sun_over
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 
 __all__ = ["stand_behind"]
 

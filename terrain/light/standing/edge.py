@@ -23,7 +23,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.light.arrival import contour_lines
 from terrain.light.standing.eye_lines import Eyes, sun_over
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 
 __all__ = ["edge_of_light"]
 

@@ -28,7 +28,7 @@ from matplotlib.patches import Rectangle, Wedge
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.ground.dem import Dem
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.show.map.extent import (
     Frame,
     draw_degrees,

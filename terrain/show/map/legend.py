@@ -14,7 +14,7 @@ from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
 from terrain.ground.places import Hill, Spot
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.show.map.mist_cover import veil
 from terrain.show.paper import palette
 from terrain.show.paper.key import TEXT_PT, text_width_pt

@@ -18,7 +18,7 @@ from scipy import ndimage
 from terrain.ground.dem import Dem
 from terrain.light.arrival import Arrival
 from terrain.light.valleys import Valley
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.show.map.extent import Frame, frame_about, map_places
 from terrain.show.map.relief import Part, part_of, relief
 from terrain.show.paper import palette

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from terrain.ground.dem import Dem
 from terrain.light.arrival import Arrival
 from terrain.light.valleys import Valley
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.show.map.extent import Frame, draw_degrees, draw_scale_and_north
 from terrain.show.map.legend import write_notes
 from terrain.show.map.light_ground import (

@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.show.map.extent import (
     Frame,
     draw_degrees,

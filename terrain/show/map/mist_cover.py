@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from terrain.ground.dem import Dem
-    from terrain.mist.surface import Mist
+    from terrain.mist.mist import Mist
     from terrain.show.map.relief import Part
 
 __all__ = ["SPECK_MM2", "draw_mist", "speck_m2", "veil", "without_specks"]

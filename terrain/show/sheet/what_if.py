@@ -21,7 +21,7 @@ from terrain.errors import TerrainError
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Spot
 from terrain.mist.flood import flood_levels
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.plan.morning import FallBack, Plan
 from terrain.show.map.extent import Frame, frame_about, map_places
 from terrain.show.map.map import draw_map

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.show.paper import palette
 from terrain.show.paper.key import Key, compass, draw_key, sight_key
 from terrain.show.paper.marks import HIDDEN_MARK, HILL_MARK, RADIUS_PT, draw_marks, in_points

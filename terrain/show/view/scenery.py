@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from terrain.ground.dem import Dem
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.show.paper import palette
 from terrain.sight.seen import SeenGround
 

@@ -14,7 +14,7 @@ from terrain.ground.places import Spot
 from terrain.light.standing.behind import stand_behind
 from terrain.light.standing.edge import edge_of_light
 from terrain.light.standing.hide import hide_track
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.sight.skyline import skyline
 from terrain.sun.position import sun_position
 from terrain.view.contact import sun_contact

@@ -23,7 +23,7 @@ from shapely import LineString
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.show.files.export import save_picture
 from terrain.show.map.extent import draw_scale_and_north, frame_about, map_places
 from terrain.show.map.map import draw_map, map_figure

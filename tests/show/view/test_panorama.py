@@ -18,7 +18,7 @@ from matplotlib.patches import Ellipse
 
 from terrain.country import Country
 from terrain.mist.flood import flood_levels
-from terrain.mist.surface import level_mist
+from terrain.mist.level import level_mist
 from terrain.show.files.export import save_picture
 from terrain.show.paper import palette
 from terrain.show.paper.key import compass

@@ -1,10 +1,10 @@
-"""The top of a mist as a surface over the ground."""
+"""A mist of any kind: where it lies, how deep, and its top as a surface over the ground."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import geopandas as gpd
@@ -13,14 +13,12 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
 
 from terrain.arrays import frozen_arrays, sealed
-from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
-from terrain.ground.places import Hill, Spot
+from terrain.ground.places import Spot
 from terrain.ground.relief.outlines import areas_below
-from terrain.mist.flood import MIN_HOLLOW_M, flood_levels
 
-__all__ = ["Mist", "level_mist"]
+__all__ = ["Mist", "in_metres"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -31,10 +29,13 @@ class Mist:
     top_m: (rows, cols) float32, height of the mist's top, metres above the ground's datum, NaN
         where there is no mist, but not everywhere; read-only.
     grid: where the cells lie; that of the ground.
+    raised_by: makes the same mist from some ground, so many metres higher; None where nobody
+        knows what it was made from.
     """
 
     top_m: NDArray[np.float32]
     grid: Grid
+    raised_by: Callable[[Dem, float], Mist] | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         top = np.asarray(self.top_m, dtype=np.float32)
@@ -43,6 +44,20 @@ class Mist:
         object.__setattr__(self, "top_m", top)
         if not self.covers.any():
             raise ValueError("a mist must lie somewhere, and this one has no top anywhere")
+
+    def raised(self, dem: Dem, by_m: float) -> Mist:
+        """The same mist, its top higher by so many metres; lower by them where they are below 0.
+
+        Of a level mist the sources stay and the top rises; a mist along valley floors lies deeper
+        by so much, under a ceiling higher by as much. dem: the ground it was made from.
+
+        Raises NoAnswer where it would cover no ground, or all of it; ValueError for other ground,
+        and for a mist of bare heights, whose sources nobody knows.
+        """
+        self._check_grid(dem)
+        if self.raised_by is None:
+            raise ValueError("a mist of bare heights cannot rise: make it from its sources")
+        return self.raised_by(dem, by_m)
 
     @cached_property
     def covers(self) -> NDArray[np.bool_]:
@@ -59,8 +74,14 @@ class Mist:
         """The height of its top in words."""
         lowest_m, highest_m = self.range_m
         if lowest_m == highest_m:
-            return _metres(lowest_m)
-        return f"{lowest_m:.0f} to {_metres(round(highest_m))}"
+            return in_metres(lowest_m)
+        return f"{lowest_m:.0f} to {in_metres(round(highest_m))}"
+
+    @property
+    def stated_top_m(self) -> float:
+        """The one height that stands for its top, metres: the highest of one that slopes."""
+        # the shortest decimal, as it was given before it was rounded
+        return float(str(np.nanmax(self.top_m)))
 
     @cached_property
     def nearest_top_m(self) -> NDArray[np.float32]:
@@ -155,60 +176,6 @@ class Mist:
             raise ValueError("the mist lies on another grid than the ground: make it from this one")
 
 
-def level_mist(
-    dem: Dem,
-    top_m: float,
-    *,
-    seeds: Sequence[Spot | Hill] | None = None,
-    min_hollow_m: float = MIN_HOLLOW_M,
-    levels: NDArray[np.float32] | None = None,
-) -> Mist:
-    """A mist with a flat top, over all ground that it reaches from its sources.
-
-    top_m: height of the top, metres above the ground's datum. seeds, min_hollow_m: as for
-    `flood_levels`. levels: (rows, cols) what `flood_levels` gave for this ground and these
-    sources; with it each further top costs one comparison.
-
-    Raises TerrainError where the top is not a number, NoAnswer where the mist would cover no
-    ground, or all of it.
-
-    >>> from affine import Affine
-    >>> from terrain.ground.geodesy import local_transverse_mercator
-    >>> placing = Affine(25.0, 0.0, 0.0, 0.0, -25.0, 0.0)
-    >>> grid = Grid(crs=local_transverse_mercator(-24, 54), transform=placing, shape=(3, 5))
-    >>> ground = np.array([[9, 9, 9, 9, 9], [1, 5, 2, 7, 4], [9, 9, 9, 9, 9]])
-    >>> level_mist(Dem(ground, grid), 4.5).top_m[1].tolist()
-    [4.5, nan, nan, nan, 4.5]
-    """
-    if not math.isfinite(top_m):
-        raise TerrainError(f"the top of a mist must be a height in metres, got {top_m}")
-    if levels is None:
-        levels = flood_levels(dem, seeds=seeds, min_hollow_m=min_hollow_m)
-    elif levels.shape != dem.shape:
-        raise ValueError(f"flood levels of shape {levels.shape} for ground of {dem.shape}")
-    covers = levels < top_m
-    _check_some_of_each(dem, covers, levels, top_m)
-    top = np.where(covers, np.float32(top_m), np.float32(np.nan))
-    return Mist(sealed(top), dem.grid)
-
-
-def _check_some_of_each(
-    dem: Dem, covers: NDArray[np.bool_], levels_m: NDArray[np.float32], top_m: float
-) -> None:
-    if not covers.any():
-        lowest_m, ground_m = float(np.nanmin(levels_m)), float(np.nanmin(dem.heights_m))
-        where = "lowest ground here is" if lowest_m == ground_m else "lowest of its sources is at"
-        raise NoAnswer(
-            f"mist with its top at {_metres(top_m)} covers no ground: "
-            f"the {where} {_metres(lowest_m)}"
-        )
-    if np.all(covers | np.isnan(dem.heights_m)):
-        raise NoAnswer(
-            f"mist with its top at {_metres(top_m)} covers all ground: "
-            f"the highest is {_metres(float(np.nanmax(dem.heights_m)))}"
-        )
-
-
 def _widened(covers: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """The cells and all that touch them; several times as quick as a dilation by a block."""
     wide = covers.copy()
@@ -220,7 +187,8 @@ def _widened(covers: NDArray[np.bool_]) -> NDArray[np.bool_]:
     return block
 
 
-def _metres(height_m: float) -> str:
+def in_metres(height_m: float) -> str:
+    """A height in words, to a tenth of a metre."""
     return f"{round(height_m, 1):.10g} m"
 
 

@@ -1,7 +1,8 @@
-"""A level mist: where it lies, how deep, what surface it makes, and what it refuses."""
+"""A mist: where it lies, how deep, what surface it makes, and how it rises."""
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Callable
 
 import numpy as np
@@ -11,11 +12,11 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 from numpy.typing import NDArray
 
-from terrain.errors import NoAnswer, NoGround, TerrainError
+from terrain.errors import NoAnswer, NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.mist.flood import flood_levels
-from terrain.mist.surface import Mist, level_mist
+from terrain.mist.level import level_mist
+from terrain.mist.mist import Mist
 
 MakeDem = Callable[..., Dem]
 
@@ -35,27 +36,6 @@ def two_basins(make_dem: MakeDem) -> Dem:
     away = np.abs(np.abs(col) - 20)
     ground = PASS_M - 100 + 100 * (away / 20.0) ** 2 + row**2
     return make_dem(ground, cell_m=CELL_M)
-
-
-def test_mist_below_the_pass_fills_the_seeded_basin_alone(two_basins: Dem) -> None:
-    seed = spot_in(two_basins, 20, 20)
-    below = level_mist(two_basins, PASS_M - 1, seeds=[seed])
-    above = level_mist(two_basins, PASS_M + 1, seeds=[seed])
-    assert below.covers[20, 20]
-    assert not below.covers[:, 40:].any()
-    assert above.covers[20, 60]
-    np.testing.assert_array_equal(below.covers[:, :40], two_basins.heights_m[:, :40] < PASS_M - 1)
-    np.testing.assert_array_equal(above.covers, two_basins.heights_m < PASS_M + 1)
-
-
-def test_levels_computed_once_serve_every_top(two_basins: Dem) -> None:
-    levels = flood_levels(two_basins)
-    for top in (250.0, 319.5, 400.0):
-        np.testing.assert_array_equal(
-            level_mist(two_basins, top, levels=levels).top_m, level_mist(two_basins, top).top_m
-        )
-    with pytest.raises(ValueError, match="flood levels of shape"):
-        level_mist(two_basins, 300, levels=levels[1:])
 
 
 GROUND = hnp.arrays(
@@ -132,20 +112,27 @@ def test_a_mist_cannot_be_changed_and_changes_nothing(two_basins: Dem) -> None:
         mist.surface(Dem(two_basins.heights_m[:-1], two_basins.grid.window(0, 0, (40, 81))))
 
 
-def test_a_top_under_or_over_all_ground_has_no_answer(make_dem: MakeDem) -> None:
-    dem = make_dem([[35, 850], [np.nan, 400]])
-    with pytest.raises(NoAnswer) as under:
-        level_mist(dem, 20)
-    assert str(under.value) == (
-        "mist with its top at 20 m covers no ground: the lowest ground here is 35 m"
+def test_a_mist_comes_out_of_a_pickle_as_it_went_in(two_basins: Dem) -> None:
+    mist = pickle.loads(pickle.dumps(level_mist(two_basins, 250.0)))
+    np.testing.assert_array_equal(mist.top_m, level_mist(two_basins, 250.0).top_m)
+    np.testing.assert_array_equal(
+        mist.raised(two_basins, 75.0).top_m, level_mist(two_basins, 325.0).top_m
     )
-    with pytest.raises(NoAnswer) as over:
-        level_mist(dem, 900.25)
-    assert str(over.value) == (
-        "mist with its top at 900.2 m covers all ground: the highest is 850 m"
-    )
-    with pytest.raises(NoAnswer, match="lowest of its sources is at 400 m"):
-        level_mist(dem, 300, seeds=[spot_in(dem, 1, 1)])
-    for top in (float("nan"), float("inf")):
-        with pytest.raises(TerrainError, match="must be a height in metres"):
-            level_mist(dem, top)
+    with pytest.raises(ValueError, match="read-only"):
+        mist.top_m[0, 0] = 5
+
+
+def test_a_mist_of_bare_heights_or_on_other_ground_cannot_rise(two_basins: Dem) -> None:
+    bare = Mist(np.full(two_basins.shape, 300.0), two_basins.grid)
+    with pytest.raises(ValueError, match="bare heights"):
+        bare.raised(two_basins, 1.0)
+    other = Dem(two_basins.heights_m[:-1], two_basins.grid.window(0, 0, (40, 81)))
+    with pytest.raises(ValueError, match="another grid"):
+        level_mist(two_basins, 300.0).raised(other, 1.0)
+
+
+def test_the_one_height_for_files_is_as_it_was_given(two_basins: Dem) -> None:
+    assert level_mist(two_basins, 300.7).stated_top_m == 300.7
+    sloping = np.where(two_basins.heights_m < 300, two_basins.heights_m + 0.125, np.nan)
+    mist = Mist(sloping, two_basins.grid)
+    assert mist.stated_top_m == float(np.nanmax(mist.top_m))

@@ -1,0 +1,178 @@
+r"""Mists with a flat top: at one height, or at any of several.
+
+::
+
+    level mist      ____________        a range of tops   - - - - - - highest
+                 /\             /\                        ____________ hoped for
+      _________/   \___________/                          - - - - - - lowest
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property, partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from terrain.arrays import frozen_arrays, sealed
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill, Spot
+from terrain.mist.flood import MIN_HOLLOW_M, flood_levels
+from terrain.mist.mist import Mist, in_metres
+
+__all__ = ["AnyMist", "MistRange", "hoped_mist", "level_mist", "mist_range"]
+
+
+def level_mist(
+    dem: Dem,
+    top_m: float,
+    *,
+    seeds: Sequence[Spot | Hill] | None = None,
+    min_hollow_m: float = MIN_HOLLOW_M,
+    levels: NDArray[np.float32] | None = None,
+) -> Mist:
+    """A mist with a flat top, over all ground that it reaches from its sources.
+
+    top_m: height of the top, metres above the ground's datum. seeds, min_hollow_m: as for
+    `flood_levels`. levels: (rows, cols) what `flood_levels` gave for this ground and these
+    sources; with it each further top costs one comparison.
+
+    Raises TerrainError where the top is not a number, NoAnswer where the mist would cover no
+    ground, or all of it.
+
+    >>> from affine import Affine
+    >>> from terrain.ground.geodesy import local_transverse_mercator
+    >>> from terrain.ground.grid import Grid
+    >>> placing = Affine(25.0, 0.0, 0.0, 0.0, -25.0, 0.0)
+    >>> grid = Grid(crs=local_transverse_mercator(-24, 54), transform=placing, shape=(3, 5))
+    >>> ground = np.array([[9, 9, 9, 9, 9], [1, 5, 2, 7, 4], [9, 9, 9, 9, 9]])
+    >>> level_mist(Dem(ground, grid), 4.5).top_m[1].tolist()
+    [4.5, nan, nan, nan, 4.5]
+    """
+    if not math.isfinite(top_m):
+        raise TerrainError(f"the top of a mist must be a height in metres, got {top_m}")
+    if levels is None:
+        levels = flood_levels(dem, seeds=seeds, min_hollow_m=min_hollow_m)
+    elif levels.shape != dem.shape:
+        raise ValueError(f"flood levels of shape {levels.shape} for ground of {dem.shape}")
+    covers = levels < top_m
+    _check_some_of_each(dem, covers, levels, top_m)
+    top = np.where(covers, np.float32(top_m), np.float32(np.nan))
+    return Mist(sealed(top), dem.grid, raised_by=partial(_raised, top_m, _unchanging(levels)))
+
+
+def _raised(top_m: float, levels_m: NDArray[np.float32], dem: Dem, by_m: float) -> Mist:
+    return level_mist(dem, top_m + by_m, levels=levels_m)
+
+
+def _unchanging(levels_m: NDArray[np.float32]) -> NDArray[np.float32]:
+    return sealed(levels_m.copy()) if levels_m.flags.writeable else levels_m
+
+
+def _check_some_of_each(
+    dem: Dem, covers: NDArray[np.bool_], levels_m: NDArray[np.float32], top_m: float
+) -> None:
+    if not covers.any():
+        lowest_m, ground_m = float(np.nanmin(levels_m)), float(np.nanmin(dem.heights_m))
+        where = "lowest ground here is" if lowest_m == ground_m else "lowest of its sources is at"
+        raise NoAnswer(
+            f"mist with its top at {in_metres(top_m)} covers no ground: "
+            f"the {where} {in_metres(lowest_m)}"
+        )
+    if np.all(covers | np.isnan(dem.heights_m)):
+        raise NoAnswer(
+            f"mist with its top at {in_metres(top_m)} covers all ground: "
+            f"the highest is {in_metres(float(np.nanmax(dem.heights_m)))}"
+        )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
+class MistRange:
+    """A level mist whose top may stand at any of several heights.
+
+    dem: the ground. levels_m: (rows, cols) its flood levels; read-only. tops_m: rising.
+    hoped_m: the one of them that is hoped for.
+    """
+
+    dem: Dem
+    levels_m: NDArray[np.float32]
+    tops_m: tuple[float, ...]
+    hoped_m: float
+
+    def mist(self, top_m: float) -> Mist:
+        """The mist at any top, by one comparison."""
+        return level_mist(self.dem, top_m, levels=self.levels_m)
+
+    @cached_property
+    def hoped(self) -> Mist:
+        """The mist at the top that is hoped for."""
+        return self.mist(self.hoped_m)
+
+    @property
+    def label(self) -> str:
+        """The heights of its top in words."""
+        return f"{self.tops_m[0]:.0f} to {self.tops_m[-1]:.0f} m"
+
+    @property
+    def stated_top_m(self) -> float:
+        """The one height that stands for its top, metres: that hoped for."""
+        return self.hoped_m
+
+
+AnyMist = Mist | MistRange
+
+
+def hoped_mist(mist: AnyMist | None) -> Mist | None:
+    """The one mist that is hoped for: of a range that at its `hoped_m`, else the mist itself."""
+    return mist.hoped if isinstance(mist, MistRange) else mist
+
+
+def mist_range(
+    dem: Dem,
+    tops_m: Sequence[float],
+    *,
+    hoped_m: float | None = None,
+    seeds: Sequence[Spot | Hill] | None = None,
+    levels: NDArray[np.float32] | None = None,
+) -> MistRange:
+    """A level mist whose top may stand at any of several heights, for `find_vantages`.
+
+    tops_m: metres, one or more, in any order. hoped_m: the top that is hoped for, within them; the
+    middle one unless given. seeds: the sources of the mist, as for `flood_levels`. levels:
+    (rows, cols) what that gave for this ground and these seeds.
+
+    Raises TerrainError where a top is no number or the one hoped for lies outside the others,
+    NoAnswer where the mist would cover no ground at the lowest, or all of it at the highest.
+
+    >>> from affine import Affine
+    >>> from terrain.ground.geodesy import local_transverse_mercator
+    >>> from terrain.ground.grid import Grid
+    >>> placing = Affine(25.0, 0.0, 0.0, 0.0, -25.0, 0.0)
+    >>> grid = Grid(crs=local_transverse_mercator(-24, 54), transform=placing, shape=(3, 5))
+    >>> ground = np.array([[9, 9, 9, 9, 9], [1, 5, 2, 7, 4], [9, 9, 9, 9, 9]])
+    >>> tops = mist_range(Dem(ground, grid), [4, 6, 8])
+    >>> tops.hoped_m, tops.label, tops.mist(6).area_km2 * 1e6
+    (6.0, '4 to 8 m', 2500.0)
+    """
+    tops = [float(top) for top in tops_m]
+    if not tops or not np.isfinite(tops).all():
+        raise TerrainError(f"the tops of a mist must be heights in metres, got {list(tops_m)}")
+    if hoped_m is not None:
+        if not min(tops) <= hoped_m <= max(tops):
+            raise TerrainError(
+                f"the top hoped for, {hoped_m:g} m, is not within those that the mist may have, "
+                f"{min(tops):g} to {max(tops):g} m"
+            )
+        tops.append(float(hoped_m))
+    rising = tuple(sorted(set(tops)))
+    if levels is None:
+        levels = flood_levels(dem, seeds=seeds)
+    for top in (rising[0], rising[-1]):
+        level_mist(dem, top, levels=levels)
+    hoped = rising[(len(rising) - 1) // 2] if hoped_m is None else float(hoped_m)
+    return MistRange(dem=dem, levels_m=levels, tops_m=rising, hoped_m=hoped)
