@@ -24,12 +24,17 @@ def test_a_lid_on_the_ground_worked_by_hand():
     assert lid["saturated"]
     assert lid["humidity_percent"] == pytest.approx(100.0)
     assert lid["spread_k"] == 0.0
-    # humidity 98.6 % at 180 m and 65.8 % at 300 m: vapour pressures at 3.8, 4, 2 and 8 degrees C
-    # are 0.802, 0.813, 0.706 and 1.073 kPa (tables for water, from memory)
-    assert lid["saturated_to_m"] == pytest.approx(180 + 120 * 3.6 / 32.8, abs=1.0)
+    # temperature and dew point at 180 m and at 300 m
+    wet, dry = (
+        100.0
+        * published.vapour_pressure_kpa(dew_point)
+        / published.vapour_pressure_kpa(temperature)
+        for temperature, dew_point in ((4.0, 3.8), (8.0, 2.0))
+    )
+    assert lid["saturated_to_m"] == pytest.approx(180 + 120 * (wet - 95) / (wet - dry), abs=0.5)
     # 6 K more, and what air cools by when it is lifted 150 m; pressure in these ascents falls a
     # little differently than that air's weight would have it
-    lifted_k = 150.0 * published.STANDARD_GRAVITY / published.DRY_AIR_HEAT
+    lifted_k = 0.150 * published.DRY_ADIABATIC_K_PER_KM
     assert lid["potential_rise_k"] == pytest.approx(6.0 + lifted_k, abs=0.1)
 
 
@@ -75,9 +80,12 @@ def test_breaks_that_part_two_inversions():
 def test_moisture_under_an_upper_lid_is_that_above_the_lower():
     air = ascent(
         [
-            (100, 2.0, 2.0, 0), (200, 6.0, 0.0, 0), (700, 3.0, 1.0, 0), (800, 5.0, -5.0, 0),
+            (100, 2.0, 2.0, 0),
+            (200, 6.0, 0.0, 0),
+            (700, 3.0, 1.0, 0),
+            (800, 5.0, -5.0, 0),
         ]
-    )  # fmt: skip
+    )
     lower, upper = find_inversions(air)
     assert lower.saturated
     assert not upper.saturated
@@ -109,11 +117,7 @@ def test_limits():
 
 
 @settings(max_examples=80, deadline=None)
-@given(
-    st.lists(
-        st.tuples(st.integers(5, 300), st.integers(-60, 60)), min_size=3, max_size=14
-    )
-)  # fmt: skip
+@given(st.lists(st.tuples(st.integers(5, 300), st.integers(-60, 60)), min_size=3, max_size=14))
 def test_what_is_true_of_every_inversion(steps):
     height = 50.0 + np.cumsum([rise for rise, _ in steps])
     temperature = np.array([tenths / 10.0 for _, tenths in steps])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 # Saturation vapour pressure over water in kPa by temperature in degrees C: CRC Handbook of
 # Chemistry and Physics, 77th edition, p. 6-13, as quoted in the test of
 # github.com/firelab/met_utils, tests/testmet.py.
@@ -23,17 +25,27 @@ DIAGRAM_CONDENSATION_HPA = {
     (900.0, 25.0, 20.0): 850.0,
 }
 
-# Standard atmosphere, temperature in degrees C by geopotential height in metres (ICAO Doc 7488;
-# the same in U.S. Standard Atmosphere 1976, table I), from memory.
-STANDARD_TEMPERATURE_C = {0.0: 15.0, 1000.0: 8.5, 2000.0: 2.0, 11_000.0: -56.5}
+# Standard atmosphere, temperature in degrees C by geopotential height in metres: bounds of the
+# lowest layer in the table of the layers, J. Denker, av8n.com/physics/altimetry.htm, section 1.
+STANDARD_TEMPERATURE_C = {0.0: 15.0, 11_000.0: -56.5}
 
-# Gravity in m/s2 (standard, exact) and specific heat of dry air at constant pressure in J/(kg K)
-# (Glossary of Meteorology, American Meteorological Society, dry-adiabatic lapse rate; from memory).
+# Cooling of dry air that is lifted, gravity over its specific heat, in K/km: Aviation dictionary,
+# aviation_dictionary.enacademic.com/2268/dry_adiabatic_lapse_rate.
+DRY_ADIABATIC_K_PER_KM = 9.767
+
+
+def vapour_pressure_kpa(temperature_c: float) -> float:
+    """Saturation vapour pressure over water.
+
+    WMO-No. 8, 7th edition (2008), as hydro-wiki.de/en/hydro/saturated-vapour-pressure quotes it.
+    """
+    return 0.6112 * math.exp(17.62 * temperature_c / (243.12 + temperature_c))
+
+
+# Units, all exact by definition: standard gravity in m/s2 (1901), the international knot (1929) and
+# foot (1959), the mile per hour, the ice point of the Celsius scale, and the Fahrenheit scale's two
+# fixed points.
 STANDARD_GRAVITY = 9.80665
-DRY_AIR_HEAT = 1004.0
-
-# Units, all exact by definition: the international knot (1929) and foot (1959), the mile per hour,
-# the ice point of the Celsius scale, and the Fahrenheit scale's two fixed points.
 KNOT_MS = 1852.0 / 3600.0
 FOOT_M = 0.3048
 MILE_PER_HOUR_MS = 1609.344 / 3600.0
