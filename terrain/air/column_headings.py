@@ -19,14 +19,13 @@ Floats = NDArray[np.float64]
 class Quantity:
     """What a column may hold.
 
-    key: our name for it, its unit included. ours: that unit, as the unit library calls it.
-    names: the words it goes by in headings, spaces between them. units: from each unit it comes
-        in, as the unit library calls it, to its spellings.
+    key: our name for it, its unit included. names: the words it goes by in headings, spaces
+        between them. units: from each unit it comes in, as the unit library calls it, to its
+        spellings; ours first.
     example: a heading as one may write it.
     """
 
     key: str
-    ours: str
     names: str
     units: dict[str, str]
     example: str
@@ -52,12 +51,13 @@ class Meaning:
 
     def convert(self, values: Floats) -> Floats:
         """Values in the heading's unit, (lines,), in our unit."""
-        if self.unit == self.quantity.ours:
+        ours = next(iter(self.quantity.units))
+        if self.unit == ours:
             return values
         # loading the unit library takes over half a second
         from metpy.units import units  # type: ignore[import-untyped]
 
-        converted = units.Quantity(values, self.unit).to(self.quantity.ours)
+        converted = units.Quantity(values, self.unit).to(ours)
         return np.asarray(converted.magnitude, dtype=np.float64)
 
 
@@ -70,7 +70,6 @@ _TEMPERATURES: Final = {
 QUANTITIES: Final = (
     Quantity(
         key="pressure_hpa",
-        ours="hectopascal",
         names="pressure pres press airpressure p",
         units={
             "hectopascal": "hpa mb mbar millibar millibars",
@@ -81,7 +80,6 @@ QUANTITIES: Final = (
     ),
     Quantity(
         key="height_m",
-        ours="meter",
         names="height hght hgt geopotentialheight gph altitude alt elevation z",
         units={
             "meter": "m gpm metre metres meter meters",
@@ -92,28 +90,24 @@ QUANTITIES: Final = (
     ),
     Quantity(
         key="temperature_c",
-        ours="degC",
         names="temperature temp tmp airtemperature t",
         units=_TEMPERATURES,
         example="temperature_C",
     ),
     Quantity(
         key="dewpoint_c",
-        ours="degC",
         names="dewpoint dewpointtemperature dwpt dewp td",
         units=_TEMPERATURES,
         example="dewpoint_C",
     ),
     Quantity(
         key="humidity_percent",
-        ours="percent",
         names="relativehumidity humidity relh rh",
         units={"percent": "% percent pct", "dimensionless": "1 fraction"},
         example="humidity_%",
     ),
     Quantity(
         key="wind_speed_ms",
-        ours="meter/second",
         names="windspeed wspd sknt sped speed wind ff",
         units={
             "meter/second": "m/s ms ms-1 mps",
@@ -125,7 +119,6 @@ QUANTITIES: Final = (
     ),
     Quantity(
         key="wind_from_deg",
-        ours="degree",
         names="winddirection windfrom wdir drct direction dd",
         units={"degree": "deg degree degrees degt degtrue degreestrue"},
         example="wind direction_deg",

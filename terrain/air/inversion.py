@@ -16,14 +16,15 @@ The temperature of a sounding against height, and what is measured of a lid::
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from scipy import ndimage
 
-from terrain.air.air import SATURATED_PERCENT
+from terrain.air.physics import SATURATED_PERCENT
 from terrain.air.sounding import Sounding
 from terrain.errors import TerrainError
 
@@ -33,12 +34,12 @@ Floats = NDArray[np.float64]
 Levels = NDArray[np.intp]
 
 LEAST_STRENGTH_K: Final = 1.0
-"""Strength from which an inversion counts, K: a radiosonde's temperature is good to about 0.5 K
-(WMO-No. 8, Guide to Instruments, upper-air chapter; from memory), a difference of two to 0.7 K."""
+"""Strength from which an inversion counts, K: a sonde's temperature is good to 0.5 K (Advances in
+Meteorology 2011, 486807, table 1, of a sonde on a tether), a difference of two to 0.7 K."""
 
 _EMBEDDED_M: Final = 100.0
 """Layers that cool with height are part of the inversion about them if thinner than this, metres
-(Kahl 1990, Int. J. Climatology 10, 537; from memory)."""
+(no source)."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -100,7 +101,7 @@ def inversions(
 
     An inversion is a layer in which temperature rises with height (Glossary of Meteorology,
     American Meteorological Society); a thinner layer than 100 m that cools is part of it if the
-    air above goes on to be warmer than before (Kahl 1990).
+    air above goes on to be warmer than before.
 
     >>> night = Sounding(
     ...     pressure_hpa=np.array([1000, 990, 960]), height_m=np.array([110, 195, 450]),
@@ -109,17 +110,13 @@ def inversions(
     >>> inversions(night)[["base_m", "top_m", "strength_k", "saturated"]].values.tolist()
     [[110.0, 195.0, 3.0, True]]
     """
-    rows = [
+    layers = find_inversions(sounding, least_k=least_k, within_m=within_m)
+    return pd.DataFrame(
         {
-            **asdict(layer),
-            "depth_m": layer.depth_m,
-            "strength_k": layer.strength_k,
-            "lapse_k_per_km": layer.lapse_k_per_km,
-            "saturated": layer.saturated,
+            name: pd.Series([getattr(layer, name) for layer in layers], dtype=kind)
+            for name, kind in _COLUMNS.items()
         }
-        for layer in find_inversions(sounding, least_k=least_k, within_m=within_m)
-    ]
-    return pd.DataFrame(rows, columns=list(_COLUMNS)).astype(_COLUMNS)
+    )
 
 
 _COLUMNS: Final = {
@@ -176,9 +173,8 @@ def _warming(height_m: Floats, temperature_c: Floats) -> list[tuple[int, int]]:
 
 
 def _rising_runs(values: Floats) -> list[tuple[int, int]]:
-    rises = np.concatenate([[False], np.diff(values) > 0.0, [False]]).astype(int)
-    first, last = np.flatnonzero(np.diff(rises) == 1), np.flatnonzero(np.diff(rises) == -1)
-    return list(zip(first.tolist(), last.tolist(), strict=True))
+    number, _ = ndimage.label(np.diff(values) > 0.0)
+    return [(run.start, run.stop) for (run,) in ndimage.find_objects(number)]
 
 
 def _goes_on(

@@ -11,13 +11,14 @@ from typing import Final
 import numpy as np
 from scipy import constants
 
-from terrain.air.air import NEAR_SATURATION_K, SATURATED_PERCENT
 from terrain.air.inversion import Inversion
+from terrain.air.physics import NEAR_SATURATION_K, SATURATED_PERCENT
 from terrain.air.sounding import Sounding, interpolate
 
 __all__ = [
     "dry_at_ground",
     "dry_under",
+    "must_cool",
     "not_known",
     "richardson",
     "tearing_wind",
@@ -33,9 +34,8 @@ _NEAR_GROUND_M: Final = 100.0
 
 _TURBULENT: Final = 0.25
 _SMOOTH: Final = 1.0
-"""Richardson numbers between which smooth air turns turbulent, and turbulent air smooth (Miles
-1961 and Howard 1961, J. Fluid Mechanics 10; Glossary of Meteorology, American Meteorological
-Society, critical Richardson number; from memory)."""
+"""Richardson numbers below which smooth air turns turbulent, and up to which turbulent air stays so
+(Glossary of Meteorology, American Meteorological Society, critical Richardson number)."""
 
 
 def dry_under(lid: Inversion, floor_m: float) -> list[str]:
@@ -47,11 +47,14 @@ def dry_under(lid: Inversion, floor_m: float) -> list[str]:
         ]
     if lid.saturated or math.isnan(lid.humidity_percent):
         return []
-    how = "not saturated" if lid.spread_k <= NEAR_SATURATION_K else "dry"
-    return [
-        f"the air under the lid is {how}: {lid.humidity_percent:.0f} % humidity at most, so it "
-        f"must cool by {lid.spread_k:.1f} K before mist can form."
-    ]
+    humidity = f"{lid.humidity_percent:.0f} % humidity at most"
+    return [must_cool("the air under the lid", humidity, lid.spread_k)]
+
+
+def must_cool(air: str, humidity: str, spread_k: float) -> str:
+    """The objection that some air is too dry: which air, its humidity, and how far from mist."""
+    how = "not saturated" if spread_k <= NEAR_SATURATION_K else "dry"
+    return f"{air} is {how}: {humidity}, so it must cool by {spread_k:.1f} K before mist can form."
 
 
 def wind_at_ground(sounding: Sounding) -> list[str]:

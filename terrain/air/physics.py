@@ -5,6 +5,7 @@ MetPy does the physics; it takes over a second to load, so that is done when fir
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, Final
 
 import numpy as np
@@ -31,12 +32,12 @@ DRY_ADIABATIC_K_PER_KM: Final = 9.8
 heat of dry air; Glossary of Meteorology, American Meteorological Society)."""
 
 SATURATED_PERCENT: Final = 95.0
-"""Relative humidity, %, from which air is taken as saturated: what a radiosonde measures in cloud
-is uncertain by about 5 % (WMO-No. 8, Guide to Instruments, upper-air chapter; from memory)."""
+"""Relative humidity, %, from which air is taken as saturated: what a sonde measures in cloud is
+good to 5 % (Advances in Meteorology 2011, 486807, table 1, of a sonde on a tether)."""
 
 NEAR_SATURATION_K: Final = 3.0
-"""Temperature less dew point, K, under which fog is looked out for (5 °F, the rule of FAA
-aviation weather handbooks, in the round figure they give for it)."""
+"""Temperature less dew point, K, under which fog is looked out for (5 °F: US Federal Aviation
+Administration, AC 00-6A Aviation Weather, chapter 5), in round figures."""
 
 
 def humidity_percent(temperature_c: ArrayLike, dew_point_c: ArrayLike) -> Floats:
@@ -45,11 +46,11 @@ def humidity_percent(temperature_c: ArrayLike, dew_point_c: ArrayLike) -> Floats
     >>> round(float(humidity_percent(24.0, 8.0)))
     36
     """
-    calc, quantity = _metpy()
+    calc, units = _metpy()
     share = calc.relative_humidity_from_dewpoint(
-        quantity(_floats(temperature_c), "degC"), quantity(_floats(dew_point_c), "degC")
+        units(temperature_c, "degC"), units(dew_point_c, "degC")
     )
-    return np.minimum(_floats(share.to("percent").magnitude), 100.0)
+    return np.minimum(_in("percent", share), 100.0)
 
 
 def dewpoint_c(temperature_c: ArrayLike, relative_humidity_percent: ArrayLike) -> Floats:
@@ -58,13 +59,11 @@ def dewpoint_c(temperature_c: ArrayLike, relative_humidity_percent: ArrayLike) -
     >>> round(float(dewpoint_c(10.6, 37.0)), 1)
     -3.5
     """
-    calc, quantity = _metpy()
-    humidity = _floats(relative_humidity_percent)
-    dew_point = calc.dewpoint_from_relative_humidity(
-        quantity(_floats(temperature_c), "degC"),
-        quantity(np.where(humidity > 0.0, humidity, np.nan), "percent"),
-    )
-    return _floats(dew_point.to("degC").magnitude)
+    calc, units = _metpy()
+    humidity = np.asarray(relative_humidity_percent, dtype=np.float64)
+    known = np.where(humidity > 0.0, humidity, np.nan)
+    temperature = units(temperature_c, "degC")
+    return _in("degC", calc.dewpoint_from_relative_humidity(temperature, units(known, "percent")))
 
 
 def potential_temperature_k(pressure_hpa: ArrayLike, temperature_c: ArrayLike) -> Floats:
@@ -73,11 +72,9 @@ def potential_temperature_k(pressure_hpa: ArrayLike, temperature_c: ArrayLike) -
     >>> round(float(potential_temperature_k(850.0, 2.0)))
     288
     """
-    calc, quantity = _metpy()
-    potential = calc.potential_temperature(
-        quantity(_floats(pressure_hpa), "hPa"), quantity(_floats(temperature_c), "degC")
-    )
-    return _floats(potential.to("kelvin").magnitude)
+    calc, units = _metpy()
+    pressure, temperature = units(pressure_hpa, "hPa"), units(temperature_c, "degC")
+    return _in("kelvin", calc.potential_temperature(pressure, temperature))
 
 
 def condensation_pressure_hpa(
@@ -88,22 +85,20 @@ def condensation_pressure_hpa(
     >>> round(condensation_pressure_hpa(1000.0, 25.0, 20.0), -1)
     930.0
     """
-    calc, quantity = _metpy()
+    calc, units = _metpy()
     # a dew point above the temperature is a reading's error: such air is saturated where it is
-    level, _ = calc.lcl(
-        quantity(pressure_hpa, "hPa"),
-        quantity(temperature_c, "degC"),
-        quantity(min(dew_point_c, temperature_c), "degC"),
-    )
-    return float(level.to("hPa").magnitude)
+    dew_point = units(min(dew_point_c, temperature_c), "degC")
+    level, _ = calc.lcl(units(pressure_hpa, "hPa"), units(temperature_c, "degC"), dew_point)
+    return float(_in("hPa", level))
 
 
-def _floats(values: ArrayLike) -> Floats:
-    return np.asarray(values, dtype=np.float64)
-
-
-def _metpy() -> tuple[Any, Any]:
+def _metpy() -> tuple[Any, Callable[[ArrayLike, str], Any]]:
+    """MetPy's calculations, and what puts a unit to numbers."""
     import metpy.calc as calc  # type: ignore[import-untyped]
     from metpy.units import units  # type: ignore[import-untyped]
 
-    return calc, units.Quantity
+    return calc, lambda values, unit: units.Quantity(np.asarray(values, dtype=np.float64), unit)
+
+
+def _in(unit: str, quantity: Any) -> Floats:
+    return np.asarray(quantity.to(unit).magnitude, dtype=np.float64)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from os import PathLike
@@ -10,9 +9,10 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from terrain.air.air import dewpoint_c, humidity_percent, potential_temperature_k
+from terrain.air.physics import dewpoint_c, humidity_percent, potential_temperature_k
 from terrain.air.sounding_text import Columns, read_columns
 from terrain.arrays import sealed
 from terrain.errors import TerrainError
@@ -194,11 +194,10 @@ def read_sounding(path: str | PathLike[str]) -> Sounding:
     try:
         columns = read_columns(text)
         values = _levels(columns)
-        dew_point = values.pop("dewpoint_c", None)
-        humidity = values.pop("humidity_percent", None)
-        if dew_point is None:
-            dew_point = _from_humidity(values["temperature_c"], humidity)
-        return Sounding(**values, dewpoint_c=dew_point, station=columns.station, time=columns.time)
+        humidity = values.pop("humidity_percent", _unknown())
+        if "dewpoint_c" not in values:
+            values["dewpoint_c"] = _from_humidity(values["temperature_c"], humidity)
+        return Sounding(**values, station=columns.station, time=columns.time)
     except TerrainError as error:
         raise TerrainError(f"{file}: {error}") from error
 
@@ -234,28 +233,12 @@ def _levels(columns: Columns) -> dict[str, Floats]:
             f"line {line}: the height falls from {before:g} m to {after:g} m; the heights of one "
             "sounding must rise from line to line"
         )
-    return _merged(values)
+    # one level for each height, with the first known value there in each column
+    merged = pd.DataFrame(values).groupby("height_m", as_index=False).first()
+    return {str(key): merged[key].to_numpy(dtype=np.float64) for key in merged}
 
 
-def _merged(values: Mapping[str, Floats]) -> dict[str, Floats]:
-    """One level for each height, with the first value known there in each column."""
-    heights, first = np.unique(values["height_m"], return_index=True)
-    if len(heights) == len(values["height_m"]):
-        return dict(values)
-    return {
-        key: np.array([_first_known(part) for part in np.split(column, first[1:])])
-        for key, column in values.items()
-    }
-
-
-def _first_known(values: Floats) -> float:
-    known = values[~np.isnan(values)]
-    return float(known[0]) if len(known) else np.nan
-
-
-def _from_humidity(temperature_c: Floats, humidity: Floats | None) -> Floats:
-    if humidity is None:
-        raise ValueError("neither dew point nor humidity")
+def _from_humidity(temperature_c: Floats, humidity: Floats) -> Floats:
     wrong = (humidity < 0.0) | (humidity > 105.0)
     if wrong.any():
         raise TerrainError(f"relative humidity {humidity[wrong][0]:g} % is not between 0 and 100")

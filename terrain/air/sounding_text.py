@@ -26,7 +26,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.air.headings import QUANTITIES, meaning_of
+from terrain.air.column_headings import QUANTITIES, meaning_of
 from terrain.errors import TerrainError
 
 __all__ = ["Columns", "read_columns"]

@@ -18,15 +18,15 @@ from typing import Final
 
 import numpy as np
 
-from terrain.air.against import dry_at_ground, dry_under, not_known, tearing_wind, wind_at_ground
-from terrain.air.air import (
+from terrain.air.inversion import LEAST_STRENGTH_K, Inversion, find_inversions
+from terrain.air.objections import dry_at_ground, dry_under, not_known, tearing_wind, wind_at_ground
+from terrain.air.physics import (
     DRY_ADIABATIC_K_PER_KM,
     NEAR_SATURATION_K,
     SATURATED_PERCENT,
     STANDARD_LAPSE_K_PER_KM,
     condensation_pressure_hpa,
 )
-from terrain.air.inversion import LEAST_STRENGTH_K, Inversion, find_inversions
 from terrain.air.sounding import Sounding, interpolate
 from terrain.errors import TerrainError
 

@@ -14,14 +14,14 @@ from __future__ import annotations
 import math
 from typing import Final, NamedTuple
 
-from terrain.air.air import (
+from terrain.air.inversion import LEAST_STRENGTH_K
+from terrain.air.objections import must_cool
+from terrain.air.physics import (
     DRY_ADIABATIC_K_PER_KM,
-    NEAR_SATURATION_K,
     SATURATED_PERCENT,
     STANDARD_LAPSE_K_PER_KM,
     dewpoint_c,
 )
-from terrain.air.inversion import LEAST_STRENGTH_K
 from terrain.air.suggestion import NOT_A_FORECAST, MistSuggestion
 from terrain.errors import TerrainError
 
@@ -158,11 +158,7 @@ def _dry(low: Reading) -> list[str]:
     if math.isnan(low.humidity_percent) or low.humidity_percent >= SATURATED_PERCENT:
         return []
     spread_k = low.temperature_c - float(dewpoint_c(low.temperature_c, low.humidity_percent))
-    how = "not saturated" if spread_k <= NEAR_SATURATION_K else "dry"
-    return [
-        f"the air in the valley is {how}: {low.humidity_percent:.0f} % humidity, so it must cool "
-        f"by {spread_k:.1f} K before mist can form."
-    ]
+    return [must_cool("the air in the valley", f"{low.humidity_percent:.0f} % humidity", spread_k)]
 
 
 def _not_read(low: Reading) -> list[str]:

@@ -63,7 +63,7 @@ COLUMNS = {
         },
     ),
     "wind_from_deg": (["wind direction", "DRCT"], {"deg": lambda d: d, "degrees": lambda d: d}),
-}  # fmt: skip
+}
 STYLES = ["{}_{}", "{} ({})", "{} [{}]", "{} {}", "{}: {}"]
 
 
@@ -126,9 +126,14 @@ def test_any_order_of_columns_and_any_units(folder, data, values):
 def test_the_same_ascent_as_a_listing(write):
     night = clear_night()
     rows = zip(
-        night.pressure_hpa, night.height_m, night.temperature_c, night.dewpoint_c,
-        night.wind_from_deg, night.wind_speed_ms / published.KNOT_MS, strict=True,
-    )  # fmt: skip
+        night.pressure_hpa,
+        night.height_m,
+        night.temperature_c,
+        night.dewpoint_c,
+        night.wind_from_deg,
+        night.wind_speed_ms / published.KNOT_MS,
+        strict=True,
+    )
     lines = [f"{p:7.1f}{h:7.0f}{t:7.1f}{d:7.1f}{w:7.0f}{s:7.1f}" for p, h, t, d, w, s in rows]
     head = "   PRES   HGHT   TEMP   DWPT   DRCT   SKNT\n    hPa     m      C      C     deg   knot"
     found = read_sounding(write("\n".join([head, "-" * 42, *lines, "", "Indices", " 1: 2"])))
@@ -208,9 +213,11 @@ def test_files_that_cannot_be_read(tmp_path, write):
 def test_a_sounding_keeps_its_values():
     heights = np.array([100.0, 200.0, 300.0])
     night = Sounding(
-        pressure_hpa=heights * np.nan, height_m=heights, temperature_c=heights * 0,
+        pressure_hpa=heights * np.nan,
+        height_m=heights,
+        temperature_c=heights * 0,
         dewpoint_c=heights * 0 - 1,
-    )  # fmt: skip
+    )
     heights[0] = 999.0
     assert night.height_m[0] == 100.0
     assert np.isnan(night.wind_speed_ms).all()
@@ -230,18 +237,23 @@ def test_a_sounding_made_of_the_wrong_things():
         ascent([(100, 1, 0, 0), (300, 1, 0, -3), (400, 1, 0, 0)])
     with pytest.raises(ValueError, match="levels"):
         Sounding(
-            pressure_hpa=np.ones((2, 2)), height_m=np.ones((2, 2)), temperature_c=np.ones((2, 2)),
+            pressure_hpa=np.ones((2, 2)),
+            height_m=np.ones((2, 2)),
+            temperature_c=np.ones((2, 2)),
             dewpoint_c=np.ones((2, 2)),
-        )  # fmt: skip
+        )
 
 
 def test_wind_between_levels():
     heights = np.array([0.0, 100.0, 200.0, 300.0])
     air = Sounding(
-        pressure_hpa=np.full(4, np.nan), height_m=heights, temperature_c=heights * 0,
-        dewpoint_c=heights * 0, wind_speed_ms=np.array([0.0, 10.0, 10.0, np.nan]),
+        pressure_hpa=np.full(4, np.nan),
+        height_m=heights,
+        temperature_c=heights * 0,
+        dewpoint_c=heights * 0,
+        wind_speed_ms=np.array([0.0, 10.0, 10.0, np.nan]),
         wind_from_deg=np.array([np.nan, 270.0, 0.0, np.nan]),
-    )  # fmt: skip
+    )
     # a westerly blows toward the east; half way up to it from a calm there is half of it
     assert air.wind_at(100.0) == pytest.approx((10.0, 0.0))
     assert air.wind_at(50.0) == pytest.approx((5.0, 0.0))

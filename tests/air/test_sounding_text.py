@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from terrain.air.headings import meaning_of
+from terrain.air.column_headings import meaning_of
 from terrain.air.sounding_text import read_columns
 from terrain.errors import TerrainError
 from tests.authorities import air as published
@@ -63,10 +63,17 @@ def test_headings_that_mean_something(heading, key, unit):
 @pytest.mark.parametrize(
     "heading",
     [
-        "ice point temperature_C", "humidity wrt ice_%", "mixing ratio_g/kg", "time", "longitude",
-        "pressure change_hPa", "temperature advection_K/s", "THTA [K]", "",
+        "ice point temperature_C",
+        "humidity wrt ice_%",
+        "mixing ratio_g/kg",
+        "time",
+        "longitude",
+        "pressure change_hPa",
+        "temperature advection_K/s",
+        "THTA [K]",
+        "",
     ],
-)  # fmt: skip
+)
 def test_headings_of_other_things(heading):
     assert meaning_of(heading) is None
 

@@ -2,8 +2,8 @@ from __future__ import annotations
 
 import pytest
 
-from terrain.air.against import richardson
 from terrain.air.inversion import find_inversions
+from terrain.air.objections import richardson
 from terrain.air.sounding import read_sounding
 from terrain.air.suggestion import NOT_A_FORECAST, suggest_mist_top
 from terrain.errors import TerrainError
@@ -70,10 +70,13 @@ def test_under_a_lid_aloft_the_base_comes_first():
 def test_the_lid_over_saturated_air_is_taken():
     air = ascent(
         [
-            (100, 3.0, -3.0, 1), (200, 6.0, -3.0, 1), (700, 2.0, 1.9, 1), (800, 5.0, -9.0, 1),
+            (100, 3.0, -3.0, 1),
+            (200, 6.0, -3.0, 1),
+            (700, 2.0, 1.9, 1),
+            (800, 5.0, -9.0, 1),
             (3000, -9.0, -20.0, 1),
         ]
-    )  # fmt: skip
+    )
     found = suggest_mist_top(air)
     assert found.range_m == (700.0, 800.0)
     assert _has(found.reasons, "another inversion from 100 to 200 m", "3.0 K")
