@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from terrain.air.physics import dewpoint_c, humidity_percent, potential_temperature_k
 from terrain.air.sounding_text import Columns, read_columns
-from terrain.arrays import sealed
+from terrain.arrays import frozen_arrays, sealed
 from terrain.errors import TerrainError
 
 __all__ = ["Sounding", "interpolate", "read_sounding"]
@@ -40,6 +40,7 @@ def _unknown() -> Floats:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays(copy=False)
 class Sounding:
     """The air over one place, from the ground up.
 
