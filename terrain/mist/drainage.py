@@ -6,21 +6,26 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
+import richdem as rd
+from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
 
 from terrain.arrays import frozen_arrays
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
+from terrain.ground.grid import Grid
+from terrain.ground.places import Hill, Spot
+from terrain.ground.relief.quiet import without_progress_bars
 from terrain.ground.relief.tops import ways_up_from
 from terrain.mist._drainage_kernels import catchments, main_donors, trace_channels
-from terrain.mist.basins import filled
 
-__all__ = ["CHANNEL_KM2", "Drainage", "drain"]
+__all__ = ["CHANNEL_KM2", "Drainage", "drain", "rim_cell", "rim_lonlat", "with_rim"]
 
 CHANNEL_KM2: Final = 1.0
 """Least ground that a channel drains to count as the floor of a valley, km² (common practice)."""
 
+_UNIT_CELLS: Final = (0.0, 1.0, 0.0, 0.0, 0.0, -1.0)
+_NO_DATA: Final = -1e9
 _FAR_BELOW_M: Final = np.float32(-1e5)
 _FLAT_M: Final = 1e-3
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
@@ -31,7 +36,7 @@ _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 class Drainage:
     """Ways down the ground of a raster with a rim of unknown cells around it.
 
-    shape: (rows, cols) with the rim; all arrays are flat. cell_m: side of a cell, metres.
+    grid: that of the raster, without the rim. All arrays are flat, the rim's cells among them.
     ground_m, floor_m: heights, and the same with hollows filled. known: whether the cell is on
     the raster; unknown ground that reaches the edge is not, and water leaves there. That amid
     the raster is bridged at the height of the lowest ground beside it.
@@ -39,14 +44,23 @@ class Drainage:
     to a cell the one with the greatest catchment, -1 none. catchment_km2: ground above it.
     """
 
-    shape: tuple[int, int]
-    cell_m: float
+    grid: Grid
     ground_m: NDArray[np.float32]
     floor_m: NDArray[np.float32]
     known: NDArray[np.bool_]
     down: NDArray[np.int32]
     donor: NDArray[np.int32]
     catchment_km2: NDArray[np.float32]
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(rows, cols) with the rim."""
+        return self.grid.shape[0] + 2, self.grid.shape[1] + 2
+
+    @property
+    def cell_m(self) -> float:
+        """Side of a cell, metres."""
+        return self.grid.cell_m
 
     def channels(self, channel_km2: float) -> NDArray[np.uint8]:
         """1 on the cells of all streams that drain at least so much ground, in km²; else 0."""
@@ -67,15 +81,32 @@ class Drainage:
         area_km2[0] = 0
         return np.flatnonzero(area_km2[number] >= least_km2).astype(np.int32)
 
-    def cell_at(self, row: int, col: int) -> int:
-        """Flat index, in the raster with its rim, of a row and column of the raster without."""
-        return (row + 1) * self.shape[1] + col + 1
+    def cell_of(self, place: Spot | Hill) -> int:
+        """The cell that holds a place; NoGround off the raster."""
+        return rim_cell(self.grid, place.lon_deg, place.lat_deg)
 
     def first_on(self, cell: int, wanted: NDArray[np.bool_]) -> int:
         """The first cell that is wanted on the way down from one (itself too), or else the last."""
         while not wanted[cell] and self.down[cell] >= 0:
             cell = int(self.down[cell])
         return cell
+
+
+def with_rim(values: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The values of a raster's cells, (rows, cols), with a rim of unknown ones around them."""
+    return np.pad(values, 1, constant_values=np.nan)
+
+
+def rim_cell(grid: Grid, lon_deg: float, lat_deg: float) -> int:
+    """Flat index, in the raster with its rim, of the cell that holds a place; NoGround off it."""
+    row, col = grid.cell_of(lon_deg, lat_deg)
+    return (row + 1) * (grid.shape[1] + 2) + col + 1
+
+
+def rim_lonlat(grid: Grid, cells: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Longitudes and latitudes of the middles of cells by their flat index with the rim."""
+    row, col = np.divmod(np.asarray(cells), grid.shape[1] + 2)
+    return grid.lonlat(row - 1, col - 1)
 
 
 def drain(dem: Dem) -> Drainage:
@@ -85,19 +116,18 @@ def drain(dem: Dem) -> Drainage:
     & Mark 1984). richdem's own catchments take other ways over filled flats and along the edge,
     so they are counted along these.
     """
-    heights = np.pad(dem.heights_m, 1, constant_values=np.nan)
+    heights = with_rim(dem.heights_m)
     if np.isnan(heights).all():
         raise NoGround("the raster holds no known ground: choose another place or another raster")
     heights = _bridged(heights)
     known = ~np.isnan(heights)
     # unknown ground lies so far below that everything runs off there
     ground = np.where(known, heights, _FAR_BELOW_M)
-    floor = filled(ground, sloping=True)
+    floor = _filled(ground)
     down = _ways_down(floor, known)
     catchment = catchments(down, known.reshape(-1)) * np.float32(dem.cell_m**2 / 1e6)
     return Drainage(
-        shape=(heights.shape[0], heights.shape[1]),
-        cell_m=dem.cell_m,
+        grid=dem.grid,
         ground_m=ground.reshape(-1),
         floor_m=floor.reshape(-1),
         known=known.reshape(-1),
@@ -105,6 +135,18 @@ def drain(dem: Dem) -> Drainage:
         donor=main_donors(down, catchment),
         catchment_km2=catchment,
     )
+
+
+def _filled(ground_m: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The ground with every closed hollow filled to its spill, (rows, cols), no NaN.
+
+    The fill falls towards the spill by the least step a number can take, so that water finds its
+    way over it. Source: Barnes, Lehman & Mulla (2014), Priority-flood, as richdem has it.
+    """
+    ground = rd.rdarray(ground_m.copy(), no_data=_NO_DATA, geotransform=_UNIT_CELLS)
+    with without_progress_bars():
+        rd.FillDepressions(ground, epsilon=True, in_place=True, topology="D8")
+    return np.asarray(ground)
 
 
 def _bridged(heights_m: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -20,7 +20,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M, find_summits
 from terrain.ground.relief.tops import Tops, find_tops
 from terrain.mist._drainage_kernels import run_down
-from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
+from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain, rim_cell, rim_lonlat, with_rim
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of
 from terrain.mist.saddles import NONE, Saddle, Side, basins_of, saddles_of, sides_of
@@ -82,7 +82,7 @@ def passes(
     hill_of = _hills_of(tops, min_depth_m)
     basins = basins_of(drainage, min_depth_m)
     floor = drainage.channels(valley_km2).astype(bool) | (basins.pit_of != NONE)
-    level_m = np.pad(levels, 1, constant_values=np.nan).reshape(-1)
+    level_m = with_rim(levels).reshape(-1)
     rows = []
     for saddle in saddles_of(drainage, tops, basins, hill_of, min_depth_m):
         sides = sides_of(saddle, drainage, basins, floor)
@@ -122,16 +122,16 @@ def pour_path(dem: Dem, pass_row: Any) -> LineString:
     pass_row: a row of `passes` for this ground. By steepest descent, through hollows where it
     must. A line in EPSG:4326 that begins at the pass.
     """
-    heights = np.pad(dem.heights_m, 1, constant_values=np.nan)
+    heights = with_rim(dem.heights_m)
     cols, flat = heights.shape[1], heights.reshape(-1)
     start, end = (
-        _rim_cell(dem, float(pass_row[lon]), float(pass_row[lat]))
+        rim_cell(dem.grid, float(pass_row[lon]), float(pass_row[lat]))
         for lon, lat in (("to_lon_deg", "to_lat_deg"), ("lon_b_deg", "lat_b_deg"))
     )
     floor = np.zeros(flat.size, dtype=bool)
     floor[end] = True
     way = run_down(flat, ~np.isnan(flat), start, float(pass_row["height_m"]), floor, cols)
-    lon, lat = _lonlat(dem, way)
+    lon, lat = rim_lonlat(dem.grid, way)
     place = pass_row["geometry"]
     return LineString([(place.x, place.y), *zip(lon.tolist(), lat.tolist(), strict=True)])
 
@@ -182,17 +182,17 @@ def _table(dem: Dem, drainage: Drainage, rows: pd.DataFrame) -> gpd.GeoDataFrame
     numbers = _valley_numbers(drainage, rows)
     valleys = rows[["mouth_a", "mouth_b"]].map(numbers.__getitem__).to_numpy()
     pair = pd.DataFrame(np.sort(valleys, axis=1))
-    lon, lat = _lonlat(dem, rows["cell"])
+    lon, lat = rim_lonlat(dem.grid, rows["cell"])
     sides = _side_words(dem, rows)
     places = {
         f"{what}_{name}": degrees
         for name, at in (("a_deg", "a"), ("b_deg", "b"))
-        for what, degrees in zip(("lon", "lat"), _lonlat(dem, rows[at]), strict=True)
+        for what, degrees in zip(("lon", "lat"), rim_lonlat(dem.grid, rows[at]), strict=True)
     }
     places |= {
         f"{name}_{what}_deg": degrees
         for name in ("from", "to")
-        for what, degrees in zip(("lon", "lat"), _lonlat(dem, rows[name]), strict=True)
+        for what, degrees in zip(("lon", "lat"), rim_lonlat(dem.grid, rows[name]), strict=True)
     }
     shown = rows[["hills", "height_m", "depth_m"]].assign(
         valley_a=valleys[:, 0], valley_b=valleys[:, 1], side_a=sides[0], side_b=sides[1]
@@ -259,15 +259,5 @@ def _side_words(dem: Dem, rows: pd.DataFrame) -> list[list[str]]:
 
 
 def _towards(dem: Dem, cells: Any, to_cells: Any) -> list[str]:
-    azimuth, _ = azimuth_and_distance(*_lonlat(dem, cells), *_lonlat(dem, to_cells))
+    azimuth, _ = azimuth_and_distance(*rim_lonlat(dem.grid, cells), *rim_lonlat(dem.grid, to_cells))
     return [_COMPASS[round(one / 45) % 8] for one in azimuth.tolist()]
-
-
-def _lonlat(dem: Dem, cells: Any) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    row, col = np.divmod(np.asarray(cells), dem.shape[1] + 2)
-    return dem.grid.lonlat(row - 1, col - 1)
-
-
-def _rim_cell(dem: Dem, lon_deg: float, lat_deg: float) -> int:
-    row, col = dem.grid.cell_of(lon_deg, lat_deg)
-    return (row + 1) * (dem.shape[1] + 2) + col + 1

@@ -12,16 +12,16 @@ Cells are named by their flat index in the raster with a rim of unknown cells.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.ground.dem import Dem
 from terrain.ground.relief._kernels import NOTHING
-from terrain.ground.relief.tops import Tops, level_cells
+from terrain.ground.relief.tops import Tops, find_tops, level_cells
 from terrain.mist._drainage_kernels import run_down, stem_end
-from terrain.mist.basins import filled, hollows_in, pools_of
 from terrain.mist.drainage import Drainage
 
 __all__ = ["NONE", "Basins", "Saddle", "Side", "basins_of", "saddles_of", "sides_of"]
@@ -69,25 +69,49 @@ class Basins:
 
 
 def basins_of(drainage: Drainage, min_depth_m: float) -> Basins:
-    """The closed hollows of at least some depth, metres."""
-    ground = drainage.ground_m.reshape(drainage.shape)
-    pools = pools_of(ground, filled(ground))
-    pit_of = np.full(drainage.shape, NONE, dtype=np.int32)
-    found = Basins(spill=[], depth_m=[], pit_of=pit_of.reshape(-1))
-    for number in (1 + np.flatnonzero(pools.depth_m[1:] >= min_depth_m)).tolist():
-        window = pools.window(number)
-        part = ground[window]
-        hollows = hollows_in(part, pools.number[window] != number)
-        depth = hollows.spill_m - hollows.floor_m
-        # the outermost first, so that the inner ones have the last word
-        for at in np.argsort(-hollows.spill_m, kind="stable"):
-            if depth[at] >= min_depth_m:
-                lake, _ = ndimage.label(part < hollows.spill_m[at], _TOUCHING)
-                pit = int(hollows.pit[at])
-                inside = (lake == lake.flat[pit]) & (pools.number[window] == number)
-                pit_of[window][inside] = _out_of(window, pit, drainage.shape[1])
-                found.spill.append(_out_of(window, int(hollows.spill[at]), drainage.shape[1]))
-                found.depth_m.append(float(depth[at]))
+    """The closed hollows of at least some depth, metres: the tops of the ground upside down.
+
+    A hollow that holds a lower one ends at the pass between the two::
+
+        \\                /
+         \\    ____      /  spill of b and of the two together
+          \\  /    \\____/
+           \\/ a    b        a is the lower, so b is a hollow of its own only up to the pass
+                            between the two; a goes on to the outer spill
+    """
+    upside_down = -drainage.ground_m.reshape(drainage.shape)
+    pits = find_tops(Dem(upside_down, drainage.grid.window(-1, -1, drainage.shape)))
+    floor_m, spill_m = (-values.astype(np.float32) for values in (pits.height_m, pits.col_height_m))
+    deep = spill_m - floor_m >= min_depth_m
+    # the number -1 takes the last entry
+    hollow_of = np.append(_deep_from(pits, spill_m, deep), NONE)
+    inside = hollow_of[pits.top_of.reshape(-1)]
+    above = np.flatnonzero(inside >= 0)
+    while above.size:
+        above = above[drainage.ground_m[above] >= spill_m[inside[above]]]
+        inside[above] = hollow_of[pits.joined[inside[above]]]
+        above = above[inside[above] >= 0]
+    return Basins(
+        spill=pits.col_cell[deep].tolist(),
+        depth_m=(spill_m - floor_m)[deep].astype(float).tolist(),
+        pit_of=np.append(pits.cell, NONE)[inside].astype(np.int32),
+    )
+
+
+def _deep_from(
+    pits: Tops, spill_m: NDArray[np.float32], deep: NDArray[np.bool_]
+) -> NDArray[np.int32]:
+    """(pits,) the first deep hollow, on the way out from each pit, that holds it; -1 none."""
+    found = np.arange(pits.cell.size, dtype=np.int32)
+    level_m = np.full(found.size, -np.inf, dtype=np.float32)
+    waits = np.flatnonzero(~deep)
+    while waits.size:
+        level_m[waits] = np.maximum(level_m[waits], spill_m[found[waits]])
+        found[waits] = pits.joined[found[waits]]
+        waits = waits[found[waits] >= 0]
+        at = found[waits]
+        # two hollows that spill at one height do not hold one another
+        waits = waits[~deep[at] | (spill_m[at] <= level_m[waits])]
     return found
 
 
@@ -190,9 +214,3 @@ def _ends(over: NDArray[np.float32], joined: NDArray[np.bool_]) -> list[tuple[in
     return sorted(
         ((row, col) for row, col in cells.reshape(-1, 2).tolist()), key=lambda at: float(over[at])
     )
-
-
-def _out_of(window: Any, cell: int, cols: int) -> int:
-    """The flat index in the raster of a cell of a window of it."""
-    row, col = divmod(cell, window[1].stop - window[1].start)
-    return int((window[0].start + row) * cols + window[1].start + col)

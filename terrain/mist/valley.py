@@ -283,8 +283,7 @@ def _joined_to(
     wanted = set()
     for seed in seeds:
         dem.height_at(seed.lon_deg, seed.lat_deg)
-        row, col = dem.grid.cell_of(seed.lon_deg, seed.lat_deg)
-        cell = drainage.first_on(drainage.cell_at(row, col), floor)
+        cell = drainage.first_on(drainage.cell_of(seed), floor)
         wanted.add(int(body[cell]))
     return np.isin(body, [number for number in wanted if number > 0])
 
