@@ -2,21 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
 
-PROGRAM = """
-import sys
-import numpy as np
-from affine import Affine
-from terrain.ground.dem import Dem
-from terrain.ground.geodesy import local_transverse_mercator
-from terrain.ground.grid import Grid
-from terrain.ground.places import Spot
+from tests.without_jit import GROUND, both_ways
+
+PROGRAM = f"""{GROUND}
 from terrain.sight.horizon import horizon_and_distance
 from terrain.sight.skyline import layers, sight_line, skyline
 from terrain.sight.viewshed import margin, viewshed
@@ -25,16 +17,12 @@ rng = np.random.default_rng(1)
 heights = rng.uniform(0, 90, (31, 13)).astype(np.float32)
 heights[rng.random(heights.shape) < 0.1] = np.nan
 heights[2:5, 2:5] = 50.0
-transform = Affine(40, 0, -260, 0, -40, 620)
-crs = local_transverse_mercator(-24.0, 54.4)
-dem = Dem(heights, Grid(crs=crs, transform=transform, shape=heights.shape))
-lon, lat = dem.grid.lonlat(3.3, 3.6)
-to_lon, to_lat = dem.grid.lonlat(27.0, 9.0)
-spot = Spot(lon_deg=float(lon), lat_deg=float(lat))
+dem = dem_of(heights)
+spot, to = spot_in(dem, 3.3, 3.6), spot_in(dem, 27.0, 9.0)
 azimuths = np.arange(0.0, 360.0, 20.0)
 line = skyline(dem, spot, azimuths_deg=azimuths)
 altitude_deg, distance_m = horizon_and_distance(dem, 160.0)
-sight = sight_line(dem, spot, float(to_lon), float(to_lat), 120.0)
+sight = sight_line(dem, spot, to.lon_deg, to.lat_deg, 120.0)
 np.savez(
     sys.argv[1],
     margin=margin(dem, spot),
@@ -48,16 +36,8 @@ np.savez(
 """
 
 
-def run(file: Path, *, jit: bool) -> dict[str, np.ndarray]:
-    environment = {**os.environ, "NUMBA_DISABLE_JIT": "0" if jit else "1"}
-    subprocess.run([sys.executable, "-c", PROGRAM, str(file)], check=True, env=environment)
-    with np.load(file) as found:
-        return dict(found)
-
-
 def test_plain_python_agrees_with_compiled_kernels(tmp_path: Path) -> None:
-    plain = run(tmp_path / "plain.npz", jit=False)
-    compiled = run(tmp_path / "compiled.npz", jit=True)
+    plain, compiled = both_ways(PROGRAM, tmp_path)
     for name in ("margin", "skyline", "layers", "horizon", "sight"):
         np.testing.assert_allclose(plain[name], compiled[name], atol=2e-3, err_msg=name)
     assert np.mean(plain["seen"] == compiled["seen"]) > 0.99
