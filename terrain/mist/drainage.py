@@ -15,7 +15,7 @@ from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
-from terrain.ground.relief.quiet import without_progress_bars
+from terrain.mist.progress_bars import without_progress_bars
 from terrain.ground.relief.tops import ways_up_from
 from terrain.mist._drainage_kernels import catchments, main_donors, trace_channels
 

@@ -48,7 +48,8 @@ def hour_angle(latitude: Any, altitude: Any, azimuth: Any) -> Floats:
     """How far what stands in a direction is past the meridian, from -π to π."""
     west = -np.cos(altitude) * np.sin(azimuth)
     up = np.cos(latitude) * np.sin(altitude)
-    return np.arctan2(west, up - np.sin(latitude) * np.cos(altitude) * np.cos(azimuth))
+    south = np.sin(latitude) * np.cos(altitude) * np.cos(azimuth)
+    return np.asarray(np.arctan2(west, up - south))
 
 
 def hour_cosine(latitude: Any, altitude: Any, declination: Any) -> Floats:
@@ -61,4 +62,5 @@ def azimuth(latitude: Any, declination: Any, hour: Any) -> Floats:
     """Azimuth at an hour angle, from -π to π, negative in the west."""
     east = -np.cos(declination) * np.sin(hour)
     north = np.sin(declination) * np.cos(latitude)
-    return np.arctan2(east, north - np.cos(declination) * np.cos(hour) * np.sin(latitude))
+    south = np.cos(declination) * np.cos(hour) * np.sin(latitude)
+    return np.asarray(np.arctan2(east, north - south))
