@@ -38,8 +38,9 @@ class Accuracy:
         distance_m: to the ground that makes the skyline. slope: rise over run of the ground
         under the spot and of the skyline across the view, together, dimensionless; a step aside
         changes the eye's height and the ground ahead by it. refraction_deg: astronomical
-        refraction there, taken to vary by a tenth (Schaefer and Liller, 1990, found more than
-        that at sea horizons; from memory).
+        refraction there, taken to vary by a tenth (common practice, no source; at level horizons
+        Sampson and others, 2003, PASP 115, 1256, found 0.58 degrees at sunset with a standard
+        deviation of 0.11, and at sunrise 0.71 with 0.18).
 
         >>> doubt = Accuracy(raster_m=5.0).of_altitude(5000.0, slope=0.2, refraction_deg=0.4)
         >>> round(doubt.raster_deg, 3), round(doubt.position_deg, 3), round(doubt.refraction_deg, 3)

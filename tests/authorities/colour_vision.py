@@ -3,7 +3,8 @@
 DEUTERANOPIA, PROTANOPIA: linear RGB to linear RGB, severity 1.0. Source: G. M. Machado, M. M.
 Oliveira and L. A. F. Fernandes, "A Physiologically-based Model for Simulation of Color Vision
 Deficiency", IEEE Transactions on Visualization and Computer Graphics 15 (2009), 1291-1298, and
-the table of matrices that goes with it; digits from memory.
+the table of matrices that goes with it (inf.ufrgs.br/~oliveira/pubs_files/CVD_Simulation), as
+copied in colorspacious, colorspacious/cvd.py.
 
 TEXT_CONTRAST, MARK_CONTRAST: least ratio of luminances, (L1 + 0.05) / (L2 + 0.05), of text and of
 graphics against what is around them. Source: W3C, Web Content Accessibility Guidelines 2.1,

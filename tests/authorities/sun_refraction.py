@@ -16,10 +16,24 @@ MEEUS_UPPER_REFRACTION_ARCMIN = 24.618
 # Meeus, ch. 16, on Bennett's formula: at the zenith it gives -0.08 arcseconds instead of zero.
 MEEUS_ZENITH_ARCSEC = -0.08
 
-# Refraction in arcminutes by apparent altitude in degrees, at 10 degrees C and 1010 hPa: the
-# altitude correction table for stars in The Nautical Almanac, from memory.
-NAUTICAL_ALMANAC_ARCMIN = {10.0: 5.3, 20.0: 2.6, 30.0: 1.7, 45.0: 1.0, 60.0: 0.6, 90.0: 0.0}
+# Refraction in arcminutes by apparent altitude in degrees, at 10 degrees C and 1013 hPa: C. W.
+# Allen, Astrophysical Quantities (1976), p. 125, as quoted at
+# liquisearch.com/atmospheric_refraction/values.
+ALLEN_ARCMIN = {2.0: 18.4, 5.0: 9.9, 10.0: 5.3}
 
-# U.S. Standard Atmosphere 1976, table I: pressure in hPa by geopotential height in metres, from
-# memory.
-STANDARD_PRESSURE_HPA = {0.0: 1013.25, 1000.0: 898.75, 5000.0: 540.20, 11_000.0: 226.32}
+# The same at 15 degrees C and 1013.25 hPa: the Pulkovo refraction tables, by a formula good to
+# 0.3" (hp41programs.yolasite.com/refraction.php, the example at 27 degrees: 1' 51.7").
+PULKOVO_ARCMIN = {27.0: 1.862}
+
+# Heights of the levels of pressure in the ICAO standard atmosphere of 1964, to the metre: hPa by
+# geopotential height (meteowvl.be/MetInfo/StandAtmosfeer.html).
+STANDARD_PRESSURE_HPA = {
+    0.0: 1013.25,
+    540.0: 950.0,
+    988.0: 900.0,
+    1457.0: 850.0,
+    3012.0: 700.0,
+    4206.0: 600.0,
+    7185.0: 400.0,
+    9164.0: 300.0,
+}

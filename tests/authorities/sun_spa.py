@@ -8,6 +8,8 @@ leaves out (the five arguments of nutation among them), are the ones in pvlib's 
 
 from __future__ import annotations
 
+from datetime import date
+
 LON_DEG = -105.1786
 LAT_DEG = 39.742476
 HEIGHT_M = 1830.14
@@ -44,7 +46,34 @@ APPARENT_ALTITUDE_DEG = 39.888378
 ZENITH_DEG = 50.11162
 AZIMUTH_DEG = 194.34024
 
-# The report's rise, transit and set of the same place and day, local standard time: from memory.
-SUNRISE = "06:12:43"
-TRANSIT = "11:46:04"
-SUNSET = "17:18:51"
+# Rise and set that NREL's own program prints for this example (the remark at the end of its
+# spa_tester.c, as in github.com/mvanderlyn27/golden-hour-calculator), local standard time. Its set
+# is the one in the universal day, which is the evening before.
+SUNRISE = "2003-10-17T06:12:43-07:00"
+SUNSET_BEFORE = "2003-10-16T17:20:19-07:00"
+
+# Equation of time of the example, minutes: as in pvlib's tests (test_spa.py).
+EQUATION_OF_TIME_MIN = 14.64
+
+# Rise, transit and set by NREL's program on its web site, as in pvlib's tests
+# (test_solarposition.py, test_sun_rise_set_transit_spa): the place above, and 0 E 35 S.
+WEB_GOLDEN = {
+    date(2015, 1, 2): (
+        "2015-01-02T07:21:55-07:00",
+        "2015-01-02T12:04:45-07:00",
+        "2015-01-02T16:47:43-07:00",
+    ),
+}
+WEB_SOUTH = {
+    date(1996, 7, 5): (
+        "1996-07-05T07:08:15+00:00",
+        "1996-07-05T12:04:36+00:00",
+        "1996-07-05T17:01:04+00:00",
+    ),
+    date(2004, 12, 4): (
+        "2004-12-04T04:38:57+00:00",
+        "2004-12-04T11:50:22+00:00",
+        "2004-12-04T19:02:03+00:00",
+    ),
+}
+SOUTH_LON_LAT_DEG = (0.0, -35.0)

@@ -5,7 +5,7 @@ Times are "HHMM"; None where the table says that the sun stays above or below th
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime
 
 # U.S. Naval Observatory, Rise and Set for the Sun for 2019, Universal Time
 # (https://aa.usno.navy.mil/data/RS_OneYear), longitude 0, latitude 60 N.
@@ -123,5 +123,15 @@ BEIJING_2015 = {
     (8, 2): ("0513", "1928"),
     (12, 2): ("0717", "1650"),
 }
+# Least and greatest distance of the sun, astronomical units: IMCCE, "Earth in perihelion"
+# (imcce.fr/en/actualites, 2006); neoprogrammics.com/earth_perihelion_aphelion_calculator, 2021.
+APSIDES_AU = {
+    datetime(2006, 1, 4, 15, tzinfo=UTC): 0.983326979,
+    datetime(2021, 7, 5, 22, 27, tzinfo=UTC): 1.016729224,
+}
+
+# The sun's semi-diameter at distance 1: J. Meeus, Astronomical Algorithms, chapter 55.
+SEMIDIAMETER_AT_UNIT_ARCSEC = 959.63
+
 GOLDEN_LON_LAT_DEG = (-105.0, 39.0)
 BEIJING_LON_LAT_DEG = (116.383, 39.917)

@@ -21,7 +21,8 @@ latitudes = st.floats(-85, 85)
 
 
 def test_the_geodesic_from_wellington_to_salamanca() -> None:
-    # the example of the GeographicLib documentation (Karney), from memory
+    # Karney's example for GeographicLib (geographiclib.sourceforge.io/html/python, "Inverse"), to
+    # the digits that mrJean1/PyGeodesy tests it with
     azimuth, distance = azimuth_and_distance(174.81, -41.32, -5.50, 40.96)
     assert float(distance) == pytest.approx(19_959_679.267, abs=0.001)
     assert float(azimuth) == pytest.approx(161.06766998616, abs=1e-9)

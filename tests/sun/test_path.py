@@ -9,6 +9,7 @@ import pytest
 from terrain.errors import TerrainError
 from terrain.sun.path import SunPath, crossings, sun_path, sun_paths
 from terrain.sun.position import sun_position
+from tests.authorities import sun_tables as tables
 
 UPLAND = {"lon_deg": -24.0, "lat_deg": 54.4}
 PLACES = {
@@ -160,9 +161,11 @@ def test_asked_for_again_it_is_the_same_path_and_any_other_is_not() -> None:
 
 def test_disc_is_wider_in_january_than_in_july() -> None:
     january, july = sun_paths([date(2025, 1, 3), date(2025, 7, 3)], **UPLAND)
-    # 16' 15.9" and 15' 43.9": the Astronomical Almanac, from memory
-    assert january.semidiameter_deg == pytest.approx(975.9 / 3600.0, abs=1e-4)
-    assert july.semidiameter_deg == pytest.approx(943.9 / 3600.0, abs=1e-4)
+    # the distances of both hardly differ from year to year
+    near_au, far_au = tables.APSIDES_AU.values()
+    unit_deg = tables.SEMIDIAMETER_AT_UNIT_ARCSEC / 3600.0
+    assert january.semidiameter_deg == pytest.approx(unit_deg / near_au, abs=3e-5)
+    assert july.semidiameter_deg == pytest.approx(unit_deg / far_au, abs=3e-5)
 
 
 def test_air_is_passed_on() -> None:

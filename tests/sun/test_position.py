@@ -26,6 +26,7 @@ from terrain.sun.position import (
     true_direction,
 )
 from tests.authorities import sun_spa as nrel
+from tests.authorities import sun_tables as tables
 
 Floats = NDArray[np.float64]
 NREL_TIME = datetime(2003, 10, 17, 12, 30, 30, tzinfo=timezone(-timedelta(hours=7)))
@@ -201,20 +202,23 @@ def test_altitude_follows_from_declination_and_azimuth() -> None:
 
 
 def test_semidiameter_over_the_year() -> None:
-    # January 1 and July 1: 16' 15.9" and 15' 43.9" in the Astronomical Almanac, from memory
-    times = np.array([datetime(2025, m, 3, tzinfo=UTC).timestamp() for m in (1, 7)])
-    assert semidiameter_at(times) * 3600.0 == pytest.approx([975.9, 943.9], abs=0.3)
+    times = np.array([moment.timestamp() for moment in tables.APSIDES_AU])
+    expected = [tables.SEMIDIAMETER_AT_UNIT_ARCSEC / au for au in tables.APSIDES_AU.values()]
+    assert semidiameter_at(times) * 3600.0 == pytest.approx(expected, abs=0.01)
 
 
 def test_equation_of_time_puts_the_sun_on_the_meridian() -> None:
     noon = datetime(2025, 11, 3, 12, tzinfo=UTC)
     (ahead_min,) = equation_of_time_min([noon])
-    # greatest in the year, +16.4 min, in the first days of November: from memory
-    assert ahead_min == pytest.approx(16.4, abs=0.1)
     meridian = noon - timedelta(minutes=float(ahead_min))
     assert sun_position([meridian], lon_deg=0.0, lat_deg=54.0).azimuth_deg[0] == pytest.approx(
         180.0, abs=0.01
     )
+
+
+def test_equation_of_time_of_the_example() -> None:
+    (ahead_min,) = equation_of_time_min([datetime(2003, 10, 17, 19, 30, 30, tzinfo=UTC)])
+    assert ahead_min == pytest.approx(nrel.EQUATION_OF_TIME_MIN, abs=0.005)
 
 
 def test_the_air_is_that_of_the_height_unless_given() -> None:

@@ -116,17 +116,29 @@ def test_tables_as_pvlib_quotes_them(month_day: tuple[int, int]) -> None:
 
 
 def test_nrel_day() -> None:
-    light = twilight(
-        date(2003, 10, 17), lon_deg=nrel.LON_DEG, lat_deg=nrel.LAT_DEG, height_m=nrel.HEIGHT_M
-    )
-    standard = timedelta(hours=-7)
+    place = {"lon_deg": nrel.LON_DEG, "lat_deg": nrel.LAT_DEG, "height_m": nrel.HEIGHT_M}
+    before, light = (twilight(date(2003, 10, day), **place) for day in (16, 17))
     for moment, published in (
         (light.sunrise, nrel.SUNRISE),
-        (light.transit, nrel.TRANSIT),
-        (light.sunset, nrel.SUNSET),
+        (before.sunset, nrel.SUNSET_BEFORE),
     ):
-        expected = datetime.fromisoformat(f"2003-10-17T{published}+00:00") - standard
-        assert abs((moment - expected).total_seconds()) < 2.5
+        assert abs((moment - datetime.fromisoformat(published)).total_seconds()) < 2.5
+
+
+@pytest.mark.parametrize(
+    ("lon_lat_deg", "day", "published"),
+    [
+        *(((nrel.LON_DEG, nrel.LAT_DEG), *item) for item in nrel.WEB_GOLDEN.items()),
+        *((nrel.SOUTH_LON_LAT_DEG, *item) for item in nrel.WEB_SOUTH.items()),
+    ],
+)
+def test_days_on_the_site_of_nrel(
+    lon_lat_deg: tuple[float, float], day: date, published: tuple[str, str, str]
+) -> None:
+    light = twilight(day, lon_deg=lon_lat_deg[0], lat_deg=lon_lat_deg[1])
+    moments = (light.sunrise, light.transit, light.sunset)
+    for moment, when in zip(moments, published, strict=True):
+        assert abs((moment - datetime.fromisoformat(when)).total_seconds()) < 2.5
 
 
 @pytest.mark.parametrize(
