@@ -150,7 +150,7 @@ def scan_ray(
     rows, cols = heights.shape
     row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
     edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
-    known_m: float = min(edge_m, edges_m[-1])
+    known_m: float = min(edge_m, edges_m[edges_m.size - 1])
     steepest, steepest_at = -math.inf, math.nan
     last_m, last_z = 0.0, bilinear(heights, row, col)
     band, bands = 0, edges_m.size

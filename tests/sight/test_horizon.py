@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from terrain.ground.dem import Dem
 from terrain.ground.raster.read import read_dem
-from terrain.sight._horizon_kernels import NEAR
+from terrain.sight._horizon_kernels import NEAR, lay_line
 from terrain.sight.eye import bend_per_m
 from terrain.sight.horizon import convergence_spread_deg, horizon, horizon_and_distance
 from tests.authorities import sight_grids
@@ -83,6 +83,35 @@ def test_wall_far_off(make_dem: MakeDem) -> None:
     assert distance_m[1, 0] == pytest.approx(sight_grids.WALL_DISTANCE_M, rel=1e-5)
     below = np.degrees(np.arctan(1000 / (np.arange(1, 251) * dem.cell_m)[::-1]))
     np.testing.assert_allclose(found[1, :250], below, atol=0.03)
+
+
+def test_a_tower_before_a_dome(make_dem: MakeDem) -> None:
+    """Of the dome, which the hull holds point by point, the tower leaves none but the farthest."""
+    col = np.arange(100.0)
+    heights = np.maximum(60.0 - 0.2 * (col - 75.0) ** 2, 0.0)
+    heights[50] = 900.0
+    dem = make_dem(np.tile(heights, (3, 1)))
+    azimuth_deg = on_grid(dem, 90.0)
+    found, distance_m = horizon_and_distance(dem, azimuth_deg)
+    truth, cells = walked(dem, azimuth_deg)
+    np.testing.assert_allclose(found, truth, atol=2e-3)
+    np.testing.assert_allclose(distance_m[:, :50], 50.0 * cells[:, :50], rtol=1e-4)
+    assert np.all(cells[:, :50] == 50.0 - col[:50])
+
+
+def test_a_line_beside_the_raster_has_ground_to_the_edge_of_the_cells_alone() -> None:
+    """It climbs by 0.29 rows a column, in from one side of two rows and out at the other."""
+    heights = np.array([[5.0] * 10, [9.0] * 10], dtype=np.float32)
+    place = -0.9 + 0.29 * np.arange(10)
+    whole = np.floor(place).astype(np.int64) + 1
+    part = (place - np.floor(place)).astype(np.float32)
+    bent, stand = np.empty((2, 10), dtype=np.float32)
+    lay_line(heights.ravel(), 0, 1, 10, 2, -1, whole, part, np.float32(0), 0, 9, bent, stand)
+    on_cells = (place > -0.5) & (place < 1.5)
+    np.testing.assert_array_equal(~np.isnan(bent), on_cells)
+    level = 5.0 + 4.0 * np.clip(place, 0.0, 1.0)
+    np.testing.assert_allclose(bent[on_cells], level[on_cells], rtol=1e-6)
+    np.testing.assert_allclose(stand, level, rtol=1e-6)
 
 
 def test_a_plane_looks_along_itself(make_dem: MakeDem) -> None:

@@ -1,0 +1,57 @@
+"""The sweeps, the rays and the hills of a morning as plain Python within fences."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+import geopandas as gpd
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from terrain.ground.dem import Dem
+from terrain.light.day import DayAtlas, day_atlas
+from tests.plain import plain_kernels
+from tests.scenes import cone
+
+MakeDem = Callable[..., Dem]
+
+SIZE, SUMMIT = 16, (8, 10)
+
+
+def morning(make_dem: MakeDem, relief_m: float) -> DayAtlas:
+    """A cone over ground that is rough by so much, of which some cells are unknown."""
+    rng = np.random.default_rng(3)
+    heights = cone(SIZE, SUMMIT, 150.0, 0.3) + rng.uniform(0.0, relief_m, (SIZE, SIZE))
+    heights[rng.random(heights.shape) < 0.05] = np.nan
+    heights[SUMMIT] = 150.0 + relief_m
+    dem = make_dem(heights)
+    lon, lat = dem.grid.lonlat(*SUMMIT)
+    summits = gpd.GeoDataFrame(
+        {"height_m": [150.0 + relief_m], "name": ["Cone"]},
+        geometry=gpd.points_from_xy([lon], [lat]),
+        crs="EPSG:4326",
+    )
+    return day_atlas(dem, dt.date(2025, 3, 21), summits=summits)
+
+
+@pytest.mark.parametrize("relief_m", [3.0, 60.0])
+def test_morning(make_dem: MakeDem, relief_m: float) -> None:
+    compiled = morning(make_dem, relief_m)
+    with plain_kernels():
+        plain = morning(make_dem, relief_m)
+        offsets = plain.offsets()
+
+    def check(ours: NDArray, theirs: NDArray, atol: float) -> None:
+        np.testing.assert_array_equal(np.isnan(ours), np.isnan(theirs))
+        assert np.mean(np.isclose(ours, theirs, atol=atol, equal_nan=True)) > 0.98
+
+    check(plain.arrival.arrives_s, compiled.arrival.arrives_s, 0.5)
+    check(plain.arrival.azimuth_deg, compiled.arrival.azimuth_deg, 2e-3)
+    check(plain.arrival.altitude_deg, compiled.arrival.altitude_deg, 2e-3)
+    check(plain.distance_m, compiled.distance_m, 1.0)
+    np.testing.assert_array_equal(plain.hill, compiled.hill)
+    assert (plain.hill > 0).any()
+    for ours, theirs in zip(offsets, compiled.offsets(), strict=True):
+        check(ours, theirs, 1e-2)

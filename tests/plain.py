@@ -1,0 +1,90 @@
+"""The kernels run as plain Python, on arrays that refuse what compiled code would read unchecked.
+
+A compiled kernel looks beyond the end of an array without a word, and plain indexing takes -1 for
+the last. Within `plain_kernels` every kernel is the Python it is written in, and every array that
+it is handed or makes is fenced: an index or a slice that leaves it raises IndexError.
+"""
+
+from __future__ import annotations
+
+import operator
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import wraps
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+import pytest
+from numba.core.dispatcher import Dispatcher
+
+from terrain.sight import _vector_kernels
+
+INDEXING = {
+    _vector_kernels.pick: operator.getitem,
+    _vector_kernels.take: operator.getitem,
+    _vector_kernels.put: operator.setitem,
+}
+
+
+class Fenced(np.ndarray):
+    """An array without indices from the end and without slices beyond it."""
+
+    def __getitem__(self, key: Any) -> Any:
+        check(key, self.shape)
+        return super().__getitem__(key)
+
+    def __setitem__(self, key: Any, value: Any) -> None:
+        check(key, self.shape)
+        super().__setitem__(key, value)
+
+
+def check(key: Any, shape: tuple[int, ...]) -> None:
+    for part, size in zip(key if isinstance(key, tuple) else (key,), shape, strict=False):
+        ends = (part.start, part.stop) if isinstance(part, slice) else (part,)
+        if any(isinstance(end, int | np.integer) and not 0 <= end <= size for end in ends):
+            raise IndexError(f"index {part} on an array of shape {shape}")
+
+
+class FencedNumpy:
+    """numpy as a kernel sees it: what it makes is fenced."""
+
+    def __getattr__(self, name: str) -> Any:
+        made = getattr(np, name)
+        if name not in ("empty", "zeros", "ones", "full", "arange"):
+            return made
+        return lambda *args, **options: made(*args, **options).view(Fenced)
+
+
+def fenced(kernel: Dispatcher) -> Callable[..., Any]:
+    @wraps(kernel.py_func)
+    def run(*args: Any) -> Any:
+        views = [a.view(Fenced) if isinstance(a, np.ndarray) else a for a in args]
+        return kernel.py_func(*views)
+
+    return run
+
+
+def plain_names(module: ModuleType) -> Iterator[tuple[str, Any]]:
+    """What stands in a module for something compiled, and what is put in its place."""
+    for name, value in list(vars(module).items()):
+        if isinstance(value, Dispatcher):
+            yield name, fenced(value)
+        elif value is np and "_kernels" in module.__name__:
+            yield name, FencedNumpy()
+        elif callable(value) and any(value is known for known in INDEXING):
+            yield name, INDEXING[value]
+
+
+@contextmanager
+def plain_kernels() -> Iterator[None]:
+    """Every kernel of the package that has been imported is plain Python within the block."""
+    with pytest.MonkeyPatch.context() as patch, np.errstate(all="ignore"):
+        # what divides by zero is set aside on another thread
+        patch.setattr("terrain.cores.cores", lambda: 1)
+        for module_name, module in list(sys.modules.items()):
+            if module_name.startswith("terrain."):
+                for name, stand_in in plain_names(module):
+                    patch.setattr(module, name, stand_in)
+        yield
