@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -133,6 +134,12 @@ def test_nearest_start_and_progress(lone: Dem) -> None:
 def test_limits_that_make_no_sense(limits: dict[str, float], message: str) -> None:
     with pytest.raises(TerrainError, match=message):
         Limits(**limits)
+
+
+@pytest.mark.parametrize("when", [{}, {"day": MARCH, "year": 2026}])
+def test_a_day_or_a_year_and_not_both(lone: Dem, when: dict[str, Any]) -> None:
+    with pytest.raises(TerrainError, match="for a day or for a year: give one of the two"):
+        find_vantages(lone, hill_of(lone), **when)
 
 
 def test_none_sees_it(lone: Dem) -> None:
