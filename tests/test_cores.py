@@ -37,5 +37,12 @@ def test_what_a_part_raises_is_raised(monkeypatch: pytest.MonkeyPatch) -> None:
         share_out(20, fail)
 
 
-def test_this_machine_has_a_core() -> None:
-    assert cores.cores() >= 1
+def test_cores_are_those_this_process_may_use(monkeypatch: pytest.MonkeyPatch) -> None:
+    count = cores.cores.__wrapped__  # which keeps its first answer
+    monkeypatch.setattr("os.sched_getaffinity", lambda process: {1, 3, 4}, raising=False)
+    monkeypatch.setattr("os.cpu_count", lambda: 8)
+    assert count() == 3
+    monkeypatch.delattr("os.sched_getaffinity")
+    assert count() == 8
+    monkeypatch.setattr("os.cpu_count", lambda: None)
+    assert count() == 1

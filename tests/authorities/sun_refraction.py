@@ -13,9 +13,6 @@ MEEUS_TRUE_ARCMIN = 1.246
 MEEUS_UPPER_TRUE_ARCMIN = 33.246
 MEEUS_UPPER_REFRACTION_ARCMIN = 24.618
 
-# Meeus, ch. 16, on Bennett's formula: at the zenith it gives -0.08 arcseconds instead of zero.
-MEEUS_ZENITH_ARCSEC = -0.08
-
 # Refraction in arcminutes by apparent altitude in degrees, at 10 degrees C and 1013 hPa: C. W.
 # Allen, Astrophysical Quantities (1976), p. 125, as quoted at
 # liquisearch.com/atmospheric_refraction/values.
@@ -24,6 +21,9 @@ ALLEN_ARCMIN = {2.0: 18.4, 5.0: 9.9, 10.0: 5.3}
 # The same at 15 degrees C and 1013.25 hPa: the Pulkovo refraction tables, by a formula good to
 # 0.3" (hp41programs.yolasite.com/refraction.php, the example at 27 degrees: 1' 51.7").
 PULKOVO_ARCMIN = {27.0: 1.862}
+
+# Laplace's formula for them, in arcseconds by the cotangent of the altitude (the same page).
+LAPLACE_ARCSEC = 57.085
 
 # Heights of the levels of pressure in the ICAO standard atmosphere of 1964, to the metre: hPa by
 # geopotential height (meteowvl.be/MetInfo/StandAtmosfeer.html).

@@ -20,10 +20,12 @@ def test_each_part_by_hand() -> None:
 
 def test_nearer_ground_is_less_certain() -> None:
     near, far = (
-        Accuracy().of_altitude(d, slope=0.2, refraction_deg=0.3) for d in (500.0, 20_000.0)
+        Accuracy().of_altitude(d, slope=0.2, refraction_deg=0.0) for d in (500.0, 20_000.0)
     )
-    assert near.raster_deg > 10.0 * far.raster_deg
-    assert near.refraction_deg < far.refraction_deg
+    # forty times as far: an error of the ground subtends a fortieth, and the bending forty times
+    assert near.raster_deg == pytest.approx(40.0 * far.raster_deg, rel=1e-3)
+    assert near.position_deg == pytest.approx(40.0 * far.position_deg, rel=1e-3)
+    assert 40.0 * near.refraction_deg == pytest.approx(far.refraction_deg)
 
 
 def test_perfect_inputs_leave_no_doubt() -> None:

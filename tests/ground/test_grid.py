@@ -46,7 +46,8 @@ def test_convergence_is_the_azimuth_of_the_grid_s_north(name: str) -> None:
 
 def test_convergence_exceeds_two_degrees_in_ordinary_grids() -> None:
     grid = GRIDS["British National Grid"]
-    assert float(grid.convergence_deg(-6.2, 57.2)) < -2.0
+    # 4.2 degrees west of the grid's meridian, times the sine of the latitude
+    assert float(grid.convergence_deg(-6.2, 57.2)) == pytest.approx(-4.2 * 0.8406, abs=0.01)
 
 
 def test_true_and_grid_azimuths_undo_one_another() -> None:
@@ -130,7 +131,6 @@ def test_sizes_of_cells_on_the_ground(name: str) -> None:
         np.testing.assert_allclose(depth, 92.7, atol=0.1)
         lat = grid.lonlat(np.arange(400), 200)[1]
         np.testing.assert_allclose(width, 92.99 * np.cos(np.radians(lat)), rtol=1e-3)
-        assert width[0] < width[-1]
     else:
         np.testing.assert_allclose(width, 50.0, rtol=0.005)
         np.testing.assert_allclose(depth, 50.0, rtol=0.005)

@@ -245,10 +245,10 @@ def test_one_line_of_sight_says_what_the_viewshed_says(
     lon, lat = (float(part) for part in dem.grid.lonlat(to_row, to_col))
     line = sight_line(dem, spot, lon, lat, float(heights[to_row, to_col]))
     truth = float(twin_margins(dem, spot)[to_row, to_col])
-    if truth > 1.0:  # the line also sees the surface between the crossings, so not the converse
-        assert not line.visible
-    if line.visible and math.isfinite(line.clearance_deg):
-        assert truth < 1.0
+    # the line also looks at the surface between the crossings, so not the converse
+    assert not (line.visible and truth > 1.0)
+    assert line.visible == (line.clearance_deg >= 0.0)
+    assert math.isnan(line.blocked_at_m) == line.visible
 
 
 turns = st.floats(0, 360).map(lambda degrees: round(degrees, 3))

@@ -48,9 +48,11 @@ def test_meeus_example_by_the_other_formula() -> None:
 def test_zenith_is_where_it_is() -> None:
     assert refraction_deg(90.0) == 0.0
     assert refract(90.0) == 90.0
-    # without the constant the formula falls below zero there, by as much as Meeus says
-    bare_arcsec = 60.0 / np.tan(np.radians(90.0 + 7.31 / 94.4))
-    assert bare_arcsec == pytest.approx(published.MEEUS_ZENITH_ARCSEC, abs=0.005)
+    # the formula alone falls below zero there, and a tenth of a degree off it is too low by half
+    near_deg = 89.9
+    arcsec = 3600.0 * refraction_deg(near_deg, pressure_hpa=1013.25, temperature_c=15.0)
+    laplace_arcsec = published.LAPLACE_ARCSEC / np.tan(np.radians(near_deg))
+    assert arcsec == pytest.approx(laplace_arcsec, rel=0.05)
     assert (refraction_deg(np.linspace(0.0, 89.99, 9000)) > 0.0).all()
 
 

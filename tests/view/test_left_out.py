@@ -125,11 +125,14 @@ def test_light_says_how_far_the_ground_is_known_toward_the_sun(make_dem: MakeDem
     np.testing.assert_array_equal(~np.isnan(arrival.known_to_m), asked)
     assert np.nanmax(arrival.known_to_m[70:90, 60]) < 41 * 90.0
     assert np.nanmin(arrival.known_to_m[5:20, 60]) > 80 * 90.0
+    looked_at = 0
     for row, col in ((80, 20), (75, 38), (64, 90), (10, 50), (140, 60), (120, 10)):
         contact = sun_contact(skyline(dem, spot_at(dem, row, col, eye_m=0.0)), SPRING)
         assert arrival.known_to_m[row, col] == pytest.approx(contact.known_to_m, rel=0.02, abs=180)
         if contact.altitude_deg > 0.5:  # else the lowest point of the line lies farther off
+            looked_at += 1
             assert beyond[row, col] == pytest.approx(contact.beyond_height_m, rel=0.02, abs=6.0)
+    assert looked_at >= 2
     out = arrival.left_out()
     assert out.cells == asked.sum()
     assert out.median_known_m == pytest.approx(np.nanmedian(arrival.known_to_m), rel=1e-3)
@@ -143,6 +146,7 @@ def test_a_day_atlas_and_its_pairs_say_the_same(make_dem: MakeDem) -> None:
     assert day.known_to_m is day.arrival.known_to_m
     np.testing.assert_array_equal(day.beyond_height_m(), day.arrival.beyond_height_m())
     pairs = backlit_pairs(dem, summits, SPRING, limits=Limits(min_distance_m=1500.0))
+    assert len(pairs)
     for pair in pairs.itertuples():
         row, col = dem.grid.cell_of(pair.lon_deg, pair.lat_deg)
         assert pair.known_to_m == pytest.approx(float(day.known_to_m[row, col]), rel=0.02)

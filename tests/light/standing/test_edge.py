@@ -170,6 +170,7 @@ def test_behind_a_tree_on_a_slope(slope: Dem) -> None:
     tree = spot_at(slope, 200, 150)
     times = [dt.datetime(2025, 3, 21, 9, minute, tzinfo=dt.UTC) for minute in (0, 20, 40)]
     stands = stand_behind(slope, tree.lon_deg, tree.lat_deg, 20.0, times, reach_m=2000.0)
+    assert len(stands) == len(times)
     for stand in stands.itertuples():
         ground = slope.height_at(stand.geometry.x, stand.geometry.y)
         assert stand.ground_m == pytest.approx(ground, abs=0.01)
