@@ -46,7 +46,7 @@ from .light.valleys import valley_shares as valley_shares
 from .light.valleys import valley_times as valley_times
 from .light.valleys import valleys_in as valleys_in
 from .mist.flood import flood_levels as flood_levels
-from . import clear_hollows as clear_hollows
+from .mist.hollows import clear_hollows as clear_hollows
 from .mist.islands import islands as islands
 from .mist.islands import strait_between as strait_between
 from .mist.islands import straits_from as straits_from

@@ -69,7 +69,7 @@ def show_mist(asked: MistAsked, *, count: int, files: list[Path], as_json: bool)
 
 def _clear(asked: MistAsked, mist: Mist) -> gpd.GeoDataFrame | None:
     """Ground below the top that stays clear, where that can be said: of level mist and of seeds."""
-    from terrain. import clear_hollows
+    from terrain.mist.hollows import clear_hollows
 
     if not asked.is_level and asked.seeds is None:
         return None

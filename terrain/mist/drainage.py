@@ -15,9 +15,9 @@ from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
-from terrain.mist.progress_bars import without_progress_bars
 from terrain.ground.relief.tops import ways_up_from
 from terrain.mist._drainage_kernels import catchments, main_donors, trace_channels
+from terrain.mist.progress_bars import without_progress_bars
 
 __all__ = ["CHANNEL_KM2", "Drainage", "drain", "rim_cell", "rim_lonlat", "with_rim"]
 
