@@ -16,6 +16,7 @@ import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import contourpy
 import geopandas as gpd
@@ -181,6 +182,35 @@ class Arrival:
         return left_out(
             self.surface, self.azimuth_deg, self.altitude_deg, refraction=self.refraction
         )
+
+    def unknown(self) -> tuple[float, float]:
+        """The ground to which the sun comes over unknown ground alone: km², and its share of all.
+
+        When it comes there is not known.
+        """
+        ground = ~np.isnan(self.surface.heights_m)
+        cells = int(np.count_nonzero(ground & ~self.is_known))
+        return cells * self.grid.cell_m**2 / 1e6, cells / np.count_nonzero(ground)
+
+    def bands(self) -> dict[str, NDArray[Any]]:
+        """The arrays by what they are, with their units, as `save_raster` writes them."""
+        comes = np.isfinite(self.arrives_s)
+        local = np.where(comes, self.arrives_s, np.nan)
+        midnight = dt.datetime.combine(self.day, dt.time(), tzinfo=dt.UTC)
+        ahead_h = (self.since.astimezone(dt.UTC) - midnight).total_seconds() / 3600.0
+        void, all_night = np.isnan(self.surface.heights_m), np.isneginf(self.arrives_s)
+        state = np.select([void, comes, all_night, self.is_known], [np.nan, 0.0, 1.0, 2.0], 3.0)
+        return {
+            f"first sun, seconds after {self.since.isoformat(timespec='seconds')}": local,
+            f"first sun, hours after {midnight:%Y-%m-%dT%H:%MZ}": local / 3600.0 + ahead_h,
+            "azimuth of the sun then, degrees from true north": np.where(
+                comes, self.azimuth_deg, np.nan
+            ),
+            "altitude of the ground it comes over, degrees": np.where(
+                comes, self.altitude_deg, np.nan
+            ),
+            "0 the sun comes, 1 up all night, 2 no sun that day, 3 not known": state,
+        }
 
     def edges(self, times: Sequence[dt.datetime]) -> gpd.GeoDataFrame:
         """The edge of the light at each of several aware times: contours of the arrival.

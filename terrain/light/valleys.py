@@ -36,10 +36,12 @@ from terrain.ground.raster.warp import cells_within
 from terrain.ground.relief.water import LEAST_WATER_M2
 from terrain.light.arrival import Arrival
 from terrain.mist.drainage import Drainage, drain
+from terrain.mist.mist import Mist
 
 __all__ = [
     "VALLEY_REACH_M",
     "Valley",
+    "all_ground",
     "valley_about",
     "valley_shares",
     "valley_times",
@@ -92,6 +94,15 @@ def valleys_in(dem: Dem, areas: Features) -> list[Valley]:
         Valley(name=str(name), grid=dem.grid, cells=cells_within(dem.grid, outline) & known)
         for name, outline in zip(table["name"], table.geometry, strict=True)
     ]
+
+
+def all_ground(dem: Dem, mist: Mist | None) -> list[Valley]:
+    """All the ground as if it were a valley; with mist, all of that and all ground clear of it."""
+    cells = {"all ground": ~np.isnan(dem.heights_m)}
+    if mist is not None:
+        clear = cells["all ground"] & ~mist.covers
+        cells = {"all mist": mist.covers, "all clear ground": clear}
+    return [Valley(name=name, grid=dem.grid, cells=where) for name, where in cells.items()]
 
 
 def valley_about(

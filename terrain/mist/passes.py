@@ -25,7 +25,7 @@ from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of
 from terrain.mist.saddles import NONE, Saddle, Side, basins_of, saddles_of, sides_of
 
-__all__ = ["describe_pass", "passes", "pour_path"]
+__all__ = ["describe_pass", "passes", "passes_if_any", "pour_path"]
 
 _COMPASS: Final = (
     "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
@@ -93,6 +93,21 @@ def passes(
     table = _table(dem, drainage, pd.DataFrame(rows))
     _name(table, summits, _owners(dem, tops, hill_of, summits), names)
     return table.drop(columns="hills")
+
+
+def passes_if_any(
+    dem: Dem,
+    *,
+    summits: gpd.GeoDataFrame,
+    min_depth_m: float = DEFAULT_PROMINENCE_M,
+    seeds: Sequence[Spot | Hill] | None = None,
+    levels: NDArray[np.float32] | None = None,
+) -> gpd.GeoDataFrame | None:
+    """The passes of the ground as `passes` gives them, None where there is none."""
+    try:
+        return passes(dem, summits=summits, min_depth_m=min_depth_m, seeds=seeds, levels=levels)
+    except NoAnswer:
+        return None
 
 
 def describe_pass(pass_row: Any) -> str:

@@ -144,6 +144,12 @@ class Atlas:
             refraction=self.refraction,
         )
 
+    def areas_km2(self) -> dict[str, float]:
+        """Area of the ground that sees the summit, has it on the skyline, and has days at all."""
+        cell_km2 = (self.grid.cell_m / 1000.0) ** 2
+        cells = {"sees": self.sees, "on_skyline": self.on_skyline, "backlit": self.has_days}
+        return {f"{name}_km2": float(where.sum()) * cell_km2 for name, where in cells.items()}
+
     def bands(self) -> dict[str, NDArray[Any]]:
         """The arrays by what they are, with their units, as `save_raster` writes them."""
         near = f"within {self.tolerance_deg:g} degrees of the summit"

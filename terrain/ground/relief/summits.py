@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from collections.abc import Sequence
 
 import geopandas as gpd
 import numpy as np
@@ -16,7 +17,14 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill
 from terrain.ground.relief.tops import Tops, find_tops, level_cells
 
-__all__ = ["DEFAULT_PROMINENCE_M", "SNAP_M", "find_summits", "hill_at", "hill_named"]
+__all__ = [
+    "DEFAULT_PROMINENCE_M",
+    "SNAP_M",
+    "find_summits",
+    "hill_at",
+    "hill_named",
+    "summits_called",
+]
 
 DEFAULT_PROMINENCE_M = 30.0
 """Least prominence of a summit, metres: the usual one of British hill lists."""
@@ -119,6 +127,24 @@ def hill_named(summits: gpd.GeoDataFrame, name: str) -> Hill:
         name=str(summit["name"]),
         min_prominence_m=float(summits.attrs.get("min_prominence_m", DEFAULT_PROMINENCE_M)),
     )
+
+
+def summits_called(summits: gpd.GeoDataFrame, names: Sequence[str]) -> gpd.GeoDataFrame:
+    """The rows of some names in a table of summits; without any, all that have a name, or all.
+
+    Raises what `hill_named` raises of each name.
+
+    >>> from shapely import Point
+    >>> table = {"name": ["Great Hoo", ""], "height_m": [812.0, 640.0]}
+    >>> summits = gpd.GeoDataFrame(table, geometry=[Point(-24, 54.4), Point(-24.1, 54.4)])
+    >>> list(summits_called(summits, [])["height_m"])
+    [812.0]
+    """
+    if names:
+        chosen = {hill_named(summits, name).name for name in names}
+        return summits[summits["name"].isin(chosen)]
+    named = summits[summits["name"] != ""]
+    return named if len(named) else summits
 
 
 def hill_at(

@@ -15,7 +15,14 @@ from terrain.ground.grid import Grid
 from terrain.show.paper import palette
 from terrain.show.paper.marks import in_points
 
-__all__ = ["Frame", "draw_degrees", "draw_scale_and_north", "frame_about", "map_places"]
+__all__ = [
+    "Frame",
+    "draw_degrees",
+    "draw_scale_and_north",
+    "frame_about",
+    "frame_round",
+    "map_places",
+]
 
 Frame = tuple[float, float, float, float]
 """West, east, south and north edge, in map coordinates."""
@@ -55,6 +62,18 @@ def frame_about(grid: Grid, places_m: NDArray[np.float64], *, aspect: float) -> 
     return (
         *_within(west, east, whole[0], whole[1]),
         *_within(south, north, whole[2], whole[3]),
+    )
+
+
+def frame_round(grid: Grid, lon_deg: float, lat_deg: float, reach_m: float) -> Frame:
+    """The frame that reaches so far round a place, cut where the raster ends."""
+    (rows, cols), turn = grid.shape, grid.transform
+    east, north = map_places(grid, lon_deg, lat_deg)[0].tolist()
+    return (
+        max(east - reach_m, turn.c),
+        min(east + reach_m, turn.c + turn.a * cols),
+        max(north - reach_m, turn.f + turn.e * rows),
+        min(north + reach_m, turn.f),
     )
 
 

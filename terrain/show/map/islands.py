@@ -1,0 +1,148 @@
+"""Maps of the summits that stand above a mist: of one, or of each height of one that rises.
+
+In a series marks, columns and pages keep their places from one map to the next, so that they can
+be turned over like leaves.
+"""
+
+from __future__ import annotations
+
+import itertools
+import string
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+import geopandas as gpd
+
+from terrain.ground.dem import Dem
+from terrain.mist.pouring import pouring_paths
+from terrain.mist.mist import Mist
+from terrain.show.map.map import MOST_SUMMITS, map_figure
+from terrain.show.map.margin import Room
+from terrain.show.map.pouring_marks import MOST_PASSES, Pours, lettered, pour_key
+from terrain.show.paper.key import Key, aligned, island_key
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["MistSeries", "RisenMist", "islands_map"]
+
+
+def islands_map(
+    dem: Dem,
+    mist: Mist,
+    islands: gpd.GeoDataFrame,
+    *,
+    title: str,
+    poured: gpd.GeoDataFrame | None = None,
+    notes: Sequence[str] = (),
+) -> Figure:
+    """A map of one mist: islands and poured are those of `islands` and `pouring`."""
+    pours, room = None, MOST_SUMMITS
+    if poured is not None:
+        shown = lettered(poured)
+        pours = Pours(passes=shown, ways=pouring_paths(dem, shown))
+        room -= MOST_PASSES
+    return map_figure(
+        dem,
+        title=title,
+        subtitle=_subtitle(mist),
+        mist=mist,
+        summits=islands.head(room),
+        key=island_key(islands.head(room)),
+        pours=pours,
+        notes=notes,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class RisenMist:
+    """One height of a series: who stands clear of it, and the passes that it pours over, if any."""
+
+    mist: Mist
+    standing: gpd.GeoDataFrame
+    poured: gpd.GeoDataFrame | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class MistSeries:
+    """The heights of a rising mist that are to be drawn.
+
+    dem: the ground. summits: all of them, highest first; passes: all of them, None without any;
+    `standing` and `poured` of each height keep their row labels.
+    """
+
+    dem: Dem
+    summits: gpd.GeoDataFrame
+    passes: gpd.GeoDataFrame | None
+    heights: Sequence[RisenMist]
+
+    def figures(self, title: str, notes: Sequence[str] = ()) -> Iterator[Figure]:
+        """A map for each height, one after the other."""
+        keys = aligned([island_key(self._marked(one.standing), whole=True) for one in self.heights])
+        pours = [self._pours(one) for one in self.heights]
+        tables = [pour_key(at.passes) for at in pours if at is not None and at.passes is not None]
+        room = Room(key_pt=_largest(keys), passes_pt=_largest(tables))
+        everyone = self.summits.loc[list(self._numbers)]
+        for one, key, at in zip(self.heights, keys, pours, strict=True):
+            clear = [label in one.standing.index for label in everyone.index]
+            marks = [
+                number if here else ""
+                for number, here in zip(self._numbers.values(), clear, strict=True)
+            ]
+            yield map_figure(
+                self.dem,
+                title=title,
+                subtitle=_subtitle(one.mist),
+                mist=one.mist,
+                summits=everyone.assign(mark=marks),
+                key=key,
+                pours=at,
+                notes=notes,
+                room=room,
+            )
+
+    @cached_property
+    def _numbers(self) -> dict[Any, str]:
+        """The number of each summit on all the maps, by its row label: highest first."""
+        most = MOST_SUMMITS - (MOST_PASSES if self._letters else 0)
+        ever = set().union(*(one.standing.index for one in self.heights))
+        first = [label for label in self.summits.index if label in ever][:most]
+        return {label: str(number) for number, label in enumerate(first, start=1)}
+
+    @cached_property
+    def _letters(self) -> dict[Any, str]:
+        """The letter of each pass on all the maps, by its row label: lowest first."""
+        heights_m: dict[Any, float] = {}
+        for one in self.heights:
+            if one.poured is not None:
+                heights_m |= one.poured.head(MOST_PASSES)["height_m"].to_dict()
+        letters = list(string.ascii_lowercase)
+        pairs = ("".join(two) for two in itertools.product(letters, repeat=2))
+        lowest_first = sorted(heights_m, key=heights_m.__getitem__)
+        return dict(zip(lowest_first, itertools.chain(letters, pairs), strict=False))
+
+    def _marked(self, standing: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+        kept = standing.loc[[label for label in self._numbers if label in standing.index]]
+        return kept.assign(mark=[self._numbers[label] for label in kept.index])
+
+    def _pours(self, one: RisenMist) -> Pours | None:
+        """Where the mist pours at a height; none of the maps has it, or all, if in the legend."""
+        if not self._letters or self.passes is None:
+            return None
+        if one.poured is None:
+            return Pours(ways=pouring_paths(self.dem, self.passes.iloc[:0]))
+        table = lettered(one.poured, self._letters)
+        return Pours(passes=table, ways=pouring_paths(self.dem, table))
+
+
+def _subtitle(mist: Mist) -> str:
+    return f"Summits that stand above mist with its top at {mist.label}"
+
+
+def _largest(keys: Sequence[Key]) -> tuple[float, float]:
+    return (
+        max((key.width_pt for key in keys), default=0.0),
+        max((key.height_pt for key in keys), default=0.0),
+    )

@@ -1,0 +1,107 @@
+"""What a terminal shows of moments, spans, figures and places: a line, or a cell of a table."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+__all__ = [
+    "beside",
+    "clock",
+    "count_of",
+    "long_day",
+    "minutes",
+    "place",
+    "plus_minus",
+    "sentence",
+    "whole",
+    "zone",
+]
+
+
+def clock(moment: dt.datetime | None) -> str:
+    """A moment to the nearest second as the local clock shows it, with the zone.
+
+    >>> clock(dt.datetime(2026, 1, 5, 7, 12, 5, tzinfo=dt.timezone(dt.timedelta(hours=-2))))
+    '07:12:05 (UTC-2)'
+    """
+    if moment is None:
+        return "-"
+    nearest = moment + dt.timedelta(microseconds=500_000)
+    return f"{nearest:%H:%M:%S} ({zone(moment)})"
+
+
+def zone(moment: dt.datetime) -> str:
+    """The zone of a moment, by its letters or its distance from UTC."""
+    name = moment.tzname() or ""
+    if name.isalpha():
+        return name
+    hours = (moment.utcoffset() or dt.timedelta()).total_seconds() / 3600.0
+    return f"UTC{hours:+g}"
+
+
+def minutes(seconds: float) -> str:
+    """A spell of time in the unit that suits it.
+
+    >>> minutes(75.0), minutes(40.4)
+    ('1.2 min', '40 s')
+    """
+    return f"{seconds:.0f} s" if seconds < 60.0 else f"{seconds / 60.0:.1f} min"
+
+
+def plus_minus(moment: dt.datetime | None, seconds: float) -> str:
+    """A moment by the clock with its standard deviation, seconds."""
+    return f"{clock(moment)} ± {minutes(seconds)}"
+
+
+def long_day(day: dt.date) -> str:
+    """A date as one writes it out.
+
+    >>> long_day(dt.date(2026, 10, 3))
+    'Saturday 3 October 2026'
+    """
+    return f"{day:%A} {day.day} {day:%B %Y}"
+
+
+def whole(value: float) -> str:
+    """A number without decimals, `-` where it is not known.
+
+    >>> whole(12.6), whole(float("nan"))
+    ('13', '-')
+    """
+    return f"{value:.0f}" if value == value else "-"
+
+
+def beside(offset_deg: float) -> str:
+    """How far to the side of a summit, degrees.
+
+    >>> beside(-0.72)
+    '0.72° left'
+    """
+    return f"{abs(offset_deg):.2f}° {'right' if offset_deg > 0 else 'left'}"
+
+
+def place(lat_deg: float, lon_deg: float) -> str:
+    """Latitude and longitude to about ten metres.
+
+    >>> place(54.40661, -24.0635)
+    '54.4066, -24.0635'
+    """
+    return f"{lat_deg:.4f}, {lon_deg:.4f}"
+
+
+def count_of(number: int, thing: str, several: str = "") -> str:
+    """A number of things in words.
+
+    >>> count_of(1, "island"), count_of(2, "pass", "passes")
+    ('1 island', '2 passes')
+    """
+    return f"{number} {thing if number == 1 else several or f'{thing}s'}"
+
+
+def sentence(words: str) -> str:
+    """Words with a capital at the beginning, and a full stop.
+
+    >>> sentence("mist pours over")
+    'Mist pours over.'
+    """
+    return f"{words[:1].upper()}{words[1:]}."
