@@ -18,68 +18,17 @@ A TOML file::
 from __future__ import annotations
 
 import datetime as dt
-import difflib
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from functools import cached_property
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from terrain.command.area import Area, parse_latlon
 from terrain.errors import TerrainError
+from terrain.ground.places import Spot
 
-__all__ = ["Area", "Place", "by_name", "open_area", "parse_latlon"]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Place:
-    """A named point, WGS 84 degrees."""
-
-    lon_deg: float
-    lat_deg: float
-    name: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class Area:
-    """What an area file says; a bare list of rasters is an area with nothing else known."""
-
-    rasters: tuple[Path, ...]
-    name: str = ""
-    crs: str | None = None
-    height_unit: str = "metre"
-    summits: Path | None = None
-    paths: Path | None = None
-    places: Mapping[str, Place] = field(default_factory=dict)
-    starts: Mapping[str, Place] = field(default_factory=dict)
-    kit: Mapping[str, Any] = field(default_factory=dict)
-    defaults: Mapping[str, Any] = field(default_factory=dict)
-
-    def place(self, text: str) -> Place:
-        """A place from `LAT,LON` or from its name in the area; TerrainError for neither."""
-        point = parse_latlon(text)
-        if point is not None:
-            return point
-        known = {**self.named, **self.starts, **self.places}
-        return by_name(text, known, "place", "give LAT,LON, or name it in a file of places")
-
-    @cached_property
-    def named(self) -> Mapping[str, Place]:
-        """The places of the file of names, none without one."""
-        from terrain.ground.features.names import read_names
-
-        if self.summits is None:
-            return {}
-        names = read_names(self.summits)
-        return {
-            str(name): Place(lon_deg=float(at.x), lat_deg=float(at.y), name=str(name))
-            for name, at in zip(names["name"], names.geometry, strict=True)
-        }
-
-    def default_date(self) -> dt.date | None:
-        """The date among the defaults."""
-        value = self.defaults.get("date")
-        return value if isinstance(value, dt.date) else None
+__all__ = ["open_area"]
 
 
 def open_area(paths: list[Path]) -> Area:
@@ -96,26 +45,9 @@ def open_area(paths: list[Path]) -> Area:
     return _read(paths[0])
 
 
-def parse_latlon(text: str) -> Place | None:
-    """`LAT,LON` in degrees as a Place, None where the text is something else.
-
-    >>> parse_latlon("54.4,-24.05")
-    Place(lon_deg=-24.05, lat_deg=54.4, name='')
-    """
-    parts = text.split(",")
-    try:
-        lat, lon = (float(part) for part in parts)
-    except ValueError:
-        return None
-    if not (-90.0 <= lat <= 90.0 and -180.0 <= lon <= 180.0):
-        raise TerrainError(f"{text} is not a place: give LAT,LON in degrees, latitude first")
-    return Place(lon_deg=lon, lat_deg=lat)
-
-
-_KEYS = {
-    "name", "rasters", "crs", "height_unit", "summits", "paths", "places", "starts", "kit",
-    "defaults",
-}  # fmt: skip
+_TEXTS = ("name", "crs", "height_unit", "summits", "paths")
+_TABLES = ("places", "starts", "kit", "defaults")
+_KEYS = sorted({"rasters", *_TEXTS, *_TABLES})
 
 
 def _read(path: Path) -> Area:
@@ -125,9 +57,9 @@ def _read(path: Path) -> Area:
         raise TerrainError(f"cannot read {path}: {error.strerror}") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise TerrainError(f"{path} is not a TOML file: {error}") from error
-    unknown = sorted(set(content) - _KEYS)
+    unknown = sorted(set(content) - set(_KEYS))
     if unknown:
-        raise TerrainError(f"{path} has {unknown[0]!r}, which means nothing: use {sorted(_KEYS)}")
+        raise TerrainError(f"{path} has {unknown[0]!r}, which means nothing: use {_KEYS}")
     rasters = content.get("rasters")
     if not isinstance(rasters, list) or not rasters:
         raise TerrainError(f'{path} names no rasters: write rasters = ["file.tif"]')
@@ -145,9 +77,6 @@ def _read(path: Path) -> Area:
         kit=content.get("kit", {}),
         defaults=content.get("defaults", {}),
     )
-
-
-_TEXTS = ("name", "crs", "height_unit", "summits", "paths")
 
 
 def _check_types(path: Path, content: Mapping[str, Any]) -> None:
@@ -174,27 +103,16 @@ _DEFAULTS: tuple[tuple[str, tuple[type, ...], str], ...] = (
 )
 
 
-def _places(path: Path, content: dict[str, Any], key: str) -> dict[str, Place]:
+def _places(path: Path, content: dict[str, Any], key: str) -> dict[str, Spot]:
     table = content.get(key, {})
     if not isinstance(table, dict):
         raise TerrainError(f"{path}: [{key}] must be a table of names with [LAT, LON]")
     return {name: _point(path, name, value) for name, value in table.items()}
 
 
-def _point(path: Path, name: str, value: object) -> Place:
+def _point(path: Path, name: str, value: object) -> Spot:
     text = ",".join(map(str, value)) if isinstance(value, list) else str(value)
     point = parse_latlon(text)
     if point is None:
         raise TerrainError(f"{path}: {name!r} must be [LAT, LON] in degrees, got {value!r}")
-    return Place(lon_deg=point.lon_deg, lat_deg=point.lat_deg, name=name)
-
-
-def by_name(text: str, known: Mapping[str, Place], kind: str, advice: str) -> Place:
-    """The place of a name, case aside; TerrainError that lists close names where there is none."""
-    folded = {name.casefold(): place for name, place in known.items()}
-    if text.casefold() in folded:
-        return folded[text.casefold()]
-    within = [name for name in folded if text.casefold() in name]
-    close = within[:3] or difflib.get_close_matches(text.casefold(), list(folded), n=3)
-    hint = f"; did you mean {' or '.join(folded[name].name for name in close)}?" if close else ""
-    raise TerrainError(f"no {kind} is called {text!r}: {advice}{hint}")
+    return replace(point, name=name)

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import shutil
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Final
+from typing import Annotated, Final
 
 import typer
 
+from terrain.command.area import hill_on
+from terrain.command.area_file import open_area
+from terrain.command.mist_asked import MistOptions
+from terrain.command.report import line, progress, saved
+from terrain.command.save import layers, picture
+from terrain.command.vantages_report import tell_vantages, vantages_map
 from terrain.errors import TerrainError
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from matplotlib.figure import Figure
+from terrain.words.terminal import long_day
 
 __all__ = ["demo", "demo_data"]
 
@@ -26,36 +28,22 @@ def demo(
     ),
 ) -> None:
     """Do the whole job on an invented island: mist, vantages, the sunrise, pictures of all."""
-    from terrain.command.load import (
-        area_of,
-        day_of,
-        ground_of,
-        hill_of,
-        hill_place,
-        mist_of,
-        starts_of,
-    )
-    from terrain.command.report import line, progress, saved, table
-    from terrain.command.vantages import HEADINGS, NOTES, near_starts, subtitle, table_rows
     from terrain.country import Country
     from terrain.ground.places import Spot
     from terrain.ground.relief.summits import find_summits
     from terrain.mist.islands import islands
-    from terrain.show.files.export import save_picture, save_table
-    from terrain.show.map.map import MOST_SUMMITS, map_figure
-    from terrain.show.paper.key import island_key
+    from terrain.show.map.islands import islands_map
     from terrain.show.view.panorama import view_figure
     from terrain.vantage.find import find_vantages
     from terrain.view.backlight import backlight
     from terrain.view.scene import Scene, look
 
     _copy_data(folder)
-    area = area_of([folder / "area.toml"])
-    day = day_of(area, None)
+    area = open_area([folder / "area.toml"])
+    day, starts = area.day(None), area.starts_of(None)
     with progress("the whole job on an invented island") as done:
-        dem = ground_of(area)
-        hill = hill_of(dem, hill_place(area, None))
-        sea = mist_of(area, dem, None)
+        dem = area.ground()
+        hill, sea = hill_on(dem, area.hill_place(None)), MistOptions().over(area).hoped(dem)
         if sea is None:
             raise TerrainError("the demo's area file names no height of mist: install terrain anew")
         summits = find_summits(dem, names=area.summits)
@@ -66,7 +54,7 @@ def demo(
             hill,
             day=day,
             mist=sea,
-            starts=starts_of(area),
+            starts=starts,
             progress=lambda share: done(0.3 + 0.5 * share),
         )
         best = found.iloc[0]
@@ -74,36 +62,21 @@ def demo(
         spot = Spot(lon_deg=best["lon_deg"], lat_deg=best["lat_deg"], name="vantage 1")
         answer = backlight(scene, look(scene, spot), day)
     line(f"{area.name}: {len(stands)} summits stand above mist with its top at {sea.label}.")
-    title = f"{len(found)} vantages for {hill.label} on {day:%A %d %B %Y}"
-    table(title, HEADINGS, table_rows(found))
+    tell_vantages(found, f"{len(found)} vantages for {hill.label} on {day:%A %d %B %Y}")
     line(f"From the first of them {answer.reason}.")
     line("")
-    pictures: dict[str, Callable[[], Figure]] = {
-        "mist.png": lambda: map_figure(
-            dem,
-            title=area.name,
-            subtitle=f"Summits that stand above mist with its top at {sea.label}",
-            mist=sea,
-            summits=stands,
-            key=island_key(stands.head(MOST_SUMMITS)),
+    when = f"on {long_day(day)}"
+    writers = {
+        "mist.png": picture(lambda: islands_map(dem, sea, stands, title=area.name)),
+        "vantages.png": picture(
+            lambda: vantages_map(dem, hill, found, when=when, sea=sea, starts=starts)
         ),
-        "vantages.png": lambda: map_figure(
-            dem,
-            title=f"{hill.label} at sunrise: where to stand",
-            subtitle=subtitle(found, f"on {day:%A} {day.day} {day:%B %Y}", sea),
-            mist=sea,
-            hill=hill,
-            vantages=found,
-            starts=near_starts(area, found),
-            notes=NOTES,
-        ),
-        "view.png": lambda: view_figure(scene, answer, summits=summits),
+        "view.png": picture(lambda: view_figure(scene, answer, summits=summits)),
+        "vantages.gpkg": layers(lambda: {"vantages": found}),
     }
-    for name, draw in pictures.items():
-        save_picture(draw(), folder / name)
+    for name, write in writers.items():
+        write(folder / name)
         saved(folder / name)
-    save_table(found, folder / "vantages.gpkg", layer="vantages")
-    saved(folder / "vantages.gpkg")
     _say_next(folder, f"{spot.lat_deg:.4f},{spot.lon_deg:.4f}")
 
 
@@ -125,8 +98,6 @@ def _copy_data(folder: Path) -> None:
 
 
 def _say_next(folder: Path, spot: str) -> None:
-    from terrain.command.report import line
-
     area = folder / "area.toml"
     line("")
     line("Look at the pictures, then try:")

@@ -3,82 +3,81 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
 
-import typer
-
-from terrain.command.kit import Lenses, SensorSize
-from terrain.command.options import (
-    Crs,
-    Day,
-    HillPlace,
-    Json,
-    MistTop,
-    Names,
-    Rasters,
-    Reach,
-    SpotPlace,
-    Unit,
-)
+from terrain.command.area import hill_on
+from terrain.command.kit import KitOptions
+from terrain.command.mist_asked import MistOptions
+from terrain.command.options import Day, HillPlace, Names, SpotPlace, Told, option
+from terrain.command.report import Column, line, print_json, progress, table
+from terrain.words.terminal import clock, sentence
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from terrain.frame.figure import Figure, Step
     from terrain.frame.framing import Framing
+    from terrain.ground.places import Spot
+    from terrain.view.scene import Scene
 
 __all__ = ["frame"]
 
+_LENSES = (
+    Column("lens", lambda fit: str(fit.lens)),
+    Column("at", lambda fit: f"{fit.focal_mm:.0f} mm"),
+    Column("held", lambda fit: fit.orientation, left=True),
+    Column("takes in", lambda fit: f"{fit.width_deg:.1f}° × {fit.height_deg:.1f}°"),
+    Column("hill fills", lambda fit: f"{100.0 * fit.hill_share:.0f} %"),
+    Column("all in it", lambda fit: "yes" if fit.takes_all else "no"),
+)
+_SUN = (
+    Column("time", lambda sun: clock(sun.moment)),
+    Column("", lambda sun: sun.event, left=True),
+    Column("the sun is", lambda sun: sun.state, left=True),
+    Column("toward", lambda sun: f"{sun.azimuth_deg:.1f}°"),
+    Column("high", lambda sun: _high(sun.altitude_deg)),
+    Column(
+        "near ground in shade",
+        lambda sun: "-" if math.isnan(sun.shade) else f"{100.0 * sun.shade:.0f} %",
+    ),
+)
+
 
 def frame(
-    ground: Rasters,
+    *,
     spot: SpotPlace,
     hill: HillPlace = None,
     date: Day = None,
-    mist_top: MistTop = None,
-    lens: Lenses = None,
-    sensor: SensorSize = None,
+    mist: MistOptions,
+    kit: KitOptions,
     hill_width: Annotated[
-        float | None,
-        typer.Option(
-            metavar="DEG", help="How much of the hill to take in, about its summit; all of it."
-        ),
+        float | None, option("DEG", "How much of the hill to take in, about its summit; all of it.")
     ] = None,
-    figure: Annotated[
-        str | None, typer.Option(metavar="PLACE", help="Where a person stands in the picture.")
-    ] = None,
-    figure_height: Annotated[
-        float, typer.Option(metavar="M", help="How tall that person is, metres.")
-    ] = 1.75,
+    figure: Annotated[str | None, option("PLACE", "Where a person stands in the picture.")] = None,
+    figure_height: Annotated[float, option("M", "How tall that person is, metres.")] = 1.75,
     names: Names = None,
-    crs: Crs = None,
-    unit: Unit = None,
-    reach: Reach = None,
-    as_json: Json = False,
+    asked: Told,
 ) -> None:
     """Choose the lens and the aim for a hill at sunrise, and follow the sun to the frame.
 
     With --figure, how tall a person is in the picture, what they stand against, and where to move
     to have them against something else.
     """
-    from terrain.command.kit import kit_of
-    from terrain.command.load import area_of, day_of, ground_of, hill_of, hill_place, mist_of
-    from terrain.command.load import spot_of as camera_of
-    from terrain.command.report import print_json, progress
     from terrain.country import Country
-    from terrain.frame.figure import BACKDROPS, figure_at, step_for
     from terrain.frame.framing import frame_view
     from terrain.view.backlight import backlight
     from terrain.view.scene import Scene, look
 
-    area = area_of(ground, crs=crs, unit=unit, names=names)
-    day, camera, target = day_of(area, date), camera_of(area, spot), hill_place(area, hill)
-    kit = kit_of(area, lens, sensor)
-    person = None if figure is None else camera_of(area, figure)
-    with progress("framing the hill", quiet=as_json) as done:
-        dem = ground_of(area, around=area.place(spot), reach_km=reach)
+    area = asked.area(names)
+    over, day = mist.over(area), area.day(date)
+    camera, place = area.spot(spot), area.hill_place(hill)
+    bag = kit.over(area)
+    at = None if figure is None else area.spot(figure)
+    with progress("framing the hill", quiet=asked.as_json) as done:
+        dem = area.ground(camera)
         done(0.3)
-        scene = Scene(Country(dem, mist=mist_of(area, dem, mist_top)), hill_of(dem, target))
+        scene = Scene(Country(dem, mist=over.hoped(dem)), hill_on(dem, place))
         view = look(scene, camera)
         answer = backlight(scene, view, day)
         done(0.7)
@@ -86,35 +85,47 @@ def frame(
             scene,
             view,
             answer.contact,
-            lenses_mm=kit.lenses_mm,
-            sensor=kit.sensor,
+            lenses_mm=bag.lenses_mm,
+            sensor=bag.sensor,
             hill_width_deg=hill_width,
         )
-        seen: Figure | None = None
-        moves: dict[str, Step | None] = {}
-        if person is not None:
-            seen = figure_at(scene, camera, person, height_m=figure_height)
-            others = [backdrop for backdrop in BACKDROPS if backdrop != seen.against]
-            if scene.mist is None:
-                others.remove("mist")
-            moves = {
-                backdrop: step_for(scene, camera, person, backdrop, height_m=figure_height)
-                for backdrop in others
-            }
-    if as_json:
-        print_json(_fields(framing, seen, moves))
+        person = None if at is None else _person(scene, camera, at, figure_height)
+    if asked.as_json:
+        print_json(_fields(framing, person))
         return
-    _tell(framing, answer.reason)
-    if seen is not None:
-        _tell_figure(framing, seen, moves)
+    line(sentence(answer.reason))
+    _tell(framing)
+    if person is not None:
+        _tell_person(framing, person)
 
 
-def _tell(framing: Framing, reason: str) -> None:
-    from terrain.command.report import clock, line, table
-    from terrain.words.figures import signed
+@dataclass(frozen=True, kw_only=True)
+class _Person:
+    """A figure in the picture, and how to set it against each other backdrop, where one can."""
+
+    figure: Figure
+    moves: Mapping[str, Step | None]
+
+
+def _person(scene: Scene, camera: Spot, at: Spot, height_m: float) -> _Person:
+    from terrain.frame.figure import BACKDROPS, figure_at, step_for
+
+    figure = figure_at(scene, camera, at, height_m=height_m)
+    others = [backdrop for backdrop in BACKDROPS if backdrop != figure.against]
+    if scene.mist is None:
+        others.remove("mist")
+    return _Person(
+        figure=figure,
+        moves={
+            backdrop: step_for(scene, camera, at, backdrop, height_m=height_m)
+            for backdrop in others
+        },
+    )
+
+
+def _tell(framing: Framing) -> None:
     from terrain.words.plan import aim, lens_held
 
-    line(f"{reason[:1].upper()}{reason[1:]}.")
     line(f"Frame: {lens_held(framing.frame)}, {aim(framing.frame)}.")
     what = "hill, sun and mist" if framing.mist_in else "hill and sun"
     line(
@@ -127,41 +138,22 @@ def _tell(framing: Framing, reason: str) -> None:
         f"{' Expect to bracket.' if framing.expect_to_bracket else ''}"
     )
     line("")
-    rows = [
-        [
-            str(fit.lens),
-            f"{fit.focal_mm:.0f} mm",
-            fit.orientation,
-            f"{fit.width_deg:.1f}° × {fit.height_deg:.1f}°",
-            f"{100.0 * fit.hill_share:.0f} %",
-            "yes" if fit.takes_all else "no",
-            "suits best" if fit.lens == framing.lens else "",
-        ]
-        for fit in framing.lenses
-    ]
-    headings = ["lens", "at", "held", "takes in", "hill fills", "all in it", ""]
-    table("What each lens takes in", headings, rows, left=("held", ""))
-    rows = [
-        [
-            clock(sun.moment),
-            sun.event,
-            sun.state,
-            f"{sun.azimuth_deg:.1f}°",
-            signed(sun.altitude_deg),
-            "-" if math.isnan(sun.shade) else f"{100.0 * sun.shade:.0f} %",
-        ]
-        for sun in framing.sun
-    ]
-    headings = ["time", "", "the sun is", "toward", "high", "near ground in shade"]
-    table("The sun to the frame", headings, rows, left=("", "the sun is"))
+    best = Column("", lambda fit: "suits best" if fit.lens == framing.lens else "", left=True)
+    table("What each lens takes in", [*_LENSES, best], framing.lenses)
+    table("The sun to the frame", _SUN, framing.sun)
 
 
-def _tell_figure(framing: Framing, seen: Figure, moves: Mapping[str, Step | None]) -> None:
-    from terrain.command.report import line
+def _high(altitude_deg: float) -> str:
+    from terrain.words.figures import signed
 
+    return signed(altitude_deg)
+
+
+def _tell_person(framing: Framing, person: _Person) -> None:
+    seen = person.figure
     where = f"{seen.distance_m:.0f} m away toward {seen.azimuth_deg:.1f}°"
     line(f"A figure {seen.height_m:g} m tall, {where}: {_as_seen(framing, seen)}.")
-    for backdrop, step in moves.items():
+    for backdrop, step in person.moves.items():
         how = "no move within 80 m does that" if step is None else str(step)
         line(f"To set them against the {backdrop}: {how}.")
 
@@ -185,9 +177,7 @@ def _shares(seen: Figure) -> str:
     return ", ".join(f"{name} {share:.0f} %" for name, share in shares.items() if share >= 0.5)
 
 
-def _fields(
-    framing: Framing, seen: Figure | None, moves: Mapping[str, Step | None]
-) -> dict[str, Any]:
+def _fields(framing: Framing, person: _Person | None) -> dict[str, Any]:
     return {
         "azimuth_deg": framing.frame.azimuth_deg,
         "altitude_deg": framing.frame.altitude_deg,
@@ -199,14 +189,15 @@ def _fields(
         "sun_px": framing.sun_px,
         "lenses": [{**vars(fit), "lens": str(fit.lens)} for fit in framing.lenses],
         "sun": [vars(sun) for sun in framing.sun],
-        "figure": None if seen is None else _figure_fields(framing, seen),
-        "moves": {
-            backdrop: None
-            if step is None
-            else {"words": str(step), "spot": vars(step.spot), "rise_m": step.rise_m}
-            for backdrop, step in moves.items()
-        },
+        "figure": None if person is None else _figure_fields(framing, person.figure),
+        "moves": {} if person is None else {k: _step_fields(s) for k, s in person.moves.items()},
     }
+
+
+def _step_fields(step: Step | None) -> dict[str, Any] | None:
+    if step is None:
+        return None
+    return {"words": str(step), "spot": vars(step.spot), "rise_m": step.rise_m}
 
 
 def _figure_fields(framing: Framing, seen: Figure) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from terrain.command.atlas import atlas
 from terrain.command.dates import dates
 from terrain.command.demo import demo
 from terrain.command.frame import frame
+from terrain.command.groups import flat
 from terrain.command.hills import hills
 from terrain.command.light import light
 from terrain.command.mist import mist
@@ -56,7 +57,7 @@ for command in (
     season,
     sounding,
 ):
-    app.command()(command)
+    app.command()(flat(command))
 
 
 def run(arguments: list[str] | None = None) -> None:

@@ -2,128 +2,139 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from terrain.command.save import Endings, check_saves
+
+if TYPE_CHECKING:
+    from terrain.command.area import Area
+
 __all__ = [
+    "Asked",
     "Count",
-    "Crs",
     "Day",
+    "Farthest",
+    "Ground",
     "HillPlace",
+    "HillProminence",
     "Hollow",
     "Json",
-    "MistCeiling",
-    "MistDepth",
-    "MistSources",
-    "MistTop",
     "Names",
     "Near",
-    "Rasters",
-    "Reach",
-    "Save",
     "SpotPlace",
-    "Unit",
+    "Told",
+    "Within",
     "Year",
+    "option",
 ]
 
-Rasters = Annotated[
-    list[Path],
-    typer.Argument(
-        metavar="GROUND...",
-        help="An area file (.toml), or elevation rasters; several rasters are one mosaic.",
-        show_default=False,
-    ),
-]
-Crs = Annotated[
-    str | None,
-    typer.Option(help="Coordinate reference system, where the raster does not say: EPSG:27700."),
-]
-Unit = Annotated[
-    str | None, typer.Option(help="Unit of the heights: metre or foot.", show_default="metre")
-]
-Reach = Annotated[
-    float | None,
-    typer.Option(
-        "--reach",
-        metavar="KM",
-        help="How far round the place the ground is read.",
-        show_default="60",
-    ),
-]
-Near = Annotated[
-    str | None,
-    typer.Option(metavar="PLACE", help="Only round this place, within the reach."),
-]
+
+def option(
+    metavar: str,
+    text: str,
+    *spellings: str,
+    shown: bool | str = True,
+    least: float | None = None,
+    most: float | None = None,
+) -> Any:
+    """An option for `Annotated`: what it takes, what it says in the help, how it is written.
+
+    shown: what the help says of its default. least, most: what it may be.
+    """
+    return typer.Option(
+        *spellings, metavar=metavar, help=text, show_default=shown, min=least, max=most
+    )
+
+
 Names = Annotated[
     Path | None,
     typer.Option(help="Named summits and places: GeoJSON, GeoPackage, or CSV (name, lat, lon)."),
 ]
-SpotPlace = Annotated[
-    str,
-    typer.Option("--spot", metavar="PLACE", help="Where the camera stands: LAT,LON or a name."),
-]
+Near = Annotated[str | None, option("PLACE", "Only round this place, within the reach.")]
+SpotPlace = Annotated[str, option("PLACE", "Where the camera stands: LAT,LON or a name.", "--spot")]
 HillPlace = Annotated[
-    str | None,
-    typer.Option("--hill", metavar="PLACE", help="The hill: its name, or LAT,LON near its summit."),
+    str | None, option("PLACE", "The hill: its name, or LAT,LON near its summit.", "--hill")
 ]
-Day = Annotated[
-    str | None,
-    typer.Option("--date", metavar="YYYY-MM-DD", help="The date at the place."),
-]
+Day = Annotated[str | None, option("YYYY-MM-DD", "The date at the place.", "--date")]
 Year = Annotated[int | None, typer.Option("--year", help="The calendar year at the place.")]
-MistTop = Annotated[
-    float | None,
-    typer.Option("--mist-top", "--top", metavar="M", help="Height of the mist's top, metres."),
-]
-MistDepth = Annotated[
-    float | None,
-    typer.Option(
-        "--mist-depth",
-        "--depth",
-        metavar="M",
-        help="In place of a level top: mist that lies so deep over the valley floors and slopes "
-        "down with them, metres.",
-    ),
-]
-MistCeiling = Annotated[
-    float | None,
-    typer.Option(
-        "--mist-ceiling",
-        "--ceiling",
-        metavar="M",
-        help="Height that such mist never rises above (the inversion), metres.",
-    ),
-]
-MistSources = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--from",
-        metavar="PLACE",
-        help="Where the mist comes from, instead of everywhere; PLACE=M gives mist along valley "
-        "floors its own depth there. May be given more than once.",
-        show_default=False,
-    ),
-]
 Hollow = Annotated[
     float | None,
-    typer.Option(
-        "--hollow",
-        metavar="M",
-        help="Level mist wells up by itself in closed hollows deeper than this; shallower ones "
+    option(
+        "M",
+        "Level mist wells up by itself in closed hollows deeper than this; shallower ones "
         "are as often faults of the raster.",
-        show_default="10",
+        "--hollow",
+        shown="10",
     ),
 ]
+Within = Annotated[float, option("DEG", "How far from the summit the sun may appear.")]
+Farthest = Annotated[float, option("KM", "Greatest distance to the summit.")]
+HillProminence = Annotated[float, option("M", "Least prominence of a hill, metres.")]
 Count = Annotated[int, typer.Option("--count", min=1, help="How many to show.")]
-Save = Annotated[
-    list[Path] | None,
-    typer.Option(
-        "--save",
-        metavar="FILE",
-        help="Write the result; the ending says how. May be given more than once.",
-        show_default=False,
-    ),
-]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts, and nothing else.")]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Ground:
+    """The ground that a command is about."""
+
+    ground: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="GROUND...",
+            help="An area file (.toml), or elevation rasters; several rasters are one mosaic.",
+            show_default=False,
+        ),
+    ]
+    crs: Annotated[
+        str | None,
+        typer.Option(
+            help="Coordinate reference system, where the raster does not say: EPSG:27700."
+        ),
+    ] = None
+    unit: Annotated[
+        str | None, typer.Option(help="Unit of the heights: metre or foot.", show_default="metre")
+    ] = None
+    reach: Annotated[
+        float | None,
+        option("KM", "How far round the place the ground is read.", "--reach", shown="60"),
+    ] = None
+
+    def area(self, names: Path | None) -> Area:
+        """The area of the command line, with what the options say over what its file says."""
+        from terrain.command.area_file import open_area
+
+        return open_area(self.ground).under(
+            crs=self.crs, height_unit=self.unit, summits=names, reach_km=self.reach
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Told(Ground):
+    """What a command that only tells its answer is asked: of what ground, and for whom."""
+
+    as_json: Json = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked(Ground):
+    """What a command that can save its answer is asked: of what ground, where to, and for whom."""
+
+    save: Annotated[
+        list[Path] | None,
+        option(
+            "FILE",
+            "Write the result; the ending says how. May be given more than once.",
+            "--save",
+            shown=False,
+        ),
+    ] = None
+    as_json: Json = False
+
+    def files(self, *kinds: Endings) -> list[Path]:
+        """The files to write, refused before any work is done if one cannot be written."""
+        return check_saves(self.save or [], *kinds)

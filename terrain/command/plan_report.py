@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any
+
+from terrain.command.report import Column, line, table
+from terrain.words.terminal import clock, long_day, minutes, place
 
 if TYPE_CHECKING:
     from terrain.plan.fall_back import FallBack
@@ -16,20 +20,29 @@ __all__ = ["plan_fields", "tell_plan"]
 _MOST_DAYS = 12
 
 
+_STAGES = (
+    Column("time", lambda stage: clock(stage.at)),
+    Column("", lambda stage: _about(stage.plus_minus_s)),
+    Column("stage", lambda stage: stage.name, left=True),
+    Column("note", lambda stage: stage.note, left=True),
+)
+_DOUBTS = tuple(
+    Column(heading, itemgetter(at))
+    for at, heading in enumerate(("", "raster", "position", "refraction", "together"))
+)
+
+
 def tell_plan(answer: Plan) -> None:
     """Print a plan for a person."""
-    from terrain.command.report import line, table
     from terrain.plan.stages import why_no_doubt
     from terrain.words.plan import good_day
 
-    table(_title(answer), ["time", "", "stage", "note"], _times(answer), left=("stage", "note"))
-    table(
-        "What to frame",
-        ["stage", "lens", "toward", "tilt", "the sun"],
-        _frames(answer),
-        left=("lens", "the sun"),
-    )
-    table("How sure", ["", "raster", "position", "refraction", "together"], _doubts(answer))
+    where = answer.spot.name or place(answer.spot.lat_deg, answer.spot.lon_deg)
+    title = f"{answer.hill.label}, {long_day(answer.day)}, from {where}"
+    table(title, _STAGES, answer.stages)
+    framed = [stage for stage in answer.stages if stage.framing is not None]
+    table("What to frame", _frame_columns(), framed)
+    table("How sure", _DOUBTS, _doubts(answer))
     line(why_no_doubt(answer.stages))
     if answer.hidden_ground:
         line(answer.hidden_ground)
@@ -50,50 +63,31 @@ def tell_plan(answer: Plan) -> None:
         line(f"- {caution}")
 
 
-def _title(answer: Plan) -> str:
-    place = answer.spot.name or f"{answer.spot.lat_deg:.4f}, {answer.spot.lon_deg:.4f}"
-    return f"{answer.hill.label}, {answer.day:%A} {answer.day.day} {answer.day:%B %Y}, from {place}"
+def _about(plus_minus_s: float) -> str:
+    return "" if math.isnan(plus_minus_s) else f"± {minutes(plus_minus_s)}"
 
 
-def _times(answer: Plan) -> list[list[str]]:
-    from terrain.command.report import clock, minutes
-
-    rows = []
-    for stage in answer.stages:
-        about = "" if math.isnan(stage.plus_minus_s) else f"± {minutes(stage.plus_minus_s)}"
-        rows.append([clock(stage.at), about, stage.name, stage.note])
-    return rows
-
-
-def _frames(answer: Plan) -> list[list[str]]:
+def _frame_columns() -> list[Column]:
     from terrain.words.figures import signed
     from terrain.words.plan import lens_held, sun_to_frame
 
     return [
-        [
-            stage.name,
-            lens_held(stage.framing.frame),
-            f"{stage.framing.frame.azimuth_deg:.1f}°",
-            signed(stage.framing.frame.altitude_deg),
-            sun_to_frame(stage.framing.sun),
-        ]
-        for stage in answer.stages
-        if stage.framing is not None
+        Column("stage", lambda stage: stage.name),
+        Column("lens", lambda stage: lens_held(stage.framing.frame), left=True),
+        Column("toward", lambda stage: f"{stage.framing.frame.azimuth_deg:.1f}°"),
+        Column("tilt", lambda stage: signed(stage.framing.frame.altitude_deg)),
+        Column("the sun", lambda stage: sun_to_frame(stage.framing.sun), left=True),
     ]
 
 
-def _doubts(answer: Plan) -> list[list[str]]:
-    from terrain.command.report import minutes
-
-    rows = []
+def _doubts(answer: Plan) -> Iterator[tuple[str, ...]]:
     for stage in answer.stages:
         if stage.doubt is not None:
             parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
-            rows.append([stage.name, *map(minutes, parts), f"± {minutes(stage.plus_minus_s)}"])
+            yield stage.name, *map(minutes, parts), f"± {minutes(stage.plus_minus_s)}"
     offset = answer.offset_doubt
     parts = (offset.raster_deg, offset.position_deg, offset.refraction_deg)
-    said = [f"{part:.2f}°" for part in parts]
-    return [*rows, ["beside the summit", *said, f"± {offset.total_deg:.2f}°"]]
+    yield "beside the summit", *(f"{part:.2f}°" for part in parts), f"± {offset.total_deg:.2f}°"
 
 
 def _fall_back_text(answer: Plan, other: FallBack) -> str:

@@ -7,19 +7,20 @@ import json
 import math
 import os
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from operator import itemgetter
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING, Any, NamedTuple, TextIO
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
 __all__ = [
+    "Column",
     "aside",
-    "clock",
     "line",
-    "minutes",
+    "pairs",
     "print_json",
     "progress",
     "rows_of",
@@ -43,14 +44,21 @@ def saved(path: Path) -> None:
     aside(f"wrote {path}")
 
 
+class Column(NamedTuple):
+    """One column of a table: its heading, how to write a cell of it, and on which side.
+
+    write: from a row to the text of its cell. left: set left, as the first column always is.
+    """
+
+    heading: str
+    write: Callable[[Any], str]
+    left: bool = False
+
+
 def table(
-    title: str,
-    headings: Sequence[str],
-    rows: Sequence[Sequence[str]],
-    *,
-    left: Sequence[str] = (),
+    title: str, columns: Sequence[Column], rows: Iterable[Any], *, numbered: bool = False
 ) -> None:
-    """Print a table; the first column and those in `left` are set left, the others right."""
+    """Print a table, a line a row; numbered: with the number of each row before it."""
     from rich import box
     from rich.console import Console
     from rich.table import Table
@@ -60,13 +68,15 @@ def table(
         title_justify="left",
         box=box.SIMPLE_HEAD,
         pad_edge=False,
-        show_header=any(headings),
+        show_header=any(column.heading for column in columns),
     )
-    for number, heading in enumerate(headings):
-        to_left = number == 0 or heading in left
-        sheet.add_column(heading, justify="left" if to_left else "right", overflow="fold")
-    for row in rows:
-        sheet.add_row(*row)
+    if numbered:
+        sheet.add_column("no.", overflow="fold")
+    for at, column in enumerate(columns):
+        to_left = column.left or (at == 0 and not numbered)
+        sheet.add_column(column.heading, justify="left" if to_left else "right", overflow="fold")
+    for number, row in enumerate(rows, start=1):
+        sheet.add_row(*[str(number)] * numbered, *(column.write(row) for column in columns))
     console = Console()
     # a pipe has no width of its own: rows must not be folded there
     if not console.is_terminal:
@@ -76,30 +86,14 @@ def table(
     line(drawn.get().removesuffix("\n"))
 
 
+def pairs(title: str, rows: Iterable[tuple[str, str]]) -> None:
+    """Print a table of things and what they are."""
+    table(title, [Column("", itemgetter(0)), Column("", itemgetter(1))], rows)
+
+
 def print_json(value: object) -> None:
     """Print a value as JSON: times in ISO 8601 with their UTC offset, unknown numbers as null."""
     line(json.dumps(_plain(value), indent=2, ensure_ascii=False))
-
-
-def clock(moment: dt.datetime | None) -> str:
-    """A moment to the nearest second as the local clock shows it, with the zone.
-
-    >>> clock(dt.datetime(2026, 1, 5, 7, 12, 5, tzinfo=dt.timezone(dt.timedelta(hours=-2))))
-    '07:12:05 (UTC-2)'
-    """
-    if moment is None:
-        return "-"
-    nearest = moment + dt.timedelta(microseconds=500_000)
-    return f"{nearest:%H:%M:%S} ({_zone(moment)})"
-
-
-def minutes(seconds: float) -> str:
-    """A spell of time in the unit that suits it.
-
-    >>> minutes(75.0), minutes(40.4)
-    ('1.2 min', '40 s')
-    """
-    return f"{seconds:.0f} s" if seconds < 60.0 else f"{seconds / 60.0:.1f} min"
 
 
 def rows_of(table: gpd.GeoDataFrame) -> list[dict[str, Any]]:
@@ -124,22 +118,17 @@ def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], No
         yield lambda share: bar.update(task, completed=share)
 
 
-def _say(text: str, stream: TextIO) -> None:
+def _say(text: str, stream: TextIO | None) -> None:
     """Print a line; a reader who has left, as `| head` does, must not stop the saving."""
+    # a stream that was closed before the start is none at all, and print would take another
+    if stream is None:
+        return
     try:
         print(text, file=stream, flush=True)
     except BrokenPipeError:
         # what is still in the buffer and all that follows goes nowhere
         with Path(os.devnull).open("w") as nowhere:
             os.dup2(nowhere.fileno(), stream.fileno())
-
-
-def _zone(moment: dt.datetime) -> str:
-    name = moment.tzname() or ""
-    if name.isalpha():
-        return name
-    hours = (moment.utcoffset() or dt.timedelta()).total_seconds() / 3600.0
-    return f"UTC{hours:+g}"
 
 
 def _plain(value: Any) -> Any:

@@ -7,15 +7,29 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from terrain.command.options import Json
+from terrain.command.columns import fixed, metres
+from terrain.command.options import Json, option
+from terrain.command.report import Column, line, print_json, progress, table
 from terrain.errors import TerrainError
+from terrain.words.terminal import whole
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from terrain.air.suggestion import MistSuggestion
 
 __all__ = ["sounding"]
+
+_COLUMNS = (
+    Column("base m", lambda row: f"{row['base_m']:.0f}{' (ground)' if row['on_ground'] else ''}"),
+    metres("top m", "top_m"),
+    metres("depth m", "depth_m"),
+    fixed("warms by K", "strength_k", 1),
+    Column("warms by K/km", lambda row: f"{-row['lapse_k_per_km']:.1f}"),
+    Column(
+        "humidity %",
+        lambda row: whole(row["humidity_percent"]) if row["humidity_percent"] > 0 else "-",
+    ),
+    Column("saturated", lambda row: "yes" if row["saturated"] else "no"),
+)
 
 
 def sounding(
@@ -28,20 +42,14 @@ def sounding(
         ),
     ] = None,
     floor: Annotated[
-        float | None,
-        typer.Option(
-            metavar="M", help="Height of the valley floor, metres.", show_default="the ground"
-        ),
+        float | None, option("M", "Height of the valley floor, metres.", shown="the ground")
     ] = None,
     valley: Annotated[
         str | None,
-        typer.Option(
-            metavar="M,C[,%]", help="Instead of FILE: height, temperature, humidity in the valley."
-        ),
+        option("M,C[,%]", "Instead of FILE: height, temperature, humidity in the valley."),
     ] = None,
     hilltop: Annotated[
-        str | None,
-        typer.Option(metavar="M,C", help="With --valley: height and temperature on a hill."),
+        str | None, option("M,C", "With --valley: height and temperature on a hill.")
     ] = None,
     as_json: Json = False,
 ) -> None:
@@ -54,8 +62,6 @@ def sounding(
         return
     if valley is not None or hilltop is not None:
         raise TerrainError(f"give {file} or --valley with --hilltop, not both")
-    from terrain.command.report import print_json, progress
-
     with progress("reading the air", quiet=as_json) as done:
         from terrain.air.inversion import inversions
         from terrain.air.sounding import read_sounding
@@ -70,7 +76,7 @@ def sounding(
         print_json({**about, "inversions": lids.to_dict("records"), **vars(suggestion)})
         return
     if not lids.empty:
-        _list_lids(lids)
+        table("Inversions", _COLUMNS, lids.to_dict("records"))
     _tell(suggestion)
 
 
@@ -86,8 +92,6 @@ def _thermometers(
     low, high = _reading("--valley", valley, 3), _reading("--hilltop", hilltop, 2)
     suggestion = suggest_from_two_thermometers(low, high)  # type: ignore[arg-type]
     if as_json:
-        from terrain.command.report import print_json
-
         print_json(vars(suggestion))
     else:
         _tell(suggestion)
@@ -107,27 +111,6 @@ def _reading(option: str, text: str, most: int) -> tuple[float, ...]:
     return numbers
 
 
-def _list_lids(lids: pd.DataFrame) -> None:
-    from terrain.command.report import table
-
-    rows = [
-        [
-            f"{row['base_m']:.0f}{' (ground)' if row['on_ground'] else ''}",
-            f"{row['top_m']:.0f}",
-            f"{row['depth_m']:.0f}",
-            f"{row['strength_k']:.1f}",
-            f"{-row['lapse_k_per_km']:.1f}",
-            f"{row['humidity_percent']:.0f}" if row["humidity_percent"] > 0 else "-",
-            "yes" if row["saturated"] else "no",
-        ]
-        for row in lids.to_dict("records")
-    ]
-    headings = ["base m", "top m", "depth m", "warms by K", "warms by K/km", "humidity %"]
-    table("Inversions", [*headings, "saturated"], rows)
-
-
 def _tell(suggestion: MistSuggestion) -> None:
-    from terrain.command.report import line
-
     for sentence in suggestion.text.splitlines():
         line(sentence)

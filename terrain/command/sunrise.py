@@ -3,103 +3,77 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from terrain.command.options import (
-    Crs,
-    Day,
-    HillPlace,
-    Json,
-    MistCeiling,
-    MistDepth,
-    MistTop,
-    Names,
-    Rasters,
-    Reach,
-    Save,
-    SpotPlace,
-    Unit,
-)
+from terrain.command.area import hill_on
+from terrain.command.mist_asked import MistOptions
+from terrain.command.options import Asked, Day, HillPlace, Names, SpotPlace
+from terrain.command.report import line, pairs, print_json, progress
+from terrain.command.save import PICTURE, picture, save_as
+from terrain.words.terminal import beside, clock, plus_minus
 
 if TYPE_CHECKING:
     import datetime as dt
 
+    from matplotlib.figure import Figure
+
+    from terrain.command.area import Area
+    from terrain.country import Country
     from terrain.ground.places import Spot
     from terrain.sun.twilight import Twilight
     from terrain.view.backlight import Backlight
     from terrain.view.contact import Contact
     from terrain.view.scene import Scene
-    from terrain.view.shown import Shown
 
 __all__ = ["sunrise"]
 
 
 def sunrise(
-    ground: Rasters,
+    *,
     spot: SpotPlace,
     hill: HillPlace = None,
     date: Day = None,
-    mist_top: MistTop = None,
-    mist_depth: MistDepth = None,
-    mist_ceiling: MistCeiling = None,
+    mist: MistOptions,
     names: Names = None,
-    crs: Crs = None,
-    unit: Unit = None,
-    reach: Reach = None,
-    save: Save = None,
-    as_json: Json = False,
+    asked: Asked,
 ) -> None:
     """Check one vantage, hill and morning: is the sun's first appearance behind the hill?
 
     Saves the view from the spot (.png, .svg, .pdf).
     """
-    from terrain.command.load import (
-        area_of,
-        check_mist,
-        day_of,
-        ground_of,
-        hill_of,
-        hill_place,
-        mist_of,
-    )
-    from terrain.command.load import spot_of as camera_of
-    from terrain.command.report import print_json, progress
-    from terrain.command.save import PICTURE, check_saves, save_as
-    from terrain.country import Country
     from terrain.sun.twilight import twilight
     from terrain.view.backlight import backlight
     from terrain.view.scene import Scene, look
     from terrain.view.shown import hill_shown
 
-    files = check_saves(save, PICTURE)
-    check_mist(mist_top, mist_depth, mist_ceiling)
-    area = area_of(ground, crs=crs, unit=unit, names=names)
-    day = day_of(area, date)
-    camera = camera_of(area, spot)
-    target = hill_place(area, hill)
-    with progress("watching the sun rise", quiet=as_json) as done:
-        dem = ground_of(area, around=area.place(spot), reach_km=reach)
+    files = asked.files(PICTURE)
+    area = asked.area(names)
+    over, day = mist.over(area), area.day(date)
+    camera, place = area.spot(spot), area.hill_place(hill)
+    with progress("watching the sun rise", quiet=asked.as_json) as done:
+        dem = area.ground(camera)
         done(0.3)
-        sea = mist_of(area, dem, mist_top, depth_m=mist_depth, ceiling_m=mist_ceiling)
-        scene = Scene(Country(dem, mist=sea), hill_of(dem, target))
+        scene = Scene(Country(dem, mist=over.hoped(dem)), hill_on(dem, place))
         done(0.7)
         answer = backlight(scene, look(scene, camera), day)
         light = twilight(day, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
         strait_m, shown = _strait_m(scene, camera), hill_shown(scene, camera)
-    if as_json:
+    if asked.as_json:
         fields = {"strait_m": strait_m, "shown_m": shown.height_m, "shown_share": shown.share}
-        print_json({**_fields(answer, day, light), **fields})
+        print_json({"date": day, **_fields(answer), "light": dict(light.events()), **fields})
     else:
-        _tell(answer, day, light, strait_m, shown)
-    if not files:
-        return
+        line(f"{'Yes' if answer.behind else 'No'}: {answer.reason}.")
+        pairs("The morning", _rows(answer, day, light, shown.height_m, strait_m))
+        _warn(answer.contact)
+    save_as(files, {PICTURE: picture(lambda: _view(area, scene, answer))})
+
+
+def _view(area: Area, scene: Scene, answer: Backlight) -> Figure:
     from terrain.ground.relief.summits import find_summits
-    from terrain.show.files.export import save_picture
     from terrain.show.view.panorama import view_figure
 
-    summits = find_summits(dem, names=area.summits)
-    figure = view_figure(scene, answer, summits=summits)
-    save_as(files, {PICTURE: lambda path: save_picture(figure, path)})
+    return view_figure(scene, answer, summits=find_summits(scene.dem, names=area.summits))
 
 
 def _strait_m(scene: Scene, camera: Spot) -> float:
@@ -111,32 +85,32 @@ def _strait_m(scene: Scene, camera: Spot) -> float:
     return strait_between(scene.dem, scene.mist, camera, scene.hill)
 
 
-def _tell(answer: Backlight, day: dt.date, light: Twilight, strait_m: float, shown: Shown) -> None:
-    from terrain.command.report import clock, line, minutes, table
-
+def _rows(
+    answer: Backlight, day: dt.date, light: Twilight, shown_m: float, strait_m: float
+) -> Iterator[tuple[str, str]]:
     contact, view = answer.contact, answer.view
-    line(f"{'Yes' if answer.behind else 'No'}: {answer.reason}.")
-    rows = [
-        ["date", f"{day:%A %d %B %Y}"],
-        ["first grey (astronomical dawn)", clock(light.astronomical_dawn)],
-        ["shapes (nautical dawn)", clock(light.nautical_dawn)],
-        ["paths without a lamp (civil dawn)", clock(light.civil_dawn)],
-        ["sunrise over a level sea", clock(light.sunrise)],
-        ["sun appears", f"{clock(contact.appears)} ± {minutes(contact.uncertainty_s)}"],
-        ["sun clear of the ground", _clear(contact)],
-        *(["and appears again", clock(again.appears)] for again in contact.later),
-        ["at azimuth, altitude", f"{contact.azimuth_deg:.2f}°, {contact.altitude_deg:.2f}°"],
-        ["over ground", f"{contact.distance_m / 1000:.2f} km away"],
-        ["from the summit", f"{_beside(answer.offset_deg)} ± {answer.uncertainty_deg:.2f}°"],
-        ["in sun widths", f"{abs(answer.offset_widths):.1f}"],
-        ["summit", f"{view.azimuth_deg:.2f}°, {view.distance_m / 1000:.2f} km away"],
-    ]
-    rows.append(["of the hill show", f"the upper {shown.height_m:.0f} m"])
+    yield "date", f"{day:%A %d %B %Y}"
+    yield "first grey (astronomical dawn)", clock(light.astronomical_dawn)
+    yield "shapes (nautical dawn)", clock(light.nautical_dawn)
+    yield "paths without a lamp (civil dawn)", clock(light.civil_dawn)
+    yield "sunrise over a level sea", clock(light.sunrise)
+    yield "sun appears", plus_minus(contact.appears, contact.uncertainty_s)
+    yield "sun clear of the ground", _clear(contact)
+    for again in contact.later:
+        yield "and appears again", clock(again.appears)
+    yield "at azimuth, altitude", f"{contact.azimuth_deg:.2f}°, {contact.altitude_deg:.2f}°"
+    yield "over ground", f"{contact.distance_m / 1000:.2f} km away"
+    yield "from the summit", f"{beside(answer.offset_deg)} ± {answer.uncertainty_deg:.2f}°"
+    yield "in sun widths", f"{abs(answer.offset_widths):.1f}"
+    yield "summit", f"{view.azimuth_deg:.2f}°, {view.distance_m / 1000:.2f} km away"
+    yield "of the hill show", f"the upper {shown_m:.0f} m"
     if view.freeboard_m == view.freeboard_m:
-        rows.append(["spot above the mist", f"{view.freeboard_m:.0f} m"])
+        yield "spot above the mist", f"{view.freeboard_m:.0f} m"
     if strait_m == strait_m:
-        rows.append(["mist between its island and the hill's", f"{_km(strait_m)} wide"])
-    table("The morning", ["", ""], rows)
+        yield "mist between its island and the hill's", f"{_km(strait_m)} wide"
+
+
+def _warn(contact: Contact) -> None:
     line(
         f"The ground is known for {contact.known_to_m / 1000:.0f} km that way; beyond, ground "
         f"higher than {contact.beyond_height_m:.0f} m would delay the sun."
@@ -145,25 +119,18 @@ def _tell(answer: Backlight, day: dt.date, light: Twilight, strait_m: float, sho
 
 
 def _clear(contact: Contact) -> str:
-    from terrain.command.report import clock, minutes
-
     if contact.clears_doubt is None:
         return clock(contact.clears)
-    return f"{clock(contact.clears)} ± {minutes(contact.clears_uncertainty_s)}"
+    return plus_minus(contact.clears, contact.clears_uncertainty_s)
 
 
 def _km(distance_m: float) -> str:
     return f"{distance_m:.0f} m" if distance_m < 1000.0 else f"{distance_m / 1000.0:.2f} km"
 
 
-def _beside(offset_deg: float) -> str:
-    return f"{abs(offset_deg):.2f}° {'right' if offset_deg > 0 else 'left'}"
-
-
-def _fields(answer: Backlight, day: dt.date, light: Twilight) -> dict[str, Any]:
+def _fields(answer: Backlight) -> dict[str, Any]:
     contact, view = answer.contact, answer.view
     return {
-        "date": day,
         "hill": vars(answer.hill),
         "behind": answer.behind,
         "reason": answer.reason,
@@ -184,7 +151,6 @@ def _fields(answer: Backlight, day: dt.date, light: Twilight) -> dict[str, Any]:
             "slope_deg": view.slope_deg,
             "freeboard_m": view.freeboard_m,
         },
-        "light": dict(light.events()),
     }
 
 

@@ -2,139 +2,103 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from terrain.command.area import hill_on
+from terrain.command.mist_asked import MistAsked, MistOptions
 from terrain.command.options import (
+    Asked,
     Count,
-    Crs,
     Day,
+    Farthest,
     HillPlace,
-    Json,
-    MistCeiling,
-    MistDepth,
-    MistSources,
     Names,
-    Rasters,
-    Reach,
-    Save,
-    Unit,
+    Within,
     Year,
+    option,
 )
-from terrain.command.vantages_report import (
-    HEADINGS,
-    NOTES,
-    near_starts,
-    range_note,
-    shown_starts,
-    subtitle,
-    table_rows,
-    tell,
-)
-from terrain.errors import NoAnswer, TerrainError
+from terrain.command.report import print_json, progress, rows_of
+from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
+from terrain.command.vantages_report import tell, vantages_map
+from terrain.errors import TerrainError
+from terrain.words.terminal import count_of
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
     from terrain.command.area import Area
-    from terrain.command.load import Sources
     from terrain.ground.dem import Dem
     from terrain.ground.places import Spot
-    from terrain.mist.level import MistRange
-    from terrain.mist.mist import Mist
     from terrain.vantage.access import Access
 
-__all__ = ["HEADINGS", "NOTES", "near_starts", "subtitle", "table_rows", "vantages"]
+__all__ = ["vantages"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _MistOptions(MistOptions):
+    """The options of a mist that vantages are ranked by."""
+
+    mist_top: Annotated[
+        str | None,
+        option(
+            "M",
+            "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP where it is not known "
+            "for sure: places that work over more of the range rank higher.",
+            "--mist-top",
+            "--top",
+        ),
+    ] = None
 
 
 def vantages(
-    ground: Rasters,
+    *,
     hill: HillPlace = None,
     date: Day = None,
     year: Year = None,
-    mist_top: Annotated[
-        str | None,
-        typer.Option(
-            "--mist-top",
-            "--top",
-            metavar="M",
-            help="Height of the mist's top, metres, or LOWEST:HIGHEST:STEP where it is not known "
-            "for sure: places that work over more of the range rank higher.",
-        ),
-    ] = None,
-    mist_depth: MistDepth = None,
-    mist_ceiling: MistCeiling = None,
-    source: MistSources = None,
+    mist: _MistOptions,
     pours: Annotated[
         bool, typer.Option("--pours", help="Also look for passes in view that the mist pours over.")
     ] = False,
     walk: Annotated[
         float | None,
-        typer.Option(
-            metavar="MIN",
-            help="Only places within so many minutes' walk of a start, in the dark, so as to be "
+        option(
+            "MIN",
+            "Only places within so many minutes' walk of a start, in the dark, so as to be "
             "there before the colour begins.",
         ),
     ] = None,
     start: Annotated[
         list[str] | None,
-        typer.Option(
-            metavar="PLACE",
-            help="Where a walk can begin; repeatable. The starts of the area unless given.",
-            show_default=False,
+        option(
+            "PLACE",
+            "Where a walk can begin; repeatable. The starts of the area unless given.",
+            shown=False,
         ),
     ] = None,
-    within: Annotated[
-        float, typer.Option(metavar="DEG", help="How far from the summit the sun may appear.")
-    ] = 1.0,
-    freeboard: Annotated[
-        float, typer.Option(metavar="M", help="Least height of a vantage above the mist.")
-    ] = 20.0,
-    steepest: Annotated[
-        float, typer.Option(metavar="DEG", help="Steepest ground to stand on.")
-    ] = 25.0,
-    nearest: Annotated[
-        float, typer.Option(metavar="KM", help="Least distance to the summit.")
-    ] = 0.8,
-    farthest: Annotated[
-        float, typer.Option(metavar="KM", help="Greatest distance to the summit.")
-    ] = 15.0,
-    apart: Annotated[
-        float, typer.Option(metavar="M", help="Least distance between two vantages.")
-    ] = 300.0,
+    within: Within = 1.0,
+    freeboard: Annotated[float, option("M", "Least height of a vantage above the mist.")] = 20.0,
+    steepest: Annotated[float, option("DEG", "Steepest ground to stand on.")] = 25.0,
+    nearest: Annotated[float, option("KM", "Least distance to the summit.")] = 0.8,
+    farthest: Farthest = 15.0,
+    apart: Annotated[float, option("M", "Least distance between two vantages.")] = 300.0,
     weight: Annotated[
-        list[str] | None,
-        typer.Option(metavar="NAME=W", help="Weight of a criterion, as alignment=3; repeatable."),
+        list[str] | None, option("NAME=W", "Weight of a criterion, as alignment=3; repeatable.")
     ] = None,
     count: Count = 10,
     names: Names = None,
-    crs: Crs = None,
-    unit: Unit = None,
-    reach: Reach = None,
-    save: Save = None,
-    as_json: Json = False,
+    asked: Asked,
 ) -> None:
     """Rank the places that see a hill clear of the mist with the sun appearing behind it.
 
     Saves a map (.png, .svg, .pdf) or the vantages with every value (.gpkg, .geojson, .csv).
     """
-    from terrain.command.load import (
-        area_of,
-        day_of,
-        ground_of,
-        hill_of,
-        hill_place,
-        sources_of,
-        spot_of,
-        starts_of,
-    )
-    from terrain.command.report import print_json, progress, rows_of
-    from terrain.command.save import PICTURE, TABLE, check_saves, save_as
     from terrain.vantage.find import find_vantages
     from terrain.vantage.limits import Limits
 
-    files = check_saves(save, PICTURE, TABLE)
+    files = asked.files(PICTURE, TABLE)
     limits = Limits(
         tolerance_deg=within,
         freeboard_m=freeboard,
@@ -144,18 +108,15 @@ def vantages(
         apart_m=apart,
     )
     weights = dict(_weight(text) for text in weight or [])
-    area = area_of(ground, crs=crs, unit=unit, names=names)
+    area = asked.area(names)
     if date is not None and year is not None:
         raise TerrainError(f"--date {date} and --year {year} exclude each other: give one")
-    day = None if year is not None else day_of(area, date)
-    target = hill_place(area, hill)
-    sources = sources_of(area, source)
-    begins = [spot_of(area, text) for text in start] if start else starts_of(area)
+    day = None if year is not None else area.day(date)
+    place, over, begins = area.hill_place(hill), mist.over(area), area.starts_of(start)
     _check_walk(walk, begins)
-    with progress("looking for vantages", quiet=as_json) as done:
-        dem = ground_of(area, around=target, reach_km=reach)
-        summit = hill_of(dem, target)
-        sea = _sea_of(area, dem, mist_top, mist_depth, mist_ceiling, sources)
+    with progress("looking for vantages", quiet=asked.as_json) as done:
+        dem = area.ground(place)
+        summit, sea = hill_on(dem, place), over.of(dem)
         found = find_vantages(
             dem,
             summit,
@@ -164,43 +125,27 @@ def vantages(
             mist=sea,
             starts=begins,
             access=None if walk is None else _access(area, dem, walk),
-            passes=_passes(area, dem, sources) if pours and sea is not None else None,
+            passes=_passes(area, dem, over) if pours and sea is not None else None,
             limits=limits,
             count=count,
             weights=weights,
             progress=done,
         )
     when = f"in {year}" if day is None else f"on {day:%A %d %B %Y}"
-    if as_json:
+    if asked.as_json:
         print_json(rows_of(found))
     else:
-        vantages_said = "1 vantage" if len(found) == 1 else f"{len(found)} vantages"
-        tell(found, f"{vantages_said} for {summit.label} {when}", sea)
-    if not files:
-        return
-    from terrain.ground.features.paths import read_paths
-    from terrain.show.files.export import save_picture, save_table
-    from terrain.show.map.map import map_figure
-
-    with_paths = walk is not None and area.paths is not None
+        tell(found, f"{count_of(len(found), 'vantage')} for {summit.label} {when}", sea)
+    ways = area.ways if walk is not None else lambda: None
     save_as(
         files,
         {
-            PICTURE: lambda path: save_picture(
-                map_figure(
-                    dem,
-                    title=f"{summit.label} at sunrise: where to stand",
-                    subtitle=subtitle(found, when, sea),
-                    mist=_drawn(sea),
-                    hill=summit,
-                    vantages=found,
-                    starts=shown_starts(begins, found),
-                    paths=read_paths(area.paths) if with_paths and area.paths else None,
-                    notes=(*range_note(sea), *NOTES),
-                ),
-                path,
+            PICTURE: picture(
+                lambda: vantages_map(
+                    dem, summit, found, when=when, sea=sea, starts=begins, paths=ways()
+                )
             ),
-            TABLE: lambda path: save_table(found, path, layer="vantages"),
+            TABLE: layers(lambda: {"vantages": found}),
         },
     )
 
@@ -216,54 +161,19 @@ def _check_walk(walk: float | None, begins: list[Spot]) -> None:
         )
 
 
-def _sea_of(
-    area: Area,
-    dem: Dem,
-    top: str | None,
-    depth_m: float | None,
-    ceiling_m: float | None,
-    sources: Sources,
-) -> Mist | MistRange | None:
-    """The mist that the options ask for, with one top or with a range of them."""
-    from terrain.command.load import check_mist, mist_of
-    from terrain.command.mist_sweep import tops_of
-    from terrain.mist.level import mist_range
-
-    check_mist(top, depth_m, ceiling_m, sources)
-    tops = [] if top is None else tops_of(top)
-    if len(tops) > 1:
-        return mist_range(dem, tops, seeds=[spot for spot, _ in sources] or None)
-    return mist_of(
-        area, dem, tops[0] if tops else None, depth_m=depth_m, ceiling_m=ceiling_m, sources=sources
-    )
-
-
-def _drawn(sea: Mist | MistRange | None) -> Mist | None:
-    """The mist that a map shows: of a range the one hoped for."""
-    from terrain.mist.level import MistRange
-
-    return sea.mist(sea.hoped_m) if isinstance(sea, MistRange) else sea
-
-
 def _access(area: Area, dem: Dem, walk: float) -> Access:
-    from terrain.ground.features.paths import read_paths
     from terrain.ground.relief.water import level_water
     from terrain.vantage.access import Access
 
-    paths = None if area.paths is None else read_paths(area.paths)
-    return Access(within_min=walk, paths=paths, water=level_water(dem))
+    return Access(within_min=walk, paths=area.ways(), water=level_water(dem))
 
 
-def _passes(area: Area, dem: Dem, sources: Sources) -> gpd.GeoDataFrame | None:
+def _passes(area: Area, dem: Dem, over: MistAsked) -> gpd.GeoDataFrame | None:
     """The passes of the ground with names where the area has names of summits; None without any."""
     from terrain.ground.relief.summits import find_summits
-    from terrain.mist.passes import passes
+    from terrain.mist.passes import passes_if_any
 
-    summits = find_summits(dem, names=area.summits)
-    try:
-        return passes(dem, summits=summits, seeds=[spot for spot, _ in sources] or None)
-    except NoAnswer:
-        return None
+    return passes_if_any(dem, summits=find_summits(dem, names=area.summits), seeds=over.seeds)
 
 
 def _weight(text: str) -> tuple[str, float]:

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from matplotlib.image import imread
 
-from terrain.command.mist_sweep import tops_of
+from terrain.command.mist_asked import tops_of
 from terrain.errors import TerrainError
 
 
 def test_a_range_has_both_its_ends():
-    assert tops_of("300") == [300.0]
-    assert tops_of("250:450:100") == [250.0, 350.0, 450.0]
+    assert tops_of("300") == (300.0,)
+    assert tops_of("250:450:100") == (250.0, 350.0, 450.0)
     assert tops_of("0:1:0.3") == pytest.approx([0.0, 0.3, 0.6, 0.9])
 
 

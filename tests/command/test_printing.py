@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from terrain.command.report import table
+from terrain.command.report import Column, pairs, table
 from terrain.command.vantages_report import _spans
 
 
@@ -41,10 +41,11 @@ def test_an_error_is_one_exit_code_though_nobody_reads_it(isle):
 
 
 def test_a_table_without_headings_has_no_empty_head(capsys):
-    table("a title", ["", ""], [["name", "Hoo"]])
+    pairs("a title", [("name", "Hoo")])
     said = [line.strip() for line in capsys.readouterr().out.splitlines()]
     assert [line for line in said if line] == ["A title", "name   Hoo"]
-    table("a title", ["what", ""], [["name", "Hoo"]])
+    columns = [Column("what", lambda row: row[0]), Column("", lambda row: row[1])]
+    table("a title", columns, [("name", "Hoo")])
     assert "what" in capsys.readouterr().out
 
 

@@ -1,0 +1,160 @@
+"""An area: its ground, places, starts, kit and defaults, and what a command line means by them."""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from terrain.errors import TerrainError
+from terrain.ground.places import Spot
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from terrain.ground.dem import Dem
+    from terrain.ground.places import Hill
+
+__all__ = ["Area", "hill_on", "parse_latlon"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Area:
+    """What an area file says; a bare list of rasters is an area with nothing else known.
+
+    reach_km: how far round a place the ground is read.
+    """
+
+    rasters: tuple[Path, ...]
+    name: str = ""
+    crs: str | None = None
+    height_unit: str = "metre"
+    reach_km: float = 60.0
+    summits: Path | None = None
+    paths: Path | None = None
+    places: Mapping[str, Spot] = field(default_factory=dict)
+    starts: Mapping[str, Spot] = field(default_factory=dict)
+    kit: Mapping[str, Any] = field(default_factory=dict)
+    defaults: Mapping[str, Any] = field(default_factory=dict)
+
+    def under(self, **options: Any) -> Area:
+        """The area with what the options say over what its file says; None says nothing."""
+        return replace(
+            self, **{key: said for key, said in options.items() if said not in (None, "")}
+        )
+
+    def spot(self, text: str) -> Spot:
+        """A place from `LAT,LON` or from its name in the area; TerrainError for neither."""
+        point = parse_latlon(text)
+        if point is not None:
+            return point
+        known = {**self.named, **self.starts, **self.places}
+        return _by_name(text, known, "place", "give LAT,LON, or name it in a file of places")
+
+    def hill_place(self, text: str | None) -> Spot:
+        """Where the hill is: from LAT,LON, from the summit names or places, or the default."""
+        wanted = text or self.defaults.get("hill")
+        if not wanted:
+            raise TerrainError("no hill was given: add --hill with its name or LAT,LON")
+        point = parse_latlon(str(wanted))
+        if point is not None:
+            return point
+        known = {**self.starts, **self.places, **self.named}
+        return _by_name(str(wanted), known, "hill", "give LAT,LON, or a name from a file of places")
+
+    @cached_property
+    def named(self) -> Mapping[str, Spot]:
+        """The places of the file of names, none without one."""
+        from terrain.ground.features.names import read_names
+
+        if self.summits is None:
+            return {}
+        names = read_names(self.summits)
+        return {
+            str(name): Spot(lon_deg=float(at.x), lat_deg=float(at.y), name=str(name))
+            for name, at in zip(names["name"], names.geometry, strict=True)
+        }
+
+    def starts_of(self, texts: list[str] | None) -> list[Spot]:
+        """Where a walk can start: the places given, or else the starts of the area."""
+        return [self.spot(text) for text in texts] if texts else list(self.starts.values())
+
+    def ground(self, around: Spot | None = None) -> Dem:
+        """The ground of the area: all of it, or what lies within the reach of a place."""
+        from terrain.ground.raster.read import read_dem
+
+        if not self.reach_km > 0.0:
+            raise TerrainError(f"the reach must be more than 0 km, got {self.reach_km:g}")
+        return read_dem(
+            list(self.rasters),
+            around=around,
+            reach_m=None if around is None else 1000.0 * self.reach_km,
+            crs=self.crs,
+            height_unit=self.height_unit,
+        )
+
+    def ways(self) -> gpd.GeoDataFrame | None:
+        """The ways to walk on, None where the area has no file of them."""
+        from terrain.ground.features.paths import read_paths
+
+        return None if self.paths is None else read_paths(self.paths)
+
+    def day(self, text: str | None) -> dt.date:
+        """A date from `YYYY-MM-DD`, or the area's default."""
+        if text is None:
+            if self.default_day is None:
+                raise TerrainError("no date was given: add --date YYYY-MM-DD")
+            return self.default_day
+        try:
+            return dt.date.fromisoformat(text)
+        except ValueError as error:
+            raise TerrainError(f"{text!r} is not a date: give YYYY-MM-DD") from error
+
+    def year(self, year: int | None) -> int:
+        """A calendar year, or that of the area's default date, or this one."""
+        day = self.default_day or dt.datetime.now(dt.UTC)
+        return day.year if year is None else year
+
+    @property
+    def default_day(self) -> dt.date | None:
+        """The date among the defaults."""
+        value = self.defaults.get("date")
+        return value if isinstance(value, dt.date) else None
+
+
+def hill_on(dem: Dem, place: Spot) -> Hill:
+    """The hill whose summit is at a place, or the highest ground close by."""
+    from terrain.ground.relief.summits import hill_at
+
+    return hill_at(dem, place.lon_deg, place.lat_deg, name=place.name)
+
+
+def parse_latlon(text: str) -> Spot | None:
+    """`LAT,LON` in degrees as a place, None where the text is something else.
+
+    >>> parse_latlon("54.4,-24.05")
+    Spot(lon_deg=-24.05, lat_deg=54.4, eye_m=1.7, name='')
+    """
+    parts = text.split(",")
+    try:
+        lat, lon = (float(part) for part in parts)
+    except ValueError:
+        return None
+    if not (-90.0 <= lat <= 90.0 and -180.0 <= lon <= 180.0):
+        raise TerrainError(f"{text} is not a place: give LAT,LON in degrees, latitude first")
+    return Spot(lon_deg=lon, lat_deg=lat)
+
+
+def _by_name(text: str, known: Mapping[str, Spot], kind: str, advice: str) -> Spot:
+    """The place of a name, case aside; TerrainError that lists close names where there is none."""
+    folded = {name.casefold(): place for name, place in known.items()}
+    if text.casefold() in folded:
+        return folded[text.casefold()]
+    within = [name for name in folded if text.casefold() in name]
+    close = within[:3] or difflib.get_close_matches(text.casefold(), list(folded), n=3)
+    hint = f"; did you mean {' or '.join(folded[name].name for name in close)}?" if close else ""
+    raise TerrainError(f"no {kind} is called {text!r}: {advice}{hint}")

@@ -1,0 +1,43 @@
+"""The columns that tables of several commands have: each a heading and the key of what it says."""
+
+from __future__ import annotations
+
+from terrain.command.report import Column
+from terrain.words.terminal import beside, clock, place, whole
+
+__all__ = ["at_clock", "fixed", "kilometres", "metres", "stands", "text", "to_side"]
+
+
+def text(heading: str, key: str, *, left: bool = True) -> Column:
+    """What is a text already, `-` where it is empty."""
+    return Column(heading, lambda row: str(row[key] or "-"), left)
+
+
+def metres(heading: str, key: str) -> Column:
+    """A number without decimals, `-` where it is not known."""
+    return Column(heading, lambda row: whole(row[key]))
+
+
+def kilometres(heading: str, key: str) -> Column:
+    """Metres as kilometres to the tenth."""
+    return Column(heading, lambda row: f"{row[key] / 1000:.1f}")
+
+
+def fixed(heading: str, key: str, decimals: int = 2) -> Column:
+    """A number with so many decimals."""
+    return Column(heading, lambda row: f"{row[key]:.{decimals}f}")
+
+
+def at_clock(heading: str, key: str) -> Column:
+    """A moment by the clock."""
+    return Column(heading, lambda row: clock(row[key]))
+
+
+def to_side(heading: str, key: str = "offset_deg") -> Column:
+    """How far to the side of the summit the sun is."""
+    return Column(heading, lambda row: beside(row[key]))
+
+
+def stands(heading: str, *, left: bool = False) -> Column:
+    """Where the place of a row is."""
+    return Column(heading, lambda row: place(row["lat_deg"], row["lon_deg"]), left)

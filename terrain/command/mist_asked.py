@@ -1,0 +1,216 @@
+"""The options of a mist of any kind, and the mist that they ask for over some ground."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated
+
+from terrain.command.options import option
+from terrain.errors import TerrainError
+
+if TYPE_CHECKING:
+    from terrain.command.area import Area
+    from terrain.ground.dem import Dem
+    from terrain.ground.places import Hill, Spot
+    from terrain.mist.mist import Mist
+    from terrain.vantage.tops import MistRange
+
+__all__ = ["MistAsked", "MistOptions", "MistOptionsOfDays", "Source", "tops_of"]
+
+_MOST_TOPS = 200
+
+_SOURCE = (
+    "Where the mist comes from, instead of everywhere; PLACE=M gives mist along valley floors its "
+    "own depth there. May be given more than once."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class MistOptions:
+    """What a command line can say of a mist."""
+
+    mist_top: Annotated[
+        str | None,
+        option(
+            "M",
+            "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP where it is not known "
+            "for sure.",
+            "--mist-top",
+            "--top",
+        ),
+    ] = None
+    mist_depth: Annotated[
+        float | None,
+        option(
+            "M",
+            "In place of a level top: mist that lies so deep over the valley floors and "
+            "slopes down with them, metres.",
+            "--mist-depth",
+            "--depth",
+        ),
+    ] = None
+    mist_ceiling: Annotated[
+        float | None,
+        option(
+            "M",
+            "Height that such mist never rises above (the inversion), metres.",
+            "--mist-ceiling",
+            "--ceiling",
+        ),
+    ] = None
+    source: Annotated[
+        list[str] | None, option("PLACE", _SOURCE, "--mist-from", "--from", shown=False)
+    ] = None
+
+    def over(self, area: Area, *, or_default: bool = True) -> MistAsked:
+        """The mist that the options ask for, else that of the area's defaults, or none."""
+        sources = tuple(_source(area, text) for text in self.source or ())
+        has_own = any(source.depth_m is not None for source in sources)
+        _check_kind(self, sources, has_own)
+        if self.mist_depth is not None or has_own:
+            return MistAsked(sources, depth_m=self.mist_depth, ceiling_m=self.mist_ceiling)
+        default = area.defaults.get("mist_top_m") if or_default else None
+        top = default if self.mist_top is None else self.mist_top
+        return MistAsked(sources, tops_m=() if top is None else tops_of(str(top)))
+
+
+@dataclass(frozen=True, kw_only=True)
+class MistOptionsOfDays(MistOptions):
+    """The same for commands whose days are `--from` one `--to` another."""
+
+    source: Annotated[list[str] | None, option("PLACE", _SOURCE, "--mist-from", shown=False)] = None
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a mist comes from, and how deep it lies there if that is said, metres."""
+
+    spot: Spot
+    depth_m: float | None
+
+
+@dataclass(frozen=True)
+class MistAsked:
+    """A mist that is asked for: level with its top at one of some heights, or along the floors.
+
+    sources: where it comes from, none for everywhere. tops_m: rising, none for mist along the
+    valley floors, or for no mist at all. depth_m: over the floors, but for sources of their own
+    depth. ceiling_m: what such mist never rises above.
+    """
+
+    sources: tuple[Source, ...] = ()
+    tops_m: tuple[float, ...] = ()
+    depth_m: float | None = None
+    ceiling_m: float | None = None
+
+    @property
+    def seeds(self) -> list[Spot | Hill] | None:
+        """The places that it comes from, None for everywhere."""
+        return [source.spot for source in self.sources] or None
+
+    @property
+    def is_along_floors(self) -> bool:
+        """Whether it lies along the valley floors."""
+        own = any(source.depth_m is not None for source in self.sources)
+        return self.depth_m is not None or own
+
+    @property
+    def level_top_m(self) -> float | None:
+        """The height of its level top, None without mist."""
+        if self.sources or self.is_along_floors or len(self.tops_m) > 1:
+            raise TerrainError("a plan takes only level mist of one height that comes everywhere")
+        return self.tops_m[0] if self.tops_m else None
+
+    def of(self, dem: Dem) -> Mist | MistRange | None:
+        """The mist over some ground, with one top or with a range of them; None for none."""
+        from terrain.mist.level import level_mist
+        from terrain.vantage.tops import mist_range
+
+        if self.is_along_floors:
+            return self.along_floors(dem)
+        if len(self.tops_m) > 1:
+            return mist_range(dem, self.tops_m, seeds=self.seeds)
+        return level_mist(dem, self.tops_m[0], seeds=self.seeds) if self.tops_m else None
+
+    def hoped(self, dem: Dem) -> Mist | None:
+        """The mist over some ground, of a range the one hoped for: says so."""
+        from terrain.command.report import aside
+        from terrain.vantage.tops import MistRange
+
+        mist = self.of(dem)
+        if not isinstance(mist, MistRange):
+            return mist
+        aside(f"of mist from {mist.label} this is about the top hoped for, {mist.hoped_m:.0f} m")
+        return mist.mist(mist.hoped_m)
+
+    def along_floors(self, dem: Dem) -> Mist:
+        """The mist along the valley floors of some ground."""
+        from terrain.mist.valley import valley_mist
+
+        if all(source.depth_m is None for source in self.sources):
+            depth_m = float(self.depth_m or 0.0)
+            return valley_mist(dem, depth_m, ceiling_m=self.ceiling_m, seeds=self.seeds)
+        depths: dict[Spot | Hill, float] = {
+            source.spot: float(self.depth_m or 0.0) if source.depth_m is None else source.depth_m
+            for source in self.sources
+        }
+        return valley_mist(dem, depths, ceiling_m=self.ceiling_m)
+
+
+def tops_of(text: str) -> tuple[float, ...]:
+    """Heights of mist from `300`, or from `LOWEST:HIGHEST:STEP` with both ends.
+
+    >>> tops_of("250:300:25")
+    (250.0, 275.0, 300.0)
+    """
+    try:
+        parts = [float(part) for part in text.split(":")]
+    except ValueError as error:
+        raise TerrainError(f"{text!r} is not a height of mist: give 300, or 250:450:25") from error
+    if len(parts) == 1:
+        return tuple(parts)
+    if len(parts) != 3 or not parts[2] > 0.0 or not parts[0] < parts[1]:
+        raise TerrainError(f"{text!r} is not a range of heights: give LOWEST:HIGHEST:STEP")
+    lowest, highest, step = parts
+    count = math.floor((highest - lowest) / step + 1e-9) + 1
+    if not count <= _MOST_TOPS:
+        raise TerrainError(f"{text!r} asks for {count} heights: give a wider step")
+    return tuple(lowest + step * number for number in range(count))
+
+
+def _source(area: Area, text: str) -> Source:
+    """A source from `PLACE`, or from `PLACE=M` with a depth of its own, metres."""
+    place, equals, depth = text.rpartition("=")
+    if not equals:
+        return Source(area.spot(text), None)
+    try:
+        return Source(area.spot(place), float(depth))
+    except ValueError as error:
+        raise TerrainError(f"{text!r} gives no depth after the =: write PLACE=METRES") from error
+
+
+def _check_kind(options: MistOptions, sources: tuple[Source, ...], has_own: bool) -> None:
+    """TerrainError where options for a level mist and for one along valley floors are mixed."""
+    top, depth_m, ceiling_m = options.mist_top, options.mist_depth, options.mist_ceiling
+    if top is not None and depth_m is not None:
+        raise TerrainError(
+            f"--mist-top {top} asks for level mist, --mist-depth {depth_m:g} for mist along the "
+            "valley floors: give one of the two"
+        )
+    if top is not None and has_own:
+        raise TerrainError(
+            f"--mist-top {top} asks for level mist, but a depth after = is for mist along the "
+            "valley floors: give one of the two"
+        )
+    if ceiling_m is not None and depth_m is None and not has_own:
+        raise TerrainError(
+            f"--mist-ceiling {ceiling_m:g} is a lid on mist along the valley floors: add "
+            "--mist-depth, or give the height as --mist-top"
+        )
+    bare = next((source.spot for source in sources if source.depth_m is None), None)
+    if has_own and bare is not None and depth_m is None:
+        place = bare.name or f"{bare.lat_deg:g},{bare.lon_deg:g}"
+        raise TerrainError(
+            f"{place} has no depth: write {place}=M, or add --mist-depth for places without one"
+        )
