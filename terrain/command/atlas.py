@@ -53,8 +53,8 @@ def atlas(
         left_out = found.left_out()
     note = left_out.sentence("the summit and behind it")
     if asked.as_json:
-        about = {"hill": vars(summit), "year": found.year, "event": found.event}
-        print_json({**about, **found.areas_km2(), "left_out": vars(left_out)})
+        about = {"hill": summit, "year": found.year, "event": found.event}
+        print_json({**about, **found.areas_km2(), "left_out": left_out})
     else:
         _tell(found, note)
     save_as(

@@ -13,7 +13,7 @@ from terrain.command.area_file import open_area
 from terrain.command.mist_asked import MistOptions
 from terrain.command.report import line, progress, saved
 from terrain.command.save import layers, picture
-from terrain.command.vantages_report import tell_vantages, vantages_map
+from terrain.command.vantages_report import tell_vantages
 from terrain.errors import TerrainError
 from terrain.words.terminal import long_day
 
@@ -33,6 +33,7 @@ def demo(
     from terrain.ground.relief.summits import find_summits
     from terrain.mist.islands import islands
     from terrain.show.map.islands import islands_map
+    from terrain.show.map.vantages import vantages_map
     from terrain.show.view.panorama import view_figure
     from terrain.vantage.find import find_vantages
     from terrain.view.backlight import backlight
@@ -69,7 +70,7 @@ def demo(
     writers = {
         "mist.png": picture(lambda: islands_map(dem, sea, stands, title=area.name)),
         "vantages.png": picture(
-            lambda: vantages_map(dem, hill, found, when=when, sea=sea, starts=starts)
+            lambda: vantages_map(dem, hill, found, when=when, mist=sea, starts=starts)
         ),
         "view.png": picture(lambda: view_figure(scene, answer, summits=summits)),
         "vantages.gpkg": layers(lambda: {"vantages": found}),

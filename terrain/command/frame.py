@@ -10,7 +10,8 @@ from terrain.command.area import hill_on
 from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Day, HillPlace, Names, SpotPlace, Told, option
-from terrain.command.report import Column, line, print_json, progress, table
+from terrain.command.plan_report import aim_fields
+from terrain.command.report import Column, line, picked, print_json, progress, table
 from terrain.words.terminal import clock, sentence
 
 if TYPE_CHECKING:
@@ -124,19 +125,10 @@ def _person(scene: Scene, camera: Spot, at: Spot, height_m: float) -> _Person:
 
 
 def _tell(framing: Framing) -> None:
-    from terrain.words.plan import aim, lens_held
+    from terrain.words.framing import framing_lines
 
-    line(f"Frame: {lens_held(framing.frame)}, {aim(framing.frame)}.")
-    what = "hill, sun and mist" if framing.mist_in else "hill and sun"
-    line(
-        f"It takes in {what}; the hill fills {100.0 * framing.hill_share:.0f} % of its width."
-        if framing.takes_all
-        else f"No lens of the kit takes in {what}: this is the widest."
-    )
-    line(
-        f"The sun's image is {framing.sun_mm:.1f} mm wide, {framing.sun_px:.0f} pixels."
-        f"{' Expect to bracket.' if framing.expect_to_bracket else ''}"
-    )
+    for words in framing_lines(framing):
+        line(words)
     line("")
     best = Column("", lambda fit: "suits best" if fit.lens == framing.lens else "", left=True)
     table("What each lens takes in", [*_LENSES, best], framing.lenses)
@@ -150,60 +142,32 @@ def _high(altitude_deg: float) -> str:
 
 
 def _tell_person(framing: Framing, person: _Person) -> None:
-    seen = person.figure
-    where = f"{seen.distance_m:.0f} m away toward {seen.azimuth_deg:.1f}°"
-    line(f"A figure {seen.height_m:g} m tall, {where}: {_as_seen(framing, seen)}.")
+    from terrain.words.framing import figure_words
+
+    line(figure_words(framing, person.figure))
     for backdrop, step in person.moves.items():
         how = "no move within 80 m does that" if step is None else str(step)
         line(f"To set them against the {backdrop}: {how}.")
 
 
-def _as_seen(framing: Framing, seen: Figure) -> str:
-    if not seen.against:
-        return "hidden by ground or mist"
-    in_it = bool(framing.frame.takes_in(seen.azimuth_deg, seen.foot_deg))
-    tall = f"{seen.height_px(framing.frame):.0f} pixels tall"
-    if not in_it:
-        out_deg = float(framing.frame.outside_deg(seen.azimuth_deg, seen.foot_deg))
-        tall = f"{out_deg:.1f}° outside the frame"
-    hidden = "" if seen.seen > 0.99 else f", {100.0 * (1.0 - seen.seen):.0f} % of them hidden"
-    return f"{tall}, against the {seen.against} ({_shares(seen)}){hidden}"
-
-
-def _shares(seen: Figure) -> str:
-    from terrain.frame.figure import BACKDROPS
-
-    shares = {name: 100.0 * seen.share(name) for name in BACKDROPS}
-    return ", ".join(f"{name} {share:.0f} %" for name, share in shares.items() if share >= 0.5)
-
-
 def _fields(framing: Framing, person: _Person | None) -> dict[str, Any]:
     return {
-        "azimuth_deg": framing.frame.azimuth_deg,
-        "altitude_deg": framing.frame.altitude_deg,
-        "focal_mm": framing.frame.focal_mm,
-        "held": framing.orientation,
-        "takes_all": framing.takes_all,
-        "hill_share": framing.hill_share,
-        "sun_mm": framing.sun_mm,
-        "sun_px": framing.sun_px,
+        **aim_fields(framing),
+        **picked(framing, "takes_all", "hill_share", "sun_mm", "sun_px"),
         "lenses": [{**vars(fit), "lens": str(fit.lens)} for fit in framing.lenses],
-        "sun": [vars(sun) for sun in framing.sun],
+        "sun": framing.sun,
         "figure": None if person is None else _figure_fields(framing, person.figure),
         "moves": {} if person is None else {k: _step_fields(s) for k, s in person.moves.items()},
     }
 
 
 def _step_fields(step: Step | None) -> dict[str, Any] | None:
-    if step is None:
-        return None
-    return {"words": str(step), "spot": vars(step.spot), "rise_m": step.rise_m}
+    return None if step is None else {"words": str(step), **picked(step, "spot", "rise_m")}
 
 
 def _figure_fields(framing: Framing, seen: Figure) -> dict[str, Any]:
     return {
         **vars(seen),
-        "place": vars(seen.place),
         "against": seen.against,
         "height_px": seen.height_px(framing.frame),
         "in_frame": bool(framing.frame.takes_in(seen.azimuth_deg, seen.foot_deg)),

@@ -11,7 +11,7 @@ from terrain.command.mist_case import MistCase
 from terrain.command.passes import without_rows
 from terrain.command.report import Column, line, print_json, progress, rows_of, table
 from terrain.command.save import PICTURE, RASTER, TABLE, layers, picture, raster, save_as
-from terrain.words.terminal import count_of, place, sentence
+from terrain.words.terminal import count_of, place
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 __all__ = ["SPECK_NOTE", "name_of", "show_mist"]
 
 SPECK_NOTE = "Isles and pools of mist under a square millimetre are left off the map."
-_MOST_HOLLOWS = 5
 
 
 def name_of(row: Any) -> str:
@@ -116,59 +115,16 @@ def _show_islands(sea: _Sea, count: int) -> None:
 
 
 def _sentences(sea: _Sea) -> Iterator[str]:
-    amounts = sea.amounts()
-    yield (
-        f"The mist covers {amounts['area_km2']:.1f} km², {amounts['volume_m3'] / 1e6:,.0f} million "
-        f"m³ of it, and is {amounts['deepest_m']:.0f} m deep at most. {_origin(sea.case)}"
-    )
-    if sea.hollows is not None:
-        yield from _hollow_lines(sea.hollows)
-    if sea.poured is not None:
-        yield from _pour_lines(sea.poured)
-
-
-def _origin(case: MistCase) -> str:
-    from terrain.mist.drainage import CHANNEL_KM2
-    from terrain.mist.valley import MAX_FLOOR_SLOPE
-
-    spots = case.mist_asked.seeds or []
-    places = [spot.name or place(spot.lat_deg, spot.lon_deg) for spot in spots]
-    comes = f"It comes from {' and '.join(places)} alone"
-    if case.mist_asked.is_along_floors:
-        return (
-            f"{f'{comes} and' if places else 'It'} lies along the floors of valleys that drain "
-            f"{CHANNEL_KM2:g} km² or more; where they fall more than {100 * MAX_FLOOR_SLOPE:g} m "
-            "in 100 m none stays."
-        )
-    if places:
-        return f"{comes}; the raster's edge is a wall to it."
-    return (
-        "It comes in over every edge of the raster and wells up in closed hollows more than "
-        f"{case.least_hollow_m:g} m deep (--hollow)."
-    )
-
-
-def _hollow_lines(hollows: gpd.GeoDataFrame) -> Iterator[str]:
-    yield "Ground below its top that it does not reach stays clear:"
-    for _, row in hollows.head(_MOST_HOLLOWS).iterrows():
-        yield (
-            f"  {row['area_km2']:.2f} km² about {row.geometry.y:.4f}, {row.geometry.x:.4f}, down "
-            f"to {row['floor_m']:.0f} m, {row['depth_m']:.0f} m below the top"
-        )
-    if len(hollows) > _MOST_HOLLOWS:
-        rest = hollows.iloc[_MOST_HOLLOWS:]
-        yield f"  and {len(rest)} more, {rest['area_km2'].sum():.2f} km² together"
-
-
-def _pour_lines(poured: gpd.GeoDataFrame) -> Iterator[str]:
-    from terrain.mist.pouring import describe_pouring
     from terrain.show.map.pouring_marks import MOST_PASSES
+    from terrain.words.mist import amount_words, hollow_lines, origin_words, pour_lines
 
-    for _, row in poured.head(MOST_PASSES).iterrows():
-        yield sentence(describe_pouring(row))
-    if len(poured) > MOST_PASSES:
-        more = count_of(len(poured) - MOST_PASSES, "more pass", "more passes")
-        yield f"And over {more}."
+    asked = sea.case.mist_asked
+    comes = origin_words(asked.seeds or [], asked.is_along_floors, sea.case.least_hollow_m)
+    yield f"{amount_words(**sea.amounts())} {comes}"
+    if sea.hollows is not None:
+        yield from hollow_lines(sea.hollows)
+    if sea.poured is not None:
+        yield from pour_lines(sea.poured, MOST_PASSES)
 
 
 def _fields(sea: _Sea) -> dict[str, Any]:

@@ -7,15 +7,16 @@ from collections.abc import Iterator
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
-from terrain.command.report import Column, line, table
+from terrain.command.report import Column, line, picked, table
 from terrain.words.terminal import clock, long_day, minutes, place
 
 if TYPE_CHECKING:
+    from terrain.frame.framing import Framing
     from terrain.plan.fall_back import FallBack
     from terrain.plan.frames import StageFrame
     from terrain.plan.morning import Plan, Stage
 
-__all__ = ["plan_fields", "tell_plan"]
+__all__ = ["aim_fields", "plan_fields", "tell_plan"]
 
 _MOST_DAYS = 12
 
@@ -35,7 +36,7 @@ _DOUBTS = tuple(
 def tell_plan(answer: Plan) -> None:
     """Print a plan for a person."""
     from terrain.plan.stages import why_no_doubt
-    from terrain.words.plan import good_day
+    from terrain.words.plan import fall_back_told, good_day
 
     where = answer.spot.name or place(answer.spot.lat_deg, answer.spot.lon_deg)
     title = f"{answer.hill.label}, {long_day(answer.day)}, from {where}"
@@ -48,7 +49,7 @@ def tell_plan(answer: Plan) -> None:
         line(answer.hidden_ground)
     line("")
     for other in answer.fall_backs:
-        line(f"Mist at {other.mist_top_m:.0f} m: {_fall_back_text(answer, other)}")
+        line(fall_back_told(answer, other))
     if answer.fall_backs:
         line("")
     if answer.other_days:
@@ -90,34 +91,17 @@ def _doubts(answer: Plan) -> Iterator[tuple[str, ...]]:
     yield "beside the summit", *(f"{part:.2f}°" for part in parts), f"± {offset.total_deg:.2f}°"
 
 
-def _fall_back_text(answer: Plan, other: FallBack) -> str:
-    from terrain.words.plan import fall_back_sun, fall_back_times, fall_back_walk
-
-    here = "stay" if other.stays else "do not count on this spot"
-    if other.spot is None:
-        return f"{here}; {other.note}. No other place was found within reach of the same start."
-    return (
-        f"{here}; {other.note}. Next best from the same start: {other.spot.lat_deg:.4f}, "
-        f"{other.spot.lon_deg:.4f}: {fall_back_times(answer, other)} (walk: "
-        f"{fall_back_walk(other)}); the sun appears at {fall_back_sun(answer, other)}."
-    )
-
-
 def plan_fields(answer: Plan) -> dict[str, Any]:
     """A plan for scripts."""
-    contact = answer.backlight.contact
+    behind, contact, framing = answer.backlight, answer.backlight.contact, answer.framing
+    walk = answer.walk
     return {
         "date": answer.day,
-        "hill": vars(answer.hill),
-        "spot": vars(answer.spot),
-        "start": vars(answer.start),
-        "mist_top_m": answer.mist_top_m,
-        "reason": answer.backlight.reason,
+        **picked(answer, "hill", "spot", "start", "mist_top_m"),
+        "reason": behind.reason,
         "offset": {
-            "offset_deg": answer.backlight.offset_deg,
-            "offset_widths": answer.backlight.offset_widths,
-            "uncertainty_deg": answer.backlight.uncertainty_deg,
-            "doubt": vars(answer.offset_doubt),
+            **picked(behind, "offset_deg", "offset_widths", "uncertainty_deg"),
+            "doubt": answer.offset_doubt,
         },
         "hidden_ground": {
             "known_to_m": contact.known_to_m,
@@ -125,69 +109,43 @@ def plan_fields(answer: Plan) -> dict[str, Any]:
             "words": answer.hidden_ground,
         },
         "stages": [_stage_fields(stage) for stage in answer.stages],
-        "walk": _walk_fields(answer),
-        "frame": {
-            "azimuth_deg": answer.framing.frame.azimuth_deg,
-            "altitude_deg": answer.framing.frame.altitude_deg,
-            "focal_mm": answer.framing.frame.focal_mm,
-            "held": answer.framing.orientation,
-            "hill_share": answer.framing.hill_share,
-            "sun_mm": answer.framing.sun_mm,
-            "sun_px": answer.framing.sun_px,
+        "walk": {
+            **picked(walk, "there_s", "back_s", "dark_s", "length_m", "ascent_m", "descent_m"),
+            "off_path_m": walk.off_path_m,
+            "steepest_deg": walk.steepest.slope_deg,
+            "steepest_ground_deg": walk.steepest_ground.ground_deg,
         },
+        "frame": {**aim_fields(framing), **picked(framing, "hill_share", "sun_mm", "sun_px")},
         "fall_backs": [_fall_back_fields(other) for other in answer.fall_backs],
-        "other_days": [vars(good) for good in answer.other_days],
-        "cold": None if answer.cold is None else vars(answer.cold),
-        "cautions": list(answer.cautions),
+        **picked(answer, "other_days", "cold", "cautions"),
     }
+
+
+def aim_fields(framing: Framing | StageFrame) -> dict[str, Any]:
+    """Where a frame points, with which lens, and how it is held."""
+    aim = picked(framing.frame, "azimuth_deg", "altitude_deg", "focal_mm")
+    return {**aim, "held": framing.orientation}
 
 
 def _stage_fields(stage: Stage) -> dict[str, Any]:
-    return {
-        **vars(stage),
-        "doubt": None if stage.doubt is None else vars(stage.doubt),
-        "framing": None if stage.framing is None else dict(_frame_fields(stage.framing)),
+    framing = stage.framing
+    if framing is None:
+        return vars(stage)
+    framed = {
+        **aim_fields(framing),
+        "takes_all": framing.takes_all,
+        "sun": framing.sun.state,
+        "shade": framing.sun.shade,
+        "expect_to_bracket": framing.expect_to_bracket,
     }
-
-
-def _frame_fields(framing: StageFrame) -> Iterator[tuple[str, Any]]:
-    yield "azimuth_deg", framing.frame.azimuth_deg
-    yield "altitude_deg", framing.frame.altitude_deg
-    yield "focal_mm", framing.frame.focal_mm
-    yield "held", framing.orientation
-    yield "takes_all", framing.takes_all
-    yield "sun", framing.sun.state
-    yield "shade", framing.sun.shade
-    yield "expect_to_bracket", framing.expect_to_bracket
-
-
-def _walk_fields(answer: Plan) -> dict[str, Any]:
-    walk = answer.walk
-    return {
-        "there_s": walk.there_s,
-        "back_s": walk.back_s,
-        "dark_s": walk.dark_s,
-        "length_m": walk.length_m,
-        "ascent_m": walk.ascent_m,
-        "descent_m": walk.descent_m,
-        "off_path_m": walk.off_path_m,
-        "steepest_deg": walk.steepest.slope_deg,
-        "steepest_ground_deg": walk.steepest_ground.ground_deg,
-    }
+    return {**vars(stage), "framing": framed}
 
 
 def _fall_back_fields(other: FallBack) -> dict[str, Any]:
     walk = other.walk
     return {
-        "mist_top_m": other.mist_top_m,
-        "stays": other.stays,
-        "note": other.note,
-        "spot": None if other.spot is None else vars(other.spot),
-        "appears": other.appears,
-        "doubt": None if other.doubt is None else vars(other.doubt),
-        "offset_deg": other.offset_deg,
-        "uncertainty_deg": other.uncertainty_deg,
-        "leaves": other.leaves,
+        **picked(other, "mist_top_m", "stays", "note", "spot", "appears", "doubt", "offset_deg"),
+        **picked(other, "uncertainty_deg", "leaves"),
         "sets_out": None if walk is None else walk.sets_out,
         "walk_s": None if walk is None else walk.there_s,
         "dark_s": None if walk is None else walk.dark_s,

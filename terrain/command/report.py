@@ -9,6 +9,7 @@ import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import fields, is_dataclass
 from operator import itemgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, TextIO
@@ -21,6 +22,7 @@ __all__ = [
     "aside",
     "line",
     "pairs",
+    "picked",
     "print_json",
     "progress",
     "rows_of",
@@ -92,8 +94,13 @@ def pairs(title: str, rows: Iterable[tuple[str, str]]) -> None:
 
 
 def print_json(value: object) -> None:
-    """Print a value as JSON: times in ISO 8601 with their UTC offset, unknown numbers as null."""
+    """Print a value as JSON: a record by its fields, times in ISO 8601, unknown numbers as null."""
     line(json.dumps(_plain(value), indent=2, ensure_ascii=False))
+
+
+def picked(thing: object, *names: str) -> dict[str, Any]:
+    """Some parts of an answer by their names, for `print_json`."""
+    return {name: getattr(thing, name) for name in names}
 
 
 def rows_of(table: gpd.GeoDataFrame) -> list[dict[str, Any]]:
@@ -132,6 +139,8 @@ def _say(text: str, stream: TextIO | None) -> None:
 
 
 def _plain(value: Any) -> Any:
+    if is_dataclass(value):
+        value = {part.name: getattr(value, part.name) for part in fields(value)}
     if isinstance(value, Mapping):
         return {str(key): _plain(item) for key, item in value.items()}
     if isinstance(value, (list, tuple)):

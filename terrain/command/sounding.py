@@ -92,7 +92,7 @@ def _thermometers(
     low, high = _reading("--valley", valley, 3), _reading("--hilltop", hilltop, 2)
     suggestion = suggest_from_two_thermometers(low, high)  # type: ignore[arg-type]
     if as_json:
-        print_json(vars(suggestion))
+        print_json(suggestion)
     else:
         _tell(suggestion)
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from terrain.command.area import hill_on
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Day, HillPlace, Names, SpotPlace
-from terrain.command.report import line, pairs, print_json, progress
+from terrain.command.report import line, pairs, picked, print_json, progress
 from terrain.command.save import PICTURE, picture, save_as
 from terrain.words.terminal import beside, clock, plus_minus
 
@@ -129,32 +129,18 @@ def _km(distance_m: float) -> str:
 
 
 def _fields(answer: Backlight) -> dict[str, Any]:
-    contact, view = answer.contact, answer.view
+    view, contact = answer.view, answer.contact
+    sides = picked(answer, "behind", "reason", "offset_deg", "offset_widths", "uncertainty_deg")
+    lies = picked(view, "azimuth_deg", "altitude_deg", "distance_m", "visible", "on_skyline")
     return {
-        "hill": vars(answer.hill),
-        "behind": answer.behind,
-        "reason": answer.reason,
-        "offset_deg": answer.offset_deg,
-        "offset_widths": answer.offset_widths,
-        "uncertainty_deg": answer.uncertainty_deg,
+        "hill": answer.hill,
+        **sides,
         "contact": _contact_fields(contact),
         "later": [_contact_fields(again) for again in contact.later],
-        "summit": {
-            "azimuth_deg": view.azimuth_deg,
-            "altitude_deg": view.altitude_deg,
-            "distance_m": view.distance_m,
-            "visible": view.visible,
-            "on_skyline": view.on_skyline,
-        },
-        "spot": {
-            "height_m": view.spot_height_m,
-            "slope_deg": view.slope_deg,
-            "freeboard_m": view.freeboard_m,
-        },
+        "summit": lies,
+        "spot": {"height_m": view.spot_height_m, **picked(view, "slope_deg", "freeboard_m")},
     }
 
 
-def _contact_fields(contact: Any) -> dict[str, Any]:
-    fields = {k: v for k, v in vars(contact).items() if k != "later"}
-    clears = None if contact.clears_doubt is None else vars(contact.clears_doubt)
-    return {**fields, "doubt": vars(contact.doubt), "clears_doubt": clears}
+def _contact_fields(contact: Contact) -> dict[str, Any]:
+    return {key: value for key, value in vars(contact).items() if key != "later"}

@@ -22,7 +22,7 @@ from terrain.command.options import (
 )
 from terrain.command.report import print_json, progress, rows_of
 from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
-from terrain.command.vantages_report import tell, vantages_map
+from terrain.command.vantages_report import tell
 from terrain.errors import TerrainError
 from terrain.words.terminal import count_of
 
@@ -136,13 +136,17 @@ def vantages(
         print_json(rows_of(found))
     else:
         tell(found, f"{count_of(len(found), 'vantage')} for {summit.label} {when}", sea)
-    ways = area.ways if walk is not None else lambda: None
+    if not files:
+        return
+    from terrain.show.map.vantages import vantages_map
+
+    paths = area.ways() if walk is not None else None
     save_as(
         files,
         {
             PICTURE: picture(
                 lambda: vantages_map(
-                    dem, summit, found, when=when, sea=sea, starts=begins, paths=ways()
+                    dem, summit, found, when=when, mist=sea, starts=begins, paths=paths
                 )
             ),
             TABLE: layers(lambda: {"vantages": found}),

@@ -24,6 +24,7 @@ __all__ = [
     "aim",
     "fall_back_sun",
     "fall_back_times",
+    "fall_back_told",
     "fall_back_walk",
     "fall_back_words",
     "good_day",
@@ -78,6 +79,19 @@ def fall_back_words(plan: Plan, other: FallBack) -> str:
         f"{said}; next best from the same start {in_place(other.spot)}: "
         f"{fall_back_times(plan, other)}; {fall_back_walk(other)}; "
         f"sun appears at {fall_back_sun(plan, other)}"
+    )
+
+
+def fall_back_told(plan: Plan, other: FallBack) -> str:
+    """The same for a reader at a terminal, who has time for sentences."""
+    here = "stay" if other.stays else "do not count on this spot"
+    said = f"Mist at {other.mist_top_m:.0f} m: {here}; {other.note}."
+    if other.spot is None:
+        return f"{said} No other place was found within reach of the same start."
+    return (
+        f"{said} Next best from the same start: {other.spot.lat_deg:.4f}, "
+        f"{other.spot.lon_deg:.4f}: {fall_back_times(plan, other)} (walk: "
+        f"{fall_back_walk(other)}); the sun appears at {fall_back_sun(plan, other)}."
     )
 
 

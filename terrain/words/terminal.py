@@ -8,6 +8,8 @@ __all__ = [
     "beside",
     "clock",
     "count_of",
+    "day_spans",
+    "height_run",
     "long_day",
     "minutes",
     "place",
@@ -105,3 +107,18 @@ def sentence(words: str) -> str:
     'Mist pours over.'
     """
     return f"{words[:1].upper()}{words[1:]}."
+
+
+def day_spans(days: str) -> str:
+    """Days as a table of them has them, `2026-03-03..2026-03-04, 2026-05-13`, for a person.
+
+    >>> day_spans("2026-02-27..2026-03-01, 2026-10-13")
+    '27 Feb to 1 Mar, 13 Oct'
+    """
+    spans = [[dt.date.fromisoformat(day) for day in span.split("..")] for span in days.split(", ")]
+    return ", ".join(" to ".join(f"{day.day} {day:%b}" for day in span) for span in spans)
+
+
+def height_run(low_m: float, high_m: float) -> str:
+    """Heights from one to another, metres, or the one where they are the same."""
+    return f"{low_m:.0f}" if low_m == high_m else f"{low_m:.0f} to {high_m:.0f}"

@@ -9,7 +9,7 @@ import sys
 import pytest
 
 from terrain.command.report import Column, pairs, table
-from terrain.command.vantages_report import _spans
+from terrain.words.terminal import day_spans
 
 
 def _run_without_reader(arguments, *, both):
@@ -50,4 +50,4 @@ def test_a_table_without_headings_has_no_empty_head(capsys):
 
 
 def test_days_as_a_person_writes_them():
-    assert _spans("2026-03-03..2026-03-04, 2026-10-10") == "3 Mar to 4 Mar, 10 Oct"
+    assert day_spans("2026-03-03..2026-03-04, 2026-10-10") == "3 Mar to 4 Mar, 10 Oct"

@@ -1,0 +1,42 @@
+"""What is said of vantages beside their table: what the map shows, their days and heights."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+
+from terrain.mist.mist import Mist
+from terrain.vantage.tops import MistRange
+
+__all__ = ["NOTES", "more_title", "range_note", "vantages_subtitle"]
+
+NOTES = (
+    "Clock times of the place.",
+    "Computed from elevation data, not surveyed: check ground, access and weather.",
+)
+
+
+def more_title(found: gpd.GeoDataFrame) -> str:
+    """What the columns are about that only some answers have."""
+    mist = "The mist in view" if "mist_share" in found else ""
+    walk = "the walk in" if "walk_min" in found else ""
+    title = " and ".join(part for part in (mist, walk) if part)
+    return title[0].upper() + title[1:]
+
+
+def vantages_subtitle(found: gpd.GeoDataFrame, when: str, sea: Mist | MistRange | None) -> str:
+    """What the map of vantages shows, in one line."""
+    mist = "" if sea is None else f", mist up to {sea.label}"
+    if "mist_top_m" in found and sea is not None:
+        mist = f", mist with its top anywhere from {sea.label}"
+    places = "one place" if len(found) == 1 else f"{len(found)} places"
+    return f"{places} where the sun appears behind it {when}{mist}"
+
+
+def range_note(sea: Mist | MistRange | None) -> tuple[str, ...]:
+    """What a map of a mist with a range of tops must say, as lines; none for a single top."""
+    if not isinstance(sea, MistRange):
+        return ()
+    top = f"{sea.hoped_m:.0f} m"
+    return (
+        f"Mist is drawn at {top}; each place is judged at the top nearest to that it works at.",
+    )
