@@ -10,14 +10,13 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import terrain
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 
 if TYPE_CHECKING:
     import geopandas as gpd
 
-    from terrain.ground.dem import Dem
-    from terrain.ground.places import Hill
 
 __all__ = ["Area", "hill_on", "parse_latlon"]
 
@@ -83,13 +82,11 @@ class Area:
         """Where a walk can start: the places given, or else the starts of the area."""
         return [self.spot(text) for text in texts] if texts else list(self.starts.values())
 
-    def ground(self, around: Spot | None = None) -> Dem:
+    def ground(self, around: Spot | None = None) -> terrain.Dem:
         """The ground of the area: all of it, or what lies within the reach of a place."""
-        from terrain.ground.raster.read import read_dem
-
         if not self.reach_km > 0.0:
             raise TerrainError(f"the reach must be more than 0 km, got {self.reach_km:g}")
-        return read_dem(
+        return terrain.read_dem(
             list(self.rasters),
             around=around,
             reach_m=None if around is None else 1000.0 * self.reach_km,
@@ -99,9 +96,7 @@ class Area:
 
     def ways(self) -> gpd.GeoDataFrame | None:
         """The ways to walk on, None where the area has no file of them."""
-        from terrain.ground.features.paths import read_paths
-
-        return None if self.paths is None else read_paths(self.paths)
+        return None if self.paths is None else terrain.read_paths(self.paths)
 
     def day(self, text: str | None) -> dt.date:
         """A date from `YYYY-MM-DD`, or the area's default."""
@@ -126,11 +121,9 @@ class Area:
         return value if isinstance(value, dt.date) else None
 
 
-def hill_on(dem: Dem, place: Spot) -> Hill:
+def hill_on(dem: terrain.Dem, place: Spot) -> terrain.Hill:
     """The hill whose summit is at a place, or the highest ground close by."""
-    from terrain.ground.relief.summits import hill_at
-
-    return hill_at(dem, place.lon_deg, place.lat_deg, name=place.name)
+    return terrain.hill_at(dem, place.lon_deg, place.lat_deg, name=place.name)
 
 
 def parse_latlon(text: str) -> Spot | None:

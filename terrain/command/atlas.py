@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+import terrain
 from terrain.command.area import hill_on
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, HillPlace, Names, Year, option
@@ -15,9 +16,6 @@ from terrain.command.save import PICTURE, RASTER, picture, raster, save_as
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from terrain.ground.dem import Dem
-    from terrain.mist.mist import Mist
-    from terrain.year.atlas import Atlas
 
 __all__ = ["atlas"]
 
@@ -36,8 +34,6 @@ def atlas(
 
     Saves a map whose colour is the date (.png, .svg, .pdf), or every band (.tif).
     """
-    from terrain.year.atlas import backlight_atlas
-
     files = asked.files(PICTURE, RASTER)
     area = asked.area(names)
     over, place = mist.over(area), area.hill_place(hill)
@@ -47,7 +43,7 @@ def atlas(
         summit = hill_on(dem, place)
         sea = over.hoped(dem)
         done(0.5)
-        found = backlight_atlas(
+        found = terrain.backlight_atlas(
             dem, summit, area.year(year), tolerance_deg=within, mist=sea, evening=evening
         )
         left_out = found.left_out()
@@ -66,7 +62,7 @@ def atlas(
     )
 
 
-def _tell(found: Atlas, note: str) -> None:
+def _tell(found: terrain.Atlas, note: str) -> None:
     areas = found.areas_km2()
     line(f"{found.hill.label}, {found.event} in {found.year}:")
     line(f"  its summit is seen from {areas['sees_km2']:.1f} km²,")
@@ -76,7 +72,7 @@ def _tell(found: Atlas, note: str) -> None:
     line("Whether the sun was up before over lower ground: terrain vantages --year says so.")
 
 
-def _map(dem: Dem, found: Atlas, sea: Mist | None, note: str) -> Figure:
+def _map(dem: terrain.Dem, found: terrain.Atlas, sea: terrain.Mist | None, note: str) -> Figure:
     from terrain.show.map.atlas import atlas_figure
 
     over = "" if sea is None else f", mist up to {sea.label}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
+import terrain
 from terrain.command.area import hill_on
 from terrain.command.columns import to_side
 from terrain.command.mist_asked import MistOptions
@@ -34,15 +35,13 @@ def dates(
     asked: Told,
 ) -> None:
     """List the mornings of a year on which the sun first appears behind the hill."""
-    from terrain.view.dates import backlit_dates
-
     area = asked.area(names)
     place, over, wanted = area.hill_place(hill), mist.over(area), area.year(year)
     camera = area.spot(spot)
     with progress("going through the year", quiet=asked.as_json) as done:
         dem = area.ground(camera)
         summit = hill_on(dem, place)
-        found = backlit_dates(
+        found = terrain.backlit_dates(
             dem,
             camera,
             summit,

@@ -8,6 +8,7 @@ from typing import Annotated, Final
 
 import typer
 
+import terrain
 from terrain.command.area import hill_on
 from terrain.command.area_file import open_area
 from terrain.command.mist_asked import MistOptions
@@ -29,13 +30,9 @@ def demo(
 ) -> None:
     """Do the whole job on an invented island: mist, vantages, the sunrise, pictures of all."""
     from terrain.country import Country
-    from terrain.ground.places import Spot
-    from terrain.ground.relief.summits import find_summits
-    from terrain.mist.islands import islands
     from terrain.show.map.islands import islands_map
     from terrain.show.map.vantages import vantages_map
     from terrain.show.view.panorama import view_figure
-    from terrain.vantage.find import find_vantages
     from terrain.view.backlight import backlight
     from terrain.view.scene import Scene, look
 
@@ -47,10 +44,10 @@ def demo(
         hill, sea = hill_on(dem, area.hill_place(None)), MistOptions().over(area).hoped(dem)
         if sea is None:
             raise TerrainError("the demo's area file names no height of mist: install terrain anew")
-        summits = find_summits(dem, names=area.summits)
-        stands = islands(dem, sea, summits)
+        summits = terrain.find_summits(dem, names=area.summits)
+        stands = terrain.islands(dem, sea, summits)
         done(0.3)
-        found = find_vantages(
+        found = terrain.find_vantages(
             dem,
             hill,
             day=day,
@@ -60,7 +57,7 @@ def demo(
         )
         best = found.iloc[0]
         scene = Scene(Country(dem, mist=sea), hill)
-        spot = Spot(lon_deg=best["lon_deg"], lat_deg=best["lat_deg"], name="vantage 1")
+        spot = terrain.Spot(lon_deg=best["lon_deg"], lat_deg=best["lat_deg"], name="vantage 1")
         answer = backlight(scene, look(scene, spot), day)
     line(f"{area.name}: {len(stands)} summits stand above mist with its top at {sea.label}.")
     tell_vantages(found, f"{len(found)} vantages for {hill.label} on {day:%A %d %B %Y}")

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
 
+import terrain
 from terrain.command.area import hill_on
 from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptions
@@ -18,8 +19,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from terrain.frame.figure import Figure, Step
-    from terrain.frame.framing import Framing
-    from terrain.ground.places import Spot
     from terrain.view.scene import Scene
 
 __all__ = ["frame"]
@@ -66,7 +65,6 @@ def frame(
     to have them against something else.
     """
     from terrain.country import Country
-    from terrain.frame.framing import frame_view
     from terrain.view.backlight import backlight
     from terrain.view.scene import Scene, look
 
@@ -82,7 +80,7 @@ def frame(
         view = look(scene, camera)
         answer = backlight(scene, view, day)
         done(0.7)
-        framing = frame_view(
+        framing = terrain.frame_view(
             scene,
             view,
             answer.contact,
@@ -108,23 +106,23 @@ class _Person:
     moves: Mapping[str, Step | None]
 
 
-def _person(scene: Scene, camera: Spot, at: Spot, height_m: float) -> _Person:
-    from terrain.frame.figure import BACKDROPS, figure_at, step_for
+def _person(scene: Scene, camera: terrain.Spot, at: terrain.Spot, height_m: float) -> _Person:
+    from terrain.frame.figure import BACKDROPS
 
-    figure = figure_at(scene, camera, at, height_m=height_m)
+    figure = terrain.figure_at(scene, camera, at, height_m=height_m)
     others = [backdrop for backdrop in BACKDROPS if backdrop != figure.against]
     if scene.mist is None:
         others.remove("mist")
     return _Person(
         figure=figure,
         moves={
-            backdrop: step_for(scene, camera, at, backdrop, height_m=height_m)
+            backdrop: terrain.step_for(scene, camera, at, backdrop, height_m=height_m)
             for backdrop in others
         },
     )
 
 
-def _tell(framing: Framing) -> None:
+def _tell(framing: terrain.Framing) -> None:
     from terrain.words.framing import framing_lines
 
     for words in framing_lines(framing):
@@ -141,7 +139,7 @@ def _high(altitude_deg: float) -> str:
     return signed(altitude_deg)
 
 
-def _tell_person(framing: Framing, person: _Person) -> None:
+def _tell_person(framing: terrain.Framing, person: _Person) -> None:
     from terrain.words.framing import figure_words
 
     line(figure_words(framing, person.figure))
@@ -150,7 +148,7 @@ def _tell_person(framing: Framing, person: _Person) -> None:
         line(f"To set them against the {backdrop}: {how}.")
 
 
-def _fields(framing: Framing, person: _Person | None) -> dict[str, Any]:
+def _fields(framing: terrain.Framing, person: _Person | None) -> dict[str, Any]:
     return {
         **aim_fields(framing),
         **picked(framing, "takes_all", "hill_share", "sun_mm", "sun_px"),
@@ -165,7 +163,7 @@ def _step_fields(step: Step | None) -> dict[str, Any] | None:
     return None if step is None else {"words": str(step), **picked(step, "spot", "rise_m")}
 
 
-def _figure_fields(framing: Framing, seen: Figure) -> dict[str, Any]:
+def _figure_fields(framing: terrain.Framing, seen: Figure) -> dict[str, Any]:
     return {
         **vars(seen),
         "against": seen.against,

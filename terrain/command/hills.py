@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import terrain
 from terrain.command.columns import at_clock, fixed, kilometres, metres, stands, to_side
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import (
@@ -53,9 +54,7 @@ def hills(
     Every summit and every cell of the ground is considered. Saves the table (.gpkg, .geojson,
     .csv).
     """
-    from terrain.ground.relief.summits import find_summits
     from terrain.vantage.limits import Limits
-    from terrain.vantage.pairs import backlit_pairs
 
     files = asked.files(TABLE)
     limits = Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
@@ -64,9 +63,9 @@ def hills(
     around = None if near is None else area.spot(near)
     with progress("taking the sun round the tile", quiet=asked.as_json) as done:
         dem = area.ground(around)
-        found = backlit_pairs(
+        found = terrain.backlit_pairs(
             dem,
-            find_summits(dem, min_prominence_m=prominence, names=area.summits),
+            terrain.find_summits(dem, min_prominence_m=prominence, names=area.summits),
             day,
             mist=over.hoped(dem),
             limits=limits,

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
+import terrain
 from terrain.command.options import option
 from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
     from terrain.command.area import Area
-    from terrain.plan.morning import Kit
 
 __all__ = ["KitOptions"]
 
@@ -32,20 +32,17 @@ class KitOptions:
         str | None, option("MMxMM", "Width and height of the sensor.", "--sensor", shown="36x24")
     ] = None
 
-    def over(self, area: Area) -> Kit:
+    def over(self, area: Area) -> terrain.Kit:
         """Sensor and lenses by the options, or else by the area file, or else ordinary ones."""
-        from terrain.frame.lens import Sensor
-        from terrain.plan.morning import Kit
-
         size = _numbers(self.sensor, "x") if self.sensor else area.kit.get("sensor_mm", (36, 24))
         mm = [_lens(text) for text in self.lens] if self.lens else area.kit.get("lenses_mm")
         try:
             width, height = size
-            held = Sensor(width_mm=float(width), height_mm=float(height))
+            held = terrain.Sensor(width_mm=float(width), height_mm=float(height))
             if mm is None:
-                return Kit(sensor=held)
+                return terrain.Kit(sensor=held)
             lens_mm = tuple(tuple(x) if isinstance(x, list | tuple) else float(x) for x in mm)
-            return Kit(sensor=held, lenses_mm=lens_mm)
+            return terrain.Kit(sensor=held, lenses_mm=lens_mm)
         except (TypeError, ValueError) as error:
             raise TerrainError(f"the [kit] of the area file cannot be used: {error}") from error
 

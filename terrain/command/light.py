@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
+import terrain
 from terrain.command.light_shown import LightShown, SunPart
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Day, Names, Near, option
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
     import datetime as dt
 
     from terrain.command.area import Area
-    from terrain.ground.dem import Dem
-    from terrain.light.valleys import Valley
 
 __all__ = ["light"]
 
@@ -77,7 +76,6 @@ def light(
     time (.csv), or the moment at every cell (.tif).
     """
     from terrain.command.light_files import LINES, SHARES, write_files
-    from terrain.light.arrival import light_arrival
 
     files = asked.files(PICTURE, LINES, SHARES, RASTER)
     if every is not None and not 0.0 < every < 1440.0:
@@ -92,7 +90,7 @@ def light(
         sea = over.hoped(dem)
         done(0.1)
         found = _valleys(area, dem, valley or [], areas, 1000.0 * valley_reach)
-        arrival = light_arrival(
+        arrival = terrain.light_arrival(
             dem,
             day,
             mist=sea,
@@ -118,20 +116,19 @@ def light(
 
 
 def _valleys(
-    area: Area, dem: Dem, names: list[str], areas: Path | None, reach_m: float
-) -> list[Valley]:
+    area: Area, dem: terrain.Dem, names: list[str], areas: Path | None, reach_m: float
+) -> list[terrain.Valley]:
     """The valleys asked for, or without any name all that are drawn; each once."""
     from dataclasses import replace
 
-    from terrain.light.valleys import valley_about, valleys_in
     from terrain.mist.drainage import drain
 
-    drawn = [] if areas is None else valleys_in(dem, areas)
+    drawn = [] if areas is None else terrain.valleys_in(dem, areas)
     if not names:
         return drawn
     by_name = {valley.name.casefold(): valley for valley in drawn}
     drainage = None
-    found: list[Valley] = []
+    found: list[terrain.Valley] = []
     for name in dict.fromkeys(names):
         if name.casefold() in by_name:
             found.append(by_name[name.casefold()])
@@ -140,7 +137,7 @@ def _valleys(
         spot = area.spot(where)
         drainage = drain(dem) if drainage is None else drainage
         named = replace(spot, name=own or spot.name or where)
-        found.append(valley_about(dem, named, reach_m=reach_m, drainage=drainage))
+        found.append(terrain.valley_about(dem, named, reach_m=reach_m, drainage=drainage))
     return found
 
 

@@ -6,6 +6,7 @@ import datetime as dt
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+import terrain
 from terrain.command.light_shown import MOST_CONTOURS, LightShown
 from terrain.command.report import saved
 from terrain.command.save import PICTURE, RASTER, layers, raster, save_as
@@ -124,11 +125,10 @@ def _lines(shown: LightShown, every: float | None) -> gpd.GeoDataFrame:
 
 
 def _save_shares(shown: LightShown, every: float | None, path: Path) -> None:
-    from terrain.light.valleys import valley_shares
     from terrain.show.files.export import whole_file
 
     times = shown.arrival.clock_times(every or _SHARES_EVERY_MIN, share=1.0)
-    shares = valley_shares(shown.arrival, shown.everywhere, times).round(4)
+    shares = terrain.valley_shares(shown.arrival, shown.everywhere, times).round(4)
     shares.index = shares.index.map(lambda time: time.isoformat(timespec="seconds"))
     with whole_file(path) as partial:
         shares.to_csv(partial, index_label="time")

@@ -9,17 +9,13 @@ from enum import StrEnum
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
+import terrain
 from terrain.errors import NoAnswer, TerrainError
 from terrain.words.terminal import zone
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from terrain.ground.dem import Dem
-    from terrain.ground.places import Spot
-    from terrain.light.arrival import Arrival
-    from terrain.light.valleys import Valley
-    from terrain.mist.mist import Mist
     from terrain.show.map.extent import Frame
 
 __all__ = ["MOST_CONTOURS", "LightShown", "SunPart"]
@@ -52,12 +48,12 @@ class LightShown:
     """
 
     area_name: str
-    dem: Dem
-    mist: Mist | None
-    arrival: Arrival
-    valleys: tuple[Valley, ...]
+    dem: terrain.Dem
+    mist: terrain.Mist | None
+    arrival: terrain.Arrival
+    valleys: tuple[terrain.Valley, ...]
     disc: SunPart
-    around: Spot | None
+    around: terrain.Spot | None
     across_m: float | None
 
     @property
@@ -76,7 +72,7 @@ class LightShown:
         return zone(self.arrival.moment(43200.0))
 
     @cached_property
-    def everywhere(self) -> tuple[Valley, ...]:
+    def everywhere(self) -> tuple[terrain.Valley, ...]:
         """The valleys, and after them all ground, or all mist and all ground clear of it."""
         from terrain.light.valleys import all_ground
 
@@ -85,9 +81,7 @@ class LightShown:
     @cached_property
     def table(self) -> pd.DataFrame:
         """When each is lit, as `terrain.valley_times` has it."""
-        from terrain.light.valleys import valley_times
-
-        return valley_times(self.arrival, self.everywhere)
+        return terrain.valley_times(self.arrival, self.everywhere)
 
     @property
     def rows(self) -> list[dict[str, Any]]:

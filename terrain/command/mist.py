@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
+import terrain
 from terrain.command.mist_asked import MistAsked, MistOptions
 from terrain.command.options import Asked, Count, Hollow, Names, Near, option
 from terrain.command.report import progress
@@ -56,7 +57,6 @@ def mist(
     from terrain.command.mist_case import MistCase
     from terrain.command.mist_report import show_mist
     from terrain.command.mist_sweep import show_sweep
-    from terrain.ground.relief.summits import find_summits
 
     files = asked.files(PICTURE, TABLE, RASTER)
     area = asked.area(names)
@@ -67,7 +67,7 @@ def mist(
     with progress("reading the ground", quiet=asked.as_json) as done:
         dem = area.ground(around)
         done(0.3)
-        summits = find_summits(dem, min_prominence_m=prominence, names=area.summits)
+        summits = terrain.find_summits(dem, min_prominence_m=prominence, names=area.summits)
     case = MistCase(
         area=area,
         dem=dem,

@@ -6,15 +6,12 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
+import terrain
 from terrain.command.options import option
 from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
     from terrain.command.area import Area
-    from terrain.ground.dem import Dem
-    from terrain.ground.places import Hill, Spot
-    from terrain.mist.mist import Mist
-    from terrain.vantage.tops import MistRange
 
 __all__ = ["MistAsked", "MistOptions", "MistOptionsOfDays", "Source", "tops_of"]
 
@@ -86,7 +83,7 @@ class MistOptionsOfDays(MistOptions):
 class Source:
     """Where a mist comes from, and how deep it lies there if that is said, metres."""
 
-    spot: Spot
+    spot: terrain.Spot
     depth_m: float | None
 
 
@@ -105,7 +102,7 @@ class MistAsked:
     ceiling_m: float | None = None
 
     @property
-    def seeds(self) -> list[Spot | Hill] | None:
+    def seeds(self) -> list[terrain.Spot | terrain.Hill] | None:
         """The places that it comes from, None for everywhere."""
         return [source.spot for source in self.sources] or None
 
@@ -122,40 +119,34 @@ class MistAsked:
             raise TerrainError("a plan takes only level mist of one height that comes everywhere")
         return self.tops_m[0] if self.tops_m else None
 
-    def of(self, dem: Dem) -> Mist | MistRange | None:
+    def of(self, dem: terrain.Dem) -> terrain.Mist | terrain.MistRange | None:
         """The mist over some ground, with one top or with a range of them; None for none."""
-        from terrain.mist.level import level_mist
-        from terrain.vantage.tops import mist_range
-
         if self.is_along_floors:
             return self.along_floors(dem)
         if len(self.tops_m) > 1:
-            return mist_range(dem, self.tops_m, seeds=self.seeds)
-        return level_mist(dem, self.tops_m[0], seeds=self.seeds) if self.tops_m else None
+            return terrain.mist_range(dem, self.tops_m, seeds=self.seeds)
+        return terrain.level_mist(dem, self.tops_m[0], seeds=self.seeds) if self.tops_m else None
 
-    def hoped(self, dem: Dem) -> Mist | None:
+    def hoped(self, dem: terrain.Dem) -> terrain.Mist | None:
         """The mist over some ground, of a range the one hoped for: says so."""
         from terrain.command.report import aside
-        from terrain.vantage.tops import MistRange
 
         mist = self.of(dem)
-        if not isinstance(mist, MistRange):
+        if not isinstance(mist, terrain.MistRange):
             return mist
         aside(f"of mist from {mist.label} this is about the top hoped for, {mist.hoped_m:.0f} m")
         return mist.mist(mist.hoped_m)
 
-    def along_floors(self, dem: Dem) -> Mist:
+    def along_floors(self, dem: terrain.Dem) -> terrain.Mist:
         """The mist along the valley floors of some ground."""
-        from terrain.mist.valley import valley_mist
-
         if all(source.depth_m is None for source in self.sources):
             depth_m = float(self.depth_m or 0.0)
-            return valley_mist(dem, depth_m, ceiling_m=self.ceiling_m, seeds=self.seeds)
-        depths: dict[Spot | Hill, float] = {
+            return terrain.valley_mist(dem, depth_m, ceiling_m=self.ceiling_m, seeds=self.seeds)
+        depths: dict[terrain.Spot | terrain.Hill, float] = {
             source.spot: float(self.depth_m or 0.0) if source.depth_m is None else source.depth_m
             for source in self.sources
         }
-        return valley_mist(dem, depths, ceiling_m=self.ceiling_m)
+        return terrain.valley_mist(dem, depths, ceiling_m=self.ceiling_m)
 
 
 def tops_of(text: str) -> tuple[float, ...]:

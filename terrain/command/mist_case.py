@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+import terrain
 from terrain.command.area import Area
 from terrain.command.mist_asked import MistAsked
 from terrain.errors import NoAnswer
@@ -16,9 +17,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from terrain.ground.dem import Dem
-    from terrain.ground.places import Spot
-    from terrain.mist.mist import Mist
 
 __all__ = ["MistCase"]
 
@@ -33,11 +31,11 @@ class MistCase:
     """
 
     area: Area
-    dem: Dem
+    dem: terrain.Dem
     summits: gpd.GeoDataFrame
     mist_asked: MistAsked
     hollow_m: float | None
-    spot: Spot | None
+    spot: terrain.Spot | None
     least_pass_m: float
 
     @property
@@ -50,9 +48,9 @@ class MistCase:
     @cached_property
     def levels_m(self) -> NDArray[np.float32]:
         """The flood levels of its sources."""
-        from terrain.mist.flood import flood_levels
-
-        return flood_levels(self.dem, seeds=self.mist_asked.seeds, min_hollow_m=self.least_hollow_m)
+        return terrain.flood_levels(
+            self.dem, seeds=self.mist_asked.seeds, min_hollow_m=self.least_hollow_m
+        )
 
     @cached_property
     def passes(self) -> gpd.GeoDataFrame | None:
@@ -64,47 +62,39 @@ class MistCase:
         )
 
     @cached_property
-    def mist(self) -> Mist:
+    def mist(self) -> terrain.Mist:
         """The one mist: level with the first of the tops, or along the valley floors."""
-        from terrain.mist.level import level_mist
-
         if self.mist_asked.is_along_floors:
             return self.mist_asked.along_floors(self.dem)
-        return level_mist(self.dem, self.mist_asked.tops_m[0], levels=self.levels_m)
+        return terrain.level_mist(self.dem, self.mist_asked.tops_m[0], levels=self.levels_m)
 
-    def poured(self, mist: Mist) -> gpd.GeoDataFrame | None:
+    def poured(self, mist: terrain.Mist) -> gpd.GeoDataFrame | None:
         """The passes that a mist pours over as it stands; None where it pours over none."""
-        from terrain.mist.pouring import pouring
-
         if self.passes is None:
             return None
-        poured = pouring(mist, self.passes)
+        poured = terrain.pouring(mist, self.passes)
         return None if poured.empty else poured
 
-    def islands(self, mist: Mist) -> gpd.GeoDataFrame:
+    def islands(self, mist: terrain.Mist) -> gpd.GeoDataFrame:
         """The islands of a mist."""
-        from terrain.mist.islands import islands
+        return terrain.islands(self.dem, mist, self.summits)
 
-        return islands(self.dem, mist, self.summits)
-
-    def with_straits(self, mist: Mist, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    def with_straits(self, mist: terrain.Mist, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         """Islands with the width of the mist from the spot that is asked about: from_spot_m.
 
         Raises NoAnswer where the spot lies under the mist.
         """
-        from terrain.mist.islands import straits_from
-
         if self.spot is None:
             return found
-        return found.assign(from_spot_m=straits_from(self.dem, mist, self.spot, found))
+        return found.assign(from_spot_m=terrain.straits_from(self.dem, mist, self.spot, found))
 
-    def with_straits_if_any(self, mist: Mist, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    def with_straits_if_any(self, mist: terrain.Mist, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         """The same, NaN where the spot lies under the mist."""
         try:
             return self.with_straits(mist, found)
         except NoAnswer:
             return found.assign(from_spot_m=math.nan)
 
-    def outline(self, mist: Mist) -> gpd.GeoDataFrame:
+    def outline(self, mist: terrain.Mist) -> gpd.GeoDataFrame:
         """The mist as polygons, without the patches that no one would draw."""
         return mist.shoreline(self.dem, min_area_km2=_LEAST_OUTLINE_KM2)

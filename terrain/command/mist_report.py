@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import terrain
 from terrain.command.columns import metres
 from terrain.command.mist_case import MistCase
 from terrain.command.passes import without_rows
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
 
-    from terrain.mist.mist import Mist
 
 __all__ = ["SPECK_NOTE", "name_of", "show_mist"]
 
@@ -50,7 +50,7 @@ class _Sea:
     """What one mist does: who stands clear of it, what it leaves clear, and where it pours."""
 
     case: MistCase
-    mist: Mist
+    mist: terrain.Mist
     islands: gpd.GeoDataFrame
     hollows: gpd.GeoDataFrame | None
     poured: gpd.GeoDataFrame | None
@@ -96,11 +96,9 @@ def show_mist(case: MistCase, *, count: int, files: list[Path], as_json: bool) -
 
 def _clear(case: MistCase) -> gpd.GeoDataFrame | None:
     """Ground below the top that stays clear, where that can be said: of level mist and of seeds."""
-    from terrain.mist.hollows import clear_hollows
-
     if case.mist_asked.is_along_floors and case.mist_asked.seeds is None:
         return None
-    hollows = clear_hollows(case.dem, case.mist)
+    hollows = terrain.clear_hollows(case.dem, case.mist)
     return None if hollows.empty else hollows
 
 
@@ -153,12 +151,11 @@ def _map(sea: _Sea) -> Figure:
 
 
 def _layers(sea: _Sea) -> dict[str, gpd.GeoDataFrame]:
-    from terrain.mist.pouring import pouring_paths
 
     tables = {"islands": sea.islands, "mist": sea.case.outline(sea.mist)}
     if sea.hollows is not None:
         tables["clear_hollows"] = sea.hollows
     if sea.poured is not None:
-        ways = pouring_paths(sea.case.dem, sea.poured)
+        ways = terrain.pouring_paths(sea.case.dem, sea.poured)
         tables |= {"passes": without_rows(sea.poured), "pours": ways}
     return tables

@@ -6,6 +6,7 @@ import math
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import terrain
 from terrain.command.columns import metres, text
 from terrain.command.mist_case import MistCase
 from terrain.command.mist_report import SPECK_NOTE, name_of
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
 
     import geopandas as gpd
 
-    from terrain.mist.sweep import MistSweep
     from terrain.show.map.islands import RisenMist
 
 __all__ = ["show_sweep"]
@@ -54,10 +54,10 @@ def show_sweep(case: MistCase, *, count: int, files: list[Path], as_json: bool) 
 
     A picture becomes the chart, and beside it a map for each height with the height in its name.
     """
-    from terrain.mist.sweep import mist_sweep
-
     with progress("letting the mist rise", quiet=as_json):
-        sweep = mist_sweep(case.dem, case.summits, case.mist_asked.tops_m, levels=case.levels_m)
+        sweep = terrain.mist_sweep(
+            case.dem, case.summits, case.mist_asked.tops_m, levels=case.levels_m
+        )
         fates, pours = _fates(sweep), _pours(case)
     if as_json:
         rows = sweep.placed_islands(case.spot).drop(columns="geometry")
@@ -80,7 +80,7 @@ def show_sweep(case: MistCase, *, count: int, files: list[Path], as_json: bool) 
     )
 
 
-def _fates(sweep: MistSweep) -> gpd.GeoDataFrame:
+def _fates(sweep: terrain.MistSweep) -> gpd.GeoDataFrame:
     """What each summit does, with the name of the one that it joins in place of its row."""
     fates = sweep.summits
     names = dict(zip(fates.index, map(name_of, rows_of(fates)), strict=True))
@@ -97,13 +97,12 @@ def _pours(case: MistCase) -> gpd.GeoDataFrame | None:
 
 
 def _show(fates: gpd.GeoDataFrame, pours: gpd.GeoDataFrame | None, count: int) -> None:
-    from terrain.mist.passes import describe_pass
 
     table(f"{len(fates)} summits as the mist rises", _COLUMNS, rows_of(fates.head(count)))
     if pours is None:
         return
     for _, row in pours.head(_MOST_POURS).iterrows():
-        line(sentence(describe_pass(row)))
+        line(sentence(terrain.describe_pass(row)))
     if len(pours) > _MOST_POURS:
         more = count_of(len(pours) - _MOST_POURS, "more pass", "more passes")
         line(f"And over {more} on the way.")
@@ -111,7 +110,7 @@ def _show(fates: gpd.GeoDataFrame, pours: gpd.GeoDataFrame | None, count: int) -
 
 def _layers(
     case: MistCase,
-    sweep: MistSweep,
+    sweep: terrain.MistSweep,
     fates: gpd.GeoDataFrame,
     pours: gpd.GeoDataFrame | None,
 ) -> dict[str, gpd.GeoDataFrame]:
@@ -124,7 +123,7 @@ def _layers(
     return tables if pours is None else tables | {"passes": pours}
 
 
-def _draw(case: MistCase, sweep: MistSweep, path: Path) -> None:
+def _draw(case: MistCase, sweep: terrain.MistSweep, path: Path) -> None:
     from terrain.show.chart.rising_mist import sweep_figure
     from terrain.show.files.export import save_picture
     from terrain.show.map.islands import MistSeries
@@ -143,7 +142,7 @@ def _draw(case: MistCase, sweep: MistSweep, path: Path) -> None:
         saved(file)
 
 
-def _heights(case: MistCase, sweep: MistSweep) -> Iterator[tuple[float, RisenMist]]:
+def _heights(case: MistCase, sweep: terrain.MistSweep) -> Iterator[tuple[float, RisenMist]]:
     """The heights at which there is mist and a summit that stands clear of it; says which not."""
     from terrain.show.map.islands import RisenMist
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
+import terrain
 from terrain.command.columns import metres, stands, text
 from terrain.command.options import Asked, Count, Hollow, Names, Near, option
 from terrain.command.report import Column, line, print_json, progress, rows_of, table
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
 
-    from terrain.ground.dem import Dem
 
 __all__ = ["passes", "without_rows"]
 
@@ -53,9 +53,7 @@ def passes(
     Saves a map with the way it pours (.png, .svg, .pdf) or the passes (.gpkg, there with the ways
     down as lines, .geojson, .csv).
     """
-    from terrain.ground.relief.summits import find_summits
-    from terrain.mist.flood import MIN_HOLLOW_M, flood_levels
-    from terrain.mist.passes import passes as find_passes
+    from terrain.mist.flood import MIN_HOLLOW_M
 
     files = asked.files(PICTURE, TABLE)
     area = asked.area(names)
@@ -69,11 +67,11 @@ def passes(
     with progress("finding the passes", quiet=asked.as_json) as done:
         dem = area.ground(around)
         done(0.2)
-        summits = find_summits(dem, min_prominence_m=depth, names=area.summits)
+        summits = terrain.find_summits(dem, min_prominence_m=depth, names=area.summits)
         done(0.4)
         least_m = MIN_HOLLOW_M if hollow is None else hollow
-        levels = flood_levels(dem, seeds=seeds, min_hollow_m=least_m)
-        found = find_passes(dem, summits=summits, min_depth_m=depth, levels=levels)
+        levels = terrain.flood_levels(dem, seeds=seeds, min_hollow_m=least_m)
+        found = terrain.passes(dem, summits=summits, min_depth_m=depth, levels=levels)
         # those asked about first: the table and the map show the head of it
         found = found.sort_values("pours", ascending=False, kind="stable", ignore_index=True)
     if asked.as_json:
@@ -95,7 +93,6 @@ def without_rows(found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 
 def _tell(found: gpd.GeoDataFrame, count: int) -> None:
-    from terrain.mist.passes import describe_pass
 
     pouring = found[found["pours"]]
     columns = [one for one in _COLUMNS if len(pouring) or one.heading != "pours at m"]
@@ -107,10 +104,10 @@ def _tell(found: gpd.GeoDataFrame, count: int) -> None:
             "where it comes from."
         )
     for _, row in pouring.head(count).iterrows():
-        line(sentence(describe_pass(row)))
+        line(sentence(terrain.describe_pass(row)))
 
 
-def _map(dem: Dem, found: gpd.GeoDataFrame, count: int, place: str) -> Figure:
+def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, count: int, place: str) -> Figure:
     from terrain.show.map.map import MOST_SUMMITS, map_figure
     from terrain.show.map.pouring_marks import Pours
     from terrain.show.paper.key import pass_key
@@ -130,7 +127,6 @@ def _map(dem: Dem, found: gpd.GeoDataFrame, count: int, place: str) -> Figure:
     )
 
 
-def _ways(dem: Dem, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    from terrain.mist.pouring import pouring_paths
+def _ways(dem: terrain.Dem, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
-    return pouring_paths(dem, found[found["pours"]])
+    return terrain.pouring_paths(dem, found[found["pours"]])

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
+import terrain
 from terrain.command.area import hill_on
 from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptionsOfDays
@@ -20,9 +21,6 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
     from terrain.command.area import Area
-    from terrain.ground.places import Spot
-    from terrain.plan.cold import Air
-    from terrain.plan.morning import Plan
 
 __all__ = ["plan"]
 
@@ -44,13 +42,11 @@ class _Forecast:
     ] = 0.65
     wind: Annotated[float, option("KM/H", "Wind that the forecast gives.", least=0.0)] = 0.0
 
-    def of_air(self) -> Air | None:
+    def of_air(self) -> terrain.Air | None:
         """The forecast, where there is one."""
-        from terrain.plan.cold import Air
-
         if self.air is None:
             return None
-        return Air(
+        return terrain.Air(
             temperature_c=self.air,
             wind_kmh=self.wind,
             at_height_m=self.air_height,
@@ -94,11 +90,6 @@ def plan(
     good ones are listed. Saves a sheet for the phone (.html), the way (.gpx), the times with
     alarms (.ics), or the places for other maps (.kml, .gpkg).
     """
-    from terrain.ground.relief.water import level_water
-    from terrain.plan.morning import plan_morning
-    from terrain.vantage.access import Access
-    from terrain.vantage.choose import choose_vantage
-
     files = asked.files(SHEET, ROUTE, CALENDAR, EARTH, LAYERS)
     area = asked.area(names)
     among = _days(area, date, year, first, last)
@@ -108,21 +99,23 @@ def plan(
     camera = None if spot is None else area.spot(spot)
     with progress("planning the morning", quiet=asked.as_json) as done:
         dem = area.ground(place)
-        summit, water = hill_on(dem, place), level_water(dem)
+        summit, water = hill_on(dem, place), terrain.level_water(dem)
         if camera is None:
             try:
-                camera, day = choose_vantage(
+                camera, day = terrain.choose_vantage(
                     dem,
                     summit,
                     begin,
                     among,
                     mist_top_m=over.level_top_m,
-                    access=Access(within_min=walk, settle_min=settle, paths=paths, water=water),
+                    access=terrain.Access(
+                        within_min=walk, settle_min=settle, paths=paths, water=water
+                    ),
                     progress=lambda share: done(0.4 * share),
                 )
             except NoAnswer as error:
                 raise NoAnswer(f"{error} (--walk allows more minutes, --spot any place)") from error
-        answer = plan_morning(
+        answer = terrain.plan_morning(
             dem,
             camera,
             summit,
@@ -147,7 +140,7 @@ def plan(
             _write(files, answer, paths)
 
 
-def _write(files: list[Path], answer: Plan, paths: gpd.GeoDataFrame | None) -> None:
+def _write(files: list[Path], answer: terrain.Plan, paths: gpd.GeoDataFrame | None) -> None:
     from terrain.show.files.exchange import save_calendar, save_gpx, save_kml, save_plan_table
     from terrain.show.sheet.sheet import save_sheet
 
@@ -189,7 +182,7 @@ def _days(
     return day, day
 
 
-def _start(area: Area, text: str | None) -> Spot:
+def _start(area: Area, text: str | None) -> terrain.Spot:
     if text is not None:
         return area.spot(text)
     if len(area.starts) == 1:

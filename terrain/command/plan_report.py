@@ -7,14 +7,14 @@ from collections.abc import Iterator
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any
 
+import terrain
 from terrain.command.report import Column, line, picked, table
 from terrain.words.terminal import clock, long_day, minutes, place
 
 if TYPE_CHECKING:
-    from terrain.frame.framing import Framing
     from terrain.plan.fall_back import FallBack
     from terrain.plan.frames import StageFrame
-    from terrain.plan.morning import Plan, Stage
+    from terrain.plan.morning import Stage
 
 __all__ = ["aim_fields", "plan_fields", "tell_plan"]
 
@@ -33,7 +33,7 @@ _DOUBTS = tuple(
 )
 
 
-def tell_plan(answer: Plan) -> None:
+def tell_plan(answer: terrain.Plan) -> None:
     """Print a plan for a person."""
     from terrain.plan.stages import why_no_doubt
     from terrain.words.plan import fall_back_told, good_day
@@ -81,7 +81,7 @@ def _frame_columns() -> list[Column]:
     ]
 
 
-def _doubts(answer: Plan) -> Iterator[tuple[str, ...]]:
+def _doubts(answer: terrain.Plan) -> Iterator[tuple[str, ...]]:
     for stage in answer.stages:
         if stage.doubt is not None:
             parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
@@ -91,7 +91,7 @@ def _doubts(answer: Plan) -> Iterator[tuple[str, ...]]:
     yield "beside the summit", *(f"{part:.2f}°" for part in parts), f"± {offset.total_deg:.2f}°"
 
 
-def plan_fields(answer: Plan) -> dict[str, Any]:
+def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
     """A plan for scripts."""
     behind, contact, framing = answer.backlight, answer.backlight.contact, answer.framing
     walk = answer.walk
@@ -121,7 +121,7 @@ def plan_fields(answer: Plan) -> dict[str, Any]:
     }
 
 
-def aim_fields(framing: Framing | StageFrame) -> dict[str, Any]:
+def aim_fields(framing: terrain.Framing | StageFrame) -> dict[str, Any]:
     """Where a frame points, with which lens, and how it is held."""
     aim = picked(framing.frame, "azimuth_deg", "altitude_deg", "focal_mm")
     return {**aim, "held": framing.orientation}

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+import terrain
 from terrain.command.report import saved
 from terrain.errors import TerrainError
 
@@ -14,7 +15,6 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
 
-    from terrain.ground.grid import Grid
 
 __all__ = [
     "PICTURE",
@@ -82,7 +82,7 @@ def layers(tables: Callable[[], Mapping[str, gpd.GeoDataFrame]]) -> Writer:
     return write
 
 
-def raster(bands: Callable[[], Mapping[str, Any]], grid: Grid) -> Writer:
+def raster(bands: Callable[[], Mapping[str, Any]], grid: terrain.Grid) -> Writer:
     """A writer of arrays of a grid's shape by what each says."""
 
     def write(path: Path) -> None:

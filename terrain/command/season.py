@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
+import terrain
 from terrain.command.columns import at_clock, fixed, metres, stands
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import Asked, Count, HillProminence, Names, option
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from terrain.command.area import Area
-    from terrain.ground.dem import Dem
 
 __all__ = ["season"]
 
@@ -58,14 +58,12 @@ def season(
     Saves the table (.gpkg, .geojson, .csv), a calendar with alarms (.ics), or a picture with
     the days across and the hills down (.png, .svg, .pdf).
     """
-    from terrain.vantage.season import plan_season
-
     files = asked.files(PICTURE, TABLE, CALENDAR)
     area = asked.area(names)
     begin, end, over = area.day(first), area.day(last), mist.over(area)
     with progress("going through the mornings", quiet=asked.as_json) as done:
         dem = area.ground()
-        found = plan_season(
+        found = terrain.plan_season(
             dem,
             _hills(dem, area, prominence, hill or []),
             begin,
@@ -92,11 +90,11 @@ def season(
     )
 
 
-def _hills(dem: Dem, area: Area, prominence: float, wanted: list[str]) -> gpd.GeoDataFrame:
+def _hills(dem: terrain.Dem, area: Area, prominence: float, wanted: list[str]) -> gpd.GeoDataFrame:
     """The hills asked for by name, or all that have a name, or all of that prominence."""
-    from terrain.ground.relief.summits import find_summits, summits_called
+    from terrain.ground.relief.summits import summits_called
 
-    found = find_summits(dem, min_prominence_m=prominence, names=area.summits)
+    found = terrain.find_summits(dem, min_prominence_m=prominence, names=area.summits)
     chosen = summits_called(found, wanted)
     if found.empty:
         raise NoAnswer(f"no summit here has a prominence of {prominence:g} m: ask for less")

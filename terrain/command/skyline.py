@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
+import terrain
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Names, SpotPlace, option
 from terrain.command.report import Column, line, print_json, progress, table
@@ -16,10 +17,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from terrain.command.area import Area
-    from terrain.ground.dem import Dem
-    from terrain.ground.places import Spot
-    from terrain.mist.mist import Mist
-    from terrain.sight.skyline import Skyline
 
 __all__ = ["skyline"]
 
@@ -46,8 +43,6 @@ def skyline(
     With mist it is that of the ground and the mist's top together. Saves a picture (.png, .svg,
     .pdf) or every direction as points (.gpkg, .geojson, .csv).
     """
-    from terrain.sight.skyline import skyline as find_skyline
-
     files = asked.files(PICTURE, TABLE)
     area = asked.area(names)
     # the mist of the area's defaults belongs to a morning, a skyline to a place
@@ -59,7 +54,7 @@ def skyline(
         if sea is not None:
             _check_clear(dem, sea, camera)
         done(0.6)
-        sky = find_skyline(dem if sea is None else sea.surface(dem), camera)
+        sky = terrain.skyline(dem if sea is None else sea.surface(dem), camera)
     fields = _fields(sky, step)
     if asked.as_json:
         print_json({"eye_height_m": sky.eye_height_m, **fields})
@@ -78,7 +73,7 @@ def skyline(
     )
 
 
-def _fields(sky: Skyline, step: float) -> dict[str, list[Any]]:
+def _fields(sky: terrain.Skyline, step: float) -> dict[str, list[Any]]:
     import numpy as np
 
     azimuths = np.arange(0.0, 360.0, step)
@@ -90,7 +85,7 @@ def _fields(sky: Skyline, step: float) -> dict[str, list[Any]]:
     }
 
 
-def _check_clear(dem: Dem, sea: Mist, camera: Spot) -> None:
+def _check_clear(dem: terrain.Dem, sea: terrain.Mist, camera: terrain.Spot) -> None:
     """NoAnswer where the spot lies under the mist: from there is no skyline."""
     depth_m = sea.depth_at(dem, camera)
     if depth_m == depth_m:
@@ -100,8 +95,7 @@ def _check_clear(dem: Dem, sea: Mist, camera: Spot) -> None:
         )
 
 
-def _figure(area: Area, dem: Dem, sea: Mist | None, sky: Skyline) -> Figure:
-    from terrain.ground.relief.summits import find_summits
+def _figure(area: Area, dem: terrain.Dem, sea: terrain.Mist | None, sky: terrain.Skyline) -> Figure:
     from terrain.show.view.skyline import skyline_figure
 
     title, spot = "", sky.spot
@@ -114,15 +108,15 @@ def _figure(area: Area, dem: Dem, sea: Mist | None, sky: Skyline) -> Figure:
         spot,
         title=title,
         sky=sky,
-        summits=find_summits(dem, names=area.summits),
+        summits=terrain.find_summits(dem, names=area.summits),
     )
 
 
-def _points(sky: Skyline) -> dict[str, gpd.GeoDataFrame]:
+def _points(sky: terrain.Skyline) -> dict[str, gpd.GeoDataFrame]:
     from terrain.show.files.export import skyline_table
 
     return {"skyline": skyline_table(sky)}
 
 
-def _with_top(sea: Mist) -> str:
+def _with_top(sea: terrain.Mist) -> str:
     return f"mist with its top at {sea.label}"

@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
+import terrain
 from terrain.command.columns import fixed, metres
 from terrain.command.options import Json, option
 from terrain.command.report import Column, line, print_json, progress, table
 from terrain.errors import TerrainError
 from terrain.words.terminal import whole
-
-if TYPE_CHECKING:
-    from terrain.air.suggestion import MistSuggestion
 
 __all__ = ["sounding"]
 
@@ -63,14 +61,10 @@ def sounding(
     if valley is not None or hilltop is not None:
         raise TerrainError(f"give {file} or --valley with --hilltop, not both")
     with progress("reading the air", quiet=as_json) as done:
-        from terrain.air.inversion import inversions
-        from terrain.air.sounding import read_sounding
-        from terrain.air.suggestion import suggest_mist_top
-
         done(0.2)
-        ascent = read_sounding(file)
-        suggestion = suggest_mist_top(ascent, floor)
-        lids = inversions(ascent)
+        ascent = terrain.read_sounding(file)
+        suggestion = terrain.suggest_mist_top(ascent, floor)
+        lids = terrain.inversions(ascent)
     if as_json:
         about = {"station": ascent.station, "time": ascent.time, "ground_m": ascent.ground_m}
         print_json({**about, "inversions": lids.to_dict("records"), **vars(suggestion)})
@@ -87,10 +81,9 @@ def _thermometers(
         raise TerrainError("give the file of a sounding, or --valley and --hilltop")
     if floor is not None:
         raise TerrainError("--floor goes with the file of a sounding, not with --valley")
-    from terrain.air.thermometers import suggest_from_two_thermometers
 
     low, high = _reading("--valley", valley, 3), _reading("--hilltop", hilltop, 2)
-    suggestion = suggest_from_two_thermometers(low, high)  # type: ignore[arg-type]
+    suggestion = terrain.suggest_from_two_thermometers(low, high)  # type: ignore[arg-type]
     if as_json:
         print_json(suggestion)
     else:
@@ -111,6 +104,6 @@ def _reading(option: str, text: str, most: int) -> tuple[float, ...]:
     return numbers
 
 
-def _tell(suggestion: MistSuggestion) -> None:
+def _tell(suggestion: terrain.MistSuggestion) -> None:
     for sentence in suggestion.text.splitlines():
         line(sentence)

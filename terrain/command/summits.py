@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated
 
+import terrain
 from terrain.command.columns import metres, stands, text
 from terrain.command.options import Asked, Count, Names, Near, option
 from terrain.command.report import Column, print_json, progress, rows_of, table
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
 
-    from terrain.ground.dem import Dem
 
 __all__ = ["summits"]
 
@@ -40,15 +40,13 @@ def summits(
     asked: Asked,
 ) -> None:
     """List the summits of the ground with their height and prominence, highest first."""
-    from terrain.ground.relief.summits import find_summits
-
     files = asked.files(PICTURE, TABLE)
     area = asked.area(names)
     around = None if near is None else area.spot(near)
     with progress("finding summits", quiet=asked.as_json) as done:
         dem = area.ground(around)
         done(0.2)
-        found = find_summits(dem, min_prominence_m=prominence, names=area.summits)
+        found = terrain.find_summits(dem, min_prominence_m=prominence, names=area.summits)
     if found.empty:
         raise NoAnswer(f"no summit here has a prominence of {prominence:g} m: ask for less")
     if asked.as_json:
@@ -67,7 +65,7 @@ def summits(
     )
 
 
-def _map(dem: Dem, found: gpd.GeoDataFrame, prominence: float, title: str) -> Figure:
+def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, prominence: float, title: str) -> Figure:
     from terrain.show.map.map import MOST_SUMMITS, map_figure
 
     shown = found.head(MOST_SUMMITS)

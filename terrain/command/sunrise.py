@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+import terrain
 from terrain.command.area import hill_on
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Day, HillPlace, Names, SpotPlace
@@ -19,11 +20,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from terrain.command.area import Area
-    from terrain.country import Country
-    from terrain.ground.places import Spot
-    from terrain.sun.twilight import Twilight
-    from terrain.view.backlight import Backlight
-    from terrain.view.contact import Contact
     from terrain.view.scene import Scene
 
 __all__ = ["sunrise"]
@@ -42,10 +38,9 @@ def sunrise(
 
     Saves the view from the spot (.png, .svg, .pdf).
     """
-    from terrain.sun.twilight import twilight
+    from terrain.country import Country
     from terrain.view.backlight import backlight
     from terrain.view.scene import Scene, look
-    from terrain.view.shown import hill_shown
 
     files = asked.files(PICTURE)
     area = asked.area(names)
@@ -57,8 +52,8 @@ def sunrise(
         scene = Scene(Country(dem, mist=over.hoped(dem)), hill_on(dem, place))
         done(0.7)
         answer = backlight(scene, look(scene, camera), day)
-        light = twilight(day, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
-        strait_m, shown = _strait_m(scene, camera), hill_shown(scene, camera)
+        light = terrain.twilight(day, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
+        strait_m, shown = _strait_m(scene, camera), terrain.hill_shown(scene, camera)
     if asked.as_json:
         fields = {"strait_m": strait_m, "shown_m": shown.height_m, "shown_share": shown.share}
         print_json({"date": day, **_fields(answer), "light": dict(light.events()), **fields})
@@ -69,24 +64,25 @@ def sunrise(
     save_as(files, {PICTURE: picture(lambda: _view(area, scene, answer))})
 
 
-def _view(area: Area, scene: Scene, answer: Backlight) -> Figure:
-    from terrain.ground.relief.summits import find_summits
+def _view(area: Area, scene: Scene, answer: terrain.Backlight) -> Figure:
     from terrain.show.view.panorama import view_figure
 
-    return view_figure(scene, answer, summits=find_summits(scene.dem, names=area.summits))
+    return view_figure(scene, answer, summits=terrain.find_summits(scene.dem, names=area.summits))
 
 
-def _strait_m(scene: Scene, camera: Spot) -> float:
+def _strait_m(scene: Scene, camera: terrain.Spot) -> float:
     """Width of the mist between the island of the spot and that of the hill, NaN without mist."""
-    from terrain.mist.islands import strait_between
-
     if scene.mist is None:
         return math.nan
-    return strait_between(scene.dem, scene.mist, camera, scene.hill)
+    return terrain.strait_between(scene.dem, scene.mist, camera, scene.hill)
 
 
 def _rows(
-    answer: Backlight, day: dt.date, light: Twilight, shown_m: float, strait_m: float
+    answer: terrain.Backlight,
+    day: dt.date,
+    light: terrain.Twilight,
+    shown_m: float,
+    strait_m: float,
 ) -> Iterator[tuple[str, str]]:
     contact, view = answer.contact, answer.view
     yield "date", f"{day:%A %d %B %Y}"
@@ -110,7 +106,7 @@ def _rows(
         yield "mist between its island and the hill's", f"{_km(strait_m)} wide"
 
 
-def _warn(contact: Contact) -> None:
+def _warn(contact: terrain.Contact) -> None:
     line(
         f"The ground is known for {contact.known_to_m / 1000:.0f} km that way; beyond, ground "
         f"higher than {contact.beyond_height_m:.0f} m would delay the sun."
@@ -118,7 +114,7 @@ def _warn(contact: Contact) -> None:
     line("Never look at the sun through a lens or a viewfinder.")
 
 
-def _clear(contact: Contact) -> str:
+def _clear(contact: terrain.Contact) -> str:
     if contact.clears_doubt is None:
         return clock(contact.clears)
     return plus_minus(contact.clears, contact.clears_uncertainty_s)
@@ -128,7 +124,7 @@ def _km(distance_m: float) -> str:
     return f"{distance_m:.0f} m" if distance_m < 1000.0 else f"{distance_m / 1000.0:.2f} km"
 
 
-def _fields(answer: Backlight) -> dict[str, Any]:
+def _fields(answer: terrain.Backlight) -> dict[str, Any]:
     view, contact = answer.view, answer.contact
     sides = picked(answer, "behind", "reason", "offset_deg", "offset_widths", "uncertainty_deg")
     lies = picked(view, "azimuth_deg", "altitude_deg", "distance_m", "visible", "on_skyline")
@@ -142,5 +138,5 @@ def _fields(answer: Backlight) -> dict[str, Any]:
     }
 
 
-def _contact_fields(contact: Contact) -> dict[str, Any]:
+def _contact_fields(contact: terrain.Contact) -> dict[str, Any]:
     return {key: value for key, value in vars(contact).items() if key != "later"}

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+import terrain
 from terrain.command.area import hill_on
 from terrain.command.mist_asked import MistAsked, MistOptions
 from terrain.command.options import (
@@ -30,9 +31,6 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
     from terrain.command.area import Area
-    from terrain.ground.dem import Dem
-    from terrain.ground.places import Spot
-    from terrain.vantage.access import Access
 
 __all__ = ["vantages"]
 
@@ -95,11 +93,8 @@ def vantages(
 
     Saves a map (.png, .svg, .pdf) or the vantages with every value (.gpkg, .geojson, .csv).
     """
-    from terrain.vantage.find import find_vantages
-    from terrain.vantage.limits import Limits
-
     files = asked.files(PICTURE, TABLE)
-    limits = Limits(
+    limits = terrain.Limits(
         tolerance_deg=within,
         freeboard_m=freeboard,
         max_slope_deg=steepest,
@@ -117,7 +112,7 @@ def vantages(
     with progress("looking for vantages", quiet=asked.as_json) as done:
         dem = area.ground(place)
         summit, sea = hill_on(dem, place), over.of(dem)
-        found = find_vantages(
+        found = terrain.find_vantages(
             dem,
             summit,
             day=day,
@@ -154,7 +149,7 @@ def vantages(
     )
 
 
-def _check_walk(walk: float | None, begins: list[Spot]) -> None:
+def _check_walk(walk: float | None, begins: list[terrain.Spot]) -> None:
     if walk is None:
         return
     if not walk > 0.0:
@@ -165,19 +160,18 @@ def _check_walk(walk: float | None, begins: list[Spot]) -> None:
         )
 
 
-def _access(area: Area, dem: Dem, walk: float) -> Access:
-    from terrain.ground.relief.water import level_water
-    from terrain.vantage.access import Access
+def _access(area: Area, dem: terrain.Dem, walk: float) -> terrain.Access:
 
-    return Access(within_min=walk, paths=area.ways(), water=level_water(dem))
+    return terrain.Access(within_min=walk, paths=area.ways(), water=terrain.level_water(dem))
 
 
-def _passes(area: Area, dem: Dem, over: MistAsked) -> gpd.GeoDataFrame | None:
+def _passes(area: Area, dem: terrain.Dem, over: MistAsked) -> gpd.GeoDataFrame | None:
     """The passes of the ground with names where the area has names of summits; None without any."""
-    from terrain.ground.relief.summits import find_summits
     from terrain.mist.passes import passes_if_any
 
-    return passes_if_any(dem, summits=find_summits(dem, names=area.summits), seeds=over.seeds)
+    return passes_if_any(
+        dem, summits=terrain.find_summits(dem, names=area.summits), seeds=over.seeds
+    )
 
 
 def _weight(text: str) -> tuple[str, float]:

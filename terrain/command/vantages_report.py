@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import terrain
 from terrain.command.columns import fixed, kilometres, metres, stands, text, to_side
 from terrain.command.report import Column, line, rows_of, table
 from terrain.words.terminal import clock, day_spans, height_run
@@ -11,8 +12,6 @@ from terrain.words.terminal import clock, day_spans, height_run
 if TYPE_CHECKING:
     import geopandas as gpd
 
-    from terrain.mist.mist import Mist
-    from terrain.vantage.tops import MistRange
 
 __all__ = ["tell", "tell_vantages"]
 
@@ -43,9 +42,8 @@ _MORE = {
 """What more is said where the answer has a column."""
 
 
-def tell(found: gpd.GeoDataFrame, title: str, sea: Mist | MistRange | None) -> None:
+def tell(found: gpd.GeoDataFrame, title: str, sea: terrain.Mist | terrain.MistRange | None) -> None:
     """Print the vantages: where and when, what of the mist is seen, the walk, the days."""
-    from terrain.vantage.tops import MistRange
     from terrain.words.vantages import more_title
 
     tell_vantages(found, title)
@@ -55,7 +53,7 @@ def tell(found: gpd.GeoDataFrame, title: str, sea: Mist | MistRange | None) -> N
     if "days" in found:
         days = Column("days", lambda row: day_spans(row["days"]), left=True)
         table("Their mornings", [days], rows_of(found), numbered=True)
-    if isinstance(sea, MistRange):
+    if isinstance(sea, terrain.MistRange):
         line(f"The mist may stand anywhere from {sea.label}. Each row is about the top hoped for,")
         line(f"{sea.hoped_m:.0f} m, or else the nearest to it that works there.")
     for name, why in found.attrs.get("starts_left_out", {}).items():
