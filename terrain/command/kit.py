@@ -24,12 +24,11 @@ class KitOptions:
         option(
             "MM",
             "A lens of the kit: 200, or 70-200 for a zoom; repeatable.",
-            "--lens",
             shown="24, 70, 200 and 400",
         ),
     ] = None
     sensor: Annotated[
-        str | None, option("MMxMM", "Width and height of the sensor.", "--sensor", shown="36x24")
+        str | None, option("MMxMM", "Width and height of the sensor.", shown="36x24")
     ] = None
 
     def over(self, area: Area) -> terrain.Kit:

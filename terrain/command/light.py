@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
 import terrain
-from terrain.command.light_shown import LightShown, SunPart
+from terrain.command.light_files import LINES, SHARES, LightFound, write_files
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Day, Names, Near, option
 from terrain.command.report import Column, line, print_json, progress, table
 from terrain.command.save import PICTURE, RASTER
 from terrain.errors import TerrainError
-from terrain.words.terminal import long_day, whole
+from terrain.words.terminal import long_day, percent, whole, zone
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -24,8 +25,23 @@ if TYPE_CHECKING:
 
 __all__ = ["light"]
 
+
+class SunPart(StrEnum):
+    """Which part of the sun's disc must be seen."""
+
+    ANY = "any"
+    HALF = "half"
+    FULL = "full"
+
+
 LIMB: Final = {SunPart.ANY: 1.0, SunPart.HALF: 0.0, SunPart.FULL: -1.0}
 """The part that counts, in semi-diameters over the middle of the disc."""
+
+_WORDS: Final = {
+    SunPart.ANY: "any part of the disc",
+    SunPart.HALF: "half of the disc",
+    SunPart.FULL: "all of the disc",
+}
 
 
 def light(
@@ -75,7 +91,8 @@ def light(
     each time, beside it), the contours (.gpkg, .geojson), the share of each valley lit against
     time (.csv), or the moment at every cell (.tif).
     """
-    from terrain.command.light_files import LINES, SHARES, write_files
+
+    from terrain.light.valleys import all_ground
 
     files = asked.files(PICTURE, LINES, SHARES, RASTER)
     if every is not None and not 0.0 < every < 1440.0:
@@ -89,7 +106,7 @@ def light(
         dem = area.ground(around)
         sea = over.hoped(dem)
         done(0.1)
-        found = _valleys(area, dem, valley or [], areas, 1000.0 * valley_reach)
+        valleys = _valleys(area, dem, valley or [], areas, 1000.0 * valley_reach)
         arrival = terrain.light_arrival(
             dem,
             day,
@@ -97,22 +114,26 @@ def light(
             limb=LIMB[disc],
             progress=lambda share: done(0.1 + 0.9 * share),
         )
-    shown = LightShown(
-        area_name=area.name,
-        dem=dem,
-        mist=sea,
-        arrival=arrival,
-        valleys=tuple(found),
-        disc=disc,
-        around=around,
-        across_m=None if across is None else 1000.0 * across,
-    )
+    found = LightFound(arrival=arrival, valleys=tuple(valleys), ground=all_ground(dem, sea))
     if asked.as_json:
-        print_json(shown.fields())
+        top_m = None if sea is None else sea.range_m[1]
+        print_json({"date": day, "disc": disc, "mist_top_m": top_m, "valleys": found.rows})
     else:
-        _tell(shown)
+        _tell(found, _WORDS[disc])
     if files:
-        write_files(files, shown, every)
+        from terrain.show.map.light_pages import LightPages
+
+        pages = LightPages(
+            area_name=area.name,
+            dem=dem,
+            mist=sea,
+            arrival=arrival,
+            valleys=found.valleys,
+            every_min=every,
+            around=around,
+            across_m=None if across is None else 1000.0 * across,
+        )
+        write_files(files, found, pages, _WORDS[disc])
 
 
 def _valleys(
@@ -141,12 +162,12 @@ def _valleys(
     return found
 
 
-def _tell(shown: LightShown) -> None:
+def _tell(found: LightFound, disc_words: str) -> None:
     """Print when each valley is lit, and what is left out."""
-    since = shown.arrival.since
+    since = found.arrival.since
     table(
-        f"First direct sun on {long_day(shown.arrival.day)}, {shown.disc_words}, "
-        f"by the clock in {shown.zone}",
+        f"First direct sun on {long_day(found.arrival.day)}, {disc_words}, "
+        f"by the clock in {zone(found.arrival.moment(43200.0))}",
         (
             Column("", lambda row: row["name"]),
             Column("area km²", lambda row: f"{row['area_km2']:.1f}"),
@@ -155,14 +176,14 @@ def _tell(shown: LightShown) -> None:
             Column("half lit", _clock("lit_50", since)),
             Column("90 % lit", _clock("lit_90", since)),
             Column("last", _clock("last_light", since)),
-            Column("no sun", lambda row: _percent(row["never_share"])),
-            Column("not known", lambda row: _percent(row["unknown_share"])),
+            Column("no sun", lambda row: percent(row["never_share"])),
+            Column("not known", lambda row: percent(row["unknown_share"])),
             Column("beyond m", lambda row: whole(row["beyond_m"])),
         ),
-        shown.rows,
+        found.rows,
     )
     line("beyond m: in nine tenths of it only hidden ground higher than this would delay the sun.")
-    for words in shown.left_out():
+    for words in found.left_out():
         line(words)
 
 
@@ -176,16 +197,3 @@ def _clock(key: str, since: dt.datetime) -> Callable[[Any], str]:
         return "all night" if moment == since else f"{moment.round('min'):%H:%M}"
 
     return write
-
-
-def _percent(share: float) -> str:
-    """A share in percent; `-` where there is none at all.
-
-    >>> _percent(0.0), _percent(0.0004), _percent(0.125)
-    ('-', '< 0.1 %', '12 %')
-    """
-    if share != share or share == 0.0:
-        return "-"
-    if share < 0.001:
-        return "< 0.1 %"
-    return f"{100.0 * share:.1f} %" if share < 0.1 else f"{100.0 * share:.0f} %"

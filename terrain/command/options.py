@@ -55,11 +55,11 @@ Names = Annotated[
     typer.Option(help="Named summits and places: GeoJSON, GeoPackage, or CSV (name, lat, lon)."),
 ]
 Near = Annotated[str | None, option("PLACE", "Only round this place, within the reach.")]
-SpotPlace = Annotated[str, option("PLACE", "Where the camera stands: LAT,LON or a name.", "--spot")]
+SpotPlace = Annotated[str, option("PLACE", "Where the camera stands: LAT,LON or a name.")]
 HillPlace = Annotated[
-    str | None, option("PLACE", "The hill: its name, or LAT,LON near its summit.", "--hill")
+    str | None, option("PLACE", "The hill: its name, or LAT,LON near its summit.")
 ]
-Day = Annotated[str | None, option("YYYY-MM-DD", "The date at the place.", "--date")]
+Day = Annotated[str | None, option("YYYY-MM-DD", "The date at the place.")]
 Year = Annotated[int | None, typer.Option("--year", help="The calendar year at the place.")]
 Hollow = Annotated[
     float | None,
@@ -67,7 +67,6 @@ Hollow = Annotated[
         "M",
         "Level mist wells up by itself in closed hollows deeper than this; shallower ones "
         "are as often faults of the raster.",
-        "--hollow",
         shown="10",
     ),
 ]
@@ -101,7 +100,7 @@ class Ground:
     ] = None
     reach: Annotated[
         float | None,
-        option("KM", "How far round the place the ground is read.", "--reach", shown="60"),
+        option("KM", "How far round the place the ground is read.", shown="60"),
     ] = None
 
     def area(self, names: Path | None) -> Area:
@@ -129,7 +128,6 @@ class Asked(Ground):
         option(
             "FILE",
             "Write the result; the ending says how. May be given more than once.",
-            "--save",
             shown=False,
         ),
     ] = None

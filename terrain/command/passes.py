@@ -81,7 +81,7 @@ def passes(
     save_as(
         files,
         {
-            PICTURE: picture(lambda: _map(dem, found, count, area.name or "Passes")),
+            PICTURE: picture(lambda: _map(dem, found.head(count), area.name or "Passes")),
             TABLE: layers(lambda: {"passes": without_rows(found), "pours": _ways(dem, found)}),
         },
     )
@@ -107,24 +107,10 @@ def _tell(found: gpd.GeoDataFrame, count: int) -> None:
         line(sentence(terrain.describe_pass(row)))
 
 
-def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, count: int, place: str) -> Figure:
-    from terrain.show.map.map import MOST_SUMMITS, map_figure
-    from terrain.show.map.pouring_marks import Pours
-    from terrain.show.paper.key import pass_key
+def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, place: str) -> Figure:
+    from terrain.show.map.passes import passes_map
 
-    shown = found.head(min(count, MOST_SUMMITS))
-    ways = _ways(dem, shown)
-    order = "The lowest passes between them"
-    if found["pours"].any():
-        order = "Passes that mist pours over, then the lowest"
-    return map_figure(
-        dem,
-        title=f"{place}: where valleys meet",
-        subtitle=f"{order}, and the side that fills first",
-        summits=shown,
-        key=pass_key(shown),
-        pours=Pours(ways=ways) if len(ways) else None,
-    )
+    return passes_map(dem, found, title=f"{place}: where valleys meet")
 
 
 def _ways(dem: terrain.Dem, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

@@ -146,7 +146,8 @@ def _plain(value: Any) -> Any:
     if isinstance(value, (list, tuple)):
         return [_plain(item) for item in value]
     if isinstance(value, dt.datetime):
-        return value.isoformat(timespec="milliseconds")
+        # of a table a moment may be none at all, which does not equal itself
+        return value.isoformat(timespec="milliseconds") if value == value else None
     if isinstance(value, dt.date):
         return value.isoformat()
     if hasattr(value, "item"):

@@ -44,7 +44,7 @@ def season(
     last: Annotated[str, option("YYYY-MM-DD", "The last morning.", "--to")],
     hill: Annotated[
         list[str] | None,
-        option("NAME", "A hill; repeatable. All named ones unless given.", "--hill"),
+        option("NAME", "A hill; repeatable. All named ones unless given."),
     ] = None,
     mist: MistOptionsOfDays,
     step: Annotated[int, option("DAYS", "From one day to the next.", least=1)] = 1,

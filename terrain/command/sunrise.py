@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 import terrain
@@ -12,11 +11,8 @@ from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Day, HillPlace, Names, SpotPlace
 from terrain.command.report import line, pairs, picked, print_json, progress
 from terrain.command.save import PICTURE, picture, save_as
-from terrain.words.terminal import beside, clock, plus_minus
 
 if TYPE_CHECKING:
-    import datetime as dt
-
     from matplotlib.figure import Figure
 
     from terrain.command.area import Area
@@ -41,6 +37,7 @@ def sunrise(
     from terrain.country import Country
     from terrain.view.backlight import backlight
     from terrain.view.scene import Scene, look
+    from terrain.words.sunrise import sunrise_rows, warnings
 
     files = asked.files(PICTURE)
     area = asked.area(names)
@@ -59,8 +56,9 @@ def sunrise(
         print_json({"date": day, **_fields(answer), "light": dict(light.events()), **fields})
     else:
         line(f"{'Yes' if answer.behind else 'No'}: {answer.reason}.")
-        pairs("The morning", _rows(answer, day, light, shown.height_m, strait_m))
-        _warn(answer.contact)
+        pairs("The morning", sunrise_rows(answer, day, light, shown.height_m, strait_m))
+        for words in warnings(answer.contact):
+            line(words)
     save_as(files, {PICTURE: picture(lambda: _view(area, scene, answer))})
 
 
@@ -75,53 +73,6 @@ def _strait_m(scene: Scene, camera: terrain.Spot) -> float:
     if scene.mist is None:
         return math.nan
     return terrain.strait_between(scene.dem, scene.mist, camera, scene.hill)
-
-
-def _rows(
-    answer: terrain.Backlight,
-    day: dt.date,
-    light: terrain.Twilight,
-    shown_m: float,
-    strait_m: float,
-) -> Iterator[tuple[str, str]]:
-    contact, view = answer.contact, answer.view
-    yield "date", f"{day:%A %d %B %Y}"
-    yield "first grey (astronomical dawn)", clock(light.astronomical_dawn)
-    yield "shapes (nautical dawn)", clock(light.nautical_dawn)
-    yield "paths without a lamp (civil dawn)", clock(light.civil_dawn)
-    yield "sunrise over a level sea", clock(light.sunrise)
-    yield "sun appears", plus_minus(contact.appears, contact.uncertainty_s)
-    yield "sun clear of the ground", _clear(contact)
-    for again in contact.later:
-        yield "and appears again", clock(again.appears)
-    yield "at azimuth, altitude", f"{contact.azimuth_deg:.2f}°, {contact.altitude_deg:.2f}°"
-    yield "over ground", f"{contact.distance_m / 1000:.2f} km away"
-    yield "from the summit", f"{beside(answer.offset_deg)} ± {answer.uncertainty_deg:.2f}°"
-    yield "in sun widths", f"{abs(answer.offset_widths):.1f}"
-    yield "summit", f"{view.azimuth_deg:.2f}°, {view.distance_m / 1000:.2f} km away"
-    yield "of the hill show", f"the upper {shown_m:.0f} m"
-    if view.freeboard_m == view.freeboard_m:
-        yield "spot above the mist", f"{view.freeboard_m:.0f} m"
-    if strait_m == strait_m:
-        yield "mist between its island and the hill's", f"{_km(strait_m)} wide"
-
-
-def _warn(contact: terrain.Contact) -> None:
-    line(
-        f"The ground is known for {contact.known_to_m / 1000:.0f} km that way; beyond, ground "
-        f"higher than {contact.beyond_height_m:.0f} m would delay the sun."
-    )
-    line("Never look at the sun through a lens or a viewfinder.")
-
-
-def _clear(contact: terrain.Contact) -> str:
-    if contact.clears_doubt is None:
-        return clock(contact.clears)
-    return plus_minus(contact.clears, contact.clears_uncertainty_s)
-
-
-def _km(distance_m: float) -> str:
-    return f"{distance_m:.0f} m" if distance_m < 1000.0 else f"{distance_m / 1000.0:.2f} km"
 
 
 def _fields(answer: terrain.Backlight) -> dict[str, Any]:

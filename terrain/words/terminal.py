@@ -12,9 +12,11 @@ __all__ = [
     "height_run",
     "long_day",
     "minutes",
+    "percent",
     "place",
     "plus_minus",
     "sentence",
+    "short_day",
     "whole",
     "zone",
 ]
@@ -55,13 +57,22 @@ def plus_minus(moment: dt.datetime | None, seconds: float) -> str:
     return f"{clock(moment)} ± {minutes(seconds)}"
 
 
+def short_day(day: dt.date) -> str:
+    """A date without its weekday.
+
+    >>> short_day(dt.date(2026, 10, 3))
+    '3 October 2026'
+    """
+    return f"{day.day} {day:%B %Y}"
+
+
 def long_day(day: dt.date) -> str:
     """A date as one writes it out.
 
     >>> long_day(dt.date(2026, 10, 3))
     'Saturday 3 October 2026'
     """
-    return f"{day:%A} {day.day} {day:%B %Y}"
+    return f"{day:%A} {short_day(day)}"
 
 
 def whole(value: float) -> str:
@@ -122,3 +133,16 @@ def day_spans(days: str) -> str:
 def height_run(low_m: float, high_m: float) -> str:
     """Heights from one to another, metres, or the one where they are the same."""
     return f"{low_m:.0f}" if low_m == high_m else f"{low_m:.0f} to {high_m:.0f}"
+
+
+def percent(share: float) -> str:
+    """A share in percent; `-` where there is none at all.
+
+    >>> percent(0.0), percent(0.0004), percent(0.125)
+    ('-', '< 0.1 %', '12 %')
+    """
+    if share != share or share == 0.0:
+        return "-"
+    if share < 0.001:
+        return "< 0.1 %"
+    return f"{100.0 * share:.1f} %" if share < 0.1 else f"{100.0 * share:.0f} %"

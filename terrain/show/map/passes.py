@@ -1,0 +1,34 @@
+"""The map of the passes between valleys, and of the ways that mist pours over them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import geopandas as gpd
+
+from terrain.ground.dem import Dem
+from terrain.mist.pouring import pouring_paths
+from terrain.show.map.map import MOST_SUMMITS, map_figure
+from terrain.show.map.pouring_marks import Pours
+from terrain.show.paper.key import pass_key
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["passes_map"]
+
+
+def passes_map(dem: Dem, found: gpd.GeoDataFrame, *, title: str) -> Figure:
+    """A map of the first of some passes, as `passes` has them, with the ways that mist pours."""
+    shown = found.head(MOST_SUMMITS)
+    ways = pouring_paths(dem, shown[shown["pours"]])
+    pouring_first = "Passes that mist pours over, then the lowest"
+    order = pouring_first if found["pours"].any() else "The lowest passes between them"
+    return map_figure(
+        dem,
+        title=title,
+        subtitle=f"{order}, and the side that fills first",
+        summits=shown,
+        key=pass_key(shown),
+        pours=Pours(ways=ways) if len(ways) else None,
+    )

@@ -1,0 +1,66 @@
+"""What is said of the sun's appearance at one spot: the moments, the places, the doubts."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+
+from terrain.sun.twilight import Twilight
+from terrain.view.backlight import Backlight
+from terrain.view.contact import Contact
+from terrain.words.terminal import beside, clock, plus_minus
+
+__all__ = ["sunrise_rows", "warnings"]
+
+
+def sunrise_rows(
+    answer: Backlight,
+    day: dt.date,
+    light: Twilight,
+    shown_m: float,
+    strait_m: float,
+) -> Iterator[tuple[str, str]]:
+    """What there is to say of one morning at a spot, each thing and what it is.
+
+    light: of a level sea. shown_m: how much of the hill shows. strait_m: width of the mist
+    between the island of the spot and that of the hill, NaN without.
+    """
+    contact, view = answer.contact, answer.view
+    yield "date", f"{day:%A %d %B %Y}"
+    yield "first grey (astronomical dawn)", clock(light.astronomical_dawn)
+    yield "shapes (nautical dawn)", clock(light.nautical_dawn)
+    yield "paths without a lamp (civil dawn)", clock(light.civil_dawn)
+    yield "sunrise over a level sea", clock(light.sunrise)
+    yield "sun appears", plus_minus(contact.appears, contact.uncertainty_s)
+    yield "sun clear of the ground", _clear(contact)
+    for again in contact.later:
+        yield "and appears again", clock(again.appears)
+    yield "at azimuth, altitude", f"{contact.azimuth_deg:.2f}°, {contact.altitude_deg:.2f}°"
+    yield "over ground", f"{contact.distance_m / 1000:.2f} km away"
+    yield "from the summit", f"{beside(answer.offset_deg)} ± {answer.uncertainty_deg:.2f}°"
+    yield "in sun widths", f"{abs(answer.offset_widths):.1f}"
+    yield "summit", f"{view.azimuth_deg:.2f}°, {view.distance_m / 1000:.2f} km away"
+    yield "of the hill show", f"the upper {shown_m:.0f} m"
+    if view.freeboard_m == view.freeboard_m:
+        yield "spot above the mist", f"{view.freeboard_m:.0f} m"
+    if strait_m == strait_m:
+        yield "mist between its island and the hill's", f"{_km(strait_m)} wide"
+
+
+def warnings(contact: Contact) -> Iterator[str]:
+    """What may be otherwise, and what is dangerous: a line each."""
+    yield (
+        f"The ground is known for {contact.known_to_m / 1000:.0f} km that way; beyond, ground "
+        f"higher than {contact.beyond_height_m:.0f} m would delay the sun."
+    )
+    yield "Never look at the sun through a lens or a viewfinder."
+
+
+def _clear(contact: Contact) -> str:
+    if contact.clears_doubt is None:
+        return clock(contact.clears)
+    return plus_minus(contact.clears, contact.clears_uncertainty_s)
+
+
+def _km(distance_m: float) -> str:
+    return f"{distance_m:.0f} m" if distance_m < 1000.0 else f"{distance_m / 1000.0:.2f} km"
