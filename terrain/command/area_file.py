@@ -65,17 +65,14 @@ def _read(path: Path) -> Area:
         raise TerrainError(f'{path} names no rasters: write rasters = ["file.tif"]')
     _check_types(path, content)
     here = path.parent
+    files = {key: here / content[key] for key in ("summits", "paths") if key in content}
+    said = ("name", "crs", "height_unit", "kit", "defaults")
     return Area(
         rasters=tuple(here / str(raster) for raster in rasters),
-        name=str(content.get("name", "")),
-        crs=content.get("crs"),
-        height_unit=str(content.get("height_unit", "metre")),
-        summits=here / content["summits"] if "summits" in content else None,
-        paths=here / content["paths"] if "paths" in content else None,
         places=_places(path, content, "places"),
         starts=_places(path, content, "starts"),
-        kit=content.get("kit", {}),
-        defaults=content.get("defaults", {}),
+        **files,
+        **{key: content[key] for key in said if key in content},
     )
 
 

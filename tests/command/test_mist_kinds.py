@@ -141,6 +141,37 @@ def test_sunrise_and_skyline_take_mist_along_the_floors(terrain, isle):
     assert "Over mist with its top at" in terrain(*sky[:-1], "--mist-depth", "50").out
 
 
+def test_frame_and_light_take_mist_along_the_floors(terrain, isle):
+    morning = ("frame", isle, *SPOT, "--date", "2026-03-27", "--json")
+    level, sloping, bare = (
+        json.loads(terrain(*morning, *more).out)
+        for more in ((), ("--mist-depth", "50"), ("--mist-depth", "1"))
+    )
+    # a level top of 200 m stands 140 m over the bowl's floor
+    assert level["altitude_deg"] != sloping["altitude_deg"] != bare["altitude_deg"]
+    light = ("light", isle, "--date", "2026-03-22", "--json")
+    deep = json.loads(terrain(*light, "--mist-depth", "50").out)
+    assert deep["mist_top_m"] == pytest.approx(110.0, abs=3.0)
+    assert [row["name"] for row in deep["valleys"]] == ["all mist", "all clear ground"]
+
+
+@pytest.mark.parametrize("command", ["sunrise", "skyline"])
+def test_of_a_range_the_top_hoped_for_is_taken_and_said(terrain, isle, command):
+    asked = (command, isle, *SPOT, *(("--date", "2026-03-27") if command == "sunrise" else ()))
+    ranged = terrain(*asked, "--mist-top", "150:250:50", "--json")
+    assert "of mist from 150 to 250 m this is about the top hoped for, 200 m" in ranged.err
+    assert ranged.out == terrain(*asked, "--mist-top", "200", "--json").out
+    assert ranged.out != terrain(*asked, "--mist-top", "150", "--json").out
+
+
+def test_mist_may_come_from_one_place_only_in_any_command(terrain, valley):
+    sky = ("skyline", valley, "--spot", "the mill", "--top", "270", "--json")
+    assert "m under the mist" in terrain(*sky).err
+    # the ridge keeps the main valley's mist from the mill
+    assert terrain(*sky, "--from", "the weir").code == 0
+    assert terrain(*sky, "--mist-from", "the weir").code == 0
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [

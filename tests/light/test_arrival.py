@@ -344,6 +344,28 @@ def test_at_says_why_not(make_dem: MakeDem) -> None:
         light_arrival(make_dem(np.full((4, 4), np.nan)), SPRING)
 
 
+def test_unknown_ground_and_bands_tell_the_cells_apart(make_dem: MakeDem) -> None:
+    heights = np.zeros((60, 90))
+    heights[20, 40] = np.nan
+    heights[30:34, 30:60] = 2000.0
+    dem = make_dem(heights)
+    arrival = light_arrival(dem, dt.date(2025, 12, 21))
+    first, hours, azimuth, altitude, state = arrival.bands().values()
+    counts = {int(kind): int((state == kind).sum()) for kind in np.unique(state[state == state])}
+    assert np.isnan(state).sum() == 1
+    assert counts[0] == np.isfinite(arrival.arrives_s).sum()
+    assert counts[2] > 0
+    area_km2, share = arrival.unknown()
+    assert area_km2 == pytest.approx(counts[3] * dem.cell_m**2 / 1e6)
+    assert share == pytest.approx(counts[3] / (heights.size - 1))
+    came = np.isfinite(first)
+    assert (came == np.isfinite(azimuth)).all()
+    assert (came == np.isfinite(altitude)).all()
+    moment = arrival.moment(first[came][0]).astimezone(dt.UTC)
+    midnight = dt.datetime(2025, 12, 21, tzinfo=dt.UTC)
+    assert hours[came][0] == pytest.approx((moment - midnight).total_seconds() / 3600.0)
+
+
 def test_a_sun_beyond_noon_still_counts(make_dem: MakeDem) -> None:
     heights = np.zeros((60, 60))
     heights[30:60, 35:] = 1500.0

@@ -18,7 +18,14 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.ground.raster.read import read_dem
 from terrain.light.arrival import Arrival, light_arrival
-from terrain.light.valleys import Valley, valley_about, valley_shares, valley_times, valleys_in
+from terrain.light.valleys import (
+    Valley,
+    all_ground,
+    valley_about,
+    valley_shares,
+    valley_times,
+    valleys_in,
+)
 from terrain.mist.drainage import drain
 from terrain.mist.level import level_mist
 
@@ -232,3 +239,16 @@ def test_what_is_no_valley(folds: Dem, light: Arrival, make_dem: MakeDem) -> Non
         valley_times(light, [], shares=[0.0])
     with pytest.raises(ValueError, match="cells of shape"):
         Valley(name="odd", grid=elsewhere.grid, cells=np.ones((3, 4), dtype=bool))
+
+
+def test_all_ground_is_parted_by_mist(make_dem: MakeDem) -> None:
+    heights = np.linspace(0.0, 90.0, 100).reshape(10, 10)
+    heights[0, 0] = np.nan
+    dem = make_dem(heights)
+    (everything,) = all_ground(dem, None)
+    assert everything.name == "all ground"
+    assert (everything.cells == ~np.isnan(heights)).all()
+    mist = level_mist(dem, 45.0)
+    under, clear = all_ground(dem, mist)
+    assert (under.cells == mist.covers).all()
+    assert (clear.cells == ~np.isnan(heights) & ~mist.covers).all()

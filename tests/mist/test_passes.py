@@ -13,6 +13,8 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.mist.level import level_mist
 from terrain.mist.passes import describe_pass, passes, pour_path
+from terrain.mist.passes import describe_pass, passes, passes_if_any, pour_path
+from terrain.mist.level import level_mist
 
 MakeDem = Callable[..., Dem]
 
@@ -162,3 +164,14 @@ def test_ground_without_a_pass_is_told(make_dem: MakeDem, two_basins: Dem) -> No
         passes(cone)
     with pytest.raises(TerrainError, match="a pass 0 m deep is none"):
         passes(two_basins, min_depth_m=0)
+
+
+def test_no_pass_is_none_where_that_is_asked_for(make_dem: MakeDem, two_basins: Dem) -> None:
+    slope = make_dem(np.add.outer(np.arange(40.0), np.arange(40.0)), cell_m=CELL_M)
+    summits = summits_at(slope, top=(39, 39))
+    with pytest.raises(NoAnswer):
+        passes(slope, summits=summits)
+    assert passes_if_any(slope, summits=summits) is None
+    beside = summits_at(two_basins, rim=(0, 0))
+    (found,) = passes_if_any(two_basins, summits=beside)["height_m"]
+    assert found == pytest.approx(PASS_M, abs=2.0)

@@ -100,6 +100,29 @@ def test_every_level_agrees_with_labelled_islands(
             assert (top > summit.own_from_m) == highest
 
 
+def test_islands_lie_where_their_summits_do_and_so_far_from_a_spot(make_dem: MakeDem) -> None:
+    dem = make_dem(ridge(200, 600, 350, 500, 420, 450, 100), cell_m=CELL_M)
+    summits = named(find_summits(dem, min_prominence_m=20))
+    sweep = mist_sweep(dem, summits, [300.0, 400.0, 550.0])
+    bare = sweep.placed_islands()
+    assert "from_spot_m" not in bare
+    assert bare["island_of"].tolist() == sweep.islands["island"].tolist()
+    for row in bare.itertuples():
+        assert row.geometry.equals(summits.geometry[row.summit])
+    # on the second hill, which the highest of these mists drowns
+    spot = spot_in(dem, 2, 4)
+    rows = sweep.placed_islands(spot)
+    for row in rows.itertuples():
+        if row.top_m == 550.0:
+            assert np.isnan(row.from_spot_m)
+            continue
+        mist = sweep.mist(row.top_m)
+        strait = strait_between(
+            dem, mist, spot, Spot(lon_deg=row.geometry.x, lat_deg=row.geometry.y)
+        )
+        assert row.from_spot_m == pytest.approx(strait)
+
+
 def levels_max(dem: Dem, own: np.ndarray) -> float:
     return float(dem.heights_m[own].max())
 

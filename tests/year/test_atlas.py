@@ -348,6 +348,18 @@ def test_an_atlas_is_read_only_and_names_its_bands(make_dem: MakeDem) -> None:
     assert any("day of 2025" in name for name in bands)
 
 
+def test_areas_are_counted_in_cells(make_dem: MakeDem) -> None:
+    dem = cone(make_dem, size=41)
+    atlas = backlight_atlas(dem, summit_of(dem), 2025)
+    cell_km2 = dem.cell_m**2 / 1e6
+    areas = atlas.areas_km2()
+    assert areas["sees_km2"] == pytest.approx(np.count_nonzero(atlas.sees) * cell_km2)
+    assert areas["on_skyline_km2"] == pytest.approx(np.count_nonzero(atlas.on_skyline) * cell_km2)
+    days = np.isfinite(atlas.north_day) | np.isfinite(atlas.south_day)
+    assert areas["backlit_km2"] == pytest.approx(np.count_nonzero(days) * cell_km2)
+    assert 0.0 < areas["backlit_km2"] < areas["sees_km2"]
+
+
 def test_what_makes_no_sense_is_refused(make_dem: MakeDem) -> None:
     dem = cone(make_dem, size=41)
     hill = summit_of(dem)

@@ -15,7 +15,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.light.arrival import Arrival
 from terrain.light.valleys import Valley
-from terrain.mist.surface import Mist
+from terrain.mist.mist import Mist
 from terrain.show.map.extent import Frame, frame_round
 from terrain.show.map.light import light_map_figure
 from terrain.show.map.light_ground import cells_in, frame_of, lit_part
