@@ -30,9 +30,6 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.tops import Tops, find_tops
 from terrain.mist.flood import flood_levels
-from terrain.mist.islands import cells_of
-from terrain.mist.level import level_mist
-from terrain.mist.mist import Mist
 from terrain.mist.islands import cells_of, straits_from
 from terrain.mist.level import level_mist
 from terrain.mist.mist import Mist

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import geopandas as gpd
 
+from terrain.mist.level import MistRange
 from terrain.mist.mist import Mist
-from terrain.vantage.tops import MistRange
 
 __all__ = ["NOTES", "more_title", "range_note", "vantages_subtitle"]
 

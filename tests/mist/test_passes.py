@@ -12,9 +12,7 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.mist.level import level_mist
-from terrain.mist.passes import describe_pass, passes, pour_path
 from terrain.mist.passes import describe_pass, passes, passes_if_any, pour_path
-from terrain.mist.level import level_mist
 
 MakeDem = Callable[..., Dem]
 

@@ -16,8 +16,8 @@ from typing import TYPE_CHECKING, Any
 import geopandas as gpd
 
 from terrain.ground.dem import Dem
-from terrain.mist.pouring import pouring_paths
 from terrain.mist.mist import Mist
+from terrain.mist.pouring import pouring_paths
 from terrain.show.map.map import MOST_SUMMITS, map_figure
 from terrain.show.map.margin import Room
 from terrain.show.map.pouring_marks import MOST_PASSES, Pours, lettered, pour_key

@@ -10,10 +10,10 @@ import geopandas as gpd
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
+from terrain.mist.level import MistRange
 from terrain.mist.mist import Mist
 from terrain.show.map.map import map_figure
 from terrain.vantage.access import start_name
-from terrain.vantage.tops import MistRange
 from terrain.words.vantages import NOTES, range_note, vantages_subtitle
 
 if TYPE_CHECKING:
