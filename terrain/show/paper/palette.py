@@ -67,9 +67,11 @@ GROUND: Final = LinearSegmentedColormap.from_list(
 
 def mixed(first: str, second: str, share: NDArray[np.floating]) -> NDArray[np.float32]:
     """Colours between two, RGB 0 to 1: `share` (any shape) 0 is the first, 1 the second."""
-    part = np.clip(share, 0.0, 1.0).astype(np.float32)[..., np.newaxis]
+    part = np.clip(share, 0.0, 1.0).astype(np.float32)
     start, end = (np.array(to_rgb(colour), dtype=np.float32) for colour in (first, second))
-    return np.asarray(start + part * (end - start))
+    # one colour's plane after the other: all that is done with them later is faster for it
+    planes = [a + part * (b - a) for a, b in zip(start, end, strict=True)]
+    return np.moveaxis(np.array(planes), 0, -1)
 
 
 def lightness(colour: str) -> float:

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 from matplotlib.colors import LightSource, to_rgb
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
 
 from terrain.ground.dem import Dem
@@ -25,6 +25,7 @@ _LEAST_PALING_M, _MOST_PALING_M = 5000.0, 30_000.0
 
 Floats = NDArray[np.float64]
 Colours = NDArray[np.float32]
+Mask = NDArray[np.bool_]
 Numbers = NDArray[np.floating]
 Values = TypeVar("Values", bound=NDArray[Any])
 
@@ -48,26 +49,27 @@ def scenery(seen: SeenGround, dem: Dem, light: Light, *, mist: Mist | None = Non
     to which the sun will move; mist is pale, and thins out over its shores.
     """
     ground = ~np.isnan(seen.distance_m)
+    picture = np.zeros((*ground.shape, 4), dtype=np.float32)
     if not ground.any():
-        return np.zeros((*ground.shape, 4), dtype=np.float32)
+        return picture
     at = _Sampler(seen, ground)
-    distance = np.where(ground, seen.distance_m, np.float32(0))
-    pale = 1.0 - np.exp(-distance / np.float32(paling_m(seen)))
+    pale = 1.0 - np.exp(-seen.distance_m[ground] / np.float32(paling_m(seen)))
     colour = _ridges(pale, at.of(_shade(dem, light, at.rows, at.cols), windowed=True))
     if mist is not None:
-        colour = _under_mist(colour, pale, at.of(mist.height_over(dem)))
-    colour = _with_crests(colour, distance, ground, pale)
-    return np.concatenate([np.clip(colour, 0.0, 1.0), ground[..., np.newaxis]], axis=2)
+        _lay_mist(colour, pale, at.of(mist.height_over(dem)), ground)
+    _draw_crests(colour, pale, seen, ground)
+    picture[ground, :3] = np.clip(colour, 0.0, 1.0)
+    picture[..., 3] = ground
+    return picture
 
 
 def sky(azimuth_deg: Floats, altitude_deg: Floats, light: Light) -> Floats:
     """Colours of a sky before sunrise, (rows, cols, 3), palest round the light."""
-    azimuth, altitude = np.meshgrid(azimuth_deg, altitude_deg)
-    colour = palette.mixed(palette.SKY_LOW, palette.SKY_HIGH, (altitude + 0.5) / 11.0)
-    aside = ((azimuth - light.azimuth_deg) / 11.0) ** 2
-    above = ((altitude - light.altitude_deg) / 4.5) ** 2
-    glow = 0.85 * np.exp(-0.5 * (aside + above))[..., np.newaxis]
-    return np.asarray((1.0 - glow) * colour + glow * np.array(to_rgb(palette.SUN_GLOW)))
+    aside = np.exp(-0.5 * ((azimuth_deg - light.azimuth_deg) / 11.0) ** 2)
+    above = np.exp(-0.5 * ((altitude_deg - light.altitude_deg) / 4.5) ** 2)
+    colour = palette.mixed(palette.SKY_LOW, palette.SKY_HIGH, (altitude_deg + 0.5) / 11.0)
+    glow = np.outer(0.85 * above, aside)[..., np.newaxis]
+    return np.asarray((1.0 - glow) * colour[:, np.newaxis] + glow * to_rgb(palette.SUN_GLOW))
 
 
 def paling_m(seen: SeenGround) -> float:
@@ -83,32 +85,35 @@ def _ridges(pale: Numbers, shade: Numbers) -> Colours:
     colour = palette.mixed(palette.RIDGE_NEAR, palette.RIDGE_FAR, pale)
     light, dark = np.maximum(shade - 0.5, 0.0), np.maximum(0.5 - shade, 0.0)
     faint = 1.0 - 0.7 * pale
-    shaded = colour * (1.0 - (0.75 * dark * faint)[..., np.newaxis])
-    return np.asarray(shaded + (light * faint)[..., np.newaxis] * _LIGHT_TINT, dtype=np.float32)
+    shaded = colour * (1.0 - (0.75 * dark * faint)[:, np.newaxis])
+    return np.asarray(shaded + (light * faint)[:, np.newaxis] * _LIGHT_TINT, dtype=np.float32)
 
 
-def _under_mist(colour: Colours, pale: Numbers, over_m: Numbers) -> Colours:
+def _lay_mist(colour: Colours, pale: Numbers, over_m: Numbers, ground: Mask) -> None:
+    """Mist over colours (n, 3) of the ground seen, so high over it, and a line along its shore."""
     veil = 1.0 - np.exp(np.minimum(over_m, 0.0) / _MIST_OPAQUE_M)
-    mist = palette.mixed(palette.MIST_DEEP, palette.MIST, 1.1 * np.sqrt(pale))
-    colour = _toward(colour, mist, veil)
-    covered = over_m < 0.0
+    _blend(colour, palette.mixed(palette.MIST_DEEP, palette.MIST, 1.1 * np.sqrt(pale)), veil)
+    covered = np.zeros(ground.shape, dtype=bool)
+    covered[ground] = over_m < 0.0
     edge = ~covered & (_moved(covered, 1, 0) | _moved(covered, 0, 1) | _moved(covered, 0, -1))
-    return _toward(colour, np.array(to_rgb(palette.SHORE)), edge * (0.6 * (1.0 - 0.8 * pale)))
+    _blend(colour, to_rgb(palette.SHORE), edge[ground] * (0.6 * (1.0 - 0.8 * pale)))
 
 
-def _with_crests(
-    colour: Colours, distance: Numbers, ground: NDArray[np.bool_], pale: Numbers
-) -> Colours:
+def _draw_crests(colour: Colours, pale: Numbers, seen: SeenGround, ground: Mask) -> None:
     """A thin dark line along each crest: where what is seen just above is much farther off."""
+    distance = np.nan_to_num(seen.distance_m)
     above, is_ground_above = _moved(distance, -1, 0), _moved(ground, -1, 0)
-    crest = ground & (~is_ground_above | (above > 1.07 * distance + 80.0))
+    crest = ~is_ground_above | (above > 1.07 * distance + 80.0)
     crest[-1] = False
-    return _toward(colour, np.array(to_rgb(palette.INK)), crest * (0.5 * (1.0 - 0.75 * pale)))
+    _blend(colour, to_rgb(palette.INK), crest[ground] * (0.5 * (1.0 - 0.75 * pale)))
 
 
-def _toward(colour: Colours, other: NDArray[np.floating], share: NDArray[np.floating]) -> Colours:
-    part = share[..., np.newaxis].astype(np.float32)
-    return colour + part * (other.astype(np.float32) - colour)
+def _blend(colour: Colours, other: ArrayLike, share: Numbers) -> None:
+    """Mix so much of another colour (n, 3) or (3,) into colours (n, 3)."""
+    at = np.flatnonzero(share)
+    own, part = colour[at], share[at, np.newaxis].astype(np.float32)
+    others = np.broadcast_to(np.asarray(other, dtype=np.float32), colour.shape)[at]
+    colour[at] = own + part * (others - own)
 
 
 def _moved(values: Values, rows: int, cols: int) -> Values:
@@ -146,19 +151,22 @@ def _normals(heights: Floats, cell_m: float) -> Floats:
 class _Sampler:
     """Looks values of a raster up at what is seen in each cell of a picture."""
 
-    def __init__(self, seen: SeenGround, ground: NDArray[np.bool_]) -> None:
-        self._ground = ground
+    def __init__(self, seen: SeenGround, ground: Mask) -> None:
         self._row, self._col = seen.row[ground], seen.col[ground]
         self.rows = slice(max(int(self._row.min()) - 2, 0), int(self._row.max()) + 4)
         self.cols = slice(max(int(self._col.min()) - 2, 0), int(self._col.max()) + 4)
 
-    def of(self, values: NDArray[np.floating], *, windowed: bool = False) -> Colours:
-        """(rows, cols) of the picture, 0 in the sky; `windowed` values are of rows and cols."""
+    def of(self, values: Numbers, *, windowed: bool = False) -> Colours:
+        """(n,) of the cells of ground; `windowed` values are of rows and cols alone."""
         row, col = self._row, self._col
         if windowed:
             row, col = row - self.rows.start, col - self.cols.start
-        found = np.zeros(self._ground.shape, dtype=np.float32)
-        found[self._ground] = ndimage.map_coordinates(
-            values, np.stack([row, col]), order=1, mode="nearest", prefilter=False
+        return np.asarray(
+            ndimage.map_coordinates(
+                values,
+                np.stack([row, col]),
+                order=1,
+                mode="nearest",
+                prefilter=False,
+            )
         )
-        return found
