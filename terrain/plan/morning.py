@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -17,6 +18,7 @@ from terrain.frame.framing import Framing
 from terrain.frame.lens import Sensor
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
+from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.light.colour import light_at
 from terrain.mist.flood import flood_levels
@@ -36,6 +38,8 @@ from terrain.view.scene import Scene, look
 from terrain.walk.walk import Walk
 
 __all__ = ["FallBack", "GoodDay", "Kit", "Plan", "Stage", "plan_morning"]
+
+_SAME_PLACE_M: Final = 100.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -90,6 +94,20 @@ class Plan:
             f"Toward the sun the ground is known for {known_km}: hidden ground higher than "
             f"{contact.beyond_height_m:.0f} m beyond {known_km} would delay this."
         )
+
+    @property
+    def elsewhere(self) -> tuple[FallBack, ...]:
+        """The fall-backs that lead to another place than the planned spot, each place once."""
+        kept: list[FallBack] = []
+        for other in self.fall_backs:
+            known = [self.spot, *(fall_back.spot for fall_back in kept)]
+            if other.spot is not None and _number_near(other.spot, known) is None:
+                kept.append(other)
+        return tuple(kept)
+
+    def number_of(self, spot: Spot) -> int | None:
+        """The number of a place: 1 for the planned spot, from 2 on for those `elsewhere`."""
+        return _number_near(spot, [self.spot, *(other.spot for other in self.elsewhere)])
 
     def stage(self, name: str) -> Stage | None:
         """The stage of a name, None where it does not happen."""
@@ -166,6 +184,14 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
         cold=cold,
         other_days=others,
     )
+
+
+def _number_near(spot: Spot, places: Sequence[Spot | None]) -> int | None:
+    """The number, from 1 on, of the first of some places that is as good as the same."""
+    lon_lat = np.array([[place.lon_deg, place.lat_deg] for place in places if place is not None])
+    _, away_m = azimuth_and_distance(spot.lon_deg, spot.lat_deg, *lon_lat.T)
+    near = np.flatnonzero(away_m <= _SAME_PLACE_M)
+    return int(near[0]) + 1 if near.size else None
 
 
 def _day_of(

@@ -17,11 +17,12 @@ from terrain.frame.framing import LensFit
 from terrain.frame.lens import Frame
 from terrain.plan.morning import FallBack, Plan, Stage
 from terrain.plan.stages import why_no_doubt
+from terrain.plan.what_if import WhatIf
 from terrain.show.files.export import whole_file
 from terrain.show.paper import palette
 from terrain.show.paper.key import compass
+from terrain.show.sheet.pictures import Pictures, Progress, draw_pictures
 from terrain.show.sheet.view_marks import view_marks
-from terrain.show.sheet.what_if import Look, Pictures, Progress, draw_pictures, elsewhere, number_of
 from terrain.sun.clock import span_words
 from terrain.words.figures import (
     away,
@@ -57,7 +58,6 @@ class _Step:
     """One stop of the slider: its pictures, and what they show in words."""
 
     number: int
-    mist_top_m: float
     label: str
     words: str
     view: str
@@ -140,11 +140,11 @@ def _content(plan: Plan, pictures: Pictures, summits: gpd.GeoDataFrame | None) -
         "view_px": pictures.view_px,
         "map_px": pictures.map_px,
         "paths_shown": pictures.paths_shown,
-        "ends": [("lower", pictures.lower), ("higher", pictures.higher)],
+        "ends": [("lower", pictures.what_ifs.lower), ("higher", pictures.what_ifs.higher)],
         "marks": marks,
         "summits": list(marks.summits.itertuples(index=False)),
         "lenses": [(fit, _is_chosen(plan, fit)) for fit in plan.framing.lenses],
-        "elsewhere": elsewhere(plan),
+        "elsewhere": plan.elsewhere,
         "fall_backs": [_fall_back(plan, fall_back) for fall_back in plan.fall_backs],
     }
 
@@ -187,38 +187,37 @@ def _light(plan: Plan, stage: Stage) -> str:
 
 def _step(plan: Plan, pictures: Pictures, number: int) -> _Step:
     look = pictures.looks[number]
-    planned = number == pictures.planned
-    words = _mist_words(plan, look)
+    top_m, words = look.morning.mist_top_m, _mist_words(plan, look.morning)
     return _Step(
         number=number,
-        mist_top_m=look.mist_top_m,
-        label="" if math.isnan(look.mist_top_m) else f"{look.mist_top_m:.0f} m",
+        label="" if math.isnan(top_m) else f"{top_m:.0f} m",
         words=words,
         view=_data_uri(look.view),
-        view_alt=f"{_view_words(plan, look)} {words}",
+        view_alt=f"{_view_words(plan, look.morning)} {words}",
         map=_data_uri(look.map),
-        map_alt=_map_words(plan, look),
-        planned=planned,
+        map_alt=_map_words(plan, look.morning),
+        planned=number == pictures.planned,
     )
 
 
-def _mist_words(plan: Plan, look: Look) -> str:
+def _mist_words(plan: Plan, morning: WhatIf) -> str:
     """What the mist at one height makes of the morning."""
-    reason, at = look.backlight.reason, exact(look.backlight.contact.appears)
+    misty = math.isfinite(morning.mist_top_m)
+    reason, at = morning.backlight.reason, exact(morning.backlight.contact.appears)
     said = f"{reason[:1].upper()}{reason[1:]}, at {at}."
     if (reason, at) == (plan.backlight.reason, exact(plan.backlight.contact.appears)):
-        said = f"The sun appears {'as planned, ' if math.isfinite(look.mist_top_m) else ''}at {at}."
-    if math.isnan(look.mist_top_m):
+        said = f"The sun appears {'as planned, ' if misty else ''}at {at}."
+    if not misty:
         return said
     return (
-        f"The spot stands {look.backlight.view.freeboard_m:.0f} m above the mist, "
-        f"{plan.hill.label} {plan.hill.height_m - look.mist_top_m:.0f} m. {said}"
+        f"The spot stands {morning.backlight.view.freeboard_m:.0f} m above the mist, "
+        f"{plan.hill.label} {plan.hill.height_m - morning.mist_top_m:.0f} m. {said}"
     )
 
 
-def _view_words(plan: Plan, look: Look) -> str:
-    view = look.backlight.view
-    mist = "" if math.isnan(look.mist_top_m) else f", mist below with its top at {_top(look)}"
+def _view_words(plan: Plan, morning: WhatIf) -> str:
+    view, top_m = morning.backlight.view, morning.mist_top_m
+    mist = "" if math.isnan(top_m) else f", mist below with its top at {top_m:.0f} m"
     hill = f"{plan.hill.label}, {distance(view.distance_m)} away toward "
     return (
         f"Drawing of the view from {plan.spot.name or 'the spot'}: {hill}"
@@ -228,9 +227,9 @@ def _view_words(plan: Plan, look: Look) -> str:
     )
 
 
-def _map_words(plan: Plan, look: Look) -> str:
-    mist = "" if math.isnan(look.mist_top_m) else f" Mist lies on the ground below {_top(look)}."
-    others = len(elsewhere(plan))
+def _map_words(plan: Plan, morning: WhatIf) -> str:
+    top_m, others = morning.mist_top_m, len(plan.elsewhere)
+    mist = "" if math.isnan(top_m) else f" Mist lies on the ground below {top_m:.0f} m."
     more = f" Numbers from 2: {others} fall-back{'s' * (others > 1)}." if others else ""
     return (
         f"Map of the walk from {plan.start.name or 'the start'} (A) to "
@@ -238,10 +237,6 @@ def _map_words(plan: Plan, look: Look) -> str:
         f"{plan.hill.label} (peak sign), {distance(plan.backlight.view.distance_m)} from the "
         f"spot.{mist}{more}"
     )
-
-
-def _top(look: Look) -> str:
-    return f"{look.mist_top_m:.0f} m"
 
 
 def _data_uri(picture: bytes) -> str:
@@ -257,7 +252,7 @@ def _fall_back(plan: Plan, fall_back: FallBack) -> dict[str, Any]:
     return {
         "it": fall_back,
         "change": f"{abs(change_m):.0f} m {'higher' if change_m > 0 else 'lower'}",
-        "number": number_of(plan, fall_back.spot),
+        "number": None if fall_back.spot is None else plan.number_of(fall_back.spot),
         "reason": f"{fall_back.note[:1].upper()}{fall_back.note[1:]}",
         "times": fall_back_times(plan, fall_back),
         "walk": fall_back_walk(fall_back),

@@ -24,11 +24,12 @@ from terrain.ground.geodesy import drop_m
 from terrain.ground.places import Spot
 from terrain.plan.good_days import GoodDay
 from terrain.plan.morning import FallBack, Kit, Plan
-from terrain.show.sheet import what_if as looks
+from terrain.plan.what_if import mist_steps
+from terrain.show.sheet import pictures as drawing
+from terrain.show.sheet.pictures import Pictures, draw_pictures
 from terrain.show.sheet.sheet import save_sheet, sheet_html
 from terrain.show.sheet.view_marks import view_marks
 from terrain.show.sheet.view_window import frame_edge_mm, path_of, sun_moments
-from terrain.show.sheet.what_if import Pictures, draw_pictures, elsewhere, mist_steps
 from terrain.view.backlight import look as look_from
 from terrain.view.scene import Scene
 from terrain.words.figures import to_second
@@ -218,7 +219,7 @@ def test_fall_back_elsewhere_is_numbered_on_the_map(plan: Plan, pictures: Pictur
         for top, stays, spot in ((280.0, False, near), (380.0, True, there), (400.0, True, by))
     )  # fmt: skip
     other = dataclasses.replace(plan, fall_backs=backs)
-    assert [back.spot for back in elsewhere(other)] == [there]
+    assert [back.spot for back in other.elsewhere] == [there]
     section = Page(sheet_html(other, pictures=pictures)).section("backs")
     said = [part.words for part in section.all("p")]
     assert "within 100 m" in said[0]
@@ -384,9 +385,11 @@ def test_pictures_say_what_they_show(page: Page, plan: Plan, pictures: Pictures)
     for view, map_, look in zip(views, maps, pictures.looks, strict=True):
         for words in (view.attrs["alt"], map_.attrs["alt"]):
             assert plan.hill.label in words
-            assert f"{look.mist_top_m:.0f} m" in words
-        assert f"{look.backlight.view.freeboard_m:.0f} m above the mist" in view.attrs["alt"]
-        assert f"{to_second(look.backlight.contact.appears):%H:%M:%S}" in view.attrs["alt"]
+            assert f"{look.morning.mist_top_m:.0f} m" in words
+        assert (
+            f"{look.morning.backlight.view.freeboard_m:.0f} m above the mist" in view.attrs["alt"]
+        )
+        assert f"{to_second(look.morning.backlight.contact.appears):%H:%M:%S}" in view.attrs["alt"]
         assert plan.start.name in map_.attrs["alt"]
 
 
@@ -407,15 +410,15 @@ def test_slider_has_a_stop_for_every_height(page: Page, pictures: Pictures) -> N
     assert page.root.one("label").attrs["for"] == slider.attrs["id"]
     stops = page.root.one("datalist").all("option")
     for stop, look in zip(stops, pictures.looks, strict=True):
-        assert stop.attrs["data-words"].startswith(f"{look.mist_top_m:.0f} m")
+        assert stop.attrs["data-words"].startswith(f"{look.morning.mist_top_m:.0f} m")
 
 
 def test_heights_end_where_the_spot_drowns(page: Page, pictures: Pictures) -> None:
-    assert [look.mist_top_m for look in pictures.looks] == list(TOPS_M[:-1])
-    assert pictures.looks[pictures.planned].mist_top_m == TOP_M
-    assert pictures.lower == ""
-    assert "under the mist" in pictures.higher
-    assert pictures.higher in page.section("view").words
+    assert [look.morning.mist_top_m for look in pictures.looks] == list(TOPS_M[:-1])
+    assert pictures.looks[pictures.planned].morning.mist_top_m == TOP_M
+    assert pictures.what_ifs.lower == ""
+    assert "under the mist" in pictures.what_ifs.higher
+    assert pictures.what_ifs.higher in page.section("view").words
 
 
 def test_pictures_are_of_their_own_mist(pictures: Pictures) -> None:
@@ -439,8 +442,8 @@ def test_shore_of_each_view_is_at_its_own_height(plan: Plan, pictures: Pictures)
     col = round(pictures.view_px[0] * view_share(pictures, view.azimuth_deg))
     for look in pictures.looks:
         # the cone falls by 9 m in 50 m
-        away_m = view.distance_m - (plan.hill.height_m - look.mist_top_m) * 50.0 / 9.0
-        rise_m = look.mist_top_m - eye_m - float(drop_m(away_m))
+        away_m = view.distance_m - (plan.hill.height_m - look.morning.mist_top_m) * 50.0 / 9.0
+        rise_m = look.morning.mist_top_m - eye_m - float(drop_m(away_m))
         shore_deg = math.degrees(math.atan2(rise_m, away_m))
         column = pixels(look.view)[:, col].mean(axis=1)
         low, high = pictures.window.altitude_deg
@@ -458,7 +461,7 @@ def view_share(pictures: Pictures, azimuth_deg: float) -> float:
 def test_walk_is_drawn_on_the_map(plan: Plan, monkeypatch: pytest.MonkeyPatch) -> None:
     alone = dataclasses.replace(plan, fall_backs=())
     with_walk = pixels(draw_pictures(alone, mist_tops_m=()).looks[0].map)
-    monkeypatch.setattr(looks, "_draw_walk", lambda *args, **kwargs: None)
+    monkeypatch.setattr(drawing, "_draw_walk", lambda *args, **kwargs: None)
     without = pixels(draw_pictures(alone, mist_tops_m=()).looks[0].map)
     changed = np.abs(with_walk - without).max(axis=2) > 60.0
     assert 150 < changed.sum() < 20_000
