@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from terrain.errors import TerrainError
@@ -56,12 +55,16 @@ def wind_chill_c(temperature_c: float, wind_kmh: float) -> float:
     """Wind chill, degrees Celsius; the air's own temperature above 10 °C or below 4.8 km/h of wind.
 
     Source: the index of the Meteorological Service of Canada and the US National Weather Service
-    (2001), wind in km/h at ten metres.
+    (2001), wind in km/h at ten metres, by MetPy.
 
     >>> round(wind_chill_c(-10.0, 30.0), 1)
     -19.5
     """
     if temperature_c > 10.0 or wind_kmh < 4.8:
         return temperature_c
-    blown = math.pow(wind_kmh, 0.16)
-    return 13.12 + 0.6215 * temperature_c - 11.37 * blown + 0.3965 * temperature_c * blown
+    # it takes seconds to import, and few plans are told a wind
+    from metpy.calc import windchill
+    from metpy.units import units
+
+    air, wind = units.Quantity(temperature_c, "degC"), units.Quantity(wind_kmh, "km/h")
+    return float(windchill(air, wind, mask_undefined=False).m_as("degC"))
