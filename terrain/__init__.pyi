@@ -13,6 +13,7 @@ from .frame.figure import figure_at as figure_at
 from .frame.figure import step_for as step_for
 from .frame.framing import Framing as Framing
 from .frame.framing import frame_view as frame_view
+from .frame.lens import Kit as Kit
 from .frame.lens import Sensor as Sensor
 from .ground.accuracy import Accuracy as Accuracy
 from .ground.dem import Dem as Dem
@@ -65,7 +66,6 @@ from .mist.sweep import mist_sweep as mist_sweep
 from .mist.valley import valley_mist as valley_mist
 from .plan.cold import Air as Air
 from .plan.good_days import good_days as good_days
-from .plan.morning import Kit as Kit
 from .plan.morning import Plan as Plan
 from .plan.morning import plan_morning as plan_morning
 from .sight.horizon import horizon as horizon

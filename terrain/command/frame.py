@@ -65,8 +65,14 @@ def frame(
     to have them against something else.
     """
     from terrain.country import Country
+    from terrain.command.kit import kit_of
+    from terrain.command.load import area_of, day_of, ground_of, hill_of, hill_place, mist_of
+    from terrain.command.load import spot_of as camera_of
+    from terrain.command.report import print_json, progress
+    from terrain.frame.figure import Backdrop, figure_at, step_for
+    from terrain.frame.framing import frame_view
     from terrain.view.backlight import backlight
-    from terrain.view.scene import Scene, look
+    from terrain.view.scene import look, make_scene
 
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)
@@ -107,12 +113,12 @@ class _Person:
 
 
 def _person(scene: Scene, camera: terrain.Spot, at: terrain.Spot, height_m: float) -> _Person:
-    from terrain.frame.figure import BACKDROPS
+    from terrain.frame.figure import Backdrop
 
     figure = terrain.figure_at(scene, camera, at, height_m=height_m)
-    others = [backdrop for backdrop in BACKDROPS if backdrop != figure.against]
+    others = [backdrop for backdrop in Backdrop if backdrop != figure.against]
     if scene.mist is None:
-        others.remove("mist")
+        others.remove(Backdrop.MIST)
     return _Person(
         figure=figure,
         moves={
@@ -144,7 +150,7 @@ def _tell_person(framing: terrain.Framing, person: _Person) -> None:
 
     line(figure_words(framing, person.figure))
     for backdrop, step in person.moves.items():
-        how = "no move within 80 m does that" if step is None else str(step)
+        how = "no move within 80 m does that" if step is None else step_words(step)
         line(f"To set them against the {backdrop}: {how}.")
 
 
@@ -160,13 +166,13 @@ def _fields(framing: terrain.Framing, person: _Person | None) -> dict[str, Any]:
 
 
 def _step_fields(step: Step | None) -> dict[str, Any] | None:
-    return None if step is None else {"words": str(step), **picked(step, "spot", "rise_m")}
+    return None if step is None else {"words": step_words(step), **picked(step, "spot", "rise_m")}
 
 
 def _figure_fields(framing: terrain.Framing, seen: Figure) -> dict[str, Any]:
     return {
         **vars(seen),
-        "against": seen.against,
+        "against": seen.against or "",
         "height_px": seen.height_px(framing.frame),
         "in_frame": bool(framing.frame.takes_in(seen.azimuth_deg, seen.foot_deg)),
     }

@@ -11,6 +11,7 @@ from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
     from terrain.command.area import Area
+    from terrain.frame.lens import Kit
 
 __all__ = ["KitOptions"]
 

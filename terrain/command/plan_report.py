@@ -21,12 +21,6 @@ __all__ = ["aim_fields", "plan_fields", "tell_plan"]
 _MOST_DAYS = 12
 
 
-_STAGES = (
-    Column("time", lambda stage: clock(stage.at)),
-    Column("", lambda stage: _about(stage.plus_minus_s)),
-    Column("stage", lambda stage: stage.name, left=True),
-    Column("note", lambda stage: stage.note, left=True),
-)
 _DOUBTS = tuple(
     Column(heading, itemgetter(at))
     for at, heading in enumerate(("", "raster", "position", "refraction", "together"))
@@ -35,18 +29,23 @@ _DOUBTS = tuple(
 
 def tell_plan(answer: terrain.Plan) -> None:
     """Print a plan for a person."""
-    from terrain.plan.stages import why_no_doubt
-    from terrain.words.plan import fall_back_told, good_day
+    from terrain.words.plan import (
+        cautions,
+        fall_back_told,
+        good_day,
+        hidden_ground,
+        why_no_doubt,
+    )
 
     where = answer.spot.name or place(answer.spot.lat_deg, answer.spot.lon_deg)
     title = f"{answer.hill.label}, {long_day(answer.day)}, from {where}"
-    table(title, _STAGES, answer.stages)
+    table(title, _stage_columns(answer), answer.stages)
     framed = [stage for stage in answer.stages if stage.framing is not None]
     table("What to frame", _frame_columns(), framed)
     table("How sure", _DOUBTS, _doubts(answer))
-    line(why_no_doubt(answer.stages))
-    if answer.hidden_ground:
-        line(answer.hidden_ground)
+    line(why_no_doubt(answer))
+    if unknown := hidden_ground(answer):
+        line(unknown)
     line("")
     for other in answer.fall_backs:
         line(fall_back_told(answer, other))
@@ -60,8 +59,19 @@ def tell_plan(answer: terrain.Plan) -> None:
         if more > 0:
             line(f"  and {more} more; terrain dates lists all of a year")
         line("")
-    for caution in answer.cautions:
+    for caution in cautions(answer):
         line(f"- {caution}")
+
+
+def _stage_columns(answer: terrain.Plan) -> list[Column]:
+    from terrain.words.plan import note
+
+    return [
+        Column("time", lambda stage: clock(stage.at)),
+        Column("", lambda stage: _about(stage.plus_minus_s)),
+        Column("stage", lambda stage: stage.kind, left=True),
+        Column("note", lambda stage: note(answer, stage), left=True),
+    ]
 
 
 def _about(plus_minus_s: float) -> str:
@@ -73,7 +83,7 @@ def _frame_columns() -> list[Column]:
     from terrain.words.plan import lens_held, sun_to_frame
 
     return [
-        Column("stage", lambda stage: stage.name),
+        Column("stage", lambda stage: stage.kind),
         Column("lens", lambda stage: lens_held(stage.framing.frame), left=True),
         Column("toward", lambda stage: f"{stage.framing.frame.azimuth_deg:.1f}°"),
         Column("tilt", lambda stage: signed(stage.framing.frame.altitude_deg)),
@@ -85,7 +95,7 @@ def _doubts(answer: terrain.Plan) -> Iterator[tuple[str, ...]]:
     for stage in answer.stages:
         if stage.doubt is not None:
             parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
-            yield stage.name, *map(minutes, parts), f"± {minutes(stage.plus_minus_s)}"
+            yield stage.kind, *map(minutes, parts), f"± {minutes(stage.plus_minus_s)}"
     offset = answer.offset_doubt
     parts = (offset.raster_deg, offset.position_deg, offset.refraction_deg)
     yield "beside the summit", *(f"{part:.2f}°" for part in parts), f"± {offset.total_deg:.2f}°"
@@ -93,6 +103,8 @@ def _doubts(answer: terrain.Plan) -> Iterator[tuple[str, ...]]:
 
 def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
     """A plan for scripts."""
+    from terrain.words.plan import cautions, hidden_ground
+
     behind, contact, framing = answer.backlight, answer.backlight.contact, answer.framing
     walk = answer.walk
     return {
@@ -106,9 +118,9 @@ def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
         "hidden_ground": {
             "known_to_m": contact.known_to_m,
             "height_m": contact.beyond_height_m,
-            "words": answer.hidden_ground,
+            "words": hidden_ground(answer),
         },
-        "stages": [_stage_fields(stage) for stage in answer.stages],
+        "stages": [_stage_fields(answer, stage) for stage in answer.stages],
         "walk": {
             **picked(walk, "there_s", "back_s", "dark_s", "length_m", "ascent_m", "descent_m"),
             "off_path_m": walk.off_path_m,
@@ -117,7 +129,8 @@ def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
         },
         "frame": {**aim_fields(framing), **picked(framing, "hill_share", "sun_mm", "sun_px")},
         "fall_backs": [_fall_back_fields(other) for other in answer.fall_backs],
-        **picked(answer, "other_days", "cold", "cautions"),
+        **picked(answer, "other_days", "cold"),
+        "cautions": cautions(answer),
     }
 
 
@@ -127,10 +140,19 @@ def aim_fields(framing: terrain.Framing | StageFrame) -> dict[str, Any]:
     return {**aim, "held": framing.orientation}
 
 
-def _stage_fields(stage: Stage) -> dict[str, Any]:
+def _stage_fields(answer: terrain.Plan, stage: Stage) -> dict[str, Any]:
+    from terrain.words.plan import basis, note
+
+    fields = {
+        "name": stage.kind,
+        **picked(stage, "at", "plus_minus_s", "doubt"),
+        "note": note(answer, stage),
+        "basis": basis(stage),
+        "framing": None,
+    }
     framing = stage.framing
     if framing is None:
-        return vars(stage)
+        return fields
     framed = {
         **aim_fields(framing),
         "takes_all": framing.takes_all,
@@ -138,7 +160,7 @@ def _stage_fields(stage: Stage) -> dict[str, Any]:
         "shade": framing.sun.shade,
         "expect_to_bracket": framing.expect_to_bracket,
     }
-    return {**vars(stage), "framing": framed}
+    return {**fields, "framing": framed}
 
 
 def _fall_back_fields(other: FallBack) -> dict[str, Any]:

@@ -14,34 +14,47 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.errors import NoGround, TerrainError
+from terrain.errors import TerrainError
 from terrain.frame.lens import Frame
 from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Spot
 from terrain.sight.eye import bend_per_m, eye_at
 from terrain.sight.skyline import profile
+from terrain.view.outline import cells_at
 from terrain.view.scene import Scene
 
-__all__ = ["BACKDROPS", "FIGURE_M", "Figure", "Step", "figure_at", "step_for"]
+__all__ = ["FIGURE_M", "Backdrop", "Figure", "Step", "figure_at", "step_for"]
 
 Floats = NDArray[np.float64]
 
 FIGURE_M: Final = 1.75
 """Height of a person, metres."""
 
-BACKDROPS: Final = ("sky", "mist", "ground")
-
 _SLICES: Final = 40
 _WELL_SEEN, _WELL_SET = 0.95, 0.9
 _EYES_M: Final = (1.2, 0.8, 0.4, 2.1)
 _STEPS_M: Final = (2.0, 5.0, 10.0, 20.0, 40.0, 80.0)
 _STEP_AZIMUTHS_DEG: Final = np.arange(0.0, 360.0, 22.5)
+
+
+class Backdrop(StrEnum):
+    """What a figure may be seen against."""
+
+    SKY = "sky"
+    MIST = "mist"
+    GROUND = "ground"
+
+    @classmethod
+    def _missing_(cls, value: object) -> None:
+        raise ValueError(f"a backdrop is one of {', '.join(cls)}, not {value!r}")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,17 +78,13 @@ class Figure:
     ground: float
 
     @property
-    def against(self) -> str:
-        """What most of them is seen against: "sky", "mist" or "ground"; "" where hidden."""
-        if self.seen == 0.0:
-            return ""
-        return max(BACKDROPS, key=self.share)
+    def against(self) -> Backdrop | None:
+        """What most of them is seen against; None where they are hidden."""
+        return max(Backdrop, key=self.share) if self.seen > 0.0 else None
 
-    def share(self, backdrop: str) -> float:
-        """Share of their height that is seen against "sky", "mist" or "ground"."""
-        if backdrop not in BACKDROPS:
-            raise ValueError(f"a backdrop is one of {', '.join(BACKDROPS)}, not {backdrop!r}")
-        return float(getattr(self, backdrop))
+    def share(self, backdrop: Backdrop | str) -> float:
+        """Share of their height that is seen against a backdrop, itself or its name."""
+        return float(getattr(self, Backdrop(backdrop)))
 
     def height_px(self, frame: Frame) -> float:
         """Height of the whole figure in a frame, pixels; NaN far off its axis."""
@@ -97,16 +106,6 @@ class Step:
     distance_m: float
     rise_m: float
     figure: Figure
-
-    def __str__(self) -> str:
-        """In words, for a plan."""
-        if self.distance_m == 0.0:
-            return f"hold the camera {self.spot.eye_m:g} m above the ground"
-        way = "up" if self.rise_m > 0.0 else "down"
-        return (
-            f"go {self.distance_m:.0f} m toward {self.azimuth_deg:.0f} degrees, "
-            f"{abs(self.rise_m):.0f} m {way}"
-        )
 
 
 def figure_at(scene: Scene, spot: Spot, place: Spot, *, height_m: float = FIGURE_M) -> Figure:
@@ -131,7 +130,7 @@ def figure_at(scene: Scene, spot: Spot, place: Spot, *, height_m: float = FIGURE
     seen, behind = _backdrops(scene, spot, azimuth_deg, distance_m, altitude[2:])
     # the mist that they stand in hides them up to its top
     seen &= heights_m[2:] >= float(scene.seen.heights_at(place.lon_deg, place.lat_deg))
-    shares = {name: float(np.mean(seen & (behind == name))) for name in BACKDROPS}
+    shares = {name: float(np.mean(seen & (behind == name))) for name in Backdrop}
     return Figure(
         place=place,
         height_m=height_m,
@@ -148,64 +147,62 @@ def step_for(
     scene: Scene,
     spot: Spot,
     place: Spot,
-    against: str,
+    against: Backdrop | str,
     *,
     height_m: float = FIGURE_M,
     reach_m: float = 80.0,
 ) -> Step | None:
-    """The least move of the camera that sets a figure against "sky", "mist" or "ground".
+    """The least move of the camera that sets a figure against a backdrop, itself or its name.
 
     First the camera as it is, then other heights of it where it stands, then steps of up to
     `reach_m` metres in sixteen directions, the shortest first, and of equal ones that with the
     least climb. None where none does. ValueError for another backdrop; other errors as in
     `figure_at`.
     """
-    figure_at(scene, spot, place, height_m=height_m).share(against)
+    wanted = Backdrop(against)
+    figure_at(scene, spot, place, height_m=height_m)
     from_m = scene.dem.height_at(spot.lon_deg, spot.lat_deg)
-    for group in _moves(scene, spot, from_m, reach_m):
+    for group in _moves(scene, spot, reach_m):
         fitting = []
-        for step_spot, azimuth_deg, step_m, rise_m in group:
-            try:
-                figure = figure_at(scene, step_spot, place, height_m=height_m)
-            except (NoGround, TerrainError):
-                continue
-            if figure.seen >= _WELL_SEEN and figure.share(against) >= _WELL_SET * figure.seen:
-                fitting.append(
-                    Step(
-                        spot=step_spot,
-                        azimuth_deg=azimuth_deg,
-                        distance_m=step_m,
-                        rise_m=rise_m,
-                        figure=figure,
+        for moved, azimuth_deg, step_m in group:
+            with suppress(TerrainError):
+                figure = figure_at(scene, moved, place, height_m=height_m)
+                if figure.seen >= _WELL_SEEN and figure.share(wanted) >= _WELL_SET * figure.seen:
+                    to_m = scene.dem.height_at(moved.lon_deg, moved.lat_deg)
+                    fitting.append(
+                        Step(
+                            spot=moved,
+                            azimuth_deg=azimuth_deg,
+                            distance_m=step_m,
+                            rise_m=to_m - from_m,
+                            figure=figure,
+                        )
                     )
-                )
         if fitting:
             return min(fitting, key=lambda step: abs(step.rise_m))
     return None
 
 
-Move = tuple[Spot, float, float, float]
-"""Where to, azimuth, distance and rise."""
+Move = tuple[Spot, float, float]
+"""Where to, azimuth and distance."""
 
 
-def _moves(scene: Scene, spot: Spot, from_m: float, reach_m: float) -> Iterator[list[Move]]:
+def _moves(scene: Scene, spot: Spot, reach_m: float) -> Iterator[list[Move]]:
     """Moves to try, in groups from the least to the greatest; none leads into the mist."""
     for eye_m in (spot.eye_m, *_EYES_M):
-        yield [(replace(spot, eye_m=eye_m), math.nan, 0.0, 0.0)]
+        yield [(replace(spot, eye_m=eye_m), math.nan, 0.0)]
     for step_m in _STEPS_M:
         if step_m > reach_m:
             return
         lon, lat = destination(spot.lon_deg, spot.lat_deg, _STEP_AZIMUTHS_DEG, step_m)
-        height_m = scene.dem.heights_at(lon, lat)
-        fit = ~np.isnan(height_m)
+        fit = ~np.isnan(scene.dem.heights_at(lon, lat))
         if scene.mist is not None:
-            fit &= ~scene.mist.covers[scene.dem.grid.cells_at(lon, lat)]
+            fit &= ~scene.mist.covers[cells_at(scene, lon, lat)]
         yield [
             (
                 replace(spot, lon_deg=float(lon[i]), lat_deg=float(lat[i])),
                 float(_STEP_AZIMUTHS_DEG[i]),
                 step_m,
-                float(height_m[i]) - from_m,
             )
             for i in np.flatnonzero(fit)
         ]
@@ -228,8 +225,8 @@ def _backdrops(
     met = np.searchsorted(rising, altitude_deg)
     far_m = np.append(line.distance_m[beyond], distance_m)
     lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, far_m)
-    kind = np.full(far_m.size, "ground")
+    kind = np.full(far_m.size, Backdrop.GROUND)
     if scene.mist is not None:
-        kind[scene.mist.covers[scene.dem.grid.cells_at(lon, lat)]] = "mist"
-    kind[-1] = "sky"
+        kind[scene.mist.covers[cells_at(scene, lon, lat)]] = Backdrop.MIST
+    kind[-1] = Backdrop.SKY
     return seen, kind[met]

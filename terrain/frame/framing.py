@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -20,8 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.errors import TerrainError
-from terrain.frame.lens import Frame, Lens, Sensor, aim_at, lens_of
-from terrain.frame.shade import DISC, SunInFrame, disc_at, sun_in_frame
+from terrain.frame.lens import Frame, Lens, Orientation, Sensor, aim_at, lens_of
+from terrain.frame.shade import DISC, SunEvent, SunInFrame, disc_at, sun_in_frame
 from terrain.sun.path import sun_path
 from terrain.view.contact import Contact
 from terrain.view.outline import Outline, hill_outline, mist_strip
@@ -45,7 +45,7 @@ class LensFit:
 
     lens: Lens
     focal_mm: float
-    orientation: str
+    orientation: Orientation
     width_deg: float
     height_deg: float
     hill_share: float
@@ -77,8 +77,8 @@ class Framing:
     lenses: tuple[LensFit, ...]
 
     @property
-    def orientation(self) -> str:
-        """How the camera is held: "landscape" or "portrait"."""
+    def orientation(self) -> Orientation:
+        """How the camera is held."""
         return self.frame.sensor.orientation
 
     @property
@@ -221,24 +221,25 @@ def _sun_rows(
     first, last = minutes
     if first > last:
         raise TerrainError(f"minutes from {first} to {last} are none: give the earlier first")
-    events = _events(contact)
+    events = {at.timestamp(): (event, at) for event, at in _events(contact)}
     begin, end = (contact.appears.timestamp() + 60.0 * minute for minute in minutes)
     whole = 60.0 * np.arange(math.ceil(begin / 60.0), math.floor(end / 60.0) + 1)
-    moments = sorted({*whole, *(at for at in events if begin <= at <= end)})
+    times = sorted({*whole.tolist(), *(at for at in events if begin <= at <= end)})
     zone = contact.appears.tzinfo
+    named = [events.get(at, (SunEvent.NONE, dt.datetime.fromtimestamp(at, zone))) for at in times]
     rows = sun_in_frame(
         scene,
         view,
         frame,
-        [events[at][1] if at in events else dt.datetime.fromtimestamp(at, zone) for at in moments],
+        [moment for _, moment in named],
         contacts=[contact, *contact.later],
     )
-    names = (events[at][0] if at in events else "" for at in moments)
-    return tuple(replace(row, event=name) for row, name in zip(rows, names, strict=True))
+    return tuple(replace(row, event=event) for row, (event, _) in zip(rows, named, strict=True))
 
 
-def _events(contact: Contact) -> dict[float, tuple[str, dt.datetime]]:
-    """What happens, and when, by the seconds of its moment."""
-    found = [("sun appears", contact.appears), ("sun clear", contact.clears)]
-    found += [("sun appears again", again.appears) for again in contact.later]
-    return {at.timestamp(): (name, at) for name, at in found if at is not None}
+def _events(contact: Contact) -> Iterator[tuple[SunEvent, dt.datetime]]:
+    yield SunEvent.APPEARS, contact.appears
+    if contact.clears is not None:
+        yield SunEvent.CLEAR, contact.clears
+    for again in contact.later:
+        yield SunEvent.APPEARS_AGAIN, again.appears

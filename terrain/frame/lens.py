@@ -16,7 +16,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
 from typing import Final
 
 import numpy as np
@@ -24,12 +25,28 @@ from numpy.typing import ArrayLike, NDArray
 
 from terrain.errors import NoAnswer, TerrainError
 
-__all__ = ["Frame", "Lens", "Sensor", "aim_at", "field_of_view_deg", "lens_of"]
+__all__ = [
+    "Frame",
+    "Kit",
+    "Lens",
+    "Orientation",
+    "Sensor",
+    "aim_at",
+    "field_of_view_deg",
+    "lens_of",
+]
 
 Floats = NDArray[np.float64]
 
 _AIM_STEPS: Final = 50
 _WIDEST_DEG: Final = 160.0
+
+
+class Orientation(StrEnum):
+    """How a camera is held."""
+
+    LANDSCAPE = "landscape"
+    PORTRAIT = "portrait"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -54,15 +71,21 @@ class Sensor:
         return self.width_px / self.width_mm
 
     @property
+    def halves_mm(self) -> tuple[float, float]:
+        """Half its width and half its height."""
+        return self.width_mm / 2.0, self.height_mm / 2.0
+
+    @property
     def turned(self) -> Sensor:
         """The same sensor on end."""
         width_px = round(self.height_mm * self.px_per_mm)
         return Sensor(width_mm=self.height_mm, height_mm=self.width_mm, width_px=width_px)
 
     @property
-    def orientation(self) -> str:
-        """How the camera is held: "landscape" or "portrait"."""
-        return "landscape" if self.width_mm >= self.height_mm else "portrait"
+    def orientation(self) -> Orientation:
+        """How the camera is held."""
+        level = self.width_mm >= self.height_mm
+        return Orientation.LANDSCAPE if level else Orientation.PORTRAIT
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,6 +111,14 @@ class Lens:
     def up_to(self, focal_mm: float) -> float | None:
         """Its longest focal length not above one, or None where it has none so short."""
         return min(self.longest_mm, focal_mm) if focal_mm >= self.shortest_mm else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Kit:
+    """What is in the bag: the sensor, and the lenses by focal length, mm, a pair for a zoom."""
+
+    sensor: Sensor = field(default_factory=Sensor)
+    lenses_mm: tuple[float | tuple[float, float], ...] = (24.0, 70.0, 200.0, 400.0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -132,13 +163,13 @@ class Frame:
     def takes_in(self, azimuth_deg: ArrayLike, altitude_deg: ArrayLike) -> NDArray[np.bool_]:
         """Whether directions (any shape) fall within the frame."""
         right, up = self.on_sensor_mm(azimuth_deg, altitude_deg)
-        half_width, half_height = self.sensor.width_mm / 2.0, self.sensor.height_mm / 2.0
+        half_width, half_height = self.sensor.halves_mm
         return np.asarray((np.abs(right) <= half_width) & (np.abs(up) <= half_height))
 
     def outside_deg(self, azimuth_deg: ArrayLike, altitude_deg: ArrayLike) -> Floats:
         """How far beyond the frame's edge directions (any shape) lie, degrees; 0 within it."""
         right, up = self.on_sensor_mm(azimuth_deg, altitude_deg)
-        half_width, half_height = self.sensor.width_mm / 2.0, self.sensor.height_mm / 2.0
+        half_width, half_height = self.sensor.halves_mm
         edge = self.direction_deg(
             np.clip(right, -half_width, half_width), np.clip(up, -half_height, half_height)
         )
@@ -196,19 +227,12 @@ def aim_at(azimuth_deg: ArrayLike, altitude_deg: ArrayLike, sensor: Sensor) -> F
                 "ask for less of the hill, or stand farther away"
             )
         aim = frame.direction_deg((right.max() + right.min()) / 2.0, (up.max() + up.min()) / 2.0)
-        frame = Frame(
-            azimuth_deg=float(aim[0]), altitude_deg=float(aim[1]), focal_mm=1.0, sensor=sensor
-        )
+        frame = replace(frame, azimuth_deg=float(aim[0]), altitude_deg=float(aim[1]))
     longest_mm = min(
         sensor.width_mm / (2.0 * max(half_width, 1e-9)),
         sensor.height_mm / (2.0 * max(half_height, 1e-9)),
     )
-    return Frame(
-        azimuth_deg=frame.azimuth_deg,
-        altitude_deg=frame.altitude_deg,
-        focal_mm=longest_mm,
-        sensor=sensor,
-    )
+    return replace(frame, focal_mm=longest_mm)
 
 
 def _unit(azimuth_deg: ArrayLike, altitude_deg: ArrayLike) -> Floats:

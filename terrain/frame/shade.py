@@ -6,6 +6,7 @@ import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Final
 
 import numpy as np
@@ -22,7 +23,15 @@ from terrain.sun.refraction import refract
 from terrain.view.contact import Contact
 from terrain.view.scene import Scene, View
 
-__all__ = ["DISC", "JUST_OUT_DEG", "SunInFrame", "disc_at", "sun_in_frame"]
+__all__ = [
+    "DISC",
+    "JUST_OUT_DEG",
+    "SunEvent",
+    "SunInFrame",
+    "SunState",
+    "disc_at",
+    "sun_in_frame",
+]
 
 Floats = NDArray[np.float64]
 
@@ -43,31 +52,48 @@ _PICTURE: Final = (36, 24)
 _NEAR_SHARE: Final = 0.8
 
 
+class SunState(StrEnum):
+    """Where what is seen of the sun is to a frame: just out is within 10 degrees of its edge."""
+
+    HIDDEN = "hidden"
+    IN_FRAME = "in frame"
+    JUST_OUT = "just out"
+    OUT = "out"
+
+
+class SunEvent(StrEnum):
+    """What the sun does over the ground, by its names in files."""
+
+    NONE = ""
+    APPEARS = "sun appears"
+    CLEAR = "sun clear"
+    APPEARS_AGAIN = "sun appears again"
+
+
 @dataclass(frozen=True, kw_only=True)
 class SunInFrame:
     """Where the sun is at one moment.
 
-    state: "hidden" behind the ground, or, of what is seen of it, "in frame", "just out" (within
-    10 degrees of the edge) or "out". azimuth_deg, altitude_deg: of its middle, as it is seen.
+    azimuth_deg, altitude_deg: of its middle, as it is seen.
     right_mm, up_mm: where that falls on the sensor, from the middle, NaN far off the axis.
     shade: share of the near ground, by its area in the picture, that the sun does not reach; NaN
     where the sun is not in the frame, or no such ground is. Near is what lies closer than four
-    fifths of the way to the hill. event: what happens at this moment, "" where nothing does.
+    fifths of the way to the hill. event: what happens at this moment.
     """
 
     moment: dt.datetime
-    state: str
+    state: SunState
     azimuth_deg: float
     altitude_deg: float
     right_mm: float
     up_mm: float
     shade: float
-    event: str = ""
+    event: SunEvent = SunEvent.NONE
 
     @property
     def expect_to_bracket(self) -> bool:
         """Whether the contrast is more than one exposure holds (common practice, no source)."""
-        return self.state == "in frame" and self.shade > 0.5
+        return self.state is SunState.IN_FRAME and self.shade > 0.5
 
 
 def sun_in_frame(
@@ -96,7 +122,7 @@ def sun_in_frame(
     touches = [(path.seconds(contact.appears), contact) for contact in contacts]
     states = _states(view, frame, path, times_s, touches)
     right_mm, up_mm = frame.on_sensor_mm(azimuth, altitude)
-    near = _near_cells(scene, view, frame) if "in frame" in states else None
+    near = _near_cells(scene, view, frame) if SunState.IN_FRAME in states else None
     return tuple(
         SunInFrame(
             moment=moment,
@@ -107,7 +133,7 @@ def sun_in_frame(
             up_mm=float(up_mm[i]),
             shade=(
                 _shade(scene, *near, float(azimuth[i]), float(altitude[i]) + path.semidiameter_deg)
-                if near is not None and state == "in frame"
+                if near is not None and state is SunState.IN_FRAME
                 else math.nan
             ),
         )
@@ -136,7 +162,7 @@ def _states(
     path: SunPath,
     times_s: Floats,
     touches: Sequence[tuple[float, Contact]],
-) -> list[str]:
+) -> list[SunState]:
     azimuth, altitude = disc_at(path, times_s)
     # where no ground is known the horizontal stands in for it, as for the sun's appearance
     seen = altitude > np.nan_to_num(view.skyline.at(azimuth), nan=0.0)
@@ -148,8 +174,9 @@ def _states(
     inside = seen & frame.takes_in(azimuth, altitude)
     beyond = np.nan_to_num(frame.outside_deg(azimuth, altitude), nan=np.inf)
     near = seen & (beyond <= JUST_OUT_DEG)
+    hidden, in_frame, just_out, out = SunState
     choices = [~seen.any(axis=1), inside.any(axis=1), near.any(axis=1)]
-    return [str(state) for state in np.select(choices, ["hidden", "in frame", "just out"], "out")]
+    return [SunState(state) for state in np.select(choices, [hidden, in_frame, just_out], out)]
 
 
 def _near_cells(

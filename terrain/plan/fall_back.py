@@ -13,15 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.light.colour import colour_at
-from terrain.mist.level import level_mist
 from terrain.plan.doubts import TimeDoubt, when_it_appears
+from terrain.plan.what_if import raised
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Access
-from terrain.vantage.find import find_vantages
+from terrain.vantage.day import find_vantages
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.scene import Scene, look
 from terrain.walk.walk import Walk, walk_in
@@ -39,7 +40,8 @@ _AS_LONG: Final = 1.25
 class FallBack:
     """Where to go if the mist is not as hoped.
 
-    mist_top_m: the other height. stays: whether the planned spot still works, with why in `note`.
+    mist_top_m: the other height, of its highest top where it slopes. stays: whether the planned
+    spot still works, with why in `note`.
     spot, appears, walk: the next-best vantage from the same start, None where there is none; the
     walk is timed to be in place before the colour there. leaves: from home, None without a drive.
     doubt: the parts of the standard deviation of `appears`. offset_deg: from the summit to where
@@ -100,40 +102,41 @@ def fall_back(
     scene: Scene,
     answer: Backlight,
     walk: Walk,
-    top_m: float,
+    by_m: float,
     *,
     journey: Journey,
-    levels: NDArray[np.float32] | None = None,
+    accuracy: Accuracy | None = None,
 ) -> FallBack:
-    """What becomes of the spot with the mist at another height, and where to go instead.
+    """What becomes of the spot with the mist so much higher, and where to go instead.
 
-    scene, answer, walk: as planned. levels: as `flood_levels` gives them.
+    scene, answer, walk: as planned.
     """
-    dem, hill, day = scene.dem, scene.hill, answer.contact.appears.date()
+    mist_top_m = scene.mist.stated_top_m + by_m if scene.mist is not None else math.nan
+    day = answer.contact.appears.date()
     try:
-        mist = level_mist(dem, top_m, levels=levels)
-        other = Scene(scene.country.under(mist), hill)
+        other = raised(scene, by_m)
     except NoAnswer as error:
-        return FallBack(mist_top_m=top_m, stays=False, note=str(error))
-    stays, note = _still_works(other, answer, day)
-    bare = FallBack(mist_top_m=top_m, stays=stays, note=note)
-    access = journey.access(max(_LONGEST_MIN, _AS_LONG * walk.there_s / 60.0))
+        return FallBack(mist_top_m=mist_top_m, stays=False, note=str(error))
+    stays, note = _still_works(other, answer, day, accuracy)
+    bare = FallBack(mist_top_m=mist_top_m, stays=stays, note=note)
     try:
         found = find_vantages(
-            scene.country.under(None),
-            hill,
+            scene.dem,
+            scene.hill,
             day=day,
-            mist=mist,
+            mist=other.mist,
             starts=[journey.start],
-            access=access,
+            access=journey.access(max(_LONGEST_MIN, _AS_LONG * walk.there_s / 60.0)),
             count=_PLACES,
+            accuracy=accuracy,
+            refraction=scene.refraction,
         )
     except NoAnswer:
         return bare
     for _, row in _elsewhere(found, answer.view.spot).iterrows():
         spot = Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"], name="fall-back")
         with suppress(TerrainError):
-            there = backlight(other, look(other, spot), day)
+            there = backlight(other, look(other, spot, day=day), day, accuracy=accuracy)
             return _gone_to(bare, there, journey)
     return bare
 
@@ -160,9 +163,11 @@ def _elsewhere(found: gpd.GeoDataFrame, spot: Spot) -> gpd.GeoDataFrame:
     return found[away > _SAME_PLACE_M]
 
 
-def _still_works(other: Scene, answer: Backlight, day: dt.date) -> tuple[bool, str]:
+def _still_works(
+    other: Scene, answer: Backlight, day: dt.date, accuracy: Accuracy | None
+) -> tuple[bool, str]:
     try:
-        again = backlight(other, look(other, answer.view.spot), day)
+        again = backlight(other, look(other, answer.view.spot, day=day), day, accuracy=accuracy)
     except TerrainError as error:
         return False, str(error)
     return again.behind, again.reason

@@ -8,18 +8,17 @@ the light on them are framed, and the sun may be just out of the frame, or still
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 
 from terrain.frame.framing import Framing, frame_view
-from terrain.frame.lens import Frame, Lens, Sensor
+from terrain.frame.lens import Frame, Kit, Lens, Orientation
 from terrain.frame.shade import SunInFrame, sun_in_frame
 from terrain.plan.valley_light import ValleyLight
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
 
-__all__ = ["Aims", "StageFrame", "aims_for", "frame_at"]
+__all__ = ["Aims", "StageFrame", "aims_for"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,8 +37,8 @@ class StageFrame:
     sun: SunInFrame
 
     @property
-    def orientation(self) -> str:
-        """How the camera is held: "landscape" or "portrait"."""
+    def orientation(self) -> Orientation:
+        """How the camera is held."""
         return self.frame.sensor.orientation
 
     @property
@@ -52,51 +51,43 @@ class StageFrame:
 class Aims:
     """The framings of a morning: with the rising sun, after it, and with the lit valley's floor."""
 
+    scene: Scene
+    answer: Backlight
     rising: Framing
     after: Framing
     valley: Framing
 
+    def framed(self, framing: Framing, moment: dt.datetime, *, with_sun: bool) -> StageFrame:
+        """One of the framings at a moment."""
+        contact = self.answer.contact
+        (sun,) = sun_in_frame(
+            self.scene,
+            self.answer.view,
+            framing.frame,
+            [moment],
+            contacts=[contact, *contact.later],
+        )
+        return StageFrame(
+            frame=framing.frame,
+            lens=framing.lens,
+            takes_all=framing.takes_all,
+            with_sun=with_sun,
+            sun=sun,
+        )
 
-def aims_for(
-    scene: Scene,
-    answer: Backlight,
-    valley: ValleyLight | None,
-    *,
-    lenses_mm: Sequence[float | Sequence[float]],
-    sensor: Sensor | None = None,
-) -> Aims:
-    """What the kit makes of a morning; arguments and errors as in `frame_view`."""
+
+def aims_for(scene: Scene, answer: Backlight, valley: ValleyLight | None, kit: Kit) -> Aims:
+    """What the kit makes of a morning; errors as in `frame_view`."""
     view_with = partial(
-        frame_view, scene, answer.view, answer.contact, lenses_mm=lenses_mm, sensor=sensor
+        frame_view,
+        scene,
+        answer.view,
+        answer.contact,
+        lenses_mm=kit.lenses_mm,
+        sensor=kit.sensor,
     )
-    after = view_with(with_sun=False)
-    floor_seen = valley is not None and valley.seen and not valley.on_mist
-    return Aims(
-        rising=view_with(),
-        after=after,
-        valley=view_with(with_sun=False, also_deg=[(valley.azimuth_deg, valley.altitude_deg)])
-        if valley is not None and floor_seen
-        else after,
-    )
-
-
-def frame_at(
-    scene: Scene, answer: Backlight, aims: Aims, moment: dt.datetime, *, event: str
-) -> StageFrame:
-    """The frame of a stage, by the moment and the name of it."""
-    contact = answer.contact
-    clear = contact.clears or contact.appears
-    with_sun = moment.timestamp() <= clear.timestamp() or event == "sun appears again"
-    framing = aims.valley if event == "light on the valley floor" else aims.after
-    if with_sun:
-        framing = aims.rising
-    (sun,) = sun_in_frame(
-        scene, answer.view, framing.frame, [moment], contacts=[contact, *contact.later]
-    )
-    return StageFrame(
-        frame=framing.frame,
-        lens=framing.lens,
-        takes_all=framing.takes_all,
-        with_sun=with_sun,
-        sun=replace(sun, event=event),
-    )
+    after = on_floor = view_with(with_sun=False)
+    if valley is not None and valley.seen and not valley.on_mist:
+        floor_deg = valley.azimuth_deg, valley.altitude_deg
+        on_floor = view_with(with_sun=False, also_deg=[floor_deg])
+    return Aims(scene=scene, answer=answer, rising=view_with(), after=after, valley=on_floor)

@@ -5,36 +5,34 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final
 
 import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.country import country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.frame.framing import Framing
-from terrain.frame.lens import Sensor
+from terrain.frame.lens import Kit
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.light.colour import light_at
-from terrain.mist.flood import flood_levels
-from terrain.mist.level import level_mist
+from terrain.mist.level import AnyMist, MistRange, hoped_mist, level_mist
 from terrain.mist.mist import Mist
-from terrain.plan.cautions import cautions_for
+from terrain.plan.cautions import Cautions, cautions_for
 from terrain.plan.cold import Air, Cold, cold_at
 from terrain.plan.doubts import OffsetDoubt, offset_doubt
 from terrain.plan.fall_back import FallBack, Journey, fall_back
 from terrain.plan.frames import aims_for
 from terrain.plan.good_days import GoodDay, good_days
-from terrain.plan.stages import Stage, timeline
-from terrain.plan.valley_light import valley_light
+from terrain.plan.stages import Stage, StageKind, timeline
+from terrain.plan.valley_light import ValleyLight, valley_light
 from terrain.sun.twilight import Twilight
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import Scene, look
+from terrain.view.scene import Scene, look, make_scene
 from terrain.walk.walk import Walk
 
 __all__ = ["FallBack", "GoodDay", "Kit", "Plan", "Stage", "plan_morning"]
@@ -43,22 +41,14 @@ _SAME_PLACE_M: Final = 100.0
 
 
 @dataclass(frozen=True, kw_only=True)
-class Kit:
-    """What is in the bag: the sensor, and the lenses by focal length, mm, a pair for a zoom."""
-
-    sensor: Sensor = field(default_factory=Sensor)
-    lenses_mm: tuple[float | tuple[float, float], ...] = (24.0, 70.0, 200.0, 400.0)
-
-
-@dataclass(frozen=True, kw_only=True)
 class Plan:
     """A morning, from leaving to packing up; every time is in the place's zone.
 
     framing: with the rising sun in it; after: once the disc is clear, when it is left out.
-    stages: in the order of time. offset_doubt: the parts of the standard deviation of where the
-    sun appears beside the summit. mist_top_m: NaN without mist. cold: at the spot, where a
-    forecast was given. other_days: further good mornings, best first, where days to choose among
-    were given.
+    valley: the light between the spot and the hill. stages: in the order of time. offset_doubt:
+    the parts of the standard deviation of where the sun appears beside the summit. cold: at the
+    spot, where a forecast was given. other_days: further good mornings, best first, where days to
+    choose among were given.
     """
 
     day: dt.date
@@ -70,11 +60,11 @@ class Plan:
     framing: Framing
     after: Framing
     light: Twilight
+    valley: ValleyLight | None
     stages: tuple[Stage, ...]
     fall_backs: tuple[FallBack, ...]
-    cautions: tuple[str, ...]
+    cautions: Cautions
     offset_doubt: OffsetDoubt
-    mist_top_m: float
     cold: Cold | None
     other_days: tuple[GoodDay, ...] = ()
 
@@ -84,16 +74,9 @@ class Plan:
         return self.backlight.view.spot
 
     @property
-    def hidden_ground(self) -> str:
-        """What ground beyond the raster's edge would change, in words; empty where none could."""
-        contact = self.backlight.contact
-        if not (math.isfinite(contact.known_to_m) and math.isfinite(contact.beyond_height_m)):
-            return ""
-        known_km = f"{contact.known_to_m / 1000.0:.1f} km"
-        return (
-            f"Toward the sun the ground is known for {known_km}: hidden ground higher than "
-            f"{contact.beyond_height_m:.0f} m beyond {known_km} would delay this."
-        )
+    def mist_top_m(self) -> float:
+        """Height of the mist's top, metres: the highest of one that slopes, NaN without mist."""
+        return math.nan if self.scene.mist is None else self.scene.mist.stated_top_m
 
     @property
     def elsewhere(self) -> tuple[FallBack, ...]:
@@ -109,9 +92,9 @@ class Plan:
         """The number of a place: 1 for the planned spot, from 2 on for those `elsewhere`."""
         return _number_near(spot, [self.spot, *(other.spot for other in self.elsewhere)])
 
-    def stage(self, name: str) -> Stage | None:
-        """The stage of a name, None where it does not happen."""
-        return next((stage for stage in self.stages if stage.name == name), None)
+    def stage(self, kind: StageKind | str) -> Stage | None:
+        """The first stage of a kind, itself or its name; None where it does not happen."""
+        return next((stage for stage in self.stages if stage.kind == kind), None)
 
 
 def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
@@ -122,6 +105,7 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     *,
     start: Spot,
     among: tuple[dt.date, dt.date] | None = None,
+    mist: AnyMist | None = None,
     mist_top_m: float | None = None,
     paths: gpd.GeoDataFrame | None = None,
     water: NDArray[np.bool_] | None = None,
@@ -137,35 +121,35 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
 
     dem: the ground. day: the local date; without one the best of `among`, a first and a last day
     (both included), is planned, and with both the other good ones are told. start: where the walk
-    begins. mist_top_m: height of a level mist, none without. paths, water: as for `walk_in`. kit:
-    sensor and lenses. air: what a forecast gives, for the cold. drive: how long it takes to the
-    start, for the moment to leave home. settle: how long to be in place before the colour.
-    other_tops_m: how much lower or higher the mist may turn out, for the fall-backs. accuracy:
-    errors of the inputs. progress: called with the share done.
+    begins. mist: level, along the valleys, or a range of which the top hoped for is planned with;
+    mist_top_m: height of a level one, in its place. paths, water: as for `walk_in`. kit: sensor
+    and lenses. air: what a forecast gives, for the cold. drive: how long it takes to the start,
+    for the moment to leave home. settle: how long to be in place before the colour.
+    other_tops_m: how much lower or higher the mist may turn out, for the fall-backs; of a range
+    its lowest and highest tops stand for them. accuracy: errors of the inputs. progress: called
+    with the share done.
 
     Raises what `check_backlight`, `walk_in` and `frame_view` raise, NoAnswer where no day of
-    `among` is a good one, TerrainError without any day.
+    `among` is a good one, TerrainError without any day, and for a mist that is given twice.
     """
-    levels = None if mist_top_m is None else flood_levels(dem)
-    mist = None if mist_top_m is None else level_mist(dem, mist_top_m, levels=levels)
-    day, others = _day_of(dem, spot, hill, day, among=among, mist=mist, accuracy=accuracy)
+    mist = _mist_of(dem, mist, mist_top_m)
+    hoped = hoped_mist(mist)
+    day, others = _day_of(dem, spot, hill, day, among=among, mist=hoped, accuracy=accuracy)
     progress(0.2)
-    scene = Scene(country_of(dem, mist=mist, accuracy=accuracy), hill)
-    answer = backlight(scene, look(scene, spot), day)
-    light = light_at(answer)
+    scene = make_scene(dem, hill, mist=hoped)
+    answer = backlight(scene, look(scene, spot), day, accuracy=accuracy)
     journey = Journey(dem=dem, start=start, settle=settle, drive=drive, paths=paths, water=water)
     walk = journey.walk_to(answer)
     progress(0.4)
-    valley = valley_light(scene, answer.view, day)
-    kit = kit or Kit()
-    aims = aims_for(scene, answer, valley, lenses_mm=kit.lenses_mm, sensor=kit.sensor)
+    light, valley = light_at(answer), valley_light(scene, answer.view, day, accuracy=accuracy)
+    aims = aims_for(scene, answer, valley, kit or Kit())
     cold = None if air is None else cold_at(air, answer.view.spot_height_m)
     progress(0.5)
-    tops_m = () if mist_top_m is None else tuple(mist_top_m + change for change in other_tops_m)
     fall_backs = []
-    for number, top_m in enumerate(tops_m, start=1):
-        fall_backs.append(fall_back(scene, answer, walk, top_m, journey=journey, levels=levels))
-        progress(0.5 + 0.5 * number / len(tops_m))
+    changes_m = _changes_m(mist, other_tops_m)
+    for number, by_m in enumerate(changes_m, start=1):
+        fall_backs.append(fall_back(scene, answer, walk, by_m, journey=journey, accuracy=accuracy))
+        progress(0.5 + 0.5 * number / len(changes_m))
     return Plan(
         day=day,
         hill=hill,
@@ -176,14 +160,30 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
         framing=aims.rising,
         after=aims.after,
         light=light,
-        stages=timeline(scene, answer, light, walk, aims=aims, valley=valley, drive=drive),
+        valley=valley,
+        stages=timeline(light, walk, aims, leaves=journey.leaves(walk), valley=valley),
         fall_backs=tuple(fall_backs),
-        cautions=cautions_for(dem, walk, cold, view=answer.view, mist=mist),
+        cautions=cautions_for(dem, walk, cold, view=answer.view, mist=hoped),
         offset_doubt=offset_doubt(answer),
-        mist_top_m=math.nan if mist_top_m is None else mist_top_m,
         cold=cold,
         other_days=others,
     )
+
+
+def _mist_of(dem: Dem, mist: AnyMist | None, mist_top_m: float | None) -> AnyMist | None:
+    if mist_top_m is None:
+        return mist
+    if mist is not None:
+        raise TerrainError(f"a mist and a mist_top_m of {mist_top_m:g} were given: give one")
+    return level_mist(dem, mist_top_m)
+
+
+def _changes_m(mist: AnyMist | None, other_tops_m: Sequence[float]) -> Sequence[float]:
+    """How much higher or lower than planned the mist may turn out."""
+    if isinstance(mist, MistRange):
+        ends_m = (mist.tops_m[0] - mist.hoped_m, mist.tops_m[-1] - mist.hoped_m)
+        return [change_m for change_m in ends_m if change_m != 0.0]
+    return other_tops_m if mist is not None and mist.raised_by is not None else ()
 
 
 def _number_near(spot: Spot, places: Sequence[Spot | None]) -> int | None:

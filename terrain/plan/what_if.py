@@ -5,19 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from terrain.errors import TerrainError
-from terrain.mist.level import level_mist
-from terrain.plan.morning import Plan
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.scene import Scene, look, make_scene
 
-__all__ = ["WhatIf", "WhatIfs", "mist_steps", "what_ifs"]
+if TYPE_CHECKING:
+    from terrain.plan.morning import Plan
+
+__all__ = ["WhatIf", "WhatIfs", "mist_steps", "raised", "what_ifs"]
 
 
 @dataclass(frozen=True, kw_only=True)
 class WhatIf:
-    """The morning with the mist at one height: NaN without mist."""
+    """The morning with the mist's top, at the highest, at one height: NaN without mist."""
 
     mist_top_m: float
     scene: Scene
@@ -49,6 +51,12 @@ def mist_steps(mist_top_m: float, *, step_m: float = 25.0, count: int = 4) -> tu
     return tuple(mist_top_m + step_m * number for number in range(-count, count + 1))
 
 
+def raised(scene: Scene, by_m: float) -> Scene:
+    """A scene with its mist so much higher; NoAnswer where the hill is under it, or no ground."""
+    mist = None if scene.mist is None else scene.mist.raised(scene.dem, by_m)
+    return make_scene(scene.dem, scene.hill, mist=mist, refraction=scene.refraction)
+
+
 def what_ifs(plan: Plan, mist_tops_m: Sequence[float] | None = None) -> WhatIfs:
     """The morning of a plan as planned, and with the mist ever lower and ever higher.
 
@@ -57,7 +65,8 @@ def what_ifs(plan: Plan, mist_tops_m: Sequence[float] | None = None) -> WhatIfs:
     ground does, they are left out with the reason.
     """
     asked = mist_steps(plan.mist_top_m) if mist_tops_m is None else mist_tops_m
-    tops_m = [] if math.isnan(plan.mist_top_m) else sorted(set(asked))
+    can_rise = plan.scene.mist is not None and plan.scene.mist.raised_by is not None
+    tops_m = sorted(set(asked)) if can_rise else []
     lower, why_lower = _outward(plan, [top for top in tops_m[::-1] if top < plan.mist_top_m])
     higher, why_higher = _outward(plan, [top for top in tops_m if top > plan.mist_top_m])
     planned = WhatIf(mist_top_m=plan.mist_top_m, scene=plan.scene, backlight=plan.backlight)
@@ -74,15 +83,9 @@ def _outward(plan: Plan, tops_m: Sequence[float]) -> tuple[list[WhatIf], str]:
     found: list[WhatIf] = []
     for top_m in tops_m:
         try:
-            found.append(_with_mist_at(plan, top_m))
+            scene = raised(plan.scene, top_m - plan.mist_top_m)
+            answer = backlight(scene, look(scene, plan.spot, day=plan.day), plan.day)
         except TerrainError as error:
             return found, str(error)
+        found.append(WhatIf(mist_top_m=top_m, scene=scene, backlight=answer))
     return found, ""
-
-
-def _with_mist_at(plan: Plan, top_m: float) -> WhatIf:
-    dem = plan.scene.dem
-    mist = level_mist(dem, top_m)
-    scene = make_scene(dem, plan.hill, mist=mist, refraction=plan.scene.refraction)
-    view = look(scene, plan.spot, day=plan.day)
-    return WhatIf(mist_top_m=top_m, scene=scene, backlight=backlight(scene, view, plan.day))

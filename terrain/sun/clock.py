@@ -17,7 +17,7 @@ from timezonefinder import TimezoneFinder
 from terrain.errors import TerrainError
 from terrain.sun.place import check_place
 
-__all__ = ["at_local", "local_day", "local_zone", "shifted", "span_words"]
+__all__ = ["local_day", "local_zone", "shifted"]
 
 _FIRST_YEAR: Final = 1900
 _LAST_YEAR: Final = 2200
@@ -94,29 +94,3 @@ def shifted(moment: datetime, by: timedelta) -> datetime:
     '28 23:40 GMT'
     """
     return (moment.astimezone(UTC) + by).astimezone(moment.tzinfo)
-
-
-def at_local(moment: datetime, zone: ZoneInfo) -> str:
-    """A moment as the clock of a zone shows it, to the nearest second, with the zone's name.
-
-    moment: timezone-aware; raises ValueError if it is not.
-
-    >>> at_local(datetime(2025, 7, 1, 3, 59, 59, 600000, tzinfo=UTC), ZoneInfo("Europe/London"))
-    '05:00:00 BST'
-    """
-    if moment.tzinfo is None:
-        raise ValueError(f"{moment} has no time zone: give an aware datetime")
-    shown = (moment.astimezone(UTC) + timedelta(seconds=0.5)).astimezone(zone)
-    name = shown.tzname() or ""
-    # zones without letters of their own are called by their offset alone, such as "-02"
-    return f"{shown:%H:%M:%S} {'UTC' + name if name[:1] in ('+', '-') else name}"
-
-
-def span_words(seconds: float) -> str:
-    """A span to the minute.
-
-    >>> span_words(3407.0), span_words(5400.0)
-    ('57 min', '1 h 30 min')
-    """
-    hours, rest = divmod(round(seconds / 60.0), 60)
-    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"

@@ -1,67 +1,17 @@
-"""The figures of a sheet in words: clock times, spans, distances, angles, places."""
+"""Figures in words: distances, angles, places; and texts that other programs can hold."""
 
 from __future__ import annotations
 
-import datetime as dt
 import math
-from zoneinfo import ZoneInfo
 
 from terrain.ground.places import Spot
-from terrain.sun.clock import at_local
 
-__all__ = [
-    "away",
-    "clock",
-    "distance",
-    "exact",
-    "in_place",
-    "iso",
-    "plus_minus",
-    "signed",
-    "to_second",
-    "zone_of",
-]
+__all__ = ["away", "distance", "eighth", "in_place", "plain", "sentence", "signed", "spot_label"]
 
-
-def to_second(moment: dt.datetime) -> dt.datetime:
-    """A moment rounded to the whole second, as a clock shows it."""
-    return (moment + dt.timedelta(seconds=0.5)).replace(microsecond=0)
-
-
-def clock(moment: dt.datetime) -> str:
-    """Hour and minute, as a clock without seconds shows a moment that is rounded to the second."""
-    return f"{to_second(moment):%H:%M}"
-
-
-def exact(moment: dt.datetime) -> str:
-    """Hour, minute and second, rounded to the second."""
-    return f"{to_second(moment):%H:%M:%S}"
-
-
-def iso(moment: dt.datetime) -> str:
-    """A moment rounded to the second, with its offset, as ISO 8601 has it."""
-    return to_second(moment).isoformat(timespec="seconds")
-
-
-def zone_of(moment: dt.datetime) -> str:
-    """What the zone of a local moment is called, or its offset.
-
-    >>> zone_of(dt.datetime(2025, 7, 1, 5, tzinfo=ZoneInfo("Europe/London")))
-    'BST'
-    """
-    zone = moment.tzinfo
-    if not isinstance(zone, ZoneInfo):
-        return f"UTC{moment:%z}"
-    return at_local(moment, zone).split()[-1].replace("-", "−")
-
-
-def plus_minus(seconds: float) -> str:
-    """A standard deviation: seconds up to a minute and a half, else minutes.
-
-    >>> plus_minus(31.4), plus_minus(150.0)
-    ('± 31 s', '± 2.5 min')
-    """
-    return f"± {seconds:.0f} s" if seconds < 90.0 else f"± {seconds / 60.0:.1f} min"
+_EIGHTHS = (
+    *("north", "north-east", "east", "south-east"),
+    *("south", "south-west", "west", "north-west"),
+)
 
 
 def distance(metres: float) -> str:
@@ -84,6 +34,15 @@ def signed(degrees: float, decimals: int = 1) -> str:
     return f"{rounded:{'+' if rounded else ''}.{decimals}f}°".replace("-", "−")
 
 
+def eighth(azimuth_deg: float) -> str:
+    """The nearest of the eight chief directions.
+
+    >>> eighth(350.0), eighth(140.0)
+    ('north', 'south-east')
+    """
+    return _EIGHTHS[round(azimuth_deg / 45.0) % 8]
+
+
 def away(widths: float) -> str:
     """How far beside something, in widths of the sun.
 
@@ -102,3 +61,31 @@ def in_place(spot: Spot) -> str:
     '54.40660, -24.06420'
     """
     return f"{spot.lat_deg:.5f}, {spot.lon_deg:.5f}"
+
+
+def spot_label(spot: Spot, kind: str) -> str:
+    """The name of a spot, or else what it is and where.
+
+    >>> spot_label(Spot(lon_deg=-24.0, lat_deg=54.4), "start")
+    'start at 54.4000, -24.0000'
+    """
+    return spot.name or f"{kind} at {spot.lat_deg:.4f}, {spot.lon_deg:.4f}"
+
+
+def sentence(words: str) -> str:
+    """Words with a capital at the beginning.
+
+    >>> sentence("mist pours over")
+    'Mist pours over'
+    """
+    return words[:1].upper() + words[1:]
+
+
+def plain(text: str) -> str:
+    """A text without the control characters that XML and calendars cannot hold.
+
+    >>> plain("Great\\x00\\tHoo\\n623 m")
+    'Great Hoo\\n623 m'
+    """
+    spaced = "".join(" " if letter.isspace() and letter != "\n" else letter for letter in text)
+    return "".join(letter for letter in spaced if letter.isprintable() or letter == "\n")

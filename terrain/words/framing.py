@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from terrain.frame.figure import BACKDROPS, Figure
+from terrain.frame.figure import Backdrop, Figure
 from terrain.frame.framing import Framing
 from terrain.words.plan import aim, lens_held
 
@@ -45,5 +45,5 @@ def _as_seen(framing: Framing, seen: Figure) -> str:
 
 
 def _shares(seen: Figure) -> str:
-    shares = {name: 100.0 * seen.share(name) for name in BACKDROPS}
+    shares = {name: 100.0 * seen.share(name) for name in Backdrop}
     return ", ".join(f"{name} {share:.0f} %" for name, share in shares.items() if share >= 0.5)

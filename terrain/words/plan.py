@@ -1,44 +1,69 @@
-"""The parts of a plan in words, the same on the screen, on the sheet and in files."""
+"""The parts of a plan in sentences, the same on the screen, on the sheet and in files."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
+from terrain.frame.figure import Step
 from terrain.frame.lens import Frame
-from terrain.frame.shade import SunInFrame
+from terrain.frame.shade import SunInFrame, SunState
+from terrain.plan.cautions import EDGE_REACH_M
 from terrain.plan.fall_back import FallBack
 from terrain.plan.good_days import GoodDay
-from terrain.plan.morning import Plan, Stage
-from terrain.sun.clock import span_words
-from terrain.words.figures import (
-    away,
-    clock,
-    distance,
-    exact,
-    in_place,
-    plus_minus,
-    signed,
-)
+from terrain.plan.morning import Plan
+from terrain.plan.stages import Basis, Stage, StageKind
+from terrain.plan.valley_light import ValleyLight
+from terrain.words.clocks import clock, exact, plus_minus, span_words
+from terrain.words.figures import away, distance, eighth, in_place, signed
 
 __all__ = [
     "aim",
+    "basis",
+    "cautions",
     "fall_back_sun",
     "fall_back_times",
     "fall_back_told",
     "fall_back_walk",
     "fall_back_words",
     "good_day",
+    "hidden_ground",
     "lens_held",
+    "note",
     "stage_words",
+    "step_words",
     "sun_to_frame",
+    "why_no_doubt",
 ]
 
 _SUN = {
-    "hidden": "sun hidden",
-    "in frame": "sun in frame",
-    "just out": "sun just out",
-    "out": "sun far out",
+    SunState.HIDDEN: "sun hidden",
+    SunState.IN_FRAME: "sun in frame",
+    SunState.JUST_OUT: "sun just out",
+    SunState.OUT: "sun far out",
 }
+_BASES = {
+    None: "",
+    Basis.CHOICE: "counted back from the colour, by the pace and by choice",
+    Basis.RULE: "a rule of the trade",
+    Basis.SUN_ALONE: "from the sun alone, good to a second",
+    Basis.UNKNOWN_GROUND: "the ground under it is unknown",
+}
+_NOTES = {
+    StageKind.LEAVE: "drive to the start",
+    StageKind.NO_LAMP: "civil dawn: paths can be seen",
+    StageKind.COLOUR_BEGINS: "the sky colours before the sun is up",
+    StageKind.SUN_CLEAR: "all of the disc is free of the ground",
+    StageKind.WARM_LIGHT_OVER: "the sun stands 6° high",
+}
+_STANDING = (
+    "Heights come from a raster, not a survey: walls, crags and drops smaller than its cells are "
+    "not in it. Look at the way and the spot by day.",
+    "Ask about access, and follow local rules. Take the forecast from the national weather "
+    "service, and advice on kit and on calling for help from the local mountain rescue.",
+    "Tell someone where you go and when you will be back.",
+    "Never look at the sun through a lens or an optical viewfinder.",
+)
 
 
 def lens_held(frame: Frame) -> str:
@@ -56,16 +81,79 @@ def sun_to_frame(sun: SunInFrame) -> str:
     return _SUN[sun.state] + (", bracket" if sun.expect_to_bracket else "")
 
 
-def stage_words(stage: Stage) -> str:
+def step_words(step: Step) -> str:
+    """How to move to set a figure against something else."""
+    if step.distance_m == 0.0:
+        return f"hold the camera {step.spot.eye_m:g} m above the ground"
+    return (
+        f"go {step.distance_m:.0f} m toward {step.azimuth_deg:.0f} degrees, "
+        f"{abs(step.rise_m):.0f} m {'up' if step.rise_m > 0.0 else 'down'}"
+    )
+
+
+def stage_words(plan: Plan, stage: Stage) -> str:
     """What happens at a stage but for its moment: ±, note, and frame."""
     doubt = "" if math.isnan(stage.plus_minus_s) else f" {plus_minus(stage.plus_minus_s)}"
-    note = f": {stage.note}" if stage.note else ""
+    said = note(plan, stage)
+    said = f"{stage.kind}{doubt}{': ' if said else ''}{said}"
     if stage.framing is None:
-        return f"{stage.name}{doubt}{note}"
+        return said
     frame = stage.framing.frame
+    return f"{said}; frame {lens_held(frame)}, {aim(frame)}; {sun_to_frame(stage.framing.sun)}"
+
+
+def note(plan: Plan, stage: Stage) -> str:
+    """What to do or to expect at a stage; empty where its name says it all."""
+    walk = plan.walk
+    match stage.kind:
+        case StageKind.START_WALKING:
+            return (
+                f"{span_words(walk.there_s)}, {walk.length_m / 1000.0:.1f} km, "
+                f"{walk.ascent_m:.0f} m up, {walk.off_path_m / 1000.0:.1f} km of it off paths"
+            )
+        case StageKind.IN_PLACE:
+            return f"set up: {lens_held(plan.framing.frame)}"
+        case StageKind.SUN_APPEARS:
+            return plan.backlight.reason
+        case StageKind.LIGHT_ON_MIST | StageKind.LIGHT_ON_FLOOR if plan.valley is not None:
+            return _valley_note(plan.valley)
+    return _NOTES.get(stage.kind, "")
+
+
+def _valley_note(valley: ValleyLight) -> str:
+    line = f"{clock(valley.first)} to {clock(valley.last)} on the line to the hill"
+    return line if valley.seen else f"{line}, out of sight of the spot"
+
+
+def basis(stage: Stage) -> str:
+    """What the moment of a stage without ± rests on; empty for one with it."""
+    return _BASES[stage.basis]
+
+
+def why_no_doubt(plan: Plan) -> str:
+    """For every stage without ±, why; in one sentence, empty where all have it."""
+    named: dict[str, list[str]] = {}
+    for stage in plan.stages:
+        if stage.basis is not None:
+            named.setdefault(basis(stage), []).append(stage.kind)
+    said = "; ".join(f"{_listed(names)}: {why}" for why, names in named.items())
+    return f"Without ±: {said}." if said else ""
+
+
+def _listed(names: list[str]) -> str:
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def hidden_ground(plan: Plan) -> str:
+    """What ground beyond the raster's edge would change; empty where none could."""
+    contact = plan.backlight.contact
+    if not (math.isfinite(contact.known_to_m) and math.isfinite(contact.beyond_height_m)):
+        return ""
+    known_km = f"{contact.known_to_m / 1000.0:.1f} km"
     return (
-        f"{stage.name}{doubt}{note}; frame {lens_held(frame)}, {aim(frame)}; "
-        f"{sun_to_frame(stage.framing.sun)}"
+        f"Toward the sun the ground is known for {known_km}: hidden ground higher than "
+        f"{contact.beyond_height_m:.0f} m beyond {known_km} would delay this."
     )
 
 
@@ -110,15 +198,6 @@ def fall_back_times(plan: Plan, other: FallBack) -> str:
     )
 
 
-def fall_back_walk(other: FallBack) -> str:
-    """The walk to a fall-back; empty where it names no place."""
-    walk = other.walk
-    if walk is None:
-        return ""
-    dark = f", {span_words(walk.dark_s)} of it before civil dawn" if walk.dark_s >= 60.0 else ""
-    return f"{span_words(walk.there_s)}{dark}; {distance(walk.length_m)}, {walk.ascent_m:.0f} m up"
-
-
 def _sooner(plan: Plan, other: FallBack) -> str:
     if plan.walk.sets_out is None or other.walk is None or other.walk.sets_out is None:
         return ""
@@ -126,6 +205,15 @@ def _sooner(plan: Plan, other: FallBack) -> str:
     if abs(sooner_s) < 60.0:
         return ""
     return f" ({span_words(abs(sooner_s))} {'sooner' if sooner_s > 0.0 else 'later'} than planned)"
+
+
+def fall_back_walk(other: FallBack) -> str:
+    """The walk to a fall-back; empty where it names no place."""
+    walk = other.walk
+    if walk is None:
+        return ""
+    dark = f", {span_words(walk.dark_s)} of it before civil dawn" if walk.dark_s >= 60.0 else ""
+    return f"{span_words(walk.there_s)}{dark}; {distance(walk.length_m)}, {walk.ascent_m:.0f} m up"
 
 
 def fall_back_sun(plan: Plan, other: FallBack) -> str:
@@ -148,3 +236,55 @@ def good_day(good: GoodDay) -> str:
         f"{good.day:%a} {good.day.day} {good.day:%B %Y}: {exact(good.appears)} "
         f"{plus_minus(good.plus_minus_s)}, {away(good.offset_widths)}"
     )
+
+
+def cautions(plan: Plan) -> tuple[str, ...]:
+    """All that a plan must warn of, a sentence or two each."""
+    return (*_cautions(plan), *_STANDING)
+
+
+def _cautions(plan: Plan) -> Iterator[str]:
+    found, walk = plan.cautions, plan.walk
+    if found.dark_s is not None:
+        yield (
+            f"{found.dark_s / 60.0:.0f} minutes of the walk in are before civil dawn: carry a "
+            "head lamp and a spare, and walk the way once by day."
+        )
+    if found.in_mist_m is not None:
+        yield (
+            f"{found.in_mist_m / 1000.0:.1f} km of the walk in lie in the mist as planned: there "
+            "a lamp shows only the next few metres. Take the way along as a file, and a compass."
+        )
+    if found.steep:
+        worst, way = walk.steepest, "up" if walk.steepest.slope_deg > 0 else "down"
+        yield (
+            f"The steepest bit of the way goes {way} at {abs(worst.slope_deg):.0f}°, "
+            f"{worst.after_m / 1000.0:.1f} km from the start ({worst.lat_deg:.5f}, "
+            f"{worst.lon_deg:.5f}); the steepest ground crossed is "
+            f"{walk.steepest_ground.ground_deg:.0f}°. Steep ground is dangerous in the dark, wet "
+            "or frozen."
+        )
+    if found.edge is not None:
+        slope_deg, azimuth_deg = found.edge
+        yield (
+            f"Ground of {slope_deg:.0f}° lies within about {EDGE_REACH_M:.0f} m of the spot, to "
+            f"the {eighth(azimuth_deg)}: find its edge by daylight and stay back from it."
+        )
+    if found.freeboard_m is not None:
+        yield (
+            f"The spot stands only {found.freeboard_m:.0f} m above the mist as planned, and mist "
+            "is never quite level: a little more of it takes the view."
+        )
+    if found.clearance_m is not None:
+        yield (
+            f"The line of sight to the summit passes only {max(found.clearance_m, 0.0):.0f} m "
+            "over ground before it, no more than a raster may be wrong: see by day that the hill "
+            "is seen."
+        )
+    if found.cold is not None:
+        cold = found.cold
+        yield (
+            f"At the spot the air is about {cold.temperature_c:.0f} °C and feels like "
+            f"{cold.feels_c:.0f} °C in a wind of {cold.wind_kmh:.0f} km/h: you will be standing "
+            "still, so carry more layers than for the walk."
+        )

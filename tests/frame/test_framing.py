@@ -25,6 +25,7 @@ from terrain.view.backlight import backlight
 from terrain.view.contact import Contact
 from terrain.view.outline import hill_outline, mist_strip
 from terrain.view.scene import Scene, View, look
+from terrain.words.plan import step_words
 from tests.authorities import optics
 
 CELL_M = 40.0
@@ -418,7 +419,7 @@ def test_a_wall_before_a_figure_hides_what_is_below_the_line_over_it(make_dem):
     scene = profile_scene(make_dem, heights)
     # eye at 1.7 m, a bank of 2.5 m 200 m off, the figure on the plain 300 m off: all below
     hidden = figure_at(scene, on(scene, 10), on(scene, 40))
-    assert (hidden.seen, hidden.against) == (0.0, "")
+    assert (hidden.seen, hidden.against) == (0.0, None)
     # from 4 m the line over the bank comes down to 4 - 1.5 * 1.5 = 1.75 m at the figure
     half = figure_at(scene, on(scene, 10, eye_m=3.5), on(scene, 40), height_m=4.0)
     assert half.seen == pytest.approx((4.0 - (3.5 - 1.5 * 1.0)) / 4.0, abs=0.03)
@@ -461,7 +462,7 @@ def test_how_to_move_to_set_a_figure_against_the_sky_and_back(make_dem):
         if other.seen >= 0.95 and other.sky >= 0.9 * other.seen:
             drop = scene.dem.height_at(spot.lon_deg, spot.lat_deg) - scene.dem.height_at(lon, lat)
             assert abs(step.rise_m) <= abs(drop) + 1e-6
-    assert "m down" in str(step)
+    assert "m down" in step_words(step)
     _, moved_m = azimuth_and_distance(
         spot.lon_deg, spot.lat_deg, step.spot.lon_deg, step.spot.lat_deg
     )
@@ -485,4 +486,4 @@ def test_a_lower_camera_is_tried_before_a_step(make_dem):
     assert step is not None
     assert step.distance_m == 0.0
     assert step.spot.eye_m <= 1.2
-    assert str(step) == f"hold the camera {step.spot.eye_m:g} m above the ground"
+    assert step_words(step) == f"hold the camera {step.spot.eye_m:g} m above the ground"

@@ -14,11 +14,11 @@ import pytest
 import terrain
 from terrain.errors import NoAnswer, TerrainError
 from terrain.light.colour import COLOUR_BEFORE
-from terrain.plan.cautions import STANDING, cautions_for, edge_near
+from terrain.plan.cautions import Cautions, cautions_for, edge_near
 from terrain.plan.cold import Air, cold_at
 from terrain.plan.morning import plan_morning
-from terrain.plan.stages import why_no_doubt
 from terrain.sun.clock import shifted
+from terrain.words.plan import cautions, hidden_ground, note, why_no_doubt
 
 DATA = Path(__file__).parents[2] / "data"
 DAY = dt.date(2026, 10, 13)
@@ -52,7 +52,7 @@ def plan(upland, hill):
 
 
 def test_the_stages_come_in_order_and_fit_the_walk(plan):
-    names = [stage.name for stage in plan.stages]
+    names = [stage.kind for stage in plan.stages]
     assert names == [
         "leave", "start walking", "no lamp needed", "be in place", "colour begins", "sun appears",
         "sun clear", "light on the mist", "warm light over",
@@ -135,10 +135,10 @@ def test_every_stage_is_sure_to_so_much_or_says_why_not(plan):
             assert stage.doubt.total_s == pytest.approx(stage.plus_minus_s)
             parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
             assert min(parts) > 0.0
-    told = {stage.name for stage in plan.stages if stage.doubt is not None}
+    told = {stage.kind for stage in plan.stages if stage.doubt is not None}
     assert told == {"sun appears", "sun clear", "light on the mist"}
-    words = why_no_doubt(plan.stages)
-    assert all((stage.name in words) == bool(stage.basis) for stage in plan.stages)
+    words = why_no_doubt(plan)
+    assert all((stage.kind in words) == bool(stage.basis) for stage in plan.stages)
     assert plan.offset_doubt.total_deg == pytest.approx(plan.backlight.uncertainty_deg)
 
 
@@ -150,7 +150,7 @@ def test_other_errors_of_the_inputs_change_every_doubt(upland, hill, plan):
     )  # fmt: skip
     for stage in worse.stages:
         if stage.doubt is not None:
-            other = plan.stage(stage.name).doubt
+            other = plan.stage(stage.kind).doubt
             assert stage.doubt.raster_s == pytest.approx(2.0 * other.raster_s, rel=0.01)
             assert stage.doubt.position_s == pytest.approx(other.position_s, rel=0.01)
     assert worse.fall_backs[0].doubt.raster_s > 1.9 * plan.fall_backs[1].doubt.raster_s
@@ -158,12 +158,12 @@ def test_other_errors_of_the_inputs_change_every_doubt(upland, hill, plan):
 
 def test_hidden_ground_that_would_delay_the_sun_is_told_in_metres(plan):
     contact = plan.backlight.contact
-    assert f"higher than {contact.beyond_height_m:.0f} m" in plan.hidden_ground
-    assert f"beyond {contact.known_to_m / 1000.0:.1f} km" in plan.hidden_ground
+    assert f"higher than {contact.beyond_height_m:.0f} m" in hidden_ground(plan)
+    assert f"beyond {contact.known_to_m / 1000.0:.1f} km" in hidden_ground(plan)
 
 
 def test_each_stage_in_place_has_its_frame(plan, upland, hill):
-    framed = {stage.name: stage.framing for stage in plan.stages if stage.framing is not None}
+    framed = {stage.kind: stage.framing for stage in plan.stages if stage.framing is not None}
     assert list(framed) == [
         "colour begins", "sun appears", "sun clear", "light on the mist", "warm light over",
     ]  # fmt: skip
@@ -190,7 +190,7 @@ def test_without_mist_the_light_comes_to_the_valley_and_the_frame_takes_it_in(up
     clear = plan_morning(upland, SPOT, hill, DAY, start=START)
     stage = clear.stage("light on the valley floor")
     assert stage.doubt is not None
-    if "out of sight" not in stage.note:
+    if "out of sight" not in note(clear, stage):
         low = stage.framing.frame.altitude_deg
         assert low <= clear.after.frame.altitude_deg
         assert stage.framing.frame.focal_mm <= clear.after.frame.focal_mm
@@ -244,13 +244,14 @@ def test_what_cannot_be_is_refused(upland, hill):
 
 
 def test_cautions_name_the_dark_the_steep_and_the_cold_with_their_figures(plan, upland):
-    text = " ".join(plan.cautions)
+    text = " ".join(cautions(plan))
     assert f"{plan.walk.dark_s / 60:.0f} minutes of the walk in are before civil dawn" in text
     assert f"{abs(plan.walk.steepest.slope_deg):.0f}°" in text
     assert f"feels like {plan.cold.feels_c:.0f} °C" in text
-    assert plan.cautions[-len(STANDING) :] == STANDING
+    assert "Never look at the sun through a lens" in cautions(plan)[-1]
     mild = cautions_for(upland, plan.walk, cold_at(Air(temperature_c=20.0), 400.0))
-    assert not any("feels like" in caution for caution in mild)
+    assert mild.cold is None
+    assert len(cautions(replace(plan, cautions=Cautions()))) == 4
 
 
 def test_cautions_know_the_mist_and_how_little_is_to_spare(plan, upland, hill):
@@ -258,13 +259,53 @@ def test_cautions_know_the_mist_and_how_little_is_to_spare(plan, upland, hill):
     walk, view = plan.walk, plan.backlight.view
     misty = walk.height_m < 280.0
     in_mist_km = np.diff(walk.distance_m)[misty[1:] & misty[:-1]].sum() / 1000.0
-    assert any(f"{in_mist_km:.1f} km of the walk in lie in the mist" in c for c in plan.cautions)
-    assert not any("in the mist" in c for c in cautions_for(upland, walk))
-    assert not any("above the mist as planned" in caution for caution in plan.cautions)
+    said = cautions(plan)
+    assert any(f"{in_mist_km:.1f} km of the walk in lie in the mist" in text for text in said)
+    assert cautions_for(upland, walk).in_mist_m is None
+    assert not any("above the mist as planned" in text for text in said)
     low = replace(view, freeboard_m=12.0, clearance_m=2.0)
-    text = " ".join(cautions_for(upland, walk, view=low, mist=mist))
+    found = cautions_for(upland, walk, view=low, mist=mist)
+    text = " ".join(cautions(replace(plan, cautions=found)))
     assert "only 12 m above the mist as planned" in text
     assert "passes only 2 m over ground" in text
+
+
+@pytest.mark.parametrize(
+    ("spare", "is_little"),
+    [
+        ({"freeboard_m": 29.9}, True),
+        ({"freeboard_m": 30.1}, False),
+        ({"freeboard_m": math.nan}, False),
+        ({"clearance_m": 4.9}, True),
+        ({"clearance_m": 5.1}, False),
+        ({"clearance_m": 4.9, "visible": False}, False),
+    ],
+)
+def test_what_is_little_to_spare(plan, upland, spare, is_little):
+    """The limits of 30 m above the mist and 5 m over the ground, from both sides."""
+    view = replace(plan.backlight.view, **{"freeboard_m": 99.0, "clearance_m": 99.0} | spare)
+    found = cautions_for(upland, plan.walk, view=view)
+    told = [found.freeboard_m, found.clearance_m]
+    assert [value for value in told if value is not None] == list(spare.values())[:1] * is_little
+
+
+@pytest.mark.parametrize(
+    ("walk", "expected"),
+    [
+        ({"dark_s": 60.0}, {"dark_s": 60.0}),
+        ({"dark_s": 59.0}, {"dark_s": None}),
+        ({"way_deg": -20.5, "ground_deg": 21.0}, {"steep": True}),
+        ({"way_deg": 19.5, "ground_deg": 30.5}, {"steep": True}),
+        ({"way_deg": 19.5, "ground_deg": 29.5}, {"steep": False}),
+    ],
+)
+def test_how_dark_and_how_steep_a_walk_is_worth_a_word(plan, upland, walk, expected):
+    way = replace(plan.walk.steepest, slope_deg=walk.get("way_deg", 0.0))
+    ground = replace(plan.walk.steepest_ground, ground_deg=walk.get("ground_deg", 0.0))
+    dark_s = walk.get("dark_s", 0.0)
+    changed = replace(plan.walk, steepest=way, steepest_ground=ground, dark_s=dark_s)
+    found = cautions_for(upland, changed)
+    assert {name: getattr(found, name) for name in expected} == expected
 
 
 def test_an_edge_is_found_with_its_side_and_level_ground_has_none(make_dem):
@@ -276,3 +317,13 @@ def test_an_edge_is_found_with_its_side_and_level_ground_has_none(make_dem):
     assert slope > 60.0
     assert azimuth == pytest.approx(90.0, abs=50.0)
     assert edge_near(make_dem(np.zeros((9, 9))), terrain.Spot(lon_deg=-24.0, lat_deg=54.4)) is None
+
+
+@pytest.mark.parametrize(("cells", "is_near"), [(2, True), (3, True), (5, False), (6, False)])
+def test_an_edge_counts_within_30_m_and_half_a_cell(make_dem, cells, is_near):
+    """The cells of 10 m on both sides of the fall are steep: the nearer is one less away."""
+    heights = np.zeros((31, 31))
+    heights[:, 15 + cells + 1 :] = -60.0
+    dem = make_dem(heights, cell_m=10.0)
+    lon, lat = (float(part) for part in dem.grid.lonlat(15, 15))
+    assert (edge_near(dem, terrain.Spot(lon_deg=lon, lat_deg=lat)) is not None) == is_near

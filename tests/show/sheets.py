@@ -10,9 +10,10 @@ import geopandas as gpd
 import pandas as pd
 from shapely import LineString
 
+from terrain.frame.lens import Kit
 from terrain.ground.places import Spot
 from terrain.plan.cold import Air
-from terrain.plan.morning import Kit, Plan, plan_morning
+from terrain.plan.morning import Plan, plan_morning
 from tests.show.conftest import DAY, World
 
 TOP_M = 330.0

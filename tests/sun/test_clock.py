@@ -11,7 +11,7 @@ import pytest
 from timezonefinder import TimezoneFinder
 
 from terrain.errors import TerrainError
-from terrain.sun.clock import at_local, local_day, local_zone
+from terrain.sun.clock import local_day, local_zone
 
 
 @pytest.mark.parametrize(
@@ -112,31 +112,3 @@ def test_a_day_that_the_calendar_skipped(zone: str, day: date) -> None:
 def test_a_day_too_far_off(day: date) -> None:
     with pytest.raises(TerrainError, match="is not between 1900 and 2200"):
         local_day(day, ZoneInfo("Etc/GMT"))
-
-
-@pytest.mark.parametrize(
-    ("zone", "shown"),
-    [
-        ("Europe/London", "05:00:00 BST"),
-        ("Etc/GMT+2", "02:00:00 UTC-02"),
-        ("Pacific/Kiritimati", "18:00:00 UTC+14"),
-        ("Etc/GMT", "04:00:00 GMT"),
-        ("Asia/Kathmandu", "09:45:00 UTC+0545"),
-    ],
-)
-def test_the_clock_as_it_is_read(zone: str, shown: str) -> None:
-    assert at_local(datetime(2025, 7, 1, 3, 59, 59, 700_000, tzinfo=UTC), ZoneInfo(zone)) == shown
-
-
-def test_the_hour_that_comes_twice_is_told_apart() -> None:
-    zone = ZoneInfo("Europe/London")
-    first = datetime(2025, 10, 26, 0, 30, tzinfo=UTC)
-    assert at_local(first, zone) == "01:30:00 BST"
-    assert at_local(first + timedelta(hours=1), zone) == "01:30:00 GMT"
-    # and reckoned right when it is given in local time already
-    assert at_local((first + timedelta(hours=1)).astimezone(zone), zone) == "01:30:00 GMT"
-
-
-def test_a_clock_without_a_zone_is_refused() -> None:
-    with pytest.raises(ValueError, match="no time zone"):
-        at_local(datetime(2025, 7, 1), ZoneInfo("Etc/GMT"))

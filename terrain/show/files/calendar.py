@@ -20,9 +20,11 @@ import pandas as pd
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 from terrain.plan.morning import Plan
+from terrain.plan.stages import StageKind
 from terrain.show.files.export import whole_file
-from terrain.words.places import clock, plain, spot_label
-from terrain.words.plan import fall_back_words, stage_words
+from terrain.words.clocks import clock_of_zone
+from terrain.words.figures import plain, spot_label
+from terrain.words.plan import cautions, fall_back_words, hidden_ground, stage_words
 
 __all__ = ["save_calendar"]
 
@@ -98,7 +100,7 @@ def save_calendar(
 
 
 def _of_plan(plan: Plan, leave_ahead: dt.timedelta, colour_ahead: dt.timedelta) -> Iterator[_Event]:
-    at = {stage.name: stage.at for stage in plan.stages}
+    at = {stage.kind: stage.at for stage in plan.stages}
     where = spot_label(plan.spot, "the vantage")
     common: dict[str, Any] = {
         "day": plan.day,
@@ -109,35 +111,35 @@ def _of_plan(plan: Plan, leave_ahead: dt.timedelta, colour_ahead: dt.timedelta) 
     yield _Event(
         kind="way",
         at=plan.start,
-        begins=at.get("leave", at["start walking"]),
-        ends=at["be in place"],
+        begins=at.get(StageKind.LEAVE, at[StageKind.START_WALKING]),
+        ends=at[StageKind.IN_PLACE],
         ahead=leave_ahead,
         title=f"To {where} for {plan.hill.label}",
         alarm=f"Leave for {spot_label(plan.start, 'the start')}"
-        if "leave" in at
+        if StageKind.LEAVE in at
         else f"Start walking to {where}",
         **common,
     )
     yield _Event(
         kind="light",
         at=plan.spot,
-        begins=at["colour begins"],
-        ends=at.get("warm light over", at["sun appears"]),
+        begins=at[StageKind.COLOUR_BEGINS],
+        ends=at.get(StageKind.WARM_LIGHT_OVER, at[StageKind.SUN_APPEARS]),
         ahead=colour_ahead,
         title=f"{plan.hill.label} at sunrise",
-        alarm=f"Colour soon; sun appears at {clock(at['sun appears'])}",
+        alarm=f"Colour soon; sun appears at {clock_of_zone(at[StageKind.SUN_APPEARS])}",
         **common,
     )
 
 
 def _lines(plan: Plan) -> Iterator[str]:
     for stage in plan.stages:
-        yield f"{clock(stage.at)} {stage_words(stage)}"
-    if plan.hidden_ground:
-        yield plan.hidden_ground
+        yield f"{clock_of_zone(stage.at)} {stage_words(plan, stage)}"
+    if unknown := hidden_ground(plan):
+        yield unknown
     for other in plan.fall_backs:
         yield fall_back_words(plan, other)
-    yield from plan.cautions
+    yield from cautions(plan)
 
 
 def _of_season(table: gpd.GeoDataFrame, colour_ahead: dt.timedelta) -> Iterator[_Event]:
@@ -156,10 +158,10 @@ def _of_season(table: gpd.GeoDataFrame, colour_ahead: dt.timedelta) -> Iterator[
             ends=last,
             ahead=colour_ahead,
             title=f"{row['hill']} at sunrise",
-            alarm=f"Colour soon; sun appears at {clock(appears)}",
+            alarm=f"Colour soon; sun appears at {clock_of_zone(appears)}",
             text=(
-                f"{clock(appears)} sun appears, {abs(row['offset_deg']):.2f}° {aside} of the "
-                f"summit of {row['hill']}\n{_nearest(row)}score {row['score']:.2f}, "
+                f"{clock_of_zone(appears)} sun appears, {abs(row['offset_deg']):.2f}° {aside} of "
+                f"the summit of {row['hill']}\n{_nearest(row)}score {row['score']:.2f}, "
                 f"rank {row['rank']}"
             ),
         )

@@ -22,8 +22,9 @@ from terrain.plan.morning import FallBack, Plan, Stage
 from terrain.show.files.calendar import save_calendar
 from terrain.show.files.export import whole_file
 from terrain.walk.walk import Walk
-from terrain.words.places import clock, plain, spot_label
-from terrain.words.plan import fall_back_words, stage_words
+from terrain.words.clocks import clock_of_zone
+from terrain.words.figures import plain, spot_label
+from terrain.words.plan import basis, cautions, fall_back_words, hidden_ground, note, stage_words
 
 __all__ = ["save_calendar", "save_gpx", "save_kml", "save_plan_table"]
 
@@ -158,15 +159,15 @@ def _title(plan: Plan) -> str:
 def _remarks(plan: Plan) -> Iterator[str]:
     """The timeline, what is not known, and the cautions, a line each."""
     for stage in plan.stages:
-        yield f"{clock(stage.at)} {stage_words(stage)}"
-    if plan.hidden_ground:
-        yield plan.hidden_ground
-    yield from plan.cautions
+        yield f"{clock_of_zone(stage.at)} {stage_words(plan, stage)}"
+    if unknown := hidden_ground(plan):
+        yield unknown
+    yield from cautions(plan)
 
 
 def _places(plan: Plan) -> list[_Place]:
     walk, spot, hill = plan.walk, plan.spot, plan.hill
-    begins = "" if walk.sets_out is None else f"start walking at {clock(walk.sets_out)}"
+    begins = "" if walk.sets_out is None else f"start walking at {clock_of_zone(walk.sets_out)}"
     places = [
         _Place(
             kind="start",
@@ -182,7 +183,7 @@ def _places(plan: Plan) -> list[_Place]:
             lon_deg=spot.lon_deg,
             lat_deg=spot.lat_deg,
             height_m=plan.backlight.view.spot_height_m,
-            note=f"{clock(plan.backlight.contact.appears)}: {plan.backlight.reason}",
+            note=f"{clock_of_zone(plan.backlight.contact.appears)}: {plan.backlight.reason}",
         ),
         _Place(
             kind="hill",
@@ -236,7 +237,7 @@ def _fall_back_place(plan: Plan, alike: Sequence[FallBack]) -> _Place:
 
 
 def _walk_note(walk: Walk) -> str:
-    when = "by day" if walk.sets_out is None else f"from {clock(walk.sets_out)}"
+    when = "by day" if walk.sets_out is None else f"from {clock_of_zone(walk.sets_out)}"
     return (
         f"{walk.there_s / 60.0:.0f} min {when}, {walk.length_m / 1000.0:.1f} km, "
         f"{walk.ascent_m:.0f} m up, {walk.descent_m:.0f} m down"
@@ -251,7 +252,7 @@ def _route_points(way: _Way) -> Iterator[gpxpy.gpx.GPXRoutePoint]:
             latitude=round(float(walk.lat_deg[at]), _DECIMALS),
             longitude=round(float(walk.lon_deg[at]), _DECIMALS),
             elevation=_known(float(walk.height_m[at])),
-            comment=so_far if moment is None else f"{clock(moment)}, {so_far}",
+            comment=so_far if moment is None else f"{clock_of_zone(moment)}, {so_far}",
         )
 
 
@@ -289,26 +290,26 @@ def _walk_table(plan: Plan) -> gpd.GeoDataFrame:
 
 
 def _timeline(plan: Plan) -> pd.DataFrame:
-    return pd.DataFrame([_stage_row(stage) for stage in plan.stages])
+    return pd.DataFrame([_stage_row(plan, stage) for stage in plan.stages])
 
 
-def _stage_row(stage: Stage) -> dict[str, Any]:
+def _stage_row(plan: Plan, stage: Stage) -> dict[str, Any]:
     doubt, framing = stage.doubt, stage.framing
     return {
-        "stage": stage.name,
+        "stage": stage.kind.value,
         "at": _universal(stage.at),
-        "clock": clock(stage.at),
+        "clock": clock_of_zone(stage.at),
         "plus_minus_s": stage.plus_minus_s,
         "raster_s": math.nan if doubt is None else doubt.raster_s,
         "position_s": math.nan if doubt is None else doubt.position_s,
         "refraction_s": math.nan if doubt is None else doubt.refraction_s,
-        "basis": stage.basis,
-        "note": stage.note,
+        "basis": basis(stage),
+        "note": note(plan, stage),
         "focal_mm": math.nan if framing is None else framing.frame.focal_mm,
-        "held": "" if framing is None else framing.orientation,
+        "held": "" if framing is None else framing.orientation.value,
         "azimuth_deg": math.nan if framing is None else framing.frame.azimuth_deg,
         "altitude_deg": math.nan if framing is None else framing.frame.altitude_deg,
-        "sun": "" if framing is None else framing.sun.state,
+        "sun": "" if framing is None else framing.sun.state.value,
         "bracket": framing is not None and framing.expect_to_bracket,
     }
 

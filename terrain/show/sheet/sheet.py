@@ -13,44 +13,32 @@ from typing import Any, Final
 import geopandas as gpd
 import jinja2
 
-from terrain.frame.framing import LensFit
 from terrain.frame.lens import Frame
 from terrain.plan.morning import FallBack, Plan, Stage
-from terrain.plan.stages import why_no_doubt
+from terrain.plan.stages import StageKind
 from terrain.plan.what_if import WhatIf
 from terrain.show.files.export import whole_file
 from terrain.show.paper import palette
 from terrain.show.paper.key import compass
 from terrain.show.sheet.pictures import Pictures, Progress, draw_pictures
 from terrain.show.sheet.view_marks import view_marks
-from terrain.sun.clock import span_words
-from terrain.words.figures import (
-    away,
-    clock,
-    distance,
-    exact,
-    in_place,
-    iso,
-    plus_minus,
-    signed,
-    zone_of,
-)
-from terrain.words.plan import (
-    aim,
-    fall_back_sun,
-    fall_back_times,
-    fall_back_walk,
-    good_day,
-    lens_held,
-    sun_to_frame,
-)
+from terrain.words import clocks, figures
+from terrain.words import plan as plan_words
 
 __all__ = ["save_sheet", "sheet_html"]
 
 _MOST_DAYS: Final = 8
 
-_COLOURS: Final = ("PAPER", "INK", "QUIET", "FAINT", "HILL", "PATH", "MIST", "MIST_DEEP", "SHORE",
-                   "SUN", "SUN_GLOW", "SKY_LOW", "SKY_HIGH", "RIDGE_NEAR", "RIDGE_FAR")  # fmt: skip
+_COLOURS: Final = (
+    *("PAPER", "INK", "QUIET", "FAINT", "HILL", "PATH", "MIST", "MIST_DEEP", "SHORE"),
+    *("SUN", "SUN_GLOW", "SKY_LOW", "SKY_HIGH", "RIDGE_NEAR", "RIDGE_FAR"),
+)
+_FILTERS: Final = (
+    *(clocks.clock, clocks.exact, clocks.iso, clocks.plus_minus, clocks.span_words),
+    *(figures.away, figures.distance, figures.in_place, figures.sentence, figures.signed),
+    *(plan_words.aim, plan_words.good_day, plan_words.lens_held, plan_words.sun_to_frame),
+    compass,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,12 +96,7 @@ def _environment() -> jinja2.Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    page.filters |= {
-        "aim": aim, "away": away, "clock": clock, "compass": compass, "distance": distance,
-        "exact": exact, "good_day": good_day, "in_place": in_place, "iso": iso,
-        "lens_held": lens_held, "minutes": span_words, "plus_minus": plus_minus, "signed": signed,
-        "sun_to_frame": sun_to_frame,
-    }  # fmt: skip
+    page.filters |= {words.__name__: words for words in _FILTERS}
     page.tests["number"] = math.isfinite
     return page
 
@@ -125,61 +108,60 @@ def _content(plan: Plan, pictures: Pictures, summits: gpd.GeoDataFrame | None) -
     return {
         "plan": plan,
         "contact": plan.backlight.contact,
-        "place": plan.spot.name or in_place(plan.spot),
-        "day": f"{plan.day:%A} {plan.day.day} {plan.day:%B %Y}",
-        "zone": zone_of(plan.backlight.contact.appears),
+        "place": plan.spot.name or figures.in_place(plan.spot),
+        "day": clocks.long_day(plan.day),
+        "zone": clocks.zone_of(plan.backlight.contact.appears),
         "colours": {name.lower().replace("_", "-"): getattr(palette, name) for name in _COLOURS},
         "script": script,
         "script_hash": base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),
         "stages": list(_stages(plan)),
-        "no_doubt": why_no_doubt(plan.stages),
+        "no_doubt": plan_words.why_no_doubt(plan),
         "doubts": list(_doubts(plan)),
+        "hidden_ground": plan_words.hidden_ground(plan),
+        "cautions": plan_words.cautions(plan),
         "most_days": _MOST_DAYS,
         "steps": [_step(plan, pictures, number) for number in range(len(pictures.looks))],
-        "planned": pictures.planned,
-        "view_px": pictures.view_px,
-        "map_px": pictures.map_px,
-        "paths_shown": pictures.paths_shown,
+        "pictures": pictures,
         "ends": [("lower", pictures.what_ifs.lower), ("higher", pictures.what_ifs.higher)],
         "marks": marks,
         "summits": list(marks.summits.itertuples(index=False)),
-        "lenses": [(fit, _is_chosen(plan, fit)) for fit in plan.framing.lenses],
-        "elsewhere": plan.elsewhere,
         "fall_backs": [_fall_back(plan, fall_back) for fall_back in plan.fall_backs],
     }
 
 
-def _stages(plan: Plan) -> Iterator[tuple[Stage, str, str]]:
-    """Each stage with its light, and its frame in words, short where that stays as it was."""
+def _stages(plan: Plan) -> Iterator[tuple[Stage, str, str, str]]:
+    """Each stage with its classes, its note, and its frame, short where that stays as it was."""
     before: Frame | None = None
     for stage in plan.stages:
         framed = ""
         if stage.framing is not None:
             frame = stage.framing.frame
-            framed = "as before" if frame == before else f"{lens_held(frame)}, {aim(frame)}"
+            framed = f"{plan_words.lens_held(frame)}, {plan_words.aim(frame)}"
+            framed = "as before" if frame == before else framed
             before = frame
-        yield stage, _light(plan, stage), framed
+        main = " main" if stage.kind is StageKind.SUN_APPEARS else ""
+        yield stage, f"{_light(plan, stage)}{main}", plan_words.note(plan, stage), framed
 
 
-def _doubts(plan: Plan) -> Iterator[tuple[str, str, str, str, str]]:
+def _doubts(plan: Plan) -> Iterator[tuple[str, ...]]:
     """What each ± of the timeline, and that beside the summit, is made of."""
     for stage in plan.stages:
         if stage.doubt is not None:
-            seconds = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
-            raster, position, refraction = (plus_minus(part)[2:] for part in seconds)
-            yield stage.name, raster, position, refraction, plus_minus(stage.plus_minus_s)
+            parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
+            said = (clocks.plus_minus(part)[2:] for part in parts)
+            yield stage.kind, *said, clocks.plus_minus(stage.plus_minus_s)
     offset = plan.offset_doubt
-    degrees = (offset.raster_deg, offset.position_deg, offset.refraction_deg)
-    raster, position, refraction = (f"{part:.2f}°" for part in degrees)
-    yield "beside the summit", raster, position, refraction, f"± {offset.total_deg:.2f}°"
+    parts = (offset.raster_deg, offset.position_deg, offset.refraction_deg)
+    said = (f"{part:.2f}°" for part in parts)
+    yield "beside the summit", *said, f"± {offset.total_deg:.2f}°"
 
 
 def _light(plan: Plan, stage: Stage) -> str:
     """What light it is at a stage, for the band beside the times."""
-    colour, dawn = plan.stage("colour begins"), plan.light.civil_dawn
+    colour, dawn = plan.stage(StageKind.COLOUR_BEGINS), plan.light.civil_dawn
     at = stage.at.timestamp()
     if at >= plan.backlight.contact.appears.timestamp():
-        return "over" if stage.name == "warm light over" else "sun"
+        return "over" if stage.kind is StageKind.WARM_LIGHT_OVER else "sun"
     if colour is not None and at >= colour.at.timestamp():
         return "colour"
     return "dawn" if dawn is not None and at >= dawn.timestamp() else "night"
@@ -202,40 +184,42 @@ def _step(plan: Plan, pictures: Pictures, number: int) -> _Step:
 
 def _mist_words(plan: Plan, morning: WhatIf) -> str:
     """What the mist at one height makes of the morning."""
-    misty = math.isfinite(morning.mist_top_m)
-    reason, at = morning.backlight.reason, exact(morning.backlight.contact.appears)
-    said = f"{reason[:1].upper()}{reason[1:]}, at {at}."
-    if (reason, at) == (plan.backlight.reason, exact(plan.backlight.contact.appears)):
-        said = f"The sun appears {'as planned, ' if misty else ''}at {at}."
-    if not misty:
+    mist, reason = morning.scene.mist, morning.backlight.reason
+    at = clocks.exact(morning.backlight.contact.appears)
+    said = f"{figures.sentence(reason)}, at {at}."
+    if (reason, at) == (plan.backlight.reason, clocks.exact(plan.backlight.contact.appears)):
+        said = f"The sun appears {'' if mist is None else 'as planned, '}at {at}."
+    if mist is None:
         return said
+    hill = plan.hill
+    over_m = hill.height_m - mist.nearest_top_m[mist.grid.cell_of(hill.lon_deg, hill.lat_deg)]
     return (
         f"The spot stands {morning.backlight.view.freeboard_m:.0f} m above the mist, "
-        f"{plan.hill.label} {plan.hill.height_m - morning.mist_top_m:.0f} m. {said}"
+        f"{hill.label} {over_m:.0f} m. {said}"
     )
 
 
 def _view_words(plan: Plan, morning: WhatIf) -> str:
-    view, top_m = morning.backlight.view, morning.mist_top_m
-    mist = "" if math.isnan(top_m) else f", mist below with its top at {top_m:.0f} m"
-    hill = f"{plan.hill.label}, {distance(view.distance_m)} away toward "
+    view, mist = morning.backlight.view, morning.scene.mist
+    misty = "" if mist is None else f", mist below with its top at {mist.label}"
+    hill = f"{plan.hill.label}, {figures.distance(view.distance_m)} away toward "
     return (
         f"Drawing of the view from {plan.spot.name or 'the spot'}: {hill}"
-        f"{compass(view.azimuth_deg)}{' (hidden)' if not view.visible else ''}{mist}. "
+        f"{compass(view.azimuth_deg)}{' (hidden)' if not view.visible else ''}{misty}. "
         f"Over it the sun's disc at moments after it appears, and the frame of "
         f"{plan.framing.frame.focal_mm:.0f} mm."
     )
 
 
 def _map_words(plan: Plan, morning: WhatIf) -> str:
-    top_m, others = morning.mist_top_m, len(plan.elsewhere)
-    mist = "" if math.isnan(top_m) else f" Mist lies on the ground below {top_m:.0f} m."
+    mist, others = morning.scene.mist, len(plan.elsewhere)
+    misty = "" if mist is None else f" Mist lies on the ground below {mist.label}."
     more = f" Numbers from 2: {others} fall-back{'s' * (others > 1)}." if others else ""
+    to_hill = figures.distance(plan.backlight.view.distance_m)
     return (
         f"Map of the walk from {plan.start.name or 'the start'} (A) to "
-        f"{plan.spot.name or 'the spot'} (1), {distance(plan.walk.length_m)}, and of "
-        f"{plan.hill.label} (peak sign), {distance(plan.backlight.view.distance_m)} from the "
-        f"spot.{mist}{more}"
+        f"{plan.spot.name or 'the spot'} (1), {figures.distance(plan.walk.length_m)}, and of "
+        f"{plan.hill.label} (peak sign), {to_hill} from the spot.{misty}{more}"
     )
 
 
@@ -243,18 +227,13 @@ def _data_uri(picture: bytes) -> str:
     return f"data:image/webp;base64,{base64.b64encode(picture).decode()}"
 
 
-def _is_chosen(plan: Plan, fit: LensFit) -> bool:
-    return fit.lens == plan.framing.lens
-
-
-def _fall_back(plan: Plan, fall_back: FallBack) -> dict[str, Any]:
-    change_m = fall_back.mist_top_m - plan.mist_top_m
+def _fall_back(plan: Plan, other: FallBack) -> dict[str, Any]:
+    change_m = other.mist_top_m - plan.mist_top_m
     return {
-        "it": fall_back,
+        "it": other,
         "change": f"{abs(change_m):.0f} m {'higher' if change_m > 0 else 'lower'}",
-        "number": None if fall_back.spot is None else plan.number_of(fall_back.spot),
-        "reason": f"{fall_back.note[:1].upper()}{fall_back.note[1:]}",
-        "times": fall_back_times(plan, fall_back),
-        "walk": fall_back_walk(fall_back),
-        "sun": fall_back_sun(plan, fall_back),
+        "number": None if other.spot is None else plan.number_of(other.spot),
+        "times": plan_words.fall_back_times(plan, other),
+        "walk": plan_words.fall_back_walk(other),
+        "sun": plan_words.fall_back_sun(plan, other),
     }

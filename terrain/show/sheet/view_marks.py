@@ -27,7 +27,7 @@ from terrain.show.paper.marks import nudge
 from terrain.show.sheet.view_window import frame_edge_mm, path_of, sun_moments
 from terrain.show.view.angles import Window
 from terrain.show.view.summits_in_view import striking_summits
-from terrain.words.figures import to_second
+from terrain.words.clocks import clock, exact
 
 __all__ = ["Disc", "Mark", "Tick", "ViewMarks", "view_marks"]
 
@@ -163,7 +163,7 @@ def _suns(plan: Plan, place: _Placing) -> list[Disc]:
             down=float(down),
             half_across=float(half),
             half_down=path.semidiameter_deg * place.per_deg[1],
-            label=f"{to_second(moment):{'%H:%M' if number else '%H:%M:%S'}}",
+            label=clock(moment) if number else exact(moment),
             label_at=float(across - half if way >= 0.0 else across + half),
             from_left=bool(way >= 0.0),
             minor=False,

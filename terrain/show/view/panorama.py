@@ -9,7 +9,6 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from typing import Any, Final
-from zoneinfo import ZoneInfo
 
 import geopandas as gpd
 import numpy as np
@@ -31,12 +30,11 @@ from terrain.show.view.scenery import Light, scenery, sky
 from terrain.show.view.summits_in_view import striking_summits
 from terrain.show.view.sun_discs import draw_sun, room_taken
 from terrain.sight.seen import SeenGround, seen_ground
-from terrain.sun.clock import at_local
 from terrain.sun.path import SunPath, sun_path
 from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
 from terrain.view.scene import Scene, View
-from terrain.words.figures import to_second
+from terrain.words.clocks import at_local, exact
 
 __all__ = ["draw_view", "view_figure"]
 
@@ -221,16 +219,10 @@ def _lines(backlight: Backlight) -> list[str]:
     contact = backlight.contact
     return [
         _sentence(backlight.reason),
-        f"First light of its disc at {at_local(contact.appears, _zone(contact))} "
+        f"First light of its disc at {at_local(contact.appears)} "
         f"± {_span(contact.uncertainty_s)}, its place ± {backlight.uncertainty_deg:.2f}° "
         "along the skyline (one standard deviation)",
     ]
-
-
-def _zone(contact: Contact) -> ZoneInfo:
-    zone = contact.appears.tzinfo
-    assert isinstance(zone, ZoneInfo)
-    return zone
 
 
 def _span(seconds: float) -> str:
@@ -310,7 +302,7 @@ def _sun_key(path: SunPath, moments: Sequence[dt.datetime]) -> Key:
         headings=("sun's\ndisc at", "toward", "centre\nat altitude"),
         marks=("",) * len(moments),
         rows=tuple(
-            (f"{to_second(moment):%H:%M:%S}", f"{compass(az)} {az % 360:.1f}°", f"{alt:.1f}°")
+            (exact(moment), f"{compass(az)} {az % 360:.1f}°", f"{alt:.1f}°")
             for moment, az, alt in zip(moments, azimuth, altitude, strict=True)
         ),
     )
@@ -319,7 +311,7 @@ def _sun_key(path: SunPath, moments: Sequence[dt.datetime]) -> Key:
 def _cautions(scene: Scene, backlight: Backlight) -> list[str]:
     """What the signs of the picture mean, what it rests on, and what not to do."""
     contact = backlight.contact
-    zone = at_local(contact.appears, _zone(contact)).split()[-1]
+    zone = at_local(contact.appears).split()[-1]
     pale = "" if scene.mist is None else f"Pale: mist, its top at {scene.mist.label}. "
     return [
         f"{pale}Diamond: where the first of the sun is seen; a dotted disc is still behind the "

@@ -19,7 +19,7 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper import palette
 from terrain.show.paper.marks import in_points
 from terrain.sun.path import SunPath
-from terrain.words.figures import to_second
+from terrain.words.clocks import clock, exact
 
 __all__ = ["draw_sun", "room_taken"]
 
@@ -98,7 +98,7 @@ def _clock_times(
         last_pt = at_pt
         artists.append(
             ax.annotate(
-                f"{to_second(moment):{'%H:%M:%S' if moment.second else '%H:%M'}}",
+                exact(moment) if moment.second else clock(moment),
                 place, xytext=shift, textcoords="offset points", va="center_baseline",
                 ha="center" if level else "right" if side < 0 else "left",
                 fontsize=8.0, fontweight="bold", zorder=6.0,

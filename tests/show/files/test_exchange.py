@@ -32,8 +32,10 @@ from terrain.plan.cold import Air
 from terrain.plan.morning import FallBack, Plan, plan_morning
 from terrain.show.files import exchange
 from terrain.show.files.exchange import save_calendar, save_gpx, save_kml, save_plan_table
-from terrain.words.figures import plus_minus, to_second
-from terrain.words.places import clock, plain
+from terrain.words.clocks import clock_of_zone as clock
+from terrain.words.clocks import plus_minus, to_second
+from terrain.words.figures import plain
+from terrain.words.plan import cautions, hidden_ground
 
 LONDON = ZoneInfo("Europe/London")
 AUTUMN, SPRING = dt.date(2026, 10, 25), dt.date(2026, 3, 29)
@@ -213,7 +215,7 @@ def test_geopackage_by_gdal(elsewhere: Plan, tmp_path: Path) -> None:
     assert near(walk["sets_out"][0], elsewhere.walk.sets_out, 0.001)
     assert pd.isna(walk["sets_out"][1])
     timeline = pyogrio.read_dataframe(file, layer="timeline")
-    assert timeline["stage"].tolist() == [stage.name for stage in elsewhere.stages]
+    assert timeline["stage"].tolist() == [stage.kind for stage in elsewhere.stages]
     for row, stage in zip(timeline.itertuples(), elsewhere.stages, strict=True):
         assert near(row.at, stage.at, 0.001)
         assert row.plus_minus_s == pytest.approx(stage.plus_minus_s, nan_ok=True)
@@ -246,13 +248,13 @@ def test_files_tell_how_sure_what_to_frame_and_when_to_leave_instead(
     told = [gpx.description, *(event.description.value for event in entries(tmp_path / "plan.ics"))]
     for text in told:
         for stage in plan.stages:
-            (line,) = (part for part in text.splitlines() if f" {stage.name}" in part[14:40]
+            (line,) = (part for part in text.splitlines() if f" {stage.kind}" in part[14:40]
                        and part.startswith(clock(stage.at)))  # fmt: skip
             if stage.doubt is not None:
-                assert f"{stage.name} {plus_minus(stage.plus_minus_s)}" in line
+                assert f"{stage.kind} {plus_minus(stage.plus_minus_s)}" in line
             if stage.framing is not None:
                 assert f"{stage.framing.frame.focal_mm:.0f} mm, {stage.framing.orientation}" in line
-        assert plan.hidden_ground in text
+        assert hidden_ground(plan) in text
     sets_out = f"start walking at {to_second(plan.walk.sets_out):%H:%M}"
     assert sets_out in gpx.waypoints[-1].description
     assert all(sets_out in text for text in told[1:])
@@ -277,7 +279,7 @@ def test_alarms_ring_at_the_right_moments(
     plan: Plan = request.getfixturevalue(season)
     save_calendar(plan, tmp_path / "plan.ics", made=MADE, **AHEAD)
     way, light = entries(tmp_path / "plan.ics")
-    at = {stage.name: stage.at for stage in plan.stages}
+    at = {stage.kind: stage.at for stage in plan.stages}
     assert at["leave"].utcoffset() != at["sun appears"].utcoffset()
     assert near(way.dtstart.value, at["leave"])
     assert near(way.dtend.value, at["be in place"])
@@ -290,8 +292,8 @@ def test_alarms_ring_at_the_right_moments(
         assert event.valarm.description.value
         assert event.dtstamp.value == MADE
         for stage in plan.stages:
-            assert f"{clock(stage.at)} {stage.name}" in event.description.value
-        assert plan.cautions[-1] in event.description.value
+            assert f"{clock(stage.at)} {stage.kind}" in event.description.value
+        assert cautions(plan)[-1] in event.description.value
     assert way.geo.value == f"{START.lat_deg};{START.lon_deg}"
     assert light.location.value.startswith("Höh Edge; west, low (54.50400, -3.13000)")
     assert light.summary.value == "Cone <3> at sunrise"
@@ -322,7 +324,7 @@ def test_a_newer_file_takes_the_place_of_the_older(autumn: Plan, tmp_path: Path)
 
 
 def test_plan_without_a_drive_begins_with_the_walk(autumn: Plan, tmp_path: Path) -> None:
-    stages = tuple(stage for stage in autumn.stages if stage.name != "leave")
+    stages = tuple(stage for stage in autumn.stages if stage.kind != "leave")
     save_calendar(replace(autumn, stages=stages), tmp_path / "plan.ics")
     way, _ = entries(tmp_path / "plan.ics")
     assert near(way.dtstart.value, autumn.walk.sets_out)

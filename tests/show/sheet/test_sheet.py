@@ -18,12 +18,12 @@ from numpy.typing import NDArray
 from PIL import Image
 
 import terrain
-from terrain.country import Country
 from terrain.errors import TerrainError
+from terrain.frame.lens import Kit
 from terrain.ground.geodesy import drop_m
 from terrain.ground.places import Spot
 from terrain.plan.good_days import GoodDay
-from terrain.plan.morning import FallBack, Kit, Plan
+from terrain.plan.morning import FallBack, Plan
 from terrain.plan.what_if import mist_steps
 from terrain.show.sheet import pictures as drawing
 from terrain.show.sheet.pictures import Pictures, draw_pictures
@@ -31,8 +31,9 @@ from terrain.show.sheet.sheet import save_sheet, sheet_html
 from terrain.show.sheet.view_marks import view_marks
 from terrain.show.sheet.view_window import frame_edge_mm, path_of, sun_moments
 from terrain.view.backlight import look as look_from
-from terrain.view.scene import Scene
-from terrain.words.figures import to_second
+from terrain.view.scene import make_scene
+from terrain.words.clocks import to_second
+from terrain.words.plan import cautions, note
 from tests.show.conftest import DAY, World
 from tests.show.sheets import TOP_M, TOPS_M, Page, plan_of
 from tests.show.sheets import path_of as lines_of
@@ -74,7 +75,7 @@ def pixels(picture: bytes) -> NDArray[np.float64]:
 
 def test_timeline_is_that_of_the_plan(page: Page, plan: Plan) -> None:
     lines = page.section("times").all("li")
-    assert [line.one("strong").words for line in lines] == [stage.name for stage in plan.stages]
+    assert [line.one("strong").words for line in lines] == [stage.kind for stage in plan.stages]
     for line, stage in zip(lines, plan.stages, strict=True):
         shown = line.one("time")
         assert dt.datetime.fromisoformat(shown.attrs["datetime"]) == to_second(stage.at)
@@ -84,7 +85,7 @@ def test_timeline_is_that_of_the_plan(page: Page, plan: Plan) -> None:
         else:
             assert shown.words == f"{to_second(stage.at):%H:%M:%S}"
             assert f"± {stage.plus_minus_s:.0f} s" in line.words
-        assert stage.note in line.words
+        assert note(plan, stage) in line.words
         assert len(line.all("p", **{"class": "framing"})) == (stage.framing is not None)
     assert "UTC−02" in page.section("times").words
 
@@ -112,7 +113,7 @@ def test_light_of_the_band_follows_the_morning(page: Page, plan: Plan) -> None:
     bands = [line.attrs["class"].split()[0] for line in page.section("times").all("li")]
     order = ["night", "dawn", "colour", "sun", "over"]
     assert bands == sorted(bands, key=order.index)
-    by_name = dict(zip([stage.name for stage in plan.stages], bands, strict=True))
+    by_name = dict(zip([stage.kind for stage in plan.stages], bands, strict=True))
     assert by_name["start walking"] == "night"
     assert by_name["no lamp needed"] == "dawn"
     assert by_name["colour begins"] == "colour"
@@ -173,7 +174,7 @@ def test_doubt_is_that_of_the_plan(page: Page, plan: Plan) -> None:
     contact = plan.backlight.contact
     *rows, offset = page.rows("sure")
     told = [stage for stage in plan.stages if stage.doubt is not None]
-    assert [row[0] for row in rows] == [stage.name for stage in told]
+    assert [row[0] for row in rows] == [stage.kind for stage in told]
     for row, stage in zip(rows, told, strict=True):
         doubt = stage.doubt
         assert doubt is not None
@@ -195,11 +196,11 @@ def test_doubt_is_that_of_the_plan(page: Page, plan: Plan) -> None:
     ) in words
     # each time of the morning that has no ± is named with its reason
     without = words.split("Without ±:")[1]
-    assert all(stage.name in without for stage in plan.stages if stage.doubt is None)
+    assert all(stage.kind in without for stage in plan.stages if stage.doubt is None)
 
 
 def test_cautions_and_fall_backs_are_those_of_the_plan(page: Page, plan: Plan) -> None:
-    assert [line.words for line in page.section("care").all("li")] == list(plan.cautions)
+    assert [line.words for line in page.section("care").all("li")] == list(cautions(plan))
     heads = [head.words for head in page.section("backs").all("h3")]
     assert [figure(head.split("up to")[1]) for head in heads] == [
         back.mist_top_m for back in plan.fall_backs
@@ -279,7 +280,7 @@ def test_other_good_mornings_are_listed_best_first(plan: Plan, pictures: Picture
 def test_numbers_are_those_of_the_library_s_own_calls(page: Page, world: World) -> None:
     """Worked out afresh from the ground, the spot and the date, without the plan."""
     mist = terrain.level_mist(world.dem, TOP_M)
-    scene = Scene(Country(world.dem, mist=mist), world.hill)
+    scene = make_scene(world.dem, world.hill, mist=mist)
     view = look_from(scene, world.spot)
     answer = terrain.check_backlight(world.dem, world.spot, world.hill, DAY, mist=mist)
     contact = answer.contact

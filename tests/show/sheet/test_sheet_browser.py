@@ -176,10 +176,11 @@ def test_a_long_plan_prints_on_two_pages_too(
     browser: Browser, world: World, tmp_path: Path
 ) -> None:
     plan = plan_of(world)
+    found = {"edge": (45.0, 90.0), "freeboard_m": 9.0, "clearance_m": 2.0, "in_mist_m": 900.0}
     longer = dataclasses.replace(
         plan,
         stages=(*plan.stages, *plan.stages[-4:]),
-        cautions=(*plan.cautions, *plan.cautions[:3]),
+        cautions=dataclasses.replace(plan.cautions, **found),
         fall_backs=plan.fall_backs * 2,
     )
     save_sheet(longer, tmp_path / "long.html", mist_tops_m=())

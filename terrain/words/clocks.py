@@ -1,0 +1,106 @@
+"""Moments, zones, spans and days in words: every clock that is shown, printed or written."""
+
+from __future__ import annotations
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+__all__ = [
+    "at_local",
+    "clock",
+    "clock_of_zone",
+    "exact",
+    "iso",
+    "long_day",
+    "plus_minus",
+    "span_words",
+    "to_second",
+    "zone_of",
+]
+
+
+def to_second(moment: dt.datetime) -> dt.datetime:
+    """A moment rounded to the whole second, as the clock of its zone shows it."""
+    nearest = moment.astimezone(dt.UTC) + dt.timedelta(seconds=0.5)
+    return nearest.replace(microsecond=0).astimezone(moment.tzinfo)
+
+
+def clock(moment: dt.datetime) -> str:
+    """Hour and minute, as a clock without seconds shows a moment that is rounded to the second."""
+    return f"{to_second(moment):%H:%M}"
+
+
+def exact(moment: dt.datetime) -> str:
+    """Hour, minute and second, rounded to the second."""
+    return f"{to_second(moment):%H:%M:%S}"
+
+
+def iso(moment: dt.datetime) -> str:
+    """A moment rounded to the second, with its offset, as ISO 8601 has it."""
+    return to_second(moment).isoformat(timespec="seconds")
+
+
+def clock_of_zone(moment: dt.datetime) -> str:
+    """The clock of a moment's zone to the nearest second, with how far that is ahead of UTC.
+
+    >>> summer = dt.datetime(2026, 10, 25, 0, 59, 59, 700000, tzinfo=dt.UTC)
+    >>> clock_of_zone(summer.astimezone(ZoneInfo("Europe/London")))
+    '01:00:00+00:00'
+    """
+    return iso(moment).partition("T")[2]
+
+
+def at_local(moment: dt.datetime, zone: dt.tzinfo | None = None) -> str:
+    """A moment as the clock of a zone shows it, to the nearest second, with the zone's name.
+
+    moment: timezone-aware, ValueError if it is not. zone: its own unless given.
+
+    >>> late = dt.datetime(2025, 7, 1, 3, 59, 59, 600000, tzinfo=dt.UTC)
+    >>> at_local(late, ZoneInfo("Europe/London"))
+    '05:00:00 BST'
+    """
+    if moment.tzinfo is None:
+        raise ValueError(f"{moment} has no time zone: give an aware datetime")
+    shown = to_second(moment.astimezone(zone or moment.tzinfo))
+    name = shown.tzname() or ""
+    # zones without letters of their own are called by their offset alone, such as "-02"
+    return f"{shown:%H:%M:%S} {'UTC' + name if name[:1] in ('+', '-') else name}"
+
+
+def zone_of(moment: dt.datetime) -> str:
+    """What the zone of a local moment is called, or its offset.
+
+    >>> zone_of(dt.datetime(2025, 7, 1, 5, tzinfo=ZoneInfo("Europe/London")))
+    'BST'
+    """
+    if not isinstance(moment.tzinfo, ZoneInfo):
+        return f"UTC{moment:%z}"
+    return at_local(moment).split()[-1].replace("-", "−")
+
+
+def long_day(day: dt.date) -> str:
+    """A date as one writes it out.
+
+    >>> long_day(dt.date(2026, 10, 3))
+    'Saturday 3 October 2026'
+    """
+    return f"{day:%A} {day.day} {day:%B %Y}"
+
+
+def span_words(seconds: float) -> str:
+    """A span to the minute.
+
+    >>> span_words(3407.0), span_words(5400.0)
+    ('57 min', '1 h 30 min')
+    """
+    hours, rest = divmod(round(seconds / 60.0), 60)
+    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
+
+
+def plus_minus(seconds: float) -> str:
+    """A standard deviation: seconds up to a minute and a half, else minutes.
+
+    >>> plus_minus(31.4), plus_minus(150.0)
+    ('± 31 s', '± 2.5 min')
+    """
+    return f"± {seconds:.0f} s" if seconds < 90.0 else f"± {seconds / 60.0:.1f} min"
