@@ -51,7 +51,7 @@ def test_a_figure_and_how_to_move(terrain, isle, scene, spot):
     answer = json.loads(terrain(*asked, "--json").out)
     place = library.Spot(lon_deg=PLACE[1], lat_deg=PLACE[0])
     seen = figure_at(scene, spot, place)
-    assert answer["figure"]["against"] == seen.against
+    assert answer["figure"]["against"] == (seen.against or "")
     for backdrop in ("sky", "mist", "ground"):
         assert answer["figure"][backdrop] == pytest.approx(seen.share(backdrop), abs=1e-5)
     assert set(answer["moves"]) == {"sky", "mist", "ground"} - {seen.against}

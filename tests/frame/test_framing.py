@@ -21,6 +21,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination, wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
+from terrain.sun.position import sun_position
 from terrain.view.backlight import backlight
 from terrain.view.contact import Contact
 from terrain.view.outline import hill_outline, mist_strip
@@ -212,6 +213,28 @@ def test_the_frame_takes_in_hill_and_sun(cone, morning, lenses_mm):
     assert framing.hill_share == pytest.approx(min(share, 1.0))
     assert framing.sun_px / framing.sun_mm == pytest.approx(6000.0 / 36.0)
     assert framing.sun_mm == pytest.approx(frame.focal_mm / 107.5, rel=0.02)
+
+
+def test_the_rim_of_the_whole_disc_is_in_the_frame_first_and_last(plain, cone, morning):
+    """The sun far beside a narrow piece of the hill bounds the frame: by its rim."""
+    view, contact = morning
+    narrow = {"hill_width_deg": 0.1, "lenses_mm": [(10, 5000)], "margin": 0.0}
+    framing = frame_view(cone, view, contact, **narrow)
+    frame, spot = framing.frame, view.spot
+    moments = [contact.appears, contact.clears]
+    sun = sun_position(
+        moments, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=view.skyline.eye_height_m
+    )
+    right_mm, _ = frame.on_sensor_mm(sun.azimuth_deg, sun.apparent_altitude_deg)
+    radius_mm = frame.focal_mm * math.tan(math.radians(contact.semidiameter_deg))
+    rims_mm = [*(right_mm - radius_mm), *(right_mm + radius_mm)]
+    hill_mm, _ = frame.on_sensor_mm(view.azimuth_deg, view.altitude_deg)
+    half_mm = frame.sensor.width_mm / 2.0
+    # from the farther rim to the summit is all the width there is
+    span_mm = max(*rims_mm, float(hill_mm)) - min(*rims_mm, float(hill_mm))
+    assert span_mm == pytest.approx(2.0 * half_mm, rel=0.02)
+    assert frame.focal_mm == framing.longest_mm
+    assert radius_mm > 0.05 * half_mm
 
 
 def test_the_longest_lens_that_fits_leaves_the_margin_and_no_more(cone, morning):

@@ -1,0 +1,114 @@
+"""Which framing belongs to which stage: by the sun's moment, and by what the light falls on."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from terrain.frame.lens import Kit
+from terrain.ground.places import Spot
+from terrain.ground.relief.summits import hill_at
+from terrain.plan.frames import Aims, aims_for
+from terrain.plan.stages import StageKind, timeline
+from terrain.plan.valley_light import ValleyLight
+from terrain.sun.twilight import Twilight, twilight
+from terrain.view.backlight import backlight
+from terrain.view.scene import Scene, look, make_scene
+from terrain.walk.walk import Walk, walk_in
+from tests.scenes import cone
+
+DAY = dt.date(2026, 3, 20)
+KIT = Kit(lenses_mm=((10.0, 1000.0),))
+MINUTE = dt.timedelta(minutes=1)
+
+
+@pytest.fixture(scope="module")
+def scene(make_dem) -> Scene:
+    ridge = 300.0 - 10.0 * np.abs(np.arange(161) - 30.0)
+    heights = np.maximum(cone(161, (80, 110), 400.0, 0.25), np.maximum(ridge, 20.0))
+    dem = make_dem(heights, cell_m=50.0)
+    return make_scene(dem, hill_at(dem, *map(float, dem.grid.lonlat(80, 110)), name="Cone"))
+
+
+@pytest.fixture(scope="module")
+def spot(scene) -> Spot:
+    lon, lat = map(float, scene.dem.grid.lonlat(77, 30))
+    return Spot(lon_deg=lon, lat_deg=lat)
+
+
+def lit(scene: Scene, spot: Spot, *, on_mist: bool, seen: bool) -> ValleyLight:
+    """Light on a place far below all else that is framed, half an hour after sunrise."""
+    answer = backlight(scene, look(scene, spot), DAY)
+    later = answer.contact.appears + 30 * MINUTE
+    return ValleyLight(
+        contact=replace(answer.contact, appears=later, clears=None, later=()),
+        first=later,
+        last=later,
+        on_mist=on_mist,
+        seen=seen,
+        azimuth_deg=answer.view.azimuth_deg,
+        altitude_deg=-40.0,
+    )
+
+
+def aims_with(scene: Scene, spot: Spot, valley: ValleyLight | None) -> Aims:
+    return aims_for(scene, backlight(scene, look(scene, spot), DAY), valley, KIT)
+
+
+@pytest.mark.parametrize(("on_mist", "seen"), [(False, True), (True, True), (False, False)])
+def test_the_lit_floor_is_framed_where_it_is_seen_and_no_mist(scene, spot, on_mist, seen):
+    valley = lit(scene, spot, on_mist=on_mist, seen=seen)
+    aims = aims_with(scene, spot, valley)
+    framed = bool(aims.valley.frame.takes_in(valley.azimuth_deg, valley.altitude_deg))
+    assert framed == (seen and not on_mist)
+    assert (aims.valley.frame == aims.after.frame) == (not framed)
+    assert not aims.after.frame.takes_in(valley.azimuth_deg, valley.altitude_deg)
+
+
+@pytest.fixture(scope="module")
+def walk(scene, spot) -> Walk:
+    lon, lat = map(float, scene.dem.grid.lonlat(90, 20))
+    arrives = twilight(DAY, lon_deg=lon, lat_deg=lat).sunrise
+    return walk_in(scene.dem, Spot(lon_deg=lon, lat_deg=lat), spot, arrives=arrives)
+
+
+@pytest.fixture(scope="module")
+def light(spot) -> Twilight:
+    return twilight(DAY, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg)
+
+
+def test_the_sun_is_framed_until_it_is_clear_and_when_it_comes_again(scene, spot, walk, light):
+    valley = lit(scene, spot, on_mist=False, seen=True)
+    aims = aims_with(scene, spot, valley)
+    contact = aims.answer.contact
+    assert contact.clears is not None
+    again = replace(contact, appears=contact.clears + 40 * MINUTE, clears=None)
+    aims = replace(aims, answer=replace(aims.answer, contact=replace(contact, later=(again,))))
+    stages = {stage.kind: stage for stage in timeline(light, walk, aims, valley=valley)}
+    with_sun = {kind for kind, stage in stages.items() if stage.framing and stage.framing.with_sun}
+    assert with_sun == {
+        StageKind.COLOUR_BEGINS,
+        StageKind.SUN_APPEARS,
+        StageKind.SUN_CLEAR,
+        StageKind.SUN_APPEARS_AGAIN,
+    }
+    assert stages[StageKind.SUN_CLEAR].framing.frame == aims.rising.frame
+    assert stages[StageKind.SUN_APPEARS_AGAIN].framing.frame == aims.rising.frame
+    assert stages[StageKind.LIGHT_ON_FLOOR].framing.frame == aims.valley.frame
+    assert stages[StageKind.WARM_LIGHT_OVER].framing.frame == aims.after.frame
+    assert {aims.rising.frame, aims.valley.frame, aims.after.frame} != {aims.after.frame}
+
+
+def test_warm_light_that_was_over_before_the_sun_appeared_is_no_stage(scene, spot, walk, light):
+    aims = aims_with(scene, spot, None)
+    appears = aims.answer.contact.appears
+    for shift, told in ((-MINUTE, False), (MINUTE, True)):
+        over = replace(light, morning_golden_ends=appears + shift)
+        kinds = [stage.kind for stage in timeline(over, walk, aims)]
+        assert (StageKind.WARM_LIGHT_OVER in kinds) == told
+    dark = [stage.kind for stage in timeline(replace(light, civil_dawn=None), walk, aims)]
+    assert StageKind.NO_LAMP not in dark
+    assert StageKind.LEAVE not in dark
