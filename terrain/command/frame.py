@@ -12,7 +12,7 @@ from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Day, HillPlace, Names, SpotPlace, Told, option
 from terrain.command.plan_report import aim_fields
-from terrain.command.report import Column, line, picked, print_json, progress, table
+from terrain.command.report import Column, line, picked, table
 from terrain.words.terminal import clock, sentence
 
 if TYPE_CHECKING:
@@ -64,15 +64,10 @@ def frame(
     With --figure, how tall a person is in the picture, what they stand against, and where to move
     to have them against something else.
     """
-    from terrain.country import Country
-    from terrain.command.kit import kit_of
-    from terrain.command.load import area_of, day_of, ground_of, hill_of, hill_place, mist_of
-    from terrain.command.load import spot_of as camera_of
     from terrain.command.report import print_json, progress
-    from terrain.frame.figure import Backdrop, figure_at, step_for
-    from terrain.frame.framing import frame_view
+    from terrain.country import Country
     from terrain.view.backlight import backlight
-    from terrain.view.scene import look, make_scene
+    from terrain.view.scene import look
 
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)
@@ -147,6 +142,7 @@ def _high(altitude_deg: float) -> str:
 
 def _tell_person(framing: terrain.Framing, person: _Person) -> None:
     from terrain.words.framing import figure_words
+    from terrain.words.plan import step_words
 
     line(figure_words(framing, person.figure))
     for backdrop, step in person.moves.items():
@@ -166,6 +162,8 @@ def _fields(framing: terrain.Framing, person: _Person | None) -> dict[str, Any]:
 
 
 def _step_fields(step: Step | None) -> dict[str, Any] | None:
+    from terrain.words.plan import step_words
+
     return None if step is None else {"words": step_words(step), **picked(step, "spot", "rise_m")}
 
 

@@ -11,7 +11,6 @@ from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
     from terrain.command.area import Area
-    from terrain.frame.lens import Kit
 
 __all__ = ["KitOptions"]
 

@@ -28,7 +28,6 @@ from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Spot
 from terrain.sight.eye import bend_per_m, eye_at
 from terrain.sight.skyline import profile
-from terrain.view.outline import cells_at
 from terrain.view.scene import Scene
 
 __all__ = ["FIGURE_M", "Backdrop", "Figure", "Step", "figure_at", "step_for"]

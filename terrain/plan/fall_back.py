@@ -22,7 +22,7 @@ from terrain.plan.doubts import TimeDoubt, when_it_appears
 from terrain.plan.what_if import raised
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Access
-from terrain.vantage.day import find_vantages
+from terrain.vantage.find import find_vantages
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.scene import Scene, look
 from terrain.walk.walk import Walk, walk_in

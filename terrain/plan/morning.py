@@ -32,7 +32,7 @@ from terrain.plan.stages import Stage, StageKind, timeline
 from terrain.plan.valley_light import ValleyLight, valley_light
 from terrain.sun.twilight import Twilight
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import Scene, look, make_scene
+from terrain.view.scene import Scene, look
 from terrain.walk.walk import Walk
 
 __all__ = ["FallBack", "GoodDay", "Kit", "Plan", "Stage", "plan_morning"]

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from terrain.errors import TerrainError
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import Scene, look, make_scene
+from terrain.view.scene import Scene, look
 
 if TYPE_CHECKING:
     from terrain.plan.morning import Plan

@@ -16,7 +16,7 @@ from terrain.plan.stages import StageKind, timeline
 from terrain.plan.valley_light import ValleyLight
 from terrain.sun.twilight import Twilight, twilight
 from terrain.view.backlight import backlight
-from terrain.view.scene import Scene, look, make_scene
+from terrain.view.scene import Scene, look
 from terrain.walk.walk import Walk, walk_in
 from tests.scenes import cone
 

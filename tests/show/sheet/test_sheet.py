@@ -31,7 +31,6 @@ from terrain.show.sheet.sheet import save_sheet, sheet_html
 from terrain.show.sheet.view_marks import view_marks
 from terrain.show.sheet.view_window import frame_edge_mm, path_of, sun_moments
 from terrain.view.backlight import look as look_from
-from terrain.view.scene import make_scene
 from terrain.words.clocks import to_second
 from terrain.words.plan import cautions, note
 from tests.show.conftest import DAY, World

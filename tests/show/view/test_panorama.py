@@ -28,7 +28,7 @@ from terrain.show.view.summits_in_view import striking_summits
 from terrain.show.view.sun_discs import draw_sun
 from terrain.sight.seen import SeenGround, seen_ground
 from terrain.sun.path import SunPath, sun_path
-from terrain.view.scene import look, make_scene
+from terrain.view.scene import look
 from terrain.words.clocks import to_second
 from tests.show.conftest import DAY, World
 
