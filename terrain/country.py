@@ -32,6 +32,7 @@ from terrain.ground.relief.tops import Tops, find_tops
 from terrain.ground.relief.water import level_water
 from terrain.mist.drainage import Drainage, drain
 from terrain.mist.flood import flood_levels
+from terrain.mist.level import AnyMist, hoped_mist
 from terrain.mist.mist import Mist
 
 __all__ = ["Country", "country_of"]
@@ -63,9 +64,10 @@ class Country:
         if self.mist is not None and self.mist.grid != self.dem.grid:
             raise ValueError("the mist lies on another grid than the ground: make it from this one")
 
-    def under(self, mist: Mist | None) -> Country:
-        """The same country under a mist, or without one."""
-        return self if mist is self.mist else replace(self, mist=mist)
+    def under(self, mist: AnyMist | None) -> Country:
+        """The same country under a mist (of a range of tops the hoped one), or without any."""
+        hoped = hoped_mist(mist)
+        return self if hoped is self.mist else replace(self, mist=hoped)
 
     @cached_property
     def seen(self) -> Dem:
@@ -139,7 +141,7 @@ _HILLS_KEPT = 4
 def country_of(
     ground: Dem | Country,
     *,
-    mist: Mist | None = None,
+    mist: AnyMist | None = None,
     refraction: float | None = None,
     accuracy: Accuracy | None = None,
 ) -> Country:

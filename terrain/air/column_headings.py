@@ -55,7 +55,7 @@ class Meaning:
         if self.unit == ours:
             return values
         # loading the unit library takes over half a second
-        from metpy.units import units  # type: ignore[import-untyped]
+        from metpy.units import units
 
         converted = units.Quantity(values, self.unit).to(ours)
         return np.asarray(converted.magnitude, dtype=np.float64)

@@ -94,8 +94,8 @@ def condensation_pressure_hpa(
 
 def _metpy() -> tuple[Any, Callable[[ArrayLike, str], Any]]:
     """MetPy's calculations, and what puts a unit to numbers."""
-    import metpy.calc as calc  # type: ignore[import-untyped]
-    from metpy.units import units  # type: ignore[import-untyped]
+    import metpy.calc as calc
+    from metpy.units import units
 
     return calc, lambda values, unit: units.Quantity(np.asarray(values, dtype=np.float64), unit)
 

@@ -67,7 +67,7 @@ def frame(
     from terrain.command.report import print_json, progress
     from terrain.country import Country
     from terrain.view.backlight import backlight
-    from terrain.view.scene import look
+    from terrain.view.scene import Scene, look
 
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)

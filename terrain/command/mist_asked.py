@@ -112,13 +112,6 @@ class MistAsked:
         own = any(source.depth_m is not None for source in self.sources)
         return self.depth_m is not None or own
 
-    @property
-    def level_top_m(self) -> float | None:
-        """The height of its level top, None without mist."""
-        if self.sources or self.is_along_floors or len(self.tops_m) > 1:
-            raise TerrainError("a plan takes only level mist of one height that comes everywhere")
-        return self.tops_m[0] if self.tops_m else None
-
     def of(self, dem: terrain.Dem) -> terrain.Mist | terrain.MistRange | None:
         """The mist over some ground, with one top or with a range of them; None for none."""
         if self.is_along_floors:

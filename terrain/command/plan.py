@@ -98,16 +98,17 @@ def plan(
     bag, weather, paths = kit.over(area), forecast.of_air(), area.ways()
     camera = None if spot is None else area.spot(spot)
     with progress("planning the morning", quiet=asked.as_json) as done:
-        dem = area.ground(place)
-        summit, water = hill_on(dem, place), terrain.level_water(dem)
+        country = terrain.Country(area.ground(place))
+        summit, water = hill_on(country.dem, place), country.water
+        sea = over.of(country.dem)
         if camera is None:
             try:
                 camera, day = terrain.choose_vantage(
-                    dem,
+                    country,
                     summit,
                     begin,
                     among,
-                    mist_top_m=over.level_top_m,
+                    mist=sea,
                     access=terrain.Access(
                         within_min=walk, settle_min=settle, paths=paths, water=water
                     ),
@@ -116,13 +117,13 @@ def plan(
             except NoAnswer as error:
                 raise NoAnswer(f"{error} (--walk allows more minutes, --spot any place)") from error
         answer = terrain.plan_morning(
-            dem,
+            country,
             camera,
             summit,
             day,
             start=begin,
             among=among if among[0] < among[1] else None,
-            mist_top_m=over.level_top_m,
+            mist=sea,
             paths=paths,
             water=water,
             kit=bag,

@@ -62,14 +62,14 @@ def season(
     area = asked.area(names)
     begin, end, over = area.day(first), area.day(last), mist.over(area)
     with progress("going through the mornings", quiet=asked.as_json) as done:
-        dem = area.ground()
+        country = terrain.Country(area.ground())
         found = terrain.plan_season(
-            dem,
-            _hills(dem, area, prominence, hill or []),
+            country,
+            _hills(country, area, prominence, hill or []),
             begin,
             end,
             step_days=step,
-            mist_top_m=over.level_top_m,
+            mist=over.of(country.dem),
             starts=area.starts_of(None),
             progress=done,
         )
@@ -90,11 +90,13 @@ def season(
     )
 
 
-def _hills(dem: terrain.Dem, area: Area, prominence: float, wanted: list[str]) -> gpd.GeoDataFrame:
+def _hills(
+    country: terrain.Country, area: Area, prominence: float, wanted: list[str]
+) -> gpd.GeoDataFrame:
     """The hills asked for by name, or all that have a name, or all of that prominence."""
     from terrain.ground.relief.summits import summits_called
 
-    found = terrain.find_summits(dem, min_prominence_m=prominence, names=area.summits)
+    found = country.summits(min_prominence_m=prominence, names=area.summits)
     chosen = summits_called(found, wanted)
     if found.empty:
         raise NoAnswer(f"no summit here has a prominence of {prominence:g} m: ask for less")

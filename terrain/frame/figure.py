@@ -196,7 +196,7 @@ def _moves(scene: Scene, spot: Spot, reach_m: float) -> Iterator[list[Move]]:
         lon, lat = destination(spot.lon_deg, spot.lat_deg, _STEP_AZIMUTHS_DEG, step_m)
         fit = ~np.isnan(scene.dem.heights_at(lon, lat))
         if scene.mist is not None:
-            fit &= ~scene.mist.covers[cells_at(scene, lon, lat)]
+            fit &= ~scene.mist.covers[scene.dem.grid.cells_at(lon, lat)]
         yield [
             (
                 replace(spot, lon_deg=float(lon[i]), lat_deg=float(lat[i])),
@@ -226,6 +226,6 @@ def _backdrops(
     lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, far_m)
     kind = np.full(far_m.size, Backdrop.GROUND)
     if scene.mist is not None:
-        kind[scene.mist.covers[cells_at(scene, lon, lat)]] = Backdrop.MIST
+        kind[scene.mist.covers[scene.dem.grid.cells_at(lon, lat)]] = Backdrop.MIST
     kind[-1] = Backdrop.SKY
     return seen, kind[met]

@@ -102,7 +102,7 @@ def frame_view(
 ) -> Framing:
     """The lens, the aim and the orientation that take in a hill, the rising sun and the mist.
 
-    scene, view, contact: as `make_scene`, `look` and `sun_contact` give them. What is to be in
+    scene, view, contact: as `Scene`, `look` and `sun_contact` give them. What is to be in
     the frame: the hill's outline, the whole disc where it appears and where it is clear, and,
     where mist is seen before the hill, a strip of it half as high as the hill stands above it.
     lenses_mm: focal lengths of the kit, a pair for a zoom. sensor: 36 x 24 mm of 6000 pixels

@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.errors import NoAnswer, TerrainError
-from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
@@ -105,7 +104,6 @@ def fall_back(
     by_m: float,
     *,
     journey: Journey,
-    accuracy: Accuracy | None = None,
 ) -> FallBack:
     """What becomes of the spot with the mist so much higher, and where to go instead.
 
@@ -117,26 +115,24 @@ def fall_back(
         other = raised(scene, by_m)
     except NoAnswer as error:
         return FallBack(mist_top_m=mist_top_m, stays=False, note=str(error))
-    stays, note = _still_works(other, answer, day, accuracy)
+    stays, note = _still_works(other, answer, day)
     bare = FallBack(mist_top_m=mist_top_m, stays=stays, note=note)
     try:
         found = find_vantages(
-            scene.dem,
+            other.country,
             scene.hill,
             day=day,
             mist=other.mist,
             starts=[journey.start],
             access=journey.access(max(_LONGEST_MIN, _AS_LONG * walk.there_s / 60.0)),
             count=_PLACES,
-            accuracy=accuracy,
-            refraction=scene.refraction,
         )
     except NoAnswer:
         return bare
     for _, row in _elsewhere(found, answer.view.spot).iterrows():
         spot = Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"], name="fall-back")
         with suppress(TerrainError):
-            there = backlight(other, look(other, spot, day=day), day, accuracy=accuracy)
+            there = backlight(other, look(other, spot, day=day), day)
             return _gone_to(bare, there, journey)
     return bare
 
@@ -163,11 +159,9 @@ def _elsewhere(found: gpd.GeoDataFrame, spot: Spot) -> gpd.GeoDataFrame:
     return found[away > _SAME_PLACE_M]
 
 
-def _still_works(
-    other: Scene, answer: Backlight, day: dt.date, accuracy: Accuracy | None
-) -> tuple[bool, str]:
+def _still_works(other: Scene, answer: Backlight, day: dt.date) -> tuple[bool, str]:
     try:
-        again = backlight(other, look(other, answer.view.spot, day=day), day, accuracy=accuracy)
+        again = backlight(other, look(other, answer.view.spot, day=day), day)
     except TerrainError as error:
         return False, str(error)
     return again.behind, again.reason

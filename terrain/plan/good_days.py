@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
@@ -35,7 +36,7 @@ class GoodDay:
 
 
 def good_days(
-    dem: Dem,
+    ground: Dem | Country,
     spot: Spot,
     hill: Hill,
     among: tuple[dt.date, dt.date],
@@ -58,7 +59,7 @@ def good_days(
     found: list[GoodDay] = []
     for done, year in enumerate(years):
         table = backlit_dates(
-            dem,
+            ground,
             spot,
             hill,
             year,

@@ -12,6 +12,7 @@ import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.frame.framing import Framing
 from terrain.frame.lens import Kit
@@ -21,7 +22,6 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.light.colour import light_at
 from terrain.mist.level import AnyMist, MistRange, hoped_mist, level_mist
-from terrain.mist.mist import Mist
 from terrain.plan.cautions import Cautions, cautions_for
 from terrain.plan.cold import Air, Cold, cold_at
 from terrain.plan.doubts import OffsetDoubt, offset_doubt
@@ -98,7 +98,7 @@ class Plan:
 
 
 def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
-    dem: Dem,
+    ground: Dem | Country,
     spot: Spot,
     hill: Hill,
     day: dt.date | None = None,
@@ -119,36 +119,38 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
 ) -> Plan:
     """The plan of a morning at a vantage.
 
-    dem: the ground. day: the local date; without one the best of `among`, a first and a last day
-    (both included), is planned, and with both the other good ones are told. start: where the walk
-    begins. mist: level, along the valleys, or a range of which the top hoped for is planned with;
-    mist_top_m: height of a level one, in its place. paths, water: as for `walk_in`. kit: sensor
-    and lenses. air: what a forecast gives, for the cold. drive: how long it takes to the start,
-    for the moment to leave home. settle: how long to be in place before the colour.
-    other_tops_m: how much lower or higher the mist may turn out, for the fall-backs; of a range
-    its lowest and highest tops stand for them. accuracy: errors of the inputs. progress: called
-    with the share done.
+    ground: what all of it takes place on. day: the local date; without one the best of `among`, a
+    first and a last day (both included), is planned, and with both the other good ones are told.
+    start: where the walk begins. mist: level, along the valleys, or a range of which the top hoped
+    for is planned with; mist_top_m: height of a level one, in its place. paths, water: as for
+    `walk_in`. kit: sensor and lenses. air: what a forecast gives, for the cold. drive: how long it
+    takes to the start, for the moment to leave home. settle: how long to be in place before the
+    colour. other_tops_m: how much lower or higher the mist may turn out, for the fall-backs; of a
+    range its lowest and highest tops stand for them. accuracy: errors of the inputs, in place of
+    those of a country. progress: called with the share done.
 
     Raises what `check_backlight`, `walk_in` and `frame_view` raise, NoAnswer where no day of
     `among` is a good one, TerrainError without any day, and for a mist that is given twice.
     """
-    mist = _mist_of(dem, mist, mist_top_m)
-    hoped = hoped_mist(mist)
-    day, others = _day_of(dem, spot, hill, day, among=among, mist=hoped, accuracy=accuracy)
+    country = country_of(ground, accuracy=accuracy)
+    mist = _mist_of(country, mist, mist_top_m)
+    scene = Scene(country.under(hoped_mist(mist)), hill)
+    day, others = _day_of(scene, spot, day, among)
     progress(0.2)
-    scene = make_scene(dem, hill, mist=hoped)
-    answer = backlight(scene, look(scene, spot), day, accuracy=accuracy)
-    journey = Journey(dem=dem, start=start, settle=settle, drive=drive, paths=paths, water=water)
+    answer = backlight(scene, look(scene, spot), day)
+    journey = Journey(
+        dem=country.dem, start=start, settle=settle, drive=drive, paths=paths, water=water
+    )
     walk = journey.walk_to(answer)
     progress(0.4)
-    light, valley = light_at(answer), valley_light(scene, answer.view, day, accuracy=accuracy)
+    light, valley = light_at(answer), valley_light(scene, answer.view, day)
     aims = aims_for(scene, answer, valley, kit or Kit())
     cold = None if air is None else cold_at(air, answer.view.spot_height_m)
     progress(0.5)
     fall_backs = []
     changes_m = _changes_m(mist, other_tops_m)
     for number, by_m in enumerate(changes_m, start=1):
-        fall_backs.append(fall_back(scene, answer, walk, by_m, journey=journey, accuracy=accuracy))
+        fall_backs.append(fall_back(scene, answer, walk, by_m, journey=journey))
         progress(0.5 + 0.5 * number / len(changes_m))
     return Plan(
         day=day,
@@ -163,19 +165,19 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
         valley=valley,
         stages=timeline(light, walk, aims, leaves=journey.leaves(walk), valley=valley),
         fall_backs=tuple(fall_backs),
-        cautions=cautions_for(dem, walk, cold, view=answer.view, mist=hoped),
+        cautions=cautions_for(country.dem, walk, cold, view=answer.view, mist=scene.mist),
         offset_doubt=offset_doubt(answer),
         cold=cold,
         other_days=others,
     )
 
 
-def _mist_of(dem: Dem, mist: AnyMist | None, mist_top_m: float | None) -> AnyMist | None:
+def _mist_of(country: Country, mist: AnyMist | None, mist_top_m: float | None) -> AnyMist | None:
     if mist_top_m is None:
-        return mist
+        return country.mist if mist is None else mist
     if mist is not None:
         raise TerrainError(f"a mist and a mist_top_m of {mist_top_m:g} were given: give one")
-    return level_mist(dem, mist_top_m)
+    return level_mist(country.dem, mist_top_m, levels=country.levels_m)
 
 
 def _changes_m(mist: AnyMist | None, other_tops_m: Sequence[float]) -> Sequence[float]:
@@ -195,14 +197,7 @@ def _number_near(spot: Spot, places: Sequence[Spot | None]) -> int | None:
 
 
 def _day_of(
-    dem: Dem,
-    spot: Spot,
-    hill: Hill,
-    day: dt.date | None,
-    *,
-    among: tuple[dt.date, dt.date] | None,
-    mist: Mist | None,
-    accuracy: Accuracy | None,
+    scene: Scene, spot: Spot, day: dt.date | None, among: tuple[dt.date, dt.date] | None
 ) -> tuple[dt.date, tuple[GoodDay, ...]]:
     """The day given, or the best of some, and the other good ones."""
     if among is None:
@@ -210,7 +205,7 @@ def _day_of(
             raise TerrainError("no day was given to plan: give one, or a first and a last")
         return day, ()
     try:
-        good = good_days(dem, spot, hill, among, mist=mist, accuracy=accuracy)
+        good = good_days(scene.country, spot, scene.hill, among)
     except NoAnswer:
         if day is None:
             raise

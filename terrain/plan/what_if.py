@@ -54,7 +54,7 @@ def mist_steps(mist_top_m: float, *, step_m: float = 25.0, count: int = 4) -> tu
 def raised(scene: Scene, by_m: float) -> Scene:
     """A scene with its mist so much higher; NoAnswer where the hill is under it, or no ground."""
     mist = None if scene.mist is None else scene.mist.raised(scene.dem, by_m)
-    return make_scene(scene.dem, scene.hill, mist=mist, refraction=scene.refraction)
+    return Scene(scene.country.under(mist), scene.hill)
 
 
 def what_ifs(plan: Plan, mist_tops_m: Sequence[float] | None = None) -> WhatIfs:

@@ -10,10 +10,11 @@ from typing import Any, Final
 
 import pandas as pd
 
+from terrain.country import Country, country_of
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.mist.level import level_mist
+from terrain.mist.level import AnyMist, level_mist
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Access
 from terrain.vantage.find import find_vantages
@@ -30,11 +31,12 @@ Progress = Callable[[float], None]
 
 
 def choose_vantage(
-    dem: Dem,
+    ground: Dem | Country,
     hill: Hill,
     start: Spot,
     among: tuple[dt.date, dt.date],
     *,
+    mist: AnyMist | None = None,
     mist_top_m: float | None = None,
     access: Access | None = None,
     progress: Progress = lambda share: None,
@@ -42,22 +44,24 @@ def choose_vantage(
     """The best vantage for a hill that can be walked to from a start, and the day that it is for.
 
     among: the first and the last day, both included; of one day, of a calendar year or of any
-    other span the best morning is taken. mist_top_m: height of a level mist, none without.
-    access: how far one will walk. progress: called with the share done.
+    other span the best morning is taken. mist: of any kind, none without; mist_top_m: height of a
+    level one, in its place. access: how far one will walk. progress: called with the share done.
 
     Raises what `find_vantages` and `plan_season` raise; NoAnswer too where none of the best
     mornings can be walked to in time.
     """
-    access = access or Access()
+    access, country = access or Access(), country_of(ground)
+    if mist_top_m is not None:
+        mist = level_mist(country.dem, mist_top_m, levels=country.levels_m)
     first, last = among
     is_year = (first.month, first.day) == (1, 1) and last == dt.date(first.year, 12, 31)
     if first != last and not is_year:
-        return _of_season(dem, hill, start, among, mist_top_m, access, progress)
+        return _of_season(country, hill, start, among, mist, access, progress)
     search = partial(
         find_vantages,
-        dem,
+        country,
         hill,
-        mist=None if mist_top_m is None else level_mist(dem, mist_top_m),
+        mist=mist,
         starts=[start],
         access=access,
         count=_SPOTS,
@@ -68,20 +72,20 @@ def choose_vantage(
 
 
 def _of_season(
-    dem: Dem,
+    country: Country,
     hill: Hill,
     start: Spot,
     among: tuple[dt.date, dt.date],
-    mist_top_m: float | None,
+    mist: AnyMist | None,
     access: Access,
     progress: Progress,
 ) -> tuple[Spot, dt.date]:
     mornings = plan_season(
-        dem, [hill], *among, mist_top_m=mist_top_m, starts=[start], progress=progress
+        country, [hill], *among, mist=mist, starts=[start], progress=progress
     ).head(_MORNINGS)
     for _, row in mornings.iterrows():
         with suppress(NoAnswer):
-            if _walk_min(dem, start, row, access) <= access.within_min:
+            if _walk_min(country.dem, start, row, access) <= access.within_min:
                 return _spot(row), row["day"]
     raise NoAnswer(
         f"none of the best {len(mornings)} mornings from {among[0]} to {among[1]} is at a place "

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from terrain.country import Country
 from terrain.frame.lens import Kit
 from terrain.ground.places import Spot
 from terrain.ground.relief.summits import hill_at
@@ -30,7 +31,7 @@ def scene(make_dem) -> Scene:
     ridge = 300.0 - 10.0 * np.abs(np.arange(161) - 30.0)
     heights = np.maximum(cone(161, (80, 110), 400.0, 0.25), np.maximum(ridge, 20.0))
     dem = make_dem(heights, cell_m=50.0)
-    return make_scene(dem, hill_at(dem, *map(float, dem.grid.lonlat(80, 110)), name="Cone"))
+    return Scene(Country(dem), hill_at(dem, *map(float, dem.grid.lonlat(80, 110)), name="Cone"))
 
 
 @pytest.fixture(scope="module")

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 import terrain
+from terrain.country import Country
 from terrain.errors import TerrainError
 from terrain.frame.lens import Kit
 from terrain.ground.geodesy import drop_m
@@ -31,6 +32,7 @@ from terrain.show.sheet.sheet import save_sheet, sheet_html
 from terrain.show.sheet.view_marks import view_marks
 from terrain.show.sheet.view_window import frame_edge_mm, path_of, sun_moments
 from terrain.view.backlight import look as look_from
+from terrain.view.scene import Scene
 from terrain.words.clocks import to_second
 from terrain.words.plan import cautions, note
 from tests.show.conftest import DAY, World
@@ -279,7 +281,7 @@ def test_other_good_mornings_are_listed_best_first(plan: Plan, pictures: Picture
 def test_numbers_are_those_of_the_library_s_own_calls(page: Page, world: World) -> None:
     """Worked out afresh from the ground, the spot and the date, without the plan."""
     mist = terrain.level_mist(world.dem, TOP_M)
-    scene = make_scene(world.dem, world.hill, mist=mist)
+    scene = Scene(Country(world.dem, mist=mist), world.hill)
     view = look_from(scene, world.spot)
     answer = terrain.check_backlight(world.dem, world.spot, world.hill, DAY, mist=mist)
     contact = answer.contact

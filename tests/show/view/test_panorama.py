@@ -16,6 +16,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Ellipse
 
+from terrain.country import Country
 from terrain.mist.flood import flood_levels
 from terrain.mist.level import level_mist
 from terrain.show.files.export import save_picture
@@ -28,7 +29,7 @@ from terrain.show.view.summits_in_view import striking_summits
 from terrain.show.view.sun_discs import draw_sun
 from terrain.sight.seen import SeenGround, seen_ground
 from terrain.sun.path import SunPath, sun_path
-from terrain.view.scene import look
+from terrain.view.scene import Scene, look
 from terrain.words.clocks import to_second
 from tests.show.conftest import DAY, World
 
@@ -283,6 +284,6 @@ def test_the_foot_of_a_view_does_not_move_with_the_mist(world: World) -> None:
     feet = set()
     for top_m in (60.0, 200.0, 340.0, 395.0):
         mist = level_mist(world.dem, top_m, levels=flood_levels(world.dem, min_hollow_m=np.inf))
-        scene = make_scene(world.dem, world.hill, mist=mist)
+        scene = Scene(Country(world.dem, mist=mist), world.hill)
         feet.add(_foot_deg(scene, look(scene, world.spot), (80.0, 110.0), (-10.0, 3.0)))
     assert len(feet) == 1
