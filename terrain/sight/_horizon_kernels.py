@@ -20,6 +20,7 @@ hull holds only ground at least `NEAR` lines ahead: nearer ground differs too mu
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +35,22 @@ BAND = 16  # lines swept one after another over the same cache lines
 
 Heights = NDArray[np.float32]
 Wholes = NDArray[np.int64]
+
+
+class Laid(NamedTuple):
+    """A raster laid over: its heights, where u and v begin in them and how far apart they lie.
+
+    whole, part: (nodes,) cells aside at each line ahead, and the share of the next; curve: the fall
+    of the ground at a line over its square, metres.
+    """
+
+    flat: Heights
+    start: int
+    u_stride: int
+    v_stride: int
+    whole: Wholes
+    part: Heights
+    curve: np.float32
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -80,15 +97,9 @@ def sweep_line(
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
 def lay_line(
-    flat: Heights,
-    start: int,
-    u_stride: int,
-    v_stride: int,
+    laid: Laid,
     along: int,
     line: int,
-    whole: Wholes,
-    part: Heights,
-    curve: np.float32,
     first: int,
     last: int,
     bent: Heights,
@@ -99,6 +110,7 @@ def lay_line(
     Where one of the two cells at a node is unknown there is no known ground; an eye stands there
     at the height of the other. Off the raster the ground goes on level to the edge of the cells.
     """
+    flat, start, u_stride, v_stride, whole, part, curve = laid
     nothing, half = np.float32(np.nan), np.float32(0.5)
     for u in range(first, last + 1):
         cell, share = line + pick(whole, u), pick(part, u)
@@ -116,14 +128,8 @@ def lay_line(
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
 def carry_over(
-    flat: Heights,
-    start: int,
-    u_stride: int,
-    v_stride: int,
+    laid: Laid,
     line: int,
-    whole: Wholes,
-    part: Heights,
-    curve: np.float32,
     first: int,
     last: int,
     nearness: Heights,
@@ -132,6 +138,7 @@ def carry_over(
     nearest: Heights,
 ) -> None:
     """Slopes and 1 / d, from the cells between two lines, of what the lines found highest."""
+    flat, start, u_stride, v_stride, whole, part, curve = laid
     zero, one, two = np.float32(0.0), np.float32(1.0), np.float32(2.0)
     below, above = nearness[0], nearness[1]
     low_summits, high_summits = summits[0], summits[1]
@@ -194,6 +201,7 @@ def far_horizon(
     for u in range(ahead):
         whole[u] = math.floor(tangent * u)
         part[u] = tangent * u - whole[u]
+    laid = Laid(flat, start, u_stride, v_stride, whole, part, curve)
     lowest = _lowest_line(ahead, tangent)
     highest_cell = math.floor(along - 0.5 - tangent * NEAR)
     for band in range(first_band, end_band):
@@ -209,21 +217,7 @@ def far_horizon(
             while first <= last and line + whole[last] >= along:
                 last -= 1
             if first <= last:
-                lay_line(
-                    flat,
-                    start,
-                    u_stride,
-                    v_stride,
-                    along,
-                    line,
-                    whole,
-                    part,
-                    curve,
-                    first,
-                    last,
-                    bent,
-                    stand,
-                )
+                lay_line(laid, along, line, first, last, bent, stand)
                 sweep_line(
                     bent, stand, first, last, hull_u, hull_w, nearness[index], summits[index]
                 )
@@ -237,22 +231,8 @@ def far_horizon(
                 last -= 1  # its own ray will have left the raster
             if first > last:
                 continue
-            carry_over(
-                flat,
-                start,
-                u_stride,
-                v_stride,
-                line,
-                whole,
-                part,
-                curve,
-                first,
-                last,
-                nearness[index - 1 : index + 1],
-                summits[index - 1 : index + 1],
-                bent,
-                stand,
-            )
+            two = slice(index - 1, index + 1)
+            carry_over(laid, line, first, last, nearness[two], summits[two], bent, stand)
             for u in range(first, last + 1):
                 at = start + u * u_stride
                 at += (line + whole[u] + (part[u] > 0.0)) * v_stride

@@ -18,18 +18,33 @@ surface goes on level to the edge of the cells. Unknown ground (NaN) hides nothi
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
 
-__all__ = ["bilinear", "heights_along", "scan_ray", "scan_rays"]
+__all__ = ["Rays", "bilinear", "heights_along", "parted_rays", "scan_rays"]
 
 LEAST_SPAN_M = 0.01  # crossings nearer to each other than this leave no room for a crest
 
 Floats = NDArray[np.float64]
 Heights = NDArray[np.float32]
+
+
+class Rays(NamedTuple):
+    """Rays from eyes, (rays,) each but the bend, which is the drop at a distance over its square.
+
+    row, col: of the eyes, fractional; row_step, col_step: cells a metre; eye: heights, metres.
+    """
+
+    row: Floats
+    col: Floats
+    row_step: Floats
+    col_step: Floats
+    eye: Floats
+    bend: float
 
 
 @njit(cache=True, nogil=True)
@@ -131,12 +146,8 @@ def crest(
 @njit(cache=True, nogil=True)
 def scan_ray(
     heights: Heights,
-    row: float,
-    col: float,
-    row_step: float,
-    col_step: float,
-    eye: float,
-    bend: float,
+    rays: Rays,
+    ray: int,
     fine_m: float,
     edges_m: Floats,
     altitudes: Floats,
@@ -144,10 +155,12 @@ def scan_ray(
 ) -> float:
     """Walk one ray; fill the highest altitude (radians) short of each ascending edge, and where.
 
-    row_step, col_step: cells a metre. Both results stay NaN where no known ground lies nearer
+    Both results stay NaN where no known ground lies nearer
     than the edge. Returns how far the ground is known without a gap, metres.
     """
     rows, cols = heights.shape
+    row, col, eye, bend = rays.row[ray], rays.col[ray], rays.eye[ray], rays.bend
+    row_step, col_step = rays.row_step[ray], rays.col_step[ray]
     row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
     edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
     known_m: float = min(edge_m, edges_m[edges_m.size - 1])
@@ -204,33 +217,55 @@ def scan_rays(
     first: int,
     end: int,
     heights: Heights,
-    row: float,
-    col: float,
-    row_steps: Floats,
-    col_steps: Floats,
-    eye: float,
-    bend: float,
+    rays: Rays,
     fine_m: float,
     edges_m: Floats,
     altitudes: Floats,
     distances_m: Floats,
     known_m: Floats,
 ) -> None:
-    """Walk the rays first..end-1 of many from one eye, and fill their part of the results.
+    """Walk the rays first..end-1 and fill their part of the results.
 
     altitudes: radians, (rays, edges), NaN before; distances_m: the same; known_m: (rays,).
     """
     for ray in range(first, end):
         known_m[ray] = scan_ray(
-            heights,
-            row,
-            col,
-            row_steps[ray],
-            col_steps[ray],
-            eye,
-            bend,
-            fine_m,
-            edges_m,
-            altitudes[ray],
-            distances_m[ray],
+            heights, rays, ray, fine_m, edges_m, altitudes[ray], distances_m[ray]
         )
+
+
+@njit(cache=True, nogil=True)
+def parted_rays(
+    first: int,
+    end: int,
+    heights: Heights,
+    own: NDArray[np.bool_],
+    rays: Rays,
+    target_m: Floats,
+    before: Floats,
+    behind: Floats,
+) -> None:
+    """Altitudes (radians) of the highest ground before a hill and behind it, (n,) to be filled.
+
+    The hill's own ground counts for neither; the ground is that of the nearest cell, one cell's
+    length after another. first, end: of the rays. target_m: distance of the summit along each ray.
+    """
+    rows, cols = heights.shape
+    for ray in range(first, end):
+        row_step, col_step = rays.row_step[ray], rays.col_step[ray]
+        cell_m = 1.0 / math.hypot(row_step, col_step)
+        front, back = -math.inf, -math.inf
+        at = cell_m
+        while True:
+            r = math.floor(rays.row[ray] + at * row_step + 0.5)
+            c = math.floor(rays.col[ray] + at * col_step + 0.5)
+            if r < 0 or c < 0 or r >= rows or c >= cols:
+                break
+            slope = (heights[r, c] - rays.eye[ray]) / at - rays.bend * at
+            if not own[r, c] and not math.isnan(slope):
+                if at < target_m[ray]:
+                    front = max(front, slope)
+                else:
+                    back = max(back, slope)
+            at += cell_m
+        before[ray], behind[ray] = math.atan(front), math.atan(back)

@@ -7,6 +7,7 @@ cell: one pass over a row for each crossing, in the picture of `_horizon_kernels
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,20 @@ __all__ = ["near_horizon"]
 NOTHING = np.float32(-1e30)  # slope of a horizon that nothing known makes
 
 Heights = NDArray[np.float32]
+
+
+class Crossing(NamedTuple):
+    """Where a ray crosses a line of centres: the two cells there, the share of the second, how far.
+
+    row_1, row_2: of the raster; col_1, col_2: from the cell whose ray it is; length: in lines.
+    """
+
+    row_1: int
+    col_1: int
+    row_2: int
+    col_2: int
+    share: np.float32
+    length: np.float32
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
@@ -86,14 +101,9 @@ def to_degrees(ground: Heights, slopes: Heights, scale: np.float32) -> None:
 def raise_part(
     heights: Heights,
     row: int,
-    row_1: int,
-    col_1: int,
-    row_2: int,
-    col_2: int,
+    crossing: Crossing,
     west: int,
     east: int,
-    share: np.float32,
-    length: np.float32,
     bend: float,
     slopes: Heights,
     distances: Heights,
@@ -101,6 +111,7 @@ def raise_part(
     """Take one crossing into account for the cells west..east-1 of a row."""
     if west >= east:
         return
+    row_1, col_1, row_2, col_2, share, length = crossing
     inverse, drop = np.float32(1.0) / length, np.float32(bend) * length
     ground, best = heights[row, west:east], slopes[west:east]
     first = heights[row_1, west + col_1 : east + col_1]
@@ -149,36 +160,10 @@ def near_horizon(
                 row_2, col_2 = row_1, col_1
             west, east = max(0, -col_1), cols - max(0, col_1)
             low, high = max(west, -col_2), min(east, cols - max(0, col_2))
-            raise_part(
-                heights,
-                row,
-                row_1,
-                col_1,
-                row_2,
-                col_2,
-                low,
-                high,
-                share,
-                lengths[item],
-                bend,
-                best,
-                distances,
-            )
+            crossing = Crossing(row_1, col_1, row_2, col_2, share, lengths[item])
+            raise_part(heights, row, crossing, low, high, bend, best, distances)
             if share <= 0.5 and west < east and (low > west or high < east):
                 low, high = (west, min(low, east)) if low > west else (max(high, west), east)
-                raise_part(
-                    heights,
-                    row,
-                    row_1,
-                    col_1,
-                    row_1,
-                    col_1,
-                    low,
-                    high,
-                    share,
-                    lengths[item],
-                    bend,
-                    best,
-                    distances,
-                )
+                crossing = Crossing(row_1, col_1, row_1, col_1, share, lengths[item])
+                raise_part(heights, row, crossing, low, high, bend, best, distances)
         to_degrees(heights[row], best, np.float32(scale))

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
-from terrain.sight._kernels import bilinear, first_line, on_col_line, on_row_line, way_out
+from terrain.sight._kernels import Rays, bilinear, first_line, on_col_line, on_row_line, way_out
 
 __all__ = ["seen_rays"]
 
@@ -97,12 +97,8 @@ def fill_parted(
 def seen_ray(
     heights: Heights,
     lid: Heights,
-    row: float,
-    col: float,
-    row_step: float,
-    col_step: float,
-    eye: float,
-    bend: float,
+    rays: Rays,
+    ray: int,
     fine_m: float,
     slopes: Floats,
     distances_m: Heights,
@@ -113,6 +109,8 @@ def seen_ray(
     """
     rows, cols = heights.shape
     lidded = lid.shape[0] > 0
+    row, col, eye, bend = rays.row[ray], rays.col[ray], rays.eye[ray], rays.bend
+    row_step, col_step = rays.row_step[ray], rays.col_step[ray]
     row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
     edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
     last_m, last_z, last_lid = 0.0, bilinear(heights, row, col) - eye, math.nan
@@ -166,28 +164,11 @@ def seen_rays(
     end: int,
     heights: Heights,
     lid: Heights,
-    row: float,
-    col: float,
-    row_steps: Floats,
-    col_steps: Floats,
-    eye: float,
-    bend: float,
+    rays: Rays,
     fine_m: float,
     slopes: Floats,
     distances_m: Heights,
 ) -> None:
-    """Walk the rays first..end-1 from one eye; fill distances (rays, slopes), NaN before."""
+    """Walk the rays first..end-1; fill distances (rays, slopes), NaN before."""
     for ray in range(first, end):
-        seen_ray(
-            heights,
-            lid,
-            row,
-            col,
-            row_steps[ray],
-            col_steps[ray],
-            eye,
-            bend,
-            fine_m,
-            slopes,
-            distances_m[ray],
-        )
+        seen_ray(heights, lid, rays, ray, fine_m, slopes, distances_m[ray])

@@ -12,8 +12,9 @@ from terrain.constants import EARTH_RADIUS_M
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
+from terrain.sight._kernels import Rays
 
-__all__ = ["Eye", "bend_per_m", "eye_at", "grid_steps", "kernel_heights"]
+__all__ = ["Eye", "bend_per_m", "eye_at", "grid_steps", "kernel_heights", "rays_from"]
 
 CHORD_M = 20_000.0
 PLACES = 6  # decimals of rows and columns that mean anything
@@ -71,6 +72,18 @@ def grid_steps(
     row, col = dem.grid.rowcol(lon, lat)
     from_row, from_col = dem.grid.rowcol(spot.lon_deg, spot.lat_deg)
     return np.ravel((row - from_row) / CHORD_M), np.ravel((col - from_col) / CHORD_M)
+
+
+def rays_from(
+    row: ArrayLike,
+    col: ArrayLike,
+    steps: tuple[ArrayLike, ArrayLike],
+    eye_height_m: ArrayLike,
+    refraction: float,
+) -> Rays:
+    """Rays as the kernels take them; rows, columns, steps a metre and heights broadcast to (n,)."""
+    parts = np.broadcast_arrays(np.atleast_1d(row), col, *steps, eye_height_m)
+    return Rays(*(np.array(part, dtype=float) for part in parts), bend=bend_per_m(refraction))
 
 
 def kernel_heights(dem: Dem) -> NDArray[np.float32]:

@@ -14,8 +14,8 @@ from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
-from terrain.sight._kernels import heights_along, scan_rays
-from terrain.sight.eye import PLACES, Eye, bend_per_m, eye_at, grid_steps, kernel_heights
+from terrain.sight._kernels import Rays, heights_along, scan_rays
+from terrain.sight.eye import PLACES, bend_per_m, eye_at, grid_steps, kernel_heights, rays_from
 
 __all__ = ["Profile", "SightLine", "profile", "scan", "sight_line"]
 
@@ -133,9 +133,10 @@ def sight_line(
     distance_m = float(distance)
     if distance_m == 0.0:
         raise ValueError("the target is where the camera stands: there is no line between them")
-    steps = np.array([(row - eye.row) / distance_m]), np.array([(col - eye.col) / distance_m])
+    steps = (row - eye.row) / distance_m, (col - eye.col) / distance_m
     ahead_m = np.array([distance_m * (1.0 - 1e-9)])  # short of the ground at the target itself
-    front, front_m, _ = scan(dem, eye, steps, ahead_m, refraction, fine_m=distance_m)
+    rays = rays_from(eye.row, eye.col, steps, eye.height_m, refraction)
+    front, front_m, _ = scan(dem, rays, ahead_m, fine_m=distance_m)
     rise = (height_m - eye.height_m) / distance_m - bend_per_m(refraction) * distance_m
     altitude_deg = float(np.degrees(np.arctan(rise)))
     clearance = np.inf if np.isnan(front[0, 0]) else altitude_deg - np.degrees(front[0, 0])
@@ -149,31 +150,21 @@ def sight_line(
     )
 
 
-def scan(
-    dem: Dem,
-    eye: Eye,
-    steps: tuple[Floats, Floats],
-    edges_m: Floats,
-    refraction: float,
-    *,
-    fine_m: float,
-) -> tuple[Floats, Floats, Floats]:
+def scan(dem: Dem, rays: Rays, edges_m: Floats, *, fine_m: float) -> tuple[Floats, Floats, Floats]:
     """Altitudes (radians) and distances, both (rays, edges), and how far is known, (rays,).
 
-    steps: rows and columns (rays,) for each metre; edges_m: (edges,) ascending; the surface
-    between the crossings counts as far as fine_m.
+    edges_m: (edges,) ascending; the surface between the crossings counts as far as fine_m.
     """
-    heights, bend = kernel_heights(dem), bend_per_m(refraction)
-    rays = steps[0].size
-    altitude, distance_m = np.full((2, rays, edges_m.size), np.nan)
-    known_m = np.empty(rays)
+    heights = kernel_heights(dem)
+    count = rays.row.size
+    altitude, distance_m = np.full((2, count, edges_m.size), np.nan)
+    known_m = np.empty(count)
     share_out(
-        rays,
+        count,
         lambda first, end: scan_rays(
-            first, end, heights, eye.row, eye.col, *steps, eye.height_m, bend, fine_m, edges_m,
-            altitude, distance_m, known_m,
+            first, end, heights, rays, fine_m, edges_m, altitude, distance_m, known_m
         ),
-    )  # fmt: skip
+    )
     return altitude, distance_m, known_m
 
 

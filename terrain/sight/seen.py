@@ -15,7 +15,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.sight._seen_kernels import seen_rays
-from terrain.sight.eye import bend_per_m, eye_at, grid_steps, kernel_heights
+from terrain.sight.eye import eye_at, grid_steps, kernel_heights, rays_from
 from terrain.sight.skyline import FINE_CELLS, SightLine, sight_line
 
 __all__ = ["SeenGround", "seen_ground", "summits_in_view"]
@@ -81,16 +81,14 @@ def seen_ground(
     eye = eye_at(dem, spot)
     row_steps, col_steps = grid_steps(dem, spot, azimuths)
     heights, lid = kernel_heights(dem), _lid(dem, lid_m)
-    bend, fine_m = bend_per_m(refraction), FINE_CELLS * dem.cell_m
+    rays = rays_from(eye.row, eye.col, (row_steps, col_steps), eye.height_m, refraction)
+    fine_m = FINE_CELLS * dem.cell_m
     slopes = np.tan(np.radians(altitudes))
     along_rays_m = np.full((azimuths.size, altitudes.size), np.nan, dtype=np.float32)
     share_out(
         azimuths.size,
-        lambda first, end: seen_rays(
-            first, end, heights, lid, eye.row, eye.col, row_steps, col_steps, eye.height_m, bend,
-            fine_m, slopes, along_rays_m,
-        ),
-    )  # fmt: skip
+        lambda first, end: seen_rays(first, end, heights, lid, rays, fine_m, slopes, along_rays_m),
+    )
     distance_m = along_rays_m.T
     return SeenGround(
         azimuth_deg=azimuths,

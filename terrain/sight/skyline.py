@@ -14,7 +14,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
-from terrain.sight.eye import Eye, eye_at, grid_steps
+from terrain.sight.eye import Eye, eye_at, grid_steps, rays_from
 from terrain.sight.line import Profile, SightLine, profile, scan, sight_line
 
 __all__ = ["Profile", "SightLine", "Skyline", "layers", "profile", "sight_line", "skyline"]
@@ -196,8 +196,9 @@ def layers(
 def _scan(
     dem: Dem, spot: Spot, eye: Eye, azimuths: Floats, edges_m: Floats, refraction: float
 ) -> tuple[Floats, Floats, Floats]:
-    steps, fine_m = grid_steps(dem, spot, azimuths), FINE_CELLS * dem.cell_m
-    return scan(dem, eye, steps, edges_m, refraction, fine_m=fine_m)
+    steps = grid_steps(dem, spot, azimuths)
+    rays = rays_from(eye.row, eye.col, steps, eye.height_m, refraction)
+    return scan(dem, rays, edges_m, fine_m=FINE_CELLS * dem.cell_m)
 
 
 def _azimuths(azimuths_deg: ArrayLike | None) -> Floats:

@@ -8,8 +8,9 @@ from numpy.typing import ArrayLike, NDArray
 from terrain.constants import EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
-from terrain.sight._toward_kernels import parted_rays, walk_rays
-from terrain.sight.eye import bend_per_m, kernel_heights
+from terrain.sight._kernels import parted_rays
+from terrain.sight.eye import kernel_heights, rays_from
+from terrain.sight.line import scan
 from terrain.sight.skyline import FINE_CELLS
 
 __all__ = ["altitudes_from", "altitudes_toward", "before_and_behind"]
@@ -54,16 +55,9 @@ def altitudes_from(
 
     row, col: (n,) fractional. eye_height_m: (n,), above the same zero as the ground.
     """
-    rays = _rays(dem, row, col, grid_azimuth_deg, eye_height_m)
-    heights, bend = kernel_heights(dem), bend_per_m(refraction)
-    altitude, distance_m = np.full((2, rays[0].size, 1), np.nan)
-    reach = np.array([reach_m], dtype=float)
-    share_out(
-        rays[0].size,
-        lambda first, end: walk_rays(
-            first, end, heights, *rays, bend, FINE_CELLS * dem.cell_m, reach, altitude, distance_m
-        ),
-    )
+    steps = _steps(dem, grid_azimuth_deg)
+    rays, reach = rays_from(row, col, steps, eye_height_m, refraction), np.array([float(reach_m)])
+    altitude, distance_m, _ = scan(dem, rays, reach, fine_m=FINE_CELLS * dem.cell_m)
     return np.degrees(altitude[:, 0]), distance_m[:, 0]
 
 
@@ -85,32 +79,18 @@ def before_and_behind(
     measure to rank by rather than a line of sight; -90 where there is no such ground.
     """
     eye_height_m = dem.heights_m[np.atleast_1d(row), np.atleast_1d(col)].astype(float) + eye_m
-    rays = _rays(dem, row, col, grid_azimuth_deg, eye_height_m)
-    target = np.broadcast_to(np.asarray(target_m, dtype=float), rays[0].shape).copy()
-    heights, bend, own = kernel_heights(dem), bend_per_m(refraction), own_ground.copy()
-    before, behind = np.empty((2, rays[0].size))
+    rays = rays_from(row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)
+    target = np.broadcast_to(np.asarray(target_m, dtype=float), rays.row.shape).copy()
+    heights, own = kernel_heights(dem), own_ground.copy()
+    before, behind = np.empty((2, rays.row.size))
     share_out(
-        rays[0].size,
-        lambda first, end: parted_rays(
-            first, end, heights, own, *rays, bend, target, before, behind
-        ),
+        rays.row.size,
+        lambda first, end: parted_rays(first, end, heights, own, rays, target, before, behind),
     )
     return np.degrees(before), np.degrees(behind)
 
 
-def _rays(
-    dem: Dem,
-    row: ArrayLike,
-    col: ArrayLike,
-    grid_azimuth_deg: ArrayLike,
-    eye_height_m: ArrayLike,
-) -> tuple[Floats, Floats, Floats, Floats, Floats]:
-    """Rows, columns, steps a metre, and heights of the eyes, as the kernels take them."""
-    at_row, at_col, azimuth, eye = (
-        np.ascontiguousarray(part, dtype=float)
-        for part in np.broadcast_arrays(
-            np.atleast_1d(row), np.atleast_1d(col), grid_azimuth_deg, eye_height_m
-        )
-    )
-    turned = np.radians(azimuth)
-    return at_row, at_col, -np.cos(turned) / dem.cell_m, np.sin(turned) / dem.cell_m, eye
+def _steps(dem: Dem, grid_azimuth_deg: ArrayLike) -> tuple[Floats, Floats]:
+    """Rows and columns for each metre in directions from the grid's north."""
+    turned = np.radians(np.asarray(grid_azimuth_deg, dtype=float))
+    return -np.cos(turned) / dem.cell_m, np.sin(turned) / dem.cell_m
