@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from terrain.constants import EYE_HEIGHT_M
 from terrain.errors import TerrainError
 
-__all__ = ["Hill", "Spot"]
+__all__ = ["Hill", "Spot", "check_place"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +27,7 @@ class Spot:
     name: str = ""
 
     def __post_init__(self) -> None:
-        _check_place(self.lon_deg, self.lat_deg)
+        check_place(self.lon_deg, self.lat_deg)
         if not 0.0 <= self.eye_m < 1000.0:
             raise TerrainError(f"an eye height of {self.eye_m} m is not between 0 and 1000 m")
 
@@ -47,7 +47,7 @@ class Hill:
     min_prominence_m: float = 30.0
 
     def __post_init__(self) -> None:
-        _check_place(self.lon_deg, self.lat_deg)
+        check_place(self.lon_deg, self.lat_deg)
         if not math.isfinite(self.height_m):
             raise TerrainError(f"the height of a hill must be a number, got {self.height_m}")
         if not self.min_prominence_m >= 0.0:
@@ -59,6 +59,7 @@ class Hill:
         return self.name or f"the hill at {self.lat_deg:.4f}, {self.lon_deg:.4f}"
 
 
-def _check_place(lon_deg: float, lat_deg: float) -> None:
+def check_place(lon_deg: float, lat_deg: float) -> None:
+    """Raise TerrainError unless a longitude and a latitude in degrees name a place on the earth."""
     if not (-180.0 <= lon_deg <= 180.0 and -90.0 <= lat_deg <= 90.0):
         raise TerrainError(f"{lat_deg}, {lon_deg} is not a place: give LAT,LON in degrees")

@@ -28,13 +28,26 @@ from numpy.typing import NDArray
 from terrain.compiling import njit
 from terrain.sight._vector_kernels import pick, put
 
-__all__ = ["NEAR", "bands_of", "far_horizon"]
+__all__ = ["NEAR", "Lay", "bands_of", "far_horizon"]
 
 NEAR = 24
 BAND = 16  # lines swept one after another over the same cache lines
 
 Heights = NDArray[np.float32]
 Wholes = NDArray[np.int64]
+
+
+class Lay(NamedTuple):
+    """How a raster is turned for a direction.
+
+    by_rows: lines run across rows; step, side: 1 or -1, the way rows and columns are counted;
+    tangent: cells aside for each line ahead, 0 to 1.
+    """
+
+    by_rows: bool
+    step: int
+    side: int
+    tangent: float
 
 
 class Laid(NamedTuple):
@@ -160,10 +173,10 @@ def carry_over(
         put(nearest, u, near_high if upper else near_low)
 
 
-def bands_of(rows: int, cols: int, by_rows: bool, tangent: float) -> int:
+def bands_of(rows: int, cols: int, lay: Lay) -> int:
     """How many bands of lines `far_horizon` sweeps over a raster."""
-    ahead, along = (rows, cols) if by_rows else (cols, rows)
-    return math.ceil((along - _lowest_line(ahead, tangent)) / BAND)
+    ahead, along = (rows, cols) if lay.by_rows else (cols, rows)
+    return math.ceil((along - _lowest_line(ahead, lay.tangent)) / BAND)
 
 
 @njit(cache=True, nogil=True)
@@ -176,10 +189,7 @@ def far_horizon(
     first_band: int,
     end_band: int,
     heights: Heights,
-    by_rows: bool,
-    step: int,
-    side: int,
-    tangent: float,
+    lay: Lay,
     bend: float,
     slopes: Heights,
     distances: Heights,
@@ -189,6 +199,7 @@ def far_horizon(
     first_band, end_band: of the bands of lines. bend: metres a square cell; slopes: metres a
     line, to be filled; distances, lines, are filled too if the array has room.
     """
+    by_rows, step, side, tangent = lay
     rows, cols = heights.shape
     ahead, along = (rows, cols) if by_rows else (cols, rows)
     u_stride, v_stride = (step * cols, side) if by_rows else (step, side * cols)

@@ -21,6 +21,7 @@ whichever way the octant runs. Unknown ground (NaN) hides nothing.
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +29,7 @@ from numpy.typing import NDArray
 from terrain.compiling import njit
 from terrain.sight._vector_kernels import pick, put, take
 
-__all__ = ["PARTS", "sweep_part"]
+__all__ = ["PARTS", "Fan", "sweep_part"]
 
 BLOCK = 16  # lines read together: 16 float32 heights fill a cache line
 CHUNKS = 8  # parts of an octant that are swept on their own
@@ -37,6 +38,21 @@ PAD = 2  # cells read beyond the outermost ray of a block, on either side
 NOTHING = np.float32(-1e30)  # steepest slope of a ray that has met no known ground
 
 Heights = NDArray[np.float32]
+
+
+class Fan(NamedTuple):
+    """The rays from one eye: its place and height, and how far and how densely they go.
+
+    eye_row, eye_col: in multiples of 1/4096, so that no cell falls between two octants; bend:
+    metres a square cell; reach: cells, or infinite; density: rays a cell at the far end.
+    """
+
+    eye_row: float
+    eye_col: float
+    eye: float
+    bend: float
+    reach: float
+    density: float
 
 
 @njit(cache=True, nogil=True)
@@ -169,12 +185,7 @@ def write_block(
 def sweep_part(
     part: int,
     heights: Heights,
-    eye_row: float,
-    eye_col: float,
-    eye: float,
-    bend: float,
-    reach: float,
-    density: float,
+    fan: Fan,
     target: float,
     seen: NDArray[np.bool_],
     rise: Heights,
@@ -182,10 +193,9 @@ def sweep_part(
     """Sweep one part of one octant from the eye to the edge of the raster or the reach.
 
     Fills `seen` (cells seen at `target` metres) or, if it has room, `rise` (metres to be seen).
-    part: 0 to PARTS - 1, those that follow each other in different octants. eye_row, eye_col: in
-    multiples of 1/4096, so that no cell falls between two octants; bend: metres a square cell;
-    reach: cells, or infinite; density: rays a cell at the far end.
+    part: 0 to PARTS - 1, those that follow each other in different octants.
     """
+    eye_row, eye_col, eye, bend, reach, density = fan
     octant, turn = part % 8, part // 8
     # near and far tangents shared out evenly: the near ones cost more
     chunk = 2 * turn if turn < CHUNKS // 2 else 2 * turn - CHUNKS + 1

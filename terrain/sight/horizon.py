@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,27 +11,13 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
-from terrain.sight._horizon_kernels import NEAR, bands_of, far_horizon
+from terrain.sight._horizon_kernels import NEAR, Lay, bands_of, far_horizon
 from terrain.sight._near_kernels import near_horizon
 from terrain.sight.eye import bend_per_m, kernel_heights
 
 __all__ = ["convergence_spread_deg", "horizon", "horizon_and_distance"]
 
 AXIS = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Lay:
-    """How the raster is turned for a direction: see the picture in the kernels.
-
-    by_rows: lines run across rows; step, side: 1 or -1, the way rows and columns are counted;
-    tangent: cells aside for each line ahead, 0 to 1.
-    """
-
-    by_rows: bool
-    step: int
-    side: int
-    tangent: float
 
 
 def horizon(
@@ -96,12 +81,9 @@ def _horizon(
     slopes = np.full(dem.shape, np.nan, dtype=np.float32)
     distances = np.full(dem.shape if with_distance else (0, 0), np.nan, dtype=np.float32)
     share_out(
-        bands_of(*dem.shape, lay.by_rows, lay.tangent),
-        lambda first, end: far_horizon(
-            first, end, heights, lay.by_rows, lay.step, lay.side, lay.tangent, bend, slopes,
-            distances,
-        ),
-    )  # fmt: skip
+        bands_of(*dem.shape, lay),
+        lambda first, end: far_horizon(first, end, heights, lay, bend, slopes, distances),
+    )
     crossings, shares, lengths = _crossings(lay)
     curve = bend * stretch**2
     scale = 1.0 / (stretch * cell_m)
@@ -117,11 +99,11 @@ def _horizon(
     return slopes, distances
 
 
-def _lay(row_step: float, col_step: float) -> _Lay:
+def _lay(row_step: float, col_step: float) -> Lay:
     by_rows = abs(row_step) > abs(col_step)
     ahead, aside = (row_step, col_step) if by_rows else (col_step, row_step)
     tangent = abs(aside / ahead)
-    return _Lay(
+    return Lay(
         by_rows=by_rows,
         step=1 if ahead > 0 else -1,
         side=1 if aside >= 0 else -1,
@@ -130,7 +112,7 @@ def _lay(row_step: float, col_step: float) -> _Lay:
 
 
 def _crossings(
-    lay: _Lay,
+    lay: Lay,
 ) -> tuple[NDArray[np.int64], NDArray[np.float32], NDArray[np.float32]]:
     """The crossings of a cell's ray as near as NEAR lines: cells, shares, and lengths in lines."""
     found = [(u, u, lay.tangent * u, float(u)) for u in range(1, NEAR)]
@@ -156,7 +138,7 @@ def _crossings(
     )
 
 
-def _turned(lay: _Lay, u: int, v: int) -> tuple[int, int]:
+def _turned(lay: Lay, u: int, v: int) -> tuple[int, int]:
     """Rows and columns of a step on the laid-over raster."""
     ahead, aside = lay.step * u, lay.side * v
     return (ahead, aside) if lay.by_rows else (aside, ahead)

@@ -185,9 +185,8 @@ def _lines_inside(
     for count, place, step in ((shape[0], row, down), (shape[1], col, along)):
         place, step = np.asarray(place, dtype=float), np.asarray(step, dtype=float)
         away = np.where(step > 0.0, count - 0.5 - place, place + 0.5)
-        size = np.abs(step)
-        ways.append(np.divide(away, size, out=np.full(np.broadcast(away, size).shape, np.inf),
-                              where=size > 0.0))  # fmt: skip
+        size, never = np.abs(step), np.full(np.broadcast(away, step).shape, np.inf)
+        ways.append(np.divide(away, size, out=never, where=size > 0.0))
     return np.asarray(np.minimum(*ways))
 
 
@@ -244,11 +243,12 @@ def _lines_before_a_gap(
     while looking.size:
         on = line < most[looking]
         looking, line = looking[on], line[on]
-        about = np.minimum(*(
-            clear[_whole(row[looking] + line * down[looking], side, clear.shape[0]),
-                  _whole(col[looking] + line * along[looking], side, clear.shape[1])]
+        at_row, at_col = row[looking] + line * down[looking], col[looking] + line * along[looking]
+        before, after = (
+            clear[_whole(at_row, side, clear.shape[0]), _whole(at_col, side, clear.shape[1])]
             for side in (-1, 1)
-        ))  # fmt: skip
+        )
+        about = np.minimum(before, after)
         ends = about == 0
         found[looking[ends]] = line[ends] - 1.0
         looking, line = looking[~ends], (line + about)[~ends]

@@ -12,7 +12,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.sight._viewshed_kernels import PARTS, sweep_part
+from terrain.sight._viewshed_kernels import PARTS, Fan, sweep_part
 from terrain.sight.eye import bend_per_m, eye_at, kernel_heights
 
 __all__ = ["margin", "viewshed"]
@@ -102,14 +102,12 @@ def _sweep(
     row, col = _rounded(eye.row), _rounded(eye.col)
     bend = bend_per_m(refraction) * dem.cell_m**2
     reach = math.inf if reach_m is None else reach_m / dem.cell_m
+    fan = Fan(row, col, eye.height_m, bend, float(reach), RAYS_PER_CELL)
     heights = kernel_heights(dem)
 
     def sweep(first: int, end: int) -> None:
         for part in range(first, end):
-            sweep_part(
-                part, heights, row, col, eye.height_m, bend, reach, RAYS_PER_CELL, target_m, seen,
-                rise,
-            )  # fmt: skip
+            sweep_part(part, heights, fan, float(target_m), seen, rise)
 
     share_out(PARTS, sweep)
 

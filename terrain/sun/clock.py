@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 from timezonefinder import TimezoneFinder
 
 from terrain.errors import TerrainError
-from terrain.sun.place import check_place
+from terrain.ground.places import check_place
 
 __all__ = ["local_day", "local_zone", "shifted"]
 

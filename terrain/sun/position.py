@@ -20,7 +20,7 @@ from pvlib import spa
 
 from terrain.arrays import frozen_arrays
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
-from terrain.sun.place import check_place
+from terrain.ground.places import check_place
 from terrain.sun.refraction import refract, standard_pressure_hpa
 
 __all__ = [
@@ -84,16 +84,8 @@ def sun_position(
     """
     check_place(lon_deg, lat_deg)
     index = _index(times)
-    unix_s = _unix_s(index)
-    azimuth, altitude = true_direction(unix_s, lon_deg, lat_deg, height_m)
-    pressure = standard_pressure_hpa(height_m) if pressure_hpa is None else pressure_hpa
-    return SunPosition(
-        time=index,
-        azimuth_deg=azimuth,
-        altitude_deg=altitude,
-        apparent_altitude_deg=refract(altitude, pressure_hpa=pressure, temperature_c=temperature_c),
-        semidiameter_deg=semidiameter_at(unix_s),
-    )
+    direction = true_direction(_unix_s(index), lon_deg, lat_deg, height_m)
+    return _seen(index, direction, height_m, pressure_hpa, temperature_c)
 
 
 def sun_over(
@@ -122,16 +114,27 @@ def sun_over(
     check_place(float(lon.min()), float(lat.min()))
     check_place(float(lon.max()), float(lat.max()))
     index = _index([moment])
-    unix_s = _unix_s(index)
-    flat = true_direction(unix_s, lon.ravel(), lat.ravel(), height.ravel())
+    flat = true_direction(_unix_s(index), lon.ravel(), lat.ravel(), height.ravel())
     azimuth, altitude = (angle.reshape(lon.shape) for angle in flat)
-    pressure = standard_pressure_hpa(height) if pressure_hpa is None else pressure_hpa
+    return _seen(index, (azimuth, altitude), height, pressure_hpa, temperature_c)
+
+
+def _seen(
+    index: pd.DatetimeIndex,
+    direction: tuple[Floats, Floats],
+    height_m: ArrayLike,
+    pressure_hpa: ArrayLike | None,
+    temperature_c: ArrayLike,
+) -> SunPosition:
+    """The sun in true directions, as it is seen through the air at the eye."""
+    azimuth, altitude = direction
+    pressure = standard_pressure_hpa(height_m) if pressure_hpa is None else pressure_hpa
     return SunPosition(
         time=index,
         azimuth_deg=azimuth,
         altitude_deg=altitude,
         apparent_altitude_deg=refract(altitude, pressure_hpa=pressure, temperature_c=temperature_c),
-        semidiameter_deg=semidiameter_at(unix_s),
+        semidiameter_deg=semidiameter_at(_unix_s(index)),
     )
 
 
@@ -188,17 +191,8 @@ def _all_angles(
     unix_s: Floats, lon_deg: float | Floats, lat_deg: float | Floats, height_m: float | Floats
 ) -> tuple[Floats, ...]:
     """pvlib's six results: zenith with and without air, altitude likewise, azimuth, time."""
-    results = spa.solar_position(
-        unix_s,
-        lat_deg,
-        lon_deg,
-        height_m,
-        _UNUSED,
-        _UNUSED,
-        _delta_t_s(unix_s),
-        _UNUSED,
-        numthreads=1,
-    )
+    place, delta_t_s = (lat_deg, lon_deg, height_m), _delta_t_s(unix_s)
+    results = spa.solar_position(unix_s, *place, _UNUSED, _UNUSED, delta_t_s, _UNUSED, numthreads=1)
     return tuple(np.asarray(angle) for angle in results)
 
 

@@ -38,6 +38,7 @@ _NAUTICAL_DEG: Final = -12.0
 _ASTRONOMICAL_DEG: Final = -18.0
 _GOLD_DEG: Final = 6.0
 
+_LEVELS_DEG: Final = (_ASTRONOMICAL_DEG, _NAUTICAL_DEG, _CIVIL_DEG, _BLUE_DEG, _RISE_DEG, _GOLD_DEG)
 _STEP_S: Final = 600.0
 
 _STATES: Final = {
@@ -110,16 +111,8 @@ def twilight(day: date, *, lon_deg: float, lat_deg: float, height_m: float = 0.0
 
 def twilight_of(path: SunPath) -> Twilight:
     """The stages of light along a path that is at hand, as `twilight` gives them."""
-    dawn = {}
-    dusk = {}
-    for level in (
-        _ASTRONOMICAL_DEG,
-        _NAUTICAL_DEG,
-        _CIVIL_DEG,
-        _BLUE_DEG,
-        _RISE_DEG,
-        _GOLD_DEG,
-    ):
+    dawn, dusk = {}, {}
+    for level in _LEVELS_DEG:
         passages = crossings(partial(_above, path, level), 0.0, path.length_s, _STEP_S)
         dawn[level], dusk[level] = (_first(path, passages, rising=r) for r in (True, False))
     noons = crossings(path.east_at, 0.0, path.length_s, _STEP_S)

@@ -16,38 +16,38 @@ from rasterio.warp import reproject
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.grid import Grid
 
-__all__ = ["Part", "Read", "joint_grid", "paste", "upright"]
+__all__ = ["Placing", "ReadCells", "joint_grid", "paste", "upright"]
 
 # sheets whose cells lie this much apart, in cells, are on one grid
 _ALIGNED_CELLS = 0.02
 _MARGIN_CELLS = 2
 
 Cells = tuple[slice, slice]
-Read = Callable[[slice, slice], NDArray[np.float32]]
+ReadCells = Callable[[slice, slice], NDArray[np.float32]]
 """Heights, metres, of the rows and columns of a sheet as it is stored."""
 
 
-class Part(NamedTuple):
+class Placing(NamedTuple):
     """The placing of one sheet: its affine transform (any turn) and its shape (rows, cols)."""
 
     transform: Affine
     shape: tuple[int, int]
 
 
-def joint_grid(crs: CRS, parts: Sequence[Part]) -> Grid:
+def joint_grid(crs: CRS, sheets: Sequence[Placing]) -> Grid:
     """The smallest grid that holds all sheets, on the cells of the finest (the first of them)."""
-    placed = [_near(crs, parts[0], upright(part)) for part in parts]
-    finest = min(placed, key=lambda part: -part.transform.a * part.transform.e).transform
-    edges = np.array([_edges_in(finest, part) for part in placed])
+    placed = [_near(crs, sheets[0], upright(sheet)) for sheet in sheets]
+    finest = min(placed, key=lambda sheet: -sheet.transform.a * sheet.transform.e).transform
+    edges = np.array([_edges_in(finest, sheet) for sheet in placed])
     top, left = np.floor(edges[:, :2].min(axis=0) + _ALIGNED_CELLS).astype(int)
     bottom, right = np.ceil(edges[:, 2:].max(axis=0) - _ALIGNED_CELLS).astype(int)
     transform = _shifted(finest, int(top), int(left))
     return Grid(crs=crs, transform=transform, shape=(int(bottom - top), int(right - left)))
 
 
-def upright(part: Part) -> Part:
+def upright(sheet: Placing) -> Placing:
     """The north-up placing of a sheet: itself, turned over, or the box about a turned one."""
-    (rows, cols), (a, b, c, d, e, f) = part.shape, part.transform[:6]
+    (rows, cols), (a, b, c, d, e, f) = sheet.shape, sheet.transform[:6]
     across, down = float(np.hypot(a, d)), float(np.hypot(b, e))
     east = np.array([0, a * cols, b * rows, a * cols + b * rows]) + c
     north = np.array([0, d * cols, e * rows, d * cols + e * rows]) + f
@@ -55,34 +55,41 @@ def upright(part: Part) -> Part:
         max(round(float(np.ptp(north)) / down), 1),
         max(round(float(np.ptp(east)) / across), 1),
     )
-    return Part(Affine(across, 0, float(east.min()), 0, -down, float(north.max())), shape)
+    return Placing(Affine(across, 0, float(east.min()), 0, -down, float(north.max())), shape)
 
 
-def paste(heights: NDArray[np.float32], grid: Grid, part: Part, read: Read) -> None:
+def paste(heights: NDArray[np.float32], grid: Grid, sheet: Placing, read: ReadCells) -> None:
     """Put the heights of a sheet where `heights` on `grid` does not know any yet, in place."""
-    placed = _near(grid.crs, Part(grid.transform, grid.shape), upright(part))
-    if _is_plain(part) and _is_aligned(grid, placed):
-        _copy(heights, grid, part, placed, read)
+    whole = Placing(grid.transform, grid.shape)
+    placed = _near(grid.crs, whole, upright(sheet))
+    into, source = _overlap(whole, placed), _overlap(placed, whole)
+    if into is None:
+        return
+    if _is_plain(sheet) and _is_aligned(grid, placed):
+        if source is None:
+            return
+        values = _read_upright(sheet, source, read)
     else:
-        _resample(heights, grid, part, placed, read)
+        values = _resampled(grid.crs.to_wkt(), _window(whole, into), sheet, placed, read)
+    np.copyto(heights[into], values, where=np.isnan(heights[into]))
 
 
-def _near(crs: CRS, first: Part, part: Part) -> Part:
-    """The part moved by whole turns of the globe to lie beside the first (180 E is 180 W)."""
+def _near(crs: CRS, first: Placing, sheet: Placing) -> Placing:
+    """The sheet moved by whole turns of the globe to lie beside the first (180 E is 180 W)."""
     if not crs.is_geographic:
-        return part
-    apart = _middle_deg(part) - _middle_deg(first)
+        return sheet
+    apart = _middle_deg(sheet) - _middle_deg(first)
     turns = 360.0 * round((float(wrap_deg(apart)) - apart) / 360.0)
-    return Part(_turned(part.transform, turns), part.shape)
+    return Placing(_turned(sheet.transform, turns), sheet.shape)
 
 
-def _middle_deg(part: Part) -> float:
-    return float(part.transform.c + part.transform.a * part.shape[1] / 2)
+def _middle_deg(sheet: Placing) -> float:
+    return float(sheet.transform.c + sheet.transform.a * sheet.shape[1] / 2)
 
 
-def _edges_in(transform: Affine, part: Part) -> tuple[float, float, float, float]:
-    """Top, left, bottom and right edge of an upright part in rows and columns of a transform."""
-    (rows, cols), own = part.shape, part.transform
+def _edges_in(transform: Affine, sheet: Placing) -> tuple[float, float, float, float]:
+    """Top, left, bottom and right edge of an upright sheet in rows and columns of a transform."""
+    (rows, cols), own = sheet.shape, sheet.transform
     left, top = (own.c - transform.c) / transform.a, (own.f - transform.f) / transform.e
     right, bottom = left + cols * own.a / transform.a, top + rows * own.e / transform.e
     return top, left, bottom, right
@@ -99,62 +106,52 @@ def _turned(transform: Affine, degrees: float) -> Affine:
     return Affine(a, b, west + degrees, d, e, north)
 
 
-def _is_plain(part: Part) -> bool:
-    return part.transform.b == 0 and part.transform.d == 0
+def _is_plain(sheet: Placing) -> bool:
+    return sheet.transform.b == 0 and sheet.transform.d == 0
 
 
-def _is_aligned(grid: Grid, placed: Part) -> bool:
+def _is_aligned(grid: Grid, placed: Placing) -> bool:
     edges = np.array(_edges_in(grid.transform, placed))
     size = edges[2:] - edges[:2]
     off = np.abs(edges - np.round(edges)).max()
     return bool(off < _ALIGNED_CELLS and tuple(np.round(size).astype(int)) == placed.shape)
 
 
-def _copy(heights: NDArray[np.float32], grid: Grid, part: Part, placed: Part, read: Read) -> None:
-    into = _overlap(Part(grid.transform, grid.shape), placed)
-    source = _overlap(placed, Part(grid.transform, grid.shape))
-    if into is not None and source is not None:
-        _fill(heights[into], _read_upright(part, source, read))
-
-
-def _resample(
-    heights: NDArray[np.float32], grid: Grid, part: Part, placed: Part, read: Read
-) -> None:
-    into = _overlap(Part(grid.transform, grid.shape), placed)
-    if into is None:
-        return
-    wanted = _window(Part(grid.transform, grid.shape), into)
-    values, transform = _all_about(wanted, part, placed, read)
-    resampled = np.full_like(heights[into], np.nan)
+def _resampled(
+    crs: str, wanted: Placing, sheet: Placing, placed: Placing, read: ReadCells
+) -> NDArray[np.float32]:
+    """The heights of a sheet on cells that are not its own."""
+    values, transform = _all_about(wanted, sheet, placed, read)
+    resampled = np.full(wanted.shape, np.nan, dtype=np.float32)
     reproject(
         source=values,
         destination=resampled,
         src_transform=transform,
-        src_crs=grid.crs.to_wkt(),
+        src_crs=crs,
         src_nodata=np.nan,
         dst_transform=wanted.transform,
-        dst_crs=grid.crs.to_wkt(),
+        dst_crs=crs,
         dst_nodata=np.nan,
         resampling=Resampling.bilinear,
     )
-    _fill(heights[into], resampled)
+    return resampled
 
 
 def _all_about(
-    wanted: Part, part: Part, placed: Part, read: Read
+    wanted: Placing, sheet: Placing, placed: Placing, read: ReadCells
 ) -> tuple[NDArray[np.float32], Affine]:
     """The cells of a sheet from which a part of the joint grid is resampled, and their placing."""
-    rows, cols = part.shape
-    if not _is_plain(part):
-        turns = placed.transform.c - upright(part).transform.c
-        moved = _turned(part.transform, turns)
+    rows, cols = sheet.shape
+    if not _is_plain(sheet):
+        turns = placed.transform.c - upright(sheet).transform.c
+        moved = _turned(sheet.transform, turns)
         return read(slice(0, rows), slice(0, cols)), moved
     source = _overlap(placed, wanted, margin=_MARGIN_CELLS) or (slice(0, rows), slice(0, cols))
-    return _read_upright(part, source, read), _window(placed, source).transform
+    return _read_upright(sheet, source, read), _window(placed, source).transform
 
 
-def _overlap(onto: Part, other: Part, margin: int = 0) -> Cells | None:
-    """Rows and columns of one upright part that another touches, or None."""
+def _overlap(onto: Placing, other: Placing, margin: int = 0) -> Cells | None:
+    """Rows and columns of one upright placing that another touches, or None."""
     top, left, bottom, right = _edges_in(onto.transform, other)
     rows, cols = onto.shape
     row = max(math.floor(top + _ALIGNED_CELLS) - margin, 0)
@@ -164,22 +161,18 @@ def _overlap(onto: Part, other: Part, margin: int = 0) -> Cells | None:
     return (slice(row, end_row), slice(col, end_col)) if row < end_row and col < end_col else None
 
 
-def _window(part: Part, cells: Cells) -> Part:
+def _window(sheet: Placing, cells: Cells) -> Placing:
     rows, cols = cells
-    moved = _shifted(part.transform, rows.start, cols.start)
-    return Part(moved, (rows.stop - rows.start, cols.stop - cols.start))
+    moved = _shifted(sheet.transform, rows.start, cols.start)
+    return Placing(moved, (rows.stop - rows.start, cols.stop - cols.start))
 
 
-def _read_upright(part: Part, cells: Cells, read: Read) -> NDArray[np.float32]:
+def _read_upright(sheet: Placing, cells: Cells, read: ReadCells) -> NDArray[np.float32]:
     """Rows from the north and columns from the west of a sheet that may be stored otherwise."""
-    (rows, cols), (n_rows, n_cols) = cells, part.shape
-    down, across = part.transform.e < 0, part.transform.a > 0
+    (rows, cols), (n_rows, n_cols) = cells, sheet.shape
+    down, across = sheet.transform.e < 0, sheet.transform.a > 0
     values = read(
         rows if down else slice(n_rows - rows.stop, n_rows - rows.start),
         cols if across else slice(n_cols - cols.stop, n_cols - cols.start),
     )
     return np.ascontiguousarray(values[:: 1 if down else -1, :: 1 if across else -1])
-
-
-def _fill(heights: NDArray[np.float32], values: NDArray[np.float32]) -> None:
-    np.copyto(heights, values, where=np.isnan(heights))

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from os import PathLike, fspath
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 import numpy as np
 import rasterio
@@ -23,19 +23,12 @@ from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import horizontal
 from terrain.ground.grid import Grid
-from terrain.ground.raster.declared import (
-    check_band,
-    check_unit,
-    crs_of,
-    heights_m,
-    is_same_crs,
-    metres_per_unit,
-    vertical_datum_of,
-)
-from terrain.ground.raster.mosaic import Part, Read, joint_grid, paste
+from terrain.ground.places import Hill, Spot
+from terrain.ground.raster import declared
+from terrain.ground.raster.mosaic import Placing, ReadCells, joint_grid, paste
 from terrain.ground.raster.warp import square_about, to_square_cells
 
-__all__ = ["DEFAULT_REACH_M", "Place", "grid_of", "read_dem"]
+__all__ = ["DEFAULT_REACH_M", "grid_of", "read_dem"]
 
 DEFAULT_REACH_M = 40_000.0
 """Half side of the square read around a place, metres: farther ground seldom makes a skyline."""
@@ -49,22 +42,10 @@ _RASTER_ENDINGS = (".hgt", ".tif", ".tiff", ".asc", ".img", ".bil", ".dem", ".dt
 RasterFiles = str | PathLike[str] | Sequence[str | PathLike[str]]
 
 
-class Place(Protocol):
-    """Anything with a longitude and a latitude, WGS 84 degrees: a `Spot` or a `Hill`."""
-
-    @property
-    def lon_deg(self) -> float:
-        """Longitude, degrees."""
-
-    @property
-    def lat_deg(self) -> float:
-        """Latitude, degrees."""
-
-
 def read_dem(
     paths: RasterFiles,
     *,
-    around: Place | None = None,
+    around: Spot | Hill | None = None,
     reach_m: float | None = None,
     crs: CRS | str | None = None,
     cell_m: float | None = None,
@@ -95,13 +76,12 @@ def read_dem(
     Traceback (most recent call last):
     terrain.errors.TerrainError: there is no file no/such/file.tif
     """
-    per_unit = metres_per_unit(height_unit)
+    per_unit = declared.metres_per_unit(height_unit)
     reach_m = _checked_reach(around, reach_m)
     if cell_m is not None and not 0 < cell_m < np.inf:
         raise TerrainError(f"cells of {cell_m} m cannot be: give a side above 0 m")
     with _quietly():
-        sheets = [_sheet(address, crs, height_unit) for address in _addresses(paths)]
-        whole = joint_grid(_common_crs(sheets), [sheet.part for sheet in sheets])
+        sheets, whole = _laid_out(paths, crs, height_unit)
         grid = whole if around is None else _about(whole, around, reach_m)
         _check_size(grid)
         heights = _read_all(sheets, grid, per_unit)
@@ -120,8 +100,7 @@ def grid_of(
     Arguments and TerrainError as in `read_dem`.
     """
     with _quietly():
-        sheets = [_sheet(address, crs, height_unit) for address in _addresses(paths)]
-        return joint_grid(_common_crs(sheets), [sheet.part for sheet in sheets])
+        return _laid_out(paths, crs, height_unit)[1]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -132,7 +111,15 @@ class _Sheet:
     name: str
     crs: CRS
     vertical_datum: str
-    part: Part
+    placing: Placing
+
+
+def _laid_out(
+    paths: RasterFiles, crs: CRS | str | None, height_unit: str
+) -> tuple[list[_Sheet], Grid]:
+    """The files, and the grid that all of them share."""
+    sheets = [_sheet(address, crs, height_unit) for address in _addresses(paths)]
+    return sheets, joint_grid(_common_crs(sheets), [sheet.placing for sheet in sheets])
 
 
 @contextmanager
@@ -143,7 +130,7 @@ def _quietly() -> Iterator[None]:
         yield
 
 
-def _checked_reach(around: Place | None, reach_m: float | None) -> float:
+def _checked_reach(around: Spot | Hill | None, reach_m: float | None) -> float:
     if reach_m is None:
         return DEFAULT_REACH_M
     if around is None:
@@ -195,23 +182,23 @@ def _name(address: str) -> str:
 def _sheet(address: str, crs: CRS | str | None, height_unit: str) -> _Sheet:
     name = _name(address)
     with _open(address) as dataset:
-        check_band(dataset, name)
-        full_crs = crs_of(dataset, name, crs)
-        check_unit(dataset, name, full_crs, height_unit)
-        part = Part(dataset.transform, dataset.shape)
+        declared.check_band(dataset, name)
+        full_crs = declared.crs_of(dataset, name, crs)
+        declared.check_unit(dataset, name, full_crs, height_unit)
+        placing = Placing(dataset.transform, dataset.shape)
     return _Sheet(
         address=address,
         name=name,
         crs=horizontal(full_crs),
-        vertical_datum=vertical_datum_of(full_crs),
-        part=part,
+        vertical_datum=declared.vertical_datum_of(full_crs),
+        placing=placing,
     )
 
 
 def _common_crs(sheets: list[_Sheet]) -> CRS:
     first = sheets[0]
     for sheet in sheets[1:]:
-        if not is_same_crs(first.crs, sheet.crs):
+        if not declared.is_same_crs(first.crs, sheet.crs):
             raise TerrainError(
                 f"{first.name} is in {first.crs.name} but {sheet.name} in {sheet.crs.name}: "
                 "files to be joined must share one coordinate reference system"
@@ -231,7 +218,7 @@ def _common_datum(sheets: list[_Sheet]) -> str:
     return said[0].vertical_datum if said else ""
 
 
-def _about(whole: Grid, around: Place, reach_m: float) -> Grid:
+def _about(whole: Grid, around: Spot | Hill, reach_m: float) -> Grid:
     """The part of the raster that holds the square about a place."""
     whole.cell_of(around.lon_deg, around.lat_deg)
     row, col = square_about(whole, around.lon_deg, around.lat_deg, reach_m)
@@ -256,11 +243,11 @@ def _check_size(grid: Grid) -> None:
 def _read_all(sheets: list[_Sheet], grid: Grid, per_unit: float) -> NDArray[np.float32]:
     heights = np.full(grid.shape, np.nan, dtype=np.float32)
     for sheet in sheets:
-        paste(heights, grid, sheet.part, _reader(sheet, per_unit))
+        paste(heights, grid, sheet.placing, _reader(sheet, per_unit))
     return sealed(heights)
 
 
-def _reader(sheet: _Sheet, per_unit: float) -> Read:
+def _reader(sheet: _Sheet, per_unit: float) -> ReadCells:
     """A function that reads the rows and columns asked for, as metres with NaN for unknown."""
 
     def read(rows: slice, cols: slice) -> NDArray[np.float32]:
@@ -268,14 +255,14 @@ def _reader(sheet: _Sheet, per_unit: float) -> Read:
         try:
             with _open(sheet.address) as dataset:
                 raw = dataset.read(1, window=window, out_dtype="float32")
-                return heights_m(dataset, raw, window, per_unit)
+                return declared.heights_m(dataset, raw, window, per_unit)
         except RasterioIOError as error:
             raise TerrainError(f"{sheet.name} cannot be read to its end: it is damaged") from error
 
     return read
 
 
-def _nothing_known(sheets: list[_Sheet], around: Place | None) -> TerrainError:
+def _nothing_known(sheets: list[_Sheet], around: Spot | Hill | None) -> TerrainError:
     if around is not None:
         return NoGround(
             f"no ground is known within reach of {around.lat_deg:.4f}, {around.lon_deg:.4f}: "

@@ -127,17 +127,11 @@ def _local_grid(grid: Grid, cell_m: float, square: Square | None) -> Grid:
     crs = local_transverse_mercator(*grid.centre_lonlat)
     plane = _plane(crs)
     rows, cols = grid.shape
-    down, along = (
-        np.linspace(-0.5, rows - 0.5, _SIDE_POINTS),
-        np.linspace(-0.5, cols - 0.5, _SIDE_POINTS),
-    )
+    down, along = (np.linspace(-0.5, count - 0.5, _SIDE_POINTS) for count in grid.shape)
     row = np.concatenate([down, down, np.full_like(along, -0.5), np.full_like(along, rows - 0.5)])
     col = np.concatenate([np.full_like(down, -0.5), np.full_like(down, cols - 0.5), along, along])
-    south, east = plane.rowcol(*grid.lonlat(row, col))
-    first, last = (
-        np.array([south.min(), east.min()]) + 0.5,
-        np.array([south.max(), east.max()]) + 0.5,
-    )
+    border = np.stack(plane.rowcol(*grid.lonlat(row, col))) + 0.5
+    first, last = border.min(axis=1), border.max(axis=1)
     if square is not None:
         middle = np.array(plane.rowcol(square[0], square[1])) + 0.5
         first, last = np.maximum(first, middle - square[2]), np.minimum(last, middle + square[2])
