@@ -47,7 +47,6 @@ from .light.valleys import valley_shares as valley_shares
 from .light.valleys import valley_times as valley_times
 from .light.valleys import valleys_in as valleys_in
 from .mist.flood import flood_levels as flood_levels
-from .mist.hollows import clear_hollows as clear_hollows
 from .mist.islands import islands as islands
 from .mist.islands import strait_between as strait_between
 from .mist.islands import straits_from as straits_from
@@ -55,6 +54,7 @@ from .mist.level import MistRange as MistRange
 from .mist.level import level_mist as level_mist
 from .mist.level import mist_range as mist_range
 from .mist.mist import Mist as Mist
+from .mist.mist import clear_hollows as clear_hollows
 from .mist.passes import describe_pass as describe_pass
 from .mist.passes import passes as passes
 from .mist.passes import pour_path as pour_path

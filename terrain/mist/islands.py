@@ -107,13 +107,7 @@ def strait_between(dem: Dem, mist: Mist, place_a: Spot | Hill, place_b: Spot | H
     """
     labels = label_islands(dem, mist)
     numbers = [_island_of(dem, mist, labels, place) for place in (place_a, place_b)]
-    if numbers[0] == numbers[1]:
-        return 0.0
-    coasts = _coasts(dem, mist, labels, np.unique(numbers))
-    if len(coasts) < 2:
-        return np.nan
-    # the shore lies half a cell off the outermost dry centre, on both sides
-    return _nearest_m(coasts[numbers[0]], [coasts[numbers[1]]]) - dem.cell_m
+    return float(_widths_m(dem, mist, labels, *np.array(numbers)[:, np.newaxis])[0])
 
 
 def straits_from(
@@ -128,13 +122,7 @@ def straits_from(
     labels = label_islands(dem, mist)
     own = _island_of(dem, mist, labels, place)
     row, col, on_raster = cells_of(dem, summits)
-    numbers = np.where(on_raster, labels[row, col], 0)
-    coasts = _coasts(dem, mist, labels, np.union1d(numbers[numbers > 0], [own]))
-    width_m = {own: 0.0}
-    # an island among unknown ground alone has no coast
-    for number in coasts.keys() - {own} if own in coasts else ():
-        width_m[number] = _nearest_m(coasts[own], [coasts[number]]) - dem.cell_m
-    return np.array([width_m.get(number, np.nan) for number in numbers.tolist()])
+    return _widths_m(dem, mist, labels, np.array([own]), np.where(on_raster, labels[row, col], 0))
 
 
 def _island_of(dem: Dem, mist: Mist, labels: NDArray[np.int32], place: Spot | Hill) -> int:
@@ -203,15 +191,33 @@ def _straits_m(
 ) -> NDArray[np.float64]:
     """Width of the mist from each wanted island to the nearest large one, metres, by number."""
     cells = np.bincount(labels.ravel())
-    large = (1 + np.flatnonzero(cells[1:] * dem.cell_m**2 >= min_island_km2 * 1e6)).tolist()
-    coasts = _coasts(dem, mist, labels, np.union1d(wanted, np.array(large, dtype=int)))
+    large = 1 + np.flatnonzero(cells[1:] * dem.cell_m**2 >= min_island_km2 * 1e6)
+    coasts = _coasts(dem, mist, labels, np.union1d(wanted, large))
     straits = np.full(len(cells), np.nan)
-    for number in coasts.keys() & set(wanted.tolist()):
-        others = [coasts[other] for other in large if other in coasts and other != number]
-        if others:
-            # the shore lies half a cell off the outermost dry centre, on both sides
-            straits[number] = _nearest_m(coasts[number], others) - dem.cell_m
+    for number in wanted.tolist():
+        straits[number] = _width_m(dem, coasts, number, large[large != number].tolist())
     return straits
+
+
+def _widths_m(
+    dem: Dem,
+    mist: Mist,
+    labels: NDArray[np.int32],
+    own: NDArray[np.int32],
+    others: NDArray[np.int32],
+) -> NDArray[np.float64]:
+    """Width of the mist from an island, (1,) its number, to each of others; 0 to itself."""
+    coasts = _coasts(dem, mist, labels, np.union1d(others, own))
+    start = int(own[0])
+    width_m = {other: _width_m(dem, coasts, start, [other]) for other in np.unique(others).tolist()}
+    return np.array([0.0 if other == start else width_m[other] for other in others.tolist()])
+
+
+def _width_m(dem: Dem, coasts: dict[int, KDTree], own: int, others: list[int]) -> float:
+    """Width of the mist from an island to the nearest of others; NaN where one has no coast."""
+    trees = [coasts[other] for other in others if other in coasts]
+    # the shore lies half a cell off the outermost dry centre, on both sides
+    return _nearest_m(coasts[own], trees) - dem.cell_m if own in coasts and trees else np.nan
 
 
 def _coasts(

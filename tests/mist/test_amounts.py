@@ -9,9 +9,8 @@ import pytest
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.mist.hollows import clear_hollows
 from terrain.mist.level import level_mist
-from terrain.mist.mist import Mist
+from terrain.mist.mist import Mist, clear_hollows
 from terrain.mist.valley import valley_mist
 
 MakeDem = Callable[..., Dem]
