@@ -7,6 +7,7 @@ cells are named by their flat index in it.
 from __future__ import annotations
 
 import heapq
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,16 @@ Cells = NDArray[np.int32]
 Flags = NDArray[np.bool_]
 
 OFF = -1
+
+
+class Ways(NamedTuple):
+    """Ways along the channels, marked 1: the next cell down and up from each, -1 none."""
+
+    down: Cells
+    donor: Cells
+    channel: Marks
+    cols: int
+    cell_m: float
 
 
 @njit(cache=True, nogil=True)
@@ -97,13 +108,9 @@ def _at_edge(known: Flags, cell: int, cols: int) -> bool:
 def channel_slopes(
     first: int,
     end: int,
-    channel: Marks,
+    ways: Ways,
     cells: Cells,
     floor: Heights,
-    down: Cells,
-    donor: Cells,
-    cols: int,
-    cell_m: float,
     reach_m: float,
     slope: Heights,
 ) -> None:
@@ -114,23 +121,22 @@ def channel_slopes(
     Where the channel ends within half the reach, the rest of it is taken on the other side.
     """
     for index in range(first, end):
-        low, below_m = _follow(cells[index], down, channel, cols, cell_m, reach_m / 2)
-        high, above_m = _follow(cells[index], donor, channel, cols, cell_m, reach_m - below_m)
+        low, below_m = _follow(cells[index], ways.down, ways, reach_m / 2)
+        high, above_m = _follow(cells[index], ways.donor, ways, reach_m - below_m)
         if above_m < reach_m / 2:
-            low, below_m = _follow(cells[index], down, channel, cols, cell_m, reach_m - above_m)
+            low, below_m = _follow(cells[index], ways.down, ways, reach_m - above_m)
         slope[index] = 0.0
         if above_m + below_m > 0:
             slope[index] = (floor[high] - floor[low]) / (above_m + below_m)
 
 
 @njit(cache=True, nogil=True)
-def _follow(
-    cell: int, onward: Cells, channel: Marks, cols: int, cell_m: float, reach_m: float
-) -> tuple[int, float]:
+def _follow(cell: int, onward: Cells, ways: Ways, reach_m: float) -> tuple[int, float]:
     gone_m = 0.0
-    while gone_m < reach_m and onward[cell] != OFF and channel[onward[cell]]:
+    while gone_m < reach_m and onward[cell] != OFF and ways.channel[onward[cell]]:
         step = abs(onward[cell] - cell)
-        gone_m += cell_m if step == 1 or step == cols else cell_m * np.sqrt(2.0)
+        aslant = step != 1 and step != ways.cols
+        gone_m += ways.cell_m * np.sqrt(2.0) if aslant else ways.cell_m
         cell = onward[cell]
     return cell, gone_m
 

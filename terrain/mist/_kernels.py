@@ -9,17 +9,10 @@ from __future__ import annotations
 import heapq
 
 import numpy as np
-from numpy.typing import NDArray
 
 from terrain.compiling import njit
+from terrain.mist._drainage_kernels import OFF, Cells, Flags, Floats, Heights, Marks
 
-Floats = NDArray[np.float64]
-Heights = NDArray[np.float32]
-Marks = NDArray[np.uint8]
-Cells = NDArray[np.int32]
-Flags = NDArray[np.bool_]
-
-OFF = -1
 OUT, SHORE, IN = 0, 1, 2
 
 

@@ -29,7 +29,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.tops import Tops, find_tops
 from terrain.mist._kernels import carry_levels
 
-__all__ = ["MIN_HOLLOW_M", "flood_levels"]
+__all__ = ["MIN_HOLLOW_M", "find_pits", "flood_levels"]
 
 MIN_HOLLOW_M: Final = 10.0
 """Least depth of a closed hollow that cold air pools in by itself, metres: shallower ones are as
@@ -41,6 +41,7 @@ def flood_levels(
     *,
     seeds: Sequence[Spot | Hill] | None = None,
     min_hollow_m: float = MIN_HOLLOW_M,
+    pits: Tops | None = None,
 ) -> NDArray[np.float32]:
     """The lowest top of a connected mist that reaches each cell, metres, (rows, cols) float32.
 
@@ -48,7 +49,8 @@ def flood_levels(
     One seed gives the mist of one valley. None: the mist comes in at every outlet (the raster's
     edge, and ground beside unknown ground) and wells up from the lowest ground of the raster
     and from the lowest place of every closed hollow that is deeper than `min_hollow_m`, metres,
-    from floor to spill; infinity leaves the hollows out.
+    from floor to spill; infinity leaves the hollows out. pits: what `find_pits` gave for this
+    ground.
 
     Read-only, NaN where the ground is unknown, infinite where walls of unknown ground keep every
     mist from the seeds out, and never below the ground. Raises NoGround where no ground is known
@@ -71,7 +73,7 @@ def flood_levels(
         raise TerrainError(f"a hollow of {min_hollow_m} m is none: give a depth of 0 m or more")
     if np.isnan(dem.heights_m).all():
         raise NoGround("the raster holds no known ground: choose another place or another raster")
-    pits = find_tops(Dem(-dem.heights_m, dem.grid))
+    pits = find_pits(dem) if pits is None else pits
     if seeds is None:
         own_m = _from_outlets(pits, min_hollow_m)
     else:
@@ -81,10 +83,18 @@ def flood_levels(
     return sealed(np.maximum(dem.heights_m, np.append(reached_m, np.float32(np.nan))[pits.top_of]))
 
 
+def find_pits(dem: Dem) -> Tops:
+    """The lowest place of every hollow and the passes between them: the tops upside down.
+
+    All heights are negative. One finding serves the levels of all sources.
+    """
+    return find_tops(Dem(-dem.heights_m, dem.grid))
+
+
 def _from_outlets(pits: Tops, min_hollow_m: float) -> NDArray[np.float32]:
     """The top at which mist rises into each pit from a source of its own, infinite without one.
 
-    pits: the tops of the ground turned upside down, so their heights are negative.
+    pits: upside down, so their heights are negative.
     """
     floor_m, outlet_m = -pits.height_m, -pits.touch_height_m
     spill_m = np.fmin(outlet_m, -pits.col_height_m)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any, Final
 
 import geopandas as gpd
@@ -16,6 +17,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.features.names import match_names, read_names
 from terrain.ground.features.source import Features
 from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M, find_summits
 from terrain.ground.relief.tops import Tops, find_tops
@@ -27,9 +29,7 @@ from terrain.mist.saddles import NONE, Saddle, Side, basins_of, saddles_of, side
 
 __all__ = ["describe_pass", "passes", "passes_if_any", "pour_path"]
 
-_COMPASS: Final = (
-    "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west",
-)  # fmt: skip
+_POINTS = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"]
 
 _BY_ONE: Final = "pass by "
 
@@ -43,6 +43,8 @@ def passes(
     seeds: Sequence[Spot | Hill] | None = None,
     levels: NDArray[np.float32] | None = None,
     valley_km2: float = CHANNEL_KM2,
+    tops: Tops | None = None,
+    drainage: Drainage | None = None,
 ) -> gpd.GeoDataFrame:
     """The passes between neighbouring valleys, lowest first, and which way mist pours over them.
 
@@ -51,7 +53,8 @@ def passes(
     pass within 300 m. min_depth_m: how far at least a pass lies below the lower of the hills
     on either side, or over the floor of the hollow it closes, metres. seeds: the sources of the
     mist, as for `flood_levels`. levels: what that gave for this ground and these seeds.
-    valley_km2: least ground that drains to the floor of a valley.
+    valley_km2: least ground that drains to the floor of a valley. tops, drainage: what
+    `find_tops` and `drain` gave for this ground; the tops serve where it was not warped.
 
     A table, side a being the one that fills first:
 
@@ -77,8 +80,9 @@ def passes(
         summits = find_summits(dem, min_prominence_m=min_depth_m)
     if levels is None:
         levels = flood_levels(dem, seeds=seeds)
-    drainage = drain(dem)
-    tops = find_tops(Dem(dem.heights_m, dem.grid))
+    drainage = drain(dem) if drainage is None else drainage
+    if tops is None or dem.delivered is not None:
+        tops = find_tops(Dem(dem.heights_m, dem.grid))
     hill_of = _hills_of(tops, min_depth_m)
     basins = basins_of(drainage, min_depth_m)
     floor = drainage.channels(valley_km2).astype(bool) | (basins.pit_of != NONE)
@@ -90,7 +94,7 @@ def passes(
             rows.append(_row(saddle, sides, drainage.ground_m, level_m))
     if not rows:
         raise NoAnswer(f"there is no pass here at least {min_depth_m:.10g} m deep: try less")
-    table = _table(dem, drainage, pd.DataFrame(rows))
+    table = _table(drainage, pd.DataFrame(rows), level_m)
     _name(table, summits, _owners(dem, tops, hill_of, summits), names)
     return table.drop(columns="hills")
 
@@ -166,55 +170,39 @@ def _row(
     ground_m: NDArray[np.float32],
     level_m: NDArray[np.float32],
 ) -> dict[str, Any]:
-    """A row of the table whose places are still cells."""
-    height_m = float(ground_m[saddle.cell])
-    first, last = sorted(sides, key=lambda side: (level_m[side.floor], ground_m[side.floor]))
-    fills_a_m, fills_b_m = float(level_m[first.floor]), float(level_m[last.floor])
-    pours = fills_a_m < height_m <= fills_b_m
+    """The cells of a pass, those of the side that fills first before the other's."""
+    a, b = sorted(sides, key=lambda side: (level_m[side.floor], ground_m[side.floor]))
     return {
-        "hills": saddle.hills,
-        "cell": saddle.cell,
-        "height_m": height_m,
-        "depth_m": saddle.depth_m,
-        "a": first.floor,
-        "b": last.floor,
-        "to": last.start,
-        "from": first.start,
-        "mouth_a": first.mouth,
-        "mouth_b": last.mouth,
-        "floor_a_m": float(ground_m[first.floor]),
-        "floor_b_m": float(ground_m[last.floor]),
-        "fills_a_m": fills_a_m,
-        "fills_b_m": fills_b_m,
-        "pours": pours,
-        "pours_at_m": height_m if pours else np.nan,
+        **asdict(saddle),
+        "height_m": float(ground_m[saddle.cell]),
+        **{"a": a.floor, "b": b.floor, "from": a.start, "to": b.start},
+        **{"mouth_a": a.mouth, "mouth_b": b.mouth},
     }
 
 
-def _table(dem: Dem, drainage: Drainage, rows: pd.DataFrame) -> gpd.GeoDataFrame:
+def _table(
+    drainage: Drainage, rows: pd.DataFrame, level_m: NDArray[np.float32]
+) -> gpd.GeoDataFrame:
     """The rows with places for cells and numbers for valleys."""
     rows = rows.sort_values("height_m", kind="stable", ignore_index=True)
     numbers = _valley_numbers(drainage, rows)
     valleys = rows[["mouth_a", "mouth_b"]].map(numbers.__getitem__).to_numpy()
-    pair = pd.DataFrame(np.sort(valleys, axis=1))
-    lon, lat = rim_lonlat(dem.grid, rows["cell"])
-    sides = _side_words(dem, rows)
-    places = {
-        f"{what}_{name}": degrees
-        for name, at in (("a_deg", "a"), ("b_deg", "b"))
-        for what, degrees in zip(("lon", "lat"), rim_lonlat(dem.grid, rows[at]), strict=True)
-    }
-    places |= {
-        f"{name}_{what}_deg": degrees
-        for name in ("from", "to")
-        for what, degrees in zip(("lon", "lat"), rim_lonlat(dem.grid, rows[name]), strict=True)
-    }
-    shown = rows[["hills", "height_m", "depth_m"]].assign(
+    sides = _side_words(drainage.grid, rows)
+    table = rows[["hills", "height_m", "depth_m"]].assign(
         valley_a=valleys[:, 0], valley_b=valleys[:, 1], side_a=sides[0], side_b=sides[1]
     )
-    rest = rows.loc[:, "floor_a_m":"pours_at_m"]
-    table = pd.concat([shown, rest], axis=1).assign(**places, lowest=~pair.duplicated())
-    return gpd.GeoDataFrame(table, geometry=gpd.points_from_xy(lon, lat), crs="EPSG:4326")
+    for what, values_m in (("floor", drainage.ground_m), ("fills", level_m)):
+        for side in "ab":
+            table[f"{what}_{side}_m"] = values_m[rows[side]].astype(float)
+    low = table["fills_a_m"] < table["height_m"]
+    table["pours"] = low & (table["height_m"] <= table["fills_b_m"])
+    table["pours_at_m"] = table["height_m"].where(table["pours"])
+    for end, name in (("a", "{}_a"), ("b", "{}_b"), ("from", "from_{}"), ("to", "to_{}")):
+        for axis, degrees in zip(("lon", "lat"), rim_lonlat(drainage.grid, rows[end]), strict=True):
+            table[f"{name.format(axis)}_deg"] = degrees
+    table["lowest"] = ~pd.DataFrame(np.sort(valleys, axis=1)).duplicated()
+    places = gpd.points_from_xy(*rim_lonlat(drainage.grid, rows["cell"]))
+    return gpd.GeoDataFrame(table, geometry=places, crs="EPSG:4326")
 
 
 def _valley_numbers(drainage: Drainage, rows: pd.DataFrame) -> dict[int, int]:
@@ -263,16 +251,16 @@ def _between(hills: list[str]) -> str:
     return f"{_BY_ONE}{hills[0]}" if len(hills) == 1 else " – ".join(hills)
 
 
-def _side_words(dem: Dem, rows: pd.DataFrame) -> list[list[str]]:
+def _side_words(grid: Grid, rows: pd.DataFrame) -> list[list[str]]:
     """Towards which the valleys of both sides lie; if both lie the same way, the ways down."""
     to_floors, down = (
-        [_towards(dem, rows["cell"], rows[cells]) for cells in pair]
+        [_towards(grid, rows["cell"], rows[cells]) for cells in pair]
         for pair in (("a", "b"), ("from", "to"))
     )
     differ = np.array(to_floors[0]) != np.array(to_floors[1])
     return [np.where(differ, *words).tolist() for words in zip(to_floors, down, strict=True)]
 
 
-def _towards(dem: Dem, cells: Any, to_cells: Any) -> list[str]:
-    azimuth, _ = azimuth_and_distance(*rim_lonlat(dem.grid, cells), *rim_lonlat(dem.grid, to_cells))
-    return [_COMPASS[round(one / 45) % 8] for one in azimuth.tolist()]
+def _towards(grid: Grid, cells: Any, to_cells: Any) -> list[str]:
+    azimuth, _ = azimuth_and_distance(*rim_lonlat(grid, cells), *rim_lonlat(grid, to_cells))
+    return [_POINTS[round(one / 45) % 8] for one in azimuth.tolist()]

@@ -27,11 +27,7 @@ __all__ = ["JUST_OVER_M", "describe_pouring", "pouring", "pouring_paths"]
 JUST_OVER_M: Final = 60.0
 """How far above a pass the top may stand for the pass still to be seen as one (no source)."""
 
-_SIDES: Final = (
-    ("valley_a", "valley_b"), ("side_a", "side_b"), ("floor_a_m", "floor_b_m"),
-    ("fills_a_m", "fills_b_m"), ("lon_a_deg", "lon_b_deg"), ("lat_a_deg", "lat_b_deg"),
-    ("from_lon_deg", "to_lon_deg"), ("from_lat_deg", "to_lat_deg"),
-)  # fmt: skip
+_OTHER_SIDE: Final = {"a": "b", "b": "a", "from": "to", "to": "from"}
 
 
 def pouring(
@@ -93,8 +89,12 @@ def _by_slope(mist: Mist, passes: gpd.GeoDataFrame) -> tuple[NDArray[np.bool_], 
 
 def _turned(rows: gpd.GeoDataFrame) -> pd.DataFrame:
     """The rows with their sides exchanged."""
-    names = {one: other for pair in _SIDES for one, other in (pair, pair[::-1])}
+    names = {name: _other_side(name) for name in rows.columns if not name.startswith("summit_")}
     return pd.DataFrame(rows.rename(columns=names))[list(rows.columns)]
+
+
+def _other_side(name: str) -> str:
+    return "_".join(_OTHER_SIDE.get(part, part) for part in name.split("_"))
 
 
 def _top_m(mist: Mist, lon_deg: Any, lat_deg: Any) -> NDArray[np.float64]:

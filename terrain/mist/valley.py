@@ -17,7 +17,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,19 +27,16 @@ from terrain.cores import share_out
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.mist._drainage_kernels import channel_slopes
+from terrain.mist._drainage_kernels import Ways, channel_slopes
 from terrain.mist._kernels import (
-    IN,
-    OUT,
-    SHORE,
     carry_over_the_rest,
     carry_tops,
-    diffuse,
     spill,
     spread_across,
 )
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
 from terrain.mist.mist import Mist
+from terrain.mist.smoothing import smoothed
 
 __all__ = ["MAX_FLOOR_SLOPE", "SMOOTH_M", "valley_mist"]
 
@@ -54,9 +51,6 @@ _MARGIN_SHARE: Final = 0.25
 # how fast mist thins that runs over a rim, depth over distance; chosen by its look, no source
 _THINNING: Final = 0.15
 _THINNEST_M: Final = 0.5
-# explicit diffusion over the four neighbours is stable up to this step, in cells squared
-_STABLE_STEP: Final = 0.25
-_LONG_STEPS: Final = 3
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 
 Depth = float | Mapping[Spot | Hill, float]
@@ -101,9 +95,9 @@ def valley_mist(
     [230.0, 210.0, 132.0]
     """
     asked = _Asked(
-        depth_m=depth_m,
+        depths_m={**depth_m} if isinstance(depth_m, Mapping) else {None: depth_m},
         ceiling_m=ceiling_m,
-        seeds=seeds,
+        seeds=list(depth_m) if isinstance(depth_m, Mapping) else seeds,
         max_floor_slope=max_floor_slope,
         channel_km2=channel_km2,
         smooth_m=smooth_m,
@@ -114,9 +108,12 @@ def valley_mist(
 
 @dataclass(frozen=True, kw_only=True)
 class _Asked:
-    """A mist along valley floors as it is asked for; the fields as `valley_mist` has them."""
+    """A mist along valley floors as it is asked for; as `valley_mist` has it.
 
-    depth_m: Depth
+    depths_m: by place, or one for None.
+    """
+
+    depths_m: Mapping[Any, float]
     ceiling_m: float | None
     seeds: Sequence[Spot | Hill] | None
     max_floor_slope: float
@@ -124,30 +121,21 @@ class _Asked:
     smooth_m: float
 
     @property
-    def depths_m(self) -> list[float]:
-        """Those of all places, or the one."""
-        return list(self.depth_m.values() if isinstance(self.depth_m, Mapping) else [self.depth_m])
-
-    @property
-    def places(self) -> Sequence[Spot | Hill] | None:
-        """Where the mist comes from; None where it comes from everywhere."""
-        return list(self.depth_m) if isinstance(self.depth_m, Mapping) else self.seeds
+    def deepest_m(self) -> float:
+        """The greatest of the depths."""
+        return max(self.depths_m.values())
 
     def raised(self, by_m: float) -> _Asked:
         """The same so much deeper, metres, no depth below 0, under a ceiling higher by as much."""
-        depth: Depth
-        if isinstance(self.depth_m, Mapping):
-            depth = {place: max(own_m + by_m, 0.0) for place, own_m in self.depth_m.items()}
-        else:
-            depth = max(self.depth_m + by_m, 0.0)
+        depths = {place: max(depth + by_m, 0.0) for place, depth in self.depths_m.items()}
         ceiling = None if self.ceiling_m is None else self.ceiling_m + by_m
-        return replace(self, depth_m=depth, ceiling_m=ceiling)
+        return replace(self, depths_m=depths, ceiling_m=ceiling)
 
     def check(self) -> None:
         """TerrainError for a figure that is none."""
         if not self.depths_m:
             raise TerrainError("a mist by places needs at least one place with a depth")
-        for depth in self.depths_m:
+        for depth in self.depths_m.values():
             if not 0 < depth < math.inf:
                 raise TerrainError(f"a mist {depth} m deep is none: give a depth of more than 0 m")
         if self.ceiling_m is not None and not math.isfinite(self.ceiling_m):
@@ -171,14 +159,14 @@ def _mist(asked: _Asked, drainage: Drainage, dem: Dem) -> Mist:
     if asked.ceiling_m is not None:
         np.minimum(own, np.float32(asked.ceiling_m), out=own)
     top, misty = carry_tops(drainage.down, drainage.floor_m, own)
-    deepest_m = max(asked.depths_m)
+    deepest_m = asked.deepest_m
     ground, known, cols = drainage.ground_m, drainage.known, drainage.shape[1]
     carry_over_the_rest(top, misty, ground, known, cols, deepest_m)
     within = misty & (top > ground - _MARGIN_SHARE * deepest_m)
     spread_across(top, within, own, ground, cols)
-    smooth = _smoothed(drainage, top, within, asked.smooth_m)
+    smooth = smoothed(drainage, top, within, asked.smooth_m)
     smooth[~(smooth > ground)] = np.nan
-    seeds = asked.places
+    seeds = asked.seeds
     if seeds is not None and not np.isnan(smooth).all():
         smooth[~_joined_to(dem, drainage, ~np.isnan(smooth), seeds, own)] = np.nan
         if np.isnan(smooth).all():
@@ -197,76 +185,41 @@ def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem) -> NDArray[np.float32
     channel = drainage.channels(asked.channel_km2)
     cells = np.flatnonzero(channel).astype(np.int32)
     slope = np.empty(cells.size, dtype=np.float32)
-    share_out(
-        cells.size,
-        lambda first, end: channel_slopes(
-            first, end, channel, cells, drainage.floor_m, drainage.down, drainage.donor,
-            drainage.shape[1], drainage.cell_m, 2 * asked.smooth_m, slope,
-        ),
-    )  # fmt: skip
+    ways = Ways(drainage.down, drainage.donor, channel, drainage.shape[1], drainage.cell_m)
+    fall = partial(
+        channel_slopes,
+        ways=ways,
+        cells=cells,
+        floor=drainage.floor_m,
+        reach_m=2 * asked.smooth_m,
+        slope=slope,
+    )
+    share_out(cells.size, fall)
     share = np.clip((1 - slope / asked.max_floor_slope) / (1 - _FULL_SHARE), 0, 1)
-    own[cells] = drainage.floor_m[cells] + share * _depths_m(dem, drainage, asked.depth_m, cells)
+    own[cells] = drainage.floor_m[cells] + share * _depths_m(dem, drainage, asked.depths_m, cells)
     flats = drainage.level_floors(asked.channel_km2)
-    own[flats] = drainage.floor_m[flats] + _depths_m(dem, drainage, asked.depth_m, flats)
+    own[flats] = drainage.floor_m[flats] + _depths_m(dem, drainage, asked.depths_m, flats)
     return own
 
 
 def _depths_m(
-    dem: Dem, drainage: Drainage, depth_m: Depth, cells: NDArray[np.int32]
+    dem: Dem,
+    drainage: Drainage,
+    depths_m: Mapping[Any, float],
+    cells: NDArray[np.int32],
 ) -> NDArray[np.float32]:
     """Depth over each of the cells: that of the places, weighted by 1 / distance squared."""
-    if not isinstance(depth_m, Mapping):
-        return np.full(cells.size, depth_m, dtype=np.float32)
     row, col = np.divmod(cells, drainage.shape[1])
     total, shares = np.zeros(cells.size), np.zeros(cells.size)
-    for place, depth in depth_m.items():
+    for place, depth in depths_m.items():
+        if place is None:
+            return np.full(cells.size, depth, dtype=np.float32)
         at_row, at_col = dem.grid.rowcol(place.lon_deg, place.lat_deg)
         # within a cell of the place its own depth holds
         squared = np.maximum((row - 1 - at_row) ** 2 + (col - 1 - at_col) ** 2, 1e-3)
         total += depth / squared
         shares += 1 / squared
     return (total / shares).astype(np.float32)
-
-
-def _smoothed(
-    drainage: Drainage,
-    top_m: NDArray[np.float32],
-    within: NDArray[np.bool_],
-    smooth_m: float,
-) -> NDArray[np.float32]:
-    """Flat: the top spread within the mist and its margin, NaN elsewhere.
-
-    By diffusion through the mist, not through the ground, so that valleys side by side keep
-    their own tops. Source: the RKL1 scheme of Meyer, Balsara & Aslam (2014), J. Comput. Phys.
-    257, which lets no value out of the range of those around it.
-    """
-    state = np.where(within, np.uint8(IN), np.where(drainage.known, np.uint8(SHORE), np.uint8(OUT)))
-    state = state.reshape(drainage.shape)
-    surface = np.where(within, top_m, np.float32(np.nan)).reshape(drainage.shape)
-    time = (smooth_m / drainage.cell_m) ** 2 / 2
-    # one long step leaves ripples about a sudden drop; the next ones smooth them out
-    for _ in range(_LONG_STEPS) if time > 0 else ():
-        surface = _diffused(surface, state, time / _LONG_STEPS)
-    return surface.reshape(-1)
-
-
-def _diffused(
-    surface: NDArray[np.float32], state: NDArray[np.uint8], time: float
-) -> NDArray[np.float32]:
-    """The surface after diffusion for some time, in cells squared, by one long step."""
-    # the stages of one long step cover (s² + s) / 2 stable steps; s is odd
-    stages = 2 * math.ceil((math.sqrt(8 * time / _STABLE_STEP + 1) - 1) / 4) + 1
-    unit = 2 * time / (stages * stages + stages)
-    before, at, after = surface, surface, surface.copy()
-    for stage in range(1, stages + 1):
-        ahead, back = (2 * stage - 1) / stage, (1 - stage) / stage
-        weights = (ahead, back, ahead * unit)
-        share_out(
-            surface.shape[0] - 2,
-            partial(diffuse, surface=after, before=before, at=at, state=state, weights=weights),
-        )
-        before, at, after = at, after, (before if stage > 1 else before.copy())
-    return at
 
 
 def _joined_to(

@@ -6,11 +6,16 @@ from collections.abc import Callable
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pytest
 
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
+from terrain.ground.relief.summits import find_summits
+from terrain.ground.relief.tops import find_tops
+from terrain.mist.drainage import drain
+from terrain.mist.flood import find_pits, flood_levels
 from terrain.mist.level import level_mist
 from terrain.mist.passes import describe_pass, passes, passes_if_any, pour_path
 
@@ -173,3 +178,22 @@ def test_no_pass_is_none_where_that_is_asked_for(make_dem: MakeDem, two_basins: 
     beside = summits_at(two_basins, rim=(0, 0))
     (found,) = passes_if_any(two_basins, summits=beside)["height_m"]
     assert found == pytest.approx(PASS_M, abs=2.0)
+
+
+def test_what_is_known_of_the_ground_is_not_worked_out_again(
+    two_basins: Dem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    expected = passes(two_basins, min_depth_m=50, seeds=[spot_in(two_basins, 30, 30)])
+    tops, drainage, pits = find_tops(two_basins), drain(two_basins), find_pits(two_basins)
+    summits = find_summits(two_basins, min_prominence_m=50)
+    for name in ("terrain.mist.passes.drain", "terrain.mist.passes.find_tops"):
+        monkeypatch.setattr(name, None)
+    monkeypatch.setattr("terrain.mist.flood.find_tops", None)
+    levels = flood_levels(two_basins, seeds=[spot_in(two_basins, 30, 30)], pits=pits)
+    found = passes(
+        two_basins, min_depth_m=50, summits=summits, levels=levels, tops=tops, drainage=drainage
+    )
+    pd.testing.assert_frame_equal(found, expected)
+    warped = Dem(two_basins.heights_m, two_basins.grid, delivered=two_basins)
+    with pytest.raises(TypeError):
+        passes(warped, min_depth_m=50, summits=summits, levels=levels, tops=tops, drainage=drainage)
