@@ -6,7 +6,7 @@ import io
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, cast
 
 import geopandas as gpd
 import numpy as np
@@ -158,7 +158,7 @@ class _Map:
 
     def __init__(self, plan: Plan, paths: gpd.GeoDataFrame | None) -> None:
         page = Figure(figsize=(_MAP_IN, _MAP_IN), dpi=MAP_PX / _MAP_IN, facecolor=palette.PAPER)
-        self._canvas: Any = FigureCanvasAgg(page)  # of which the types are not told
+        self._canvas = cast("Any", FigureCanvasAgg(page))  # of which the types are not told
         self._ax = page.add_axes((0.0, 0.0, 1.0, 1.0))
         _draw_places(self._ax, plan, paths)
         self._part = part_of(plan.scene.dem, (*self._ax.get_xlim(), *self._ax.get_ylim()))
