@@ -73,7 +73,7 @@ def _tell(found: terrain.Atlas, note: str) -> None:
 
 
 def _map(dem: terrain.Dem, found: terrain.Atlas, sea: terrain.Mist | None, note: str) -> Figure:
-    from terrain.show.map.atlas import atlas_figure
+    from terrain.show.map.year_atlas import atlas_figure
 
     over = "" if sea is None else f", mist up to {sea.label}"
     return atlas_figure(

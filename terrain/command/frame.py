@@ -68,6 +68,7 @@ def frame(
     from terrain.country import Country
     from terrain.view.backlight import backlight
     from terrain.view.scene import Scene, look
+    from terrain.view.scene import look
 
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)

@@ -66,7 +66,8 @@ def summits(
 
 
 def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, prominence: float, title: str) -> Figure:
-    from terrain.show.map.map import MOST_SUMMITS, map_figure
+    from terrain.show.map.contents import MOST_SUMMITS
+    from terrain.show.map.map import map_figure
 
     shown = found.head(MOST_SUMMITS)
     first = "the highest first" if len(shown) == len(found) else f"the {len(shown)} highest"

@@ -17,8 +17,8 @@ from matplotlib.patches import Patch
 
 from terrain.mist.sweep import MistSweep
 from terrain.show.paper import palette
-from terrain.show.paper.key import text_width_pt
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page
+from terrain.show.paper.text import text_width_pt
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -29,7 +29,7 @@ __all__ = ["draw_sweep", "sweep_figure"]
 
 MOST_SUMMITS: Final = 24
 
-_ROW_IN, _NAMES_IN, _TOP_IN, _LOW_IN = 0.27, 0.6, 1.15, 0.95
+_ROW_IN, _NAMES_IN, _TOP_IN, _LOW_IN = 0.27, 0.6, 0.1, 0.95
 _NAME_PT: Final = 8.5
 _BAR: Final = 0.62
 
@@ -70,7 +70,7 @@ def sweep_figure(
         "Which summits stand clear of mist, by the height of its top",
         f"Thin lines: tops of {sweep.tops_m.min():.0f} to {sweep.tops_m.max():.0f} m",
     ]
-    page = new_page((width_in, _TOP_IN + high_in + _LOW_IN), title, lines)
+    page = new_page(width_in, _TOP_IN + high_in + _LOW_IN, title, lines)
     names = [_name(row) for _, row in sweep.summits.head(most).iterrows()]
     names_in = max(_NAMES_IN, max(text_width_pt(name, _NAME_PT) for name in names) / 72.0 + 0.1)
     across_in = width_in - MARGIN_IN - names_in - 0.4

@@ -16,8 +16,8 @@ from matplotlib.transforms import ScaledTranslation
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.show.paper import palette
-from terrain.show.paper.key import text_width_pt
-from terrain.show.paper.page import MARGIN_IN, axes_at, head_in, new_page, points_axes, wrapped
+from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
+from terrain.show.paper.text import text_width_pt, wrapped
 
 __all__ = ["draw_year", "year_figure"]
 
@@ -90,8 +90,7 @@ def year_figure(
     left_in, right_in = MARGIN_IN + name_in + _GAP_IN, MARGIN_IN + side_in + _GAP_IN
     foot = [line for note in notes for line in wrapped(note, 72.0 * (WIDTH_IN - 1.0), 7.5)]
     lanes_in, low_in = _LANE_IN * len(lanes), _LOW_IN + 0.15 * len(foot) + _LEGEND_IN
-    top_in = head_in(title, [subtitle] if subtitle else [], WIDTH_IN) + _TOP_IN
-    page = new_page((WIDTH_IN, top_in + lanes_in + low_in), title, [subtitle] if subtitle else [])
+    page = new_page(WIDTH_IN, _TOP_IN + lanes_in + low_in, title, [subtitle])
     ax = axes_at(page, left_in, low_in, WIDTH_IN - left_in - right_in, lanes_in)
     draw_year(ax, table, hills=lanes, first_day=first_day, last_day=last_day, step_days=step_days)
     names = points_axes(page, MARGIN_IN, low_in, name_in, lanes_in + _TOP_IN)

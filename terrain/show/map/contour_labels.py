@@ -8,7 +8,6 @@ from typing import Final
 
 import contourpy
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.patheffects import withStroke
@@ -16,7 +15,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from terrain.show.paper import palette
-from terrain.show.paper.marks import in_points
+from terrain.show.paper.marks import corners_pt, in_points
 
 __all__ = ["draw_isolines"]
 
@@ -31,7 +30,7 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class _Place:
+class _LabelPlace:
     """Where a label could stand on the page, with the slope of its line and the room there."""
 
     at_pt: Floats
@@ -48,7 +47,7 @@ def draw_isolines(
     *,
     bold: frozenset[str] = frozenset(),
     keep_out_pt: Floats | None = None,
-) -> list[Artist]:
+) -> None:
     """Lines along which values on a grid pass some levels, and labels on the long ones.
 
     centres: easting of the columns and northing of the rows. values: (rows, cols), NaN where
@@ -61,8 +60,7 @@ def draw_isolines(
     traced = contourpy.contour_generator(
         *centres, z=np.ma.masked_invalid(values), line_type=contourpy.LineType.Separate
     )
-    artists: list[Artist] = []
-    places: list[_Place] = []
+    places: list[_LabelPlace] = []
     for level, label in levels.items():
         heavy = label in bold
         lines = [
@@ -70,13 +68,13 @@ def draw_isolines(
             for line in traced.lines(level)
             for part in _parted(ax, np.asarray(line), centres, room_pt, heavy)
         ]
-        drawn = LineCollection(lines, colors=palette.INK, linewidths=1.0 if heavy else 0.5,
-                               alpha=1.0 if heavy else 0.85, zorder=3.0, gid="isoline")  # fmt: skip
-        artists.append(ax.add_collection(drawn, autolim=False))
+        look = {"linewidths": 1.0, "alpha": 1.0} if heavy else {"linewidths": 0.5, "alpha": 0.85}
+        drawn = LineCollection(lines, colors=palette.INK, zorder=3.0, gid="isoline", **look)
+        ax.add_collection(drawn, autolim=False)
         for line in lines:
             places += _places_on(in_points(ax, line), line, centres, room_pt, label)
     places.sort(key=lambda place: (place.label not in bold, -place.room_pt))
-    return artists + _draw_labels(ax, places, keep_out_pt)
+    _draw_labels(ax, places, keep_out_pt)
 
 
 def _length(line: Floats) -> float:
@@ -127,7 +125,7 @@ def _cells(
 
 def _places_on(
     line_pt: Floats, line: Floats, centres: tuple[Floats, Floats], room_pt: Floats, label: str
-) -> list[_Place]:
+) -> list[_LabelPlace]:
     """Places along a line where it runs straight for the length of a label."""
     along = np.append(0.0, np.cumsum(np.hypot(*np.diff(line_pt, axis=0).T)))
     if along[-1] < _LONG_PT:
@@ -144,33 +142,34 @@ def _places_on(
         lean = float(np.degrees(np.arctan2(*(after - before)[::-1])))
         place = np.array([[np.interp(middle, along, line[:, axis]) for axis in (0, 1)]])
         room = float(room_pt[_cells(place, centres)][0])
-        found.append(_Place(at, (lean + 90.0) % 180.0 - 90.0, room, label))
+        found.append(_LabelPlace(at, (lean + 90.0) % 180.0 - 90.0, room, label))
     return found
 
 
-def _draw_labels(ax: Axes, places: list[_Place], keep_out_pt: Floats | None) -> list[Artist]:
+def _draw_labels(ax: Axes, places: list[_LabelPlace], keep_out_pt: Floats | None) -> None:
     """Write as many labels as have room, the first places first."""
-    (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
-    (left, low), (right, high) = in_points(ax, np.array([[west, south], [east, north]]))
-    taken: list[tuple[Floats, str]] = []
-    if keep_out_pt is not None:
-        taken = [(place, "") for place in keep_out_pt]
-    artists: list[Artist] = []
+    low, high = corners_pt(ax)
+    taken = [(place, "") for place in (() if keep_out_pt is None else keep_out_pt)]
     for place in places:
-        across, up = place.at_pt
-        inside = left + _MARGIN_PT < across < right - _MARGIN_PT
-        inside &= low + _MARGIN_PT < up < high - _MARGIN_PT
-        if not (inside and place.room_pt > _ROOM_PT) or any(
+        inside = (low + _MARGIN_PT < place.at_pt) & (place.at_pt < high - _MARGIN_PT)
+        if not (inside.all() and place.room_pt > _ROOM_PT) or any(
             np.hypot(*(place.at_pt - other)) < (_SAME_PT if label == place.label else _APART_PT)
             for other, label in taken
         ):
             continue
         taken.append((place.at_pt, place.label))
         text = ax.annotate(
-            place.label, (0.0, 0.0), xytext=(across - left, up - low), xycoords="axes fraction",
-            textcoords="offset points", fontsize=LABEL_PT, rotation=place.lean_deg, ha="center",
-            va="center", color=palette.INK, zorder=6.0, gid="isoline-label",
-        )  # fmt: skip
+            place.label,
+            (0.0, 0.0),
+            xytext=tuple(place.at_pt - low),
+            xycoords="axes fraction",
+            textcoords="offset points",
+            fontsize=LABEL_PT,
+            rotation=place.lean_deg,
+            ha="center",
+            va="center",
+            color=palette.INK,
+            zorder=6.0,
+            gid="isoline-label",
+        )
         text.set_path_effects([withStroke(linewidth=2.6, foreground=palette.PAPER)])
-        artists.append(text)
-    return artists

@@ -1,188 +1,182 @@
-"""What goes round a map: where it is cut, its degrees, its scale and its north."""
+"""What a map shows: where it is cut, and which cells of the raster lie there, how finely."""
 
 from __future__ import annotations
 
-import math
-from typing import Any, Final
+from dataclasses import dataclass
+from typing import Any, Final, NamedTuple
 
+import geopandas as gpd
 import numpy as np
-from matplotlib.artist import Artist
-from matplotlib.axes import Axes
-from matplotlib.patches import FancyBboxPatch, Polygon
 from numpy.typing import ArrayLike, NDArray
+from shapely import LineString
 
+from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
-from terrain.show.paper import palette
-from terrain.show.paper.marks import in_points
 
 __all__ = [
-    "Frame",
-    "draw_degrees",
-    "draw_scale_and_north",
-    "frame_about",
-    "frame_round",
+    "Extent",
+    "MapCells",
+    "cell_places",
+    "extent_about",
+    "extent_round",
+    "line_places",
+    "map_cells",
     "map_places",
+    "table_places",
+    "whole_extent",
 ]
-
-Frame = tuple[float, float, float, float]
-"""West, east, south and north edge, in map coordinates."""
 
 LEAST_SIDE_M: Final = 3000.0
 
-_BOX_HIGH_PT, _BAR_FROM_PT, _BAR_PT, _AFTER_BAR_PT = 34.0, 38.0, 66.0, 30.0
-_STEPS_DEG = (2.0, 1.0, 0.5, 0.25, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005)
-_APART_PT = 58.0
-_LABEL_PT = 44.0
-_LENGTHS_M = (100, 200, 500, 1000, 2000, 5000, 10_000, 20_000, 50_000)
+_MOST_CELLS = 1500
+
+Floats = NDArray[np.float64]
 
 
-def map_places(grid: Grid, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
+class Extent(NamedTuple):
+    """The edges of a map, in the coordinates of its grid, metres."""
+
+    west: float
+    east: float
+    south: float
+    north: float
+
+    @property
+    def aspect(self) -> float:
+        """Width over height."""
+        return (self.east - self.west) / (self.north - self.south)
+
+    def shaped(self, aspect: float) -> Extent:
+        """The least extent about this one of another width over height."""
+        width, height = self.east - self.west, self.north - self.south
+        more_x, more_y = max(height * aspect - width, 0) / 2, max(width / aspect - height, 0) / 2
+        return Extent(
+            self.west - more_x, self.east + more_x, self.south - more_y, self.north + more_y
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class MapCells:
+    """The cells of a raster that a map shows, at the fineness of the picture.
+
+    extent: of these cells; rows, cols: slices of the raster; step: cells of the raster to one of
+    the picture.
+    """
+
+    extent: Extent
+    rows: slice
+    cols: slice
+    step: int
+
+    def blocks(self, values: NDArray[Any]) -> Floats:
+        """Values of the raster (rows, cols) by cell of the picture: (rows, step, cols, step)."""
+        block = np.asarray(values[self.rows, self.cols], dtype=float)
+        rows, cols = (size // self.step for size in block.shape)
+        return block.reshape(rows, self.step, cols, self.step)
+
+    def thinned(self, values: NDArray[Any]) -> Floats:
+        """Values of the raster (rows, cols) at the cells of the picture, averaged where thinned.
+
+        Of a mask, the share of each cell.
+        """
+        return np.asarray(self.blocks(values).mean(axis=(1, 3)))
+
+    def mask(self, shape: tuple[int, int]) -> NDArray[np.bool_]:
+        """Which cells of a raster of that shape they are, (rows, cols)."""
+        inside = np.zeros(shape, dtype=bool)
+        inside[self.rows, self.cols] = True
+        return inside
+
+    def centres(self) -> tuple[Floats, Floats]:
+        """Easting of the columns and northing of the rows of the picture."""
+        west, east, south, north = self.extent
+        cols = (self.cols.stop - self.cols.start) // self.step
+        rows = (self.rows.stop - self.rows.start) // self.step
+        return (
+            west + (np.arange(cols) + 0.5) * (east - west) / cols,
+            north - (np.arange(rows) + 0.5) * (north - south) / rows,
+        )
+
+
+def map_places(grid: Grid, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
     """Easting and northing (n, 2) of places, in the coordinates of a grid's map."""
-    row, col = grid.rowcol(np.atleast_1d(lon_deg), np.atleast_1d(lat_deg))
-    turn = grid.transform
+    return cell_places(grid, *grid.rowcol(np.atleast_1d(lon_deg), np.atleast_1d(lat_deg)))
+
+
+def table_places(grid: Grid, table: gpd.GeoDataFrame) -> Floats:
+    """Easting and northing (n, 2) of the points of a table in EPSG:4326."""
+    return map_places(grid, table.geometry.x.to_numpy(), table.geometry.y.to_numpy())
+
+
+def line_places(grid: Grid, line: LineString) -> Floats:
+    """Easting and northing (n, 2) along a line in EPSG:4326."""
+    lon, lat = np.array(line.coords)[:, :2].T
+    return map_places(grid, lon, lat)
+
+
+def cell_places(grid: Grid, row: ArrayLike, col: ArrayLike) -> Floats:
+    """Easting and northing (n, 2) of the middles of cells; rows and columns may be fractions."""
+    turn, row, col = grid.transform, np.asarray(row), np.asarray(col)
     return np.stack([turn.c + turn.a * (col + 0.5), turn.f + turn.e * (row + 0.5)], axis=1)
 
 
-def frame_about(grid: Grid, places_m: NDArray[np.float64], *, aspect: float) -> Frame:
-    """The frame of a map about places (n, 2); without any, about the whole raster.
+def whole_extent(grid: Grid) -> Extent:
+    """All of a raster."""
+    (rows, cols), turn = grid.shape, grid.transform
+    return Extent(turn.c, turn.c + turn.a * cols, turn.f + turn.e * rows, turn.f)
 
-    aspect: width over height. The places keep a margin; the frame is moved, not cut, where it
+
+def extent_about(grid: Grid, places_m: Floats, *, aspect: float) -> Extent:
+    """The extent of a map about places (n, 2); without any, of the whole raster.
+
+    aspect: width over height. The places keep a margin; the extent is moved, not cut, where it
     would reach beyond the raster, and is no wider than that if the places allow it.
     """
-    rows, cols = grid.shape
-    turn = grid.transform
-    whole = (turn.c, turn.c + turn.a * cols, turn.f + turn.e * rows, turn.f)
+    whole = whole_extent(grid)
     if not len(places_m):
-        return _with_aspect(whole, aspect)
+        return whole.shaped(aspect)
     low, high = places_m.min(axis=0), places_m.max(axis=0)
     side = max(float((high - low).max()), LEAST_SIDE_M)
     middle, half = (low + high) / 2.0, np.maximum((high - low) / 2.0 + 0.13 * side, 0.25 * side)
-    about = (middle[0] - half[0], middle[0] + half[0], middle[1] - half[1], middle[1] + half[1])
-    west, east, south, north = _with_aspect(about, aspect)
-    return (
-        *_within(west, east, whole[0], whole[1]),
-        *_within(south, north, whole[2], whole[3]),
+    (west, south), (east, north) = middle - half, middle + half
+    about = Extent(west, east, south, north).shaped(aspect)
+    across = _within(about.west, about.east, whole.west, whole.east)
+    return Extent(*across, *_within(about.south, about.north, whole.south, whole.north))
+
+
+def extent_round(grid: Grid, lon_deg: float, lat_deg: float, reach_m: float) -> Extent:
+    """The extent that reaches so far round a place, cut where the raster ends."""
+    whole, (east, north) = whole_extent(grid), map_places(grid, lon_deg, lat_deg)[0].tolist()
+    return Extent(
+        west=max(east - reach_m, whole.west),
+        east=min(east + reach_m, whole.east),
+        south=max(north - reach_m, whole.south),
+        north=min(north + reach_m, whole.north),
     )
 
 
-def frame_round(grid: Grid, lon_deg: float, lat_deg: float, reach_m: float) -> Frame:
-    """The frame that reaches so far round a place, cut where the raster ends."""
-    (rows, cols), turn = grid.shape, grid.transform
-    east, north = map_places(grid, lon_deg, lat_deg)[0].tolist()
-    return (
-        max(east - reach_m, turn.c),
-        min(east + reach_m, turn.c + turn.a * cols),
-        max(north - reach_m, turn.f + turn.e * rows),
-        min(north + reach_m, turn.f),
+def map_cells(dem: Dem, extent: Extent) -> MapCells:
+    """The cells of a raster that fill an extent as far as it reaches."""
+    west, east, south, north = extent
+    cell, left, top = dem.cell_m, dem.transform.c, dem.transform.f
+    rows, cols = dem.shape
+    first_row, last_row = _ends((top - north) / cell, (top - south) / cell, rows)
+    first_col, last_col = _ends((west - left) / cell, (east - left) / cell, cols)
+    step = max(1, -(-max(last_row - first_row, last_col - first_col) // _MOST_CELLS))
+    last_row -= (last_row - first_row) % step
+    last_col -= (last_col - first_col) % step
+    across = left + first_col * cell, left + last_col * cell
+    return MapCells(
+        extent=Extent(*across, top - last_row * cell, top - first_row * cell),
+        rows=slice(first_row, last_row),
+        cols=slice(first_col, last_col),
+        step=step,
     )
 
 
-def draw_degrees(ax: Axes, grid: Grid) -> list[Artist]:
-    """Ticks where whole steps of latitude and longitude cross the left and the lower edge."""
-    (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
-    along = np.linspace(0.0, 1.0, 201)
-    easting, northing = west + along * (east - west), south + along * (north - south)
-    lon, _ = _lonlat(grid, easting, np.full_like(along, south))
-    _, lat = _lonlat(grid, np.full_like(along, west), northing)
-    (left, foot), (right, head) = in_points(ax, np.array([[west, south], [east, north]]))
-    per_deg = min((right - left) / abs(lon[-1] - lon[0]), (head - foot) / abs(lat[-1] - lat[0]))
-    step = min((s for s in _STEPS_DEG if s * per_deg >= _APART_PT), default=_STEPS_DEG[0])
-    for axis, degrees, places, letters in (
-        (ax.xaxis, lon, easting, "EW"),
-        (ax.yaxis, lat, northing, "NS"),
-    ):
-        # no nearer to a corner than half a label, or two of them meet there
-        half = 0.5 * _LABEL_PT / per_deg
-        first, last = math.ceil((degrees[0] + half) / step), math.floor((degrees[-1] - half) / step)
-        ticks = np.arange(first, last + 1) * step
-        axis.set_ticks(
-            np.interp(ticks, degrees, places), [_degrees(t, step, letters) for t in ticks]
-        )
-    ax.tick_params(labelsize=7.5, colors=palette.QUIET, length=4.0, width=0.7)
-    ax.tick_params(axis="y", rotation=90)
-    for label in ax.get_yticklabels():
-        label.set_verticalalignment("center")
-    for spine in ax.spines.values():
-        spine.set(color=palette.INK, linewidth=0.8)
-    return [*ax.xaxis.get_major_ticks(), *ax.yaxis.get_major_ticks()]
-
-
-def draw_scale_and_north(ax: Axes, grid: Grid, places_m: NDArray[np.float64]) -> list[Artist]:
-    """A bar of round kilometres and an arrow to true north, in the emptiest corner of a map.
-
-    The arrow leans by the grid's convergence at the middle of the map. The axes' limits are in
-    metres and final.
-    """
-    (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
-    (left, _), (right, _) = in_points(ax, np.array([[west, south], [east, north]]))
-    per_pt = (east - west) / (right - left)
-    room = _BAR_PT * per_pt
-    length = max((size for size in _LENGTHS_M if size <= room), default=_LENGTHS_M[0])
-    width = length + (_BAR_FROM_PT + _AFTER_BAR_PT) * per_pt
-    height = _BOX_HIGH_PT * per_pt
-    pad = 7.0 * per_pt
-    corners = [
-        (west + pad, south + pad),
-        (east - pad - width, south + pad),
-        (east - pad - width, north - pad - height),
-        (west + pad, north - pad - height),
-    ]
-    at = min(corners, key=lambda corner: _crowd(places_m, corner, width, height))
-    box = FancyBboxPatch(
-        at, width, height, boxstyle=f"round,pad=0,rounding_size={3 * per_pt}", linewidth=0.6,
-        facecolor=palette.PAPER, edgecolor=palette.FAINT, alpha=0.92, zorder=9, gid="scale",
-    )  # fmt: skip
-    ax.add_patch(box)
-    north_at = at[0] + 18.0 * per_pt, at[1] + 13.5 * per_pt
-    lon, lat = _lonlat(grid, (west + east) / 2.0, (south + north) / 2.0)
-    lean = -float(grid.convergence_deg(lon, lat))
-    bar_at = at[0] + _BAR_FROM_PT * per_pt, at[1] + 10.0 * per_pt
-    return [
-        box,
-        *_arrow(ax, north_at, lean, per_pt),
-        *_bar(ax, bar_at, length, per_pt),
-    ]
-
-
-def _arrow(ax: Axes, at: tuple[float, float], lean_deg: float, per_pt: float) -> list[Artist]:
-    """A needle whose azimuth on the page is `lean_deg`, with an N at its tip."""
-    shape = np.array([[0.0, 13.0], [4.0, -9.0], [0.0, -5.5], [-4.0, -9.0]]) * per_pt
-    turn = math.radians(lean_deg)
-    about = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
-    corners = shape @ about + at
-    needle = Polygon(corners, closed=True, facecolor=palette.INK, linewidth=0, zorder=9.5,
-                     gid="north")  # fmt: skip
-    ax.add_patch(needle)
-    letter = ax.text(at[0] - 9.5 * per_pt, at[1] + 9.0 * per_pt, "N", fontsize=7.5, ha="center",
-                     va="center", color=palette.INK, zorder=9.5)  # fmt: skip
-    return [needle, letter]
-
-
-def _bar(ax: Axes, at: tuple[float, float], length: float, per_pt: float) -> list[Artist]:
-    artists: list[Artist] = []
-    for part, colour in enumerate((palette.INK, palette.PAPER)):
-        corner = at[0] + part * length / 2.0
-        block = Polygon(
-            [(corner, at[1]), (corner + length / 2.0, at[1]),
-             (corner + length / 2.0, at[1] + 4.0 * per_pt), (corner, at[1] + 4.0 * per_pt)],
-            closed=True, facecolor=colour, edgecolor=palette.INK, linewidth=0.7, zorder=9.5,
-        )  # fmt: skip
-        artists.append(ax.add_patch(block))
-    style: dict[str, Any] = {"fontsize": 7.5, "va": "bottom", "color": palette.INK, "zorder": 9.5}
-    up = at[1] + 6.5 * per_pt
-    for share in (0.0, 0.5, 1.0):
-        words = f"{share * length / 1000.0:g}"
-        artists.append(ax.text(at[0] + share * length, up, words, ha="center", **style))
-    past = (2.5 + 2.5 * len(f"{length / 1000.0:g}")) * per_pt
-    artists.append(ax.text(at[0] + length + past, up, "km", **style))
-    return artists
-
-
-def _with_aspect(frame: Frame, aspect: float) -> Frame:
-    west, east, south, north = frame
-    width, height = east - west, north - south
-    more_x, more_y = max(height * aspect - width, 0.0) / 2, max(width / aspect - height, 0.0) / 2
-    return west - more_x, east + more_x, south - more_y, north + more_y
+def _ends(first: float, last: float, count: int) -> tuple[int, int]:
+    start = min(max(int(np.floor(first)), 0), count - 1)
+    return start, max(min(int(np.ceil(last)), count), start + 1)
 
 
 def _within(low: float, high: float, least: float, most: float) -> tuple[float, float]:
@@ -190,27 +184,3 @@ def _within(low: float, high: float, least: float, most: float) -> tuple[float, 
         return low, high
     move = max(least - low, 0.0) + min(most - high, 0.0)
     return low + move, high + move
-
-
-def _lonlat(
-    grid: Grid, easting: ArrayLike, northing: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    turn = grid.transform
-    col = (np.asarray(easting, dtype=float) - turn.c) / turn.a - 0.5
-    return grid.lonlat((np.asarray(northing, dtype=float) - turn.f) / turn.e - 0.5, col)
-
-
-def _degrees(value: float, step: float, letters: str) -> str:
-    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
-    decimals += f"{step:.4f}".rstrip("0").endswith("25")
-    side = letters[0] if value >= 0 else letters[1]
-    return f"{abs(value):.{decimals}f}° {side}"
-
-
-def _crowd(
-    places_m: NDArray[np.float64], corner: tuple[float, float], width: float, height: float
-) -> int:
-    """How many places lie in or near the box at a corner."""
-    low = np.array(corner) - 0.35 * height
-    high = np.array([corner[0] + width, corner[1] + height]) + 0.35 * height
-    return int(((places_m >= low) & (places_m <= high)).all(axis=1).sum())

@@ -18,10 +18,12 @@ import geopandas as gpd
 from terrain.ground.dem import Dem
 from terrain.mist.mist import Mist
 from terrain.mist.pouring import pouring_paths
-from terrain.show.map.map import MOST_SUMMITS, map_figure
-from terrain.show.map.margin import Room
-from terrain.show.map.pouring_marks import MOST_PASSES, Pours, lettered, pour_key
-from terrain.show.paper.key import Key, aligned, island_key
+from terrain.show.map.contents import MOST_SUMMITS
+from terrain.show.map.keys import island_key, pour_key
+from terrain.show.map.map import map_figure
+from terrain.show.map.pouring_marks import MOST_PASSES, Pours, lettered
+from terrain.show.paper.column import Room
+from terrain.show.paper.key import Key, aligned
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -12,42 +12,40 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
-from terrain.ground.dem import Dem
-from terrain.light.arrival import Arrival
-from terrain.light.valleys import Valley
-from terrain.mist.mist import Mist
-from terrain.show.map.extent import Frame, draw_degrees, draw_scale_and_north
-from terrain.show.map.legend import write_notes
-from terrain.show.map.light_ground import (
-    UNKNOWN_HATCH,
-    LitPart,
-    draw_mist_veil,
-    draw_unlit,
-    draw_valleys,
-    frame_of,
+from terrain.ground.grid import Grid
+from terrain.show.map.lit_ground import (
+    LitGround,
+    draw_lit_ground,
     hour_minute,
-    lit_page,
-    lit_part,
-    zone_words,
+    light_page,
+    unknown_row,
+    worth_a_row,
 )
+from terrain.show.map.surround import finish_map
 from terrain.show.paper import palette
-from terrain.show.paper.key import compass, text_width_pt
-from terrain.show.paper.marks import RADIUS_PT, draw_mark, from_points, in_points
+from terrain.show.paper.legend import Row, draw_box, draw_rows, swatch_row
+from terrain.show.paper.marks import RADIUS_PT, corners_pt, draw_mark, from_points
+from terrain.show.paper.text import compass, text_width_pt, write, write_notes
 from terrain.sun.position import SunPosition, sun_position
+from terrain.words.terminal import zone
 
 __all__ = ["draw_light", "light_frame"]
 
-_TEXT_PT: Final = 8.0
+_NAMES_AT_PT: Final = 2.0 * RADIUS_PT + 8.0
 _BAR_PT, _ROW_PT, _PERCENT_PT = 62.0, 16.0, 30.0
 _SUN_IN_PT: Final = 13.0
 _DOWN_DEG: Final = -0.3  # less than this and no part of the disc stands over a level horizon
+_SUN_LOOK: Final[dict[str, Any]] = {
+    "marker": "o",
+    "linestyle": "none",
+    "markerfacecolor": palette.SUN_GLOW,
+    "markeredgecolor": palette.SUN,
+}
 
 Floats = NDArray[np.float64]
 
@@ -62,97 +60,54 @@ _MIST_LIT: Final = _between(palette.MIST, palette.SUN_GLOW, 0.3)
 _MIST_SHADED: Final = _between(palette.RIDGE_FAR, palette.MIST, 0.15)
 
 
-def draw_light(
-    ax: Axes,
-    dem: Dem,
-    arrival: Arrival,
-    moment: dt.datetime,
-    *,
-    frame_m: Frame | None = None,
-    mist: Mist | None = None,
-    valleys: Sequence[Valley] = (),
-    light: LitPart | None = None,
-) -> list[Artist]:
-    """Draw what the sun has reached by a moment on axes of a final size; returns what was drawn.
+def draw_light(ax: Axes, lit: LitGround, moment: dt.datetime) -> None:
+    """Draw what the sun has reached by a moment on axes of a final size.
 
-    The rest is as for `terrain.show.map.light.draw_light_map`. light: what `lit_part` gave for
-    this frame, worked out here unless given. An open ring at the edge is where the sun stands.
+    An open ring at the edge is where the sun stands.
     """
-    frame_m = frame_of(dem, valleys) if frame_m is None else frame_m
-    ax.set(xlim=frame_m[:2], ylim=frame_m[2:], facecolor=palette.PAPER)
-    light = lit_part(arrival, frame_m) if light is None else light
-    lit = light.lit(arrival, moment)
-    misty = None if mist is None else light.part.thinned(mist.covers.astype(np.float32))
-    artists: list[Artist] = [*draw_unlit(ax, light, never=False)]
-    artists.append(
-        ax.imshow(_colours(light, lit, misty), extent=light.part.extent_m, aspect="auto",
-                  interpolation="bilinear", zorder=1.0, gid="light")
-    )  # fmt: skip
-    if mist is not None:
-        artists += draw_mist_veil(ax, dem, mist, light.part, 0.0)
-    artists += draw_valleys(ax, dem, light.part, valleys)
-    lon, lat = dem.grid.centre_lonlat
-    sun = sun_position([moment], lon_deg=lon, lat_deg=lat)
-    at = _sun_place(ax, dem, sun)
-    if at is not None:
-        artists += ax.plot([at[0]], [at[1]], marker="o", markersize=11.0, markeredgewidth=2.0,
-                           markerfacecolor=palette.SUN_GLOW, markeredgecolor=palette.SUN,
-                           linestyle="none", zorder=9.0, gid="sun")  # fmt: skip
-    keep_clear = np.empty((0, 2)) if at is None else at[np.newaxis]
-    artists += draw_scale_and_north(ax, dem.grid, keep_clear)
-    return artists + draw_degrees(ax, dem.grid)
+    draw_lit_ground(ax, lit, _colours(lit, moment), interpolation="bilinear", mist_alpha=0.0)
+    at = _sun_place(ax, lit.dem.grid, _sun(lit, moment))
+    if len(at):
+        ax.plot(*at.T, markersize=11, markeredgewidth=2, zorder=9, gid="sun", **_SUN_LOOK)
+    finish_map(ax, lit.dem.grid, at)
 
 
 def light_frame(
-    dem: Dem,
-    arrival: Arrival,
-    moment: dt.datetime,
-    *,
-    title: str,
-    frame_m: Frame | None = None,
-    mist: Mist | None = None,
-    valleys: Sequence[Valley] = (),
-    notes: Sequence[str] = (),
-    light: LitPart | None = None,
+    lit: LitGround, moment: dt.datetime, *, title: str, notes: Sequence[str] = ()
 ) -> Figure:
     """A page with the light at one moment, and beside it how much of each valley is lit.
 
-    title: what it shows; the clock time is put after it. The rest is as for `draw_light`.
+    title: what it shows; the clock time is put after it. notes: lines at the foot.
     """
-    frame_m = frame_of(dem, valleys) if frame_m is None else frame_m
-    light = lit_part(arrival, frame_m) if light is None else light
-    lon, lat = dem.grid.centre_lonlat
-    sun = sun_position([moment], lon_deg=lon, lat_deg=lat)
-    rows = _rows(arrival, valleys, mist, moment)
-    names_pt = max(text_width_pt(name) for _, name, _ in rows)
-    key_pt = 2.0 * RADIUS_PT + 8.0 + names_pt + 8.0 + _BAR_PT + _PERCENT_PT
-    page, ax, side = lit_page(
-        frame_m,
-        f"{title} at {hour_minute(moment)} ({zone_words(moment)})",
-        [_sun_line(sun)],
-        key_pt=key_pt,
-        high_pt=_ROW_PT * len(rows) + 100.0,
-        notes=notes,
-    )
-    draw_light(ax, dem, arrival, moment, frame_m=frame_m, mist=mist, valleys=valleys, light=light)
-    foot = _draw_bars(side, rows, names_pt)
-    _draw_looks(side, foot + 16.0, light, mist)
+    title = f"{title} at {hour_minute(moment)} ({zone(moment)})"
+    rows = _shares(lit, moment)
+    bar_at = _NAMES_AT_PT + max(text_width_pt(name) for _, name, _ in rows) + 8.0
+    key_pt = bar_at + _BAR_PT + _PERCENT_PT, _ROW_PT * len(rows) + 100.0
+    line = _sun_line(_sun(lit, moment))
+    page, ax, side = light_page(lit.shown, title, line, key_pt=key_pt, notes=notes)
+    draw_light(ax, lit, moment)
+    draw_rows(side, _draw_bars(side, rows, bar_at) + 16.0, _legend(lit))
     write_notes(side, notes)
     return page
 
 
-def _rows(
-    arrival: Arrival, valleys: Sequence[Valley], mist: Mist | None, moment: dt.datetime
-) -> list[tuple[str, str, float]]:
+def _sun(lit: LitGround, moment: dt.datetime) -> SunPosition:
+    lon, lat = lit.dem.grid.centre_lonlat
+    return sun_position([moment], lon_deg=lon, lat_deg=lat)
+
+
+def _shares(lit: LitGround, moment: dt.datetime) -> list[tuple[str, str, float]]:
     """Mark, name and lit share of each valley, and of the whole."""
-    parts = [(str(n), valley.name, valley.cells) for n, valley in enumerate(valleys, start=1)]
-    whole = ~np.isnan(arrival.surface.heights_m)
-    if mist is not None:
-        parts += [("", "all mist", mist.covers), ("", "all clear ground", whole & ~mist.covers)]
+    parts = [(str(n), valley.name, valley.cells) for n, valley in enumerate(lit.valleys, start=1)]
+    ground = ~np.isnan(lit.arrival.surface.heights_m)
+    if lit.mist is None:
+        parts.append(("", "all ground", ground))
     else:
-        parts.append(("", "all ground", whole))
+        covers = lit.mist.covers
+        parts += [("", "all mist", covers), ("", "all clear ground", ground & ~covers)]
     return [
-        (mark, name, float(arrival.share_lit(cells, [moment])[0])) for mark, name, cells in parts
+        (mark, name, float(lit.arrival.share_lit(cells, [moment])[0]))
+        for mark, name, cells in parts
     ]
 
 
@@ -162,83 +117,61 @@ def _sun_line(sun: SunPosition) -> str:
     return f"The sun at {azimuth:.0f}° ({compass(azimuth)}), its middle {height}"
 
 
-def _colours(light: LitPart, lit: Floats, misty: Floats | None) -> Floats:
+def _colours(lit: LitGround, moment: dt.datetime) -> Floats:
     """(rows, cols, 4) RGBA: ground and mist, each in the sun and out of it."""
-    shade = np.nan_to_num(light.shade, nan=1.0)
-    tones = [
-        _LIT * (0.25 + 0.75 * shade)[..., np.newaxis],
-        _SHADED * (0.45 + 0.55 * shade)[..., np.newaxis],
-    ]
-    if misty is not None:
-        over = misty[..., np.newaxis]
-        veils = (_MIST_LIT, _MIST_SHADED)
-        tones = [tone + over * (veil - tone) for tone, veil in zip(tones, veils, strict=True)]
-    rgb = tones[1] + lit[..., np.newaxis] * (tones[0] - tones[1])
-    known = ~np.isnan(light.shade) & (light.unknown <= 0.5)
-    return np.concatenate([np.clip(rgb, 0.0, 1.0), known[..., np.newaxis].astype(float)], axis=2)
+    shade = np.nan_to_num(lit.shade, nan=1.0)[..., np.newaxis]
+    sunny, dark = _LIT * (0.25 + 0.75 * shade), _SHADED * (0.45 + 0.55 * shade)
+    if lit.mist is not None:
+        over = lit.cells.thinned(lit.mist.covers)[..., np.newaxis]
+        sunny, dark = sunny + over * (_MIST_LIT - sunny), dark + over * (_MIST_SHADED - dark)
+    reached = lit.cells.thinned(lit.arrival.lit(moment))[..., np.newaxis]
+    rgb = np.clip(dark + reached * (sunny - dark), 0.0, 1.0)
+    return np.concatenate([rgb, lit.opacity], axis=2)
 
 
-def _sun_place(ax: Axes, dem: Dem, sun: SunPosition) -> Floats | None:
-    """Just inside the edge of the map in the sun's direction, in data units; None at night."""
+def _sun_place(ax: Axes, grid: Grid, sun: SunPosition) -> Floats:
+    """Just inside the edge of the map toward the sun, (1, 2) in data units; (0, 2) at night."""
     if float(sun.apparent_altitude_deg[0]) < _DOWN_DEG:
-        return None
-    (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
-    (left, low), (right, high) = in_points(ax, np.array([[west, south], [east, north]]))
-    turned = math.radians(
-        float(dem.grid.grid_azimuth_deg(sun.azimuth_deg[0], *dem.grid.centre_lonlat))
-    )
+        return np.empty((0, 2))
+    low, high = corners_pt(ax)
+    turned = math.radians(float(grid.grid_azimuth_deg(sun.azimuth_deg[0], *grid.centre_lonlat)))
     step = np.array([math.sin(turned), math.cos(turned)])
-    half = np.array([right - left, high - low]) / 2.0 - _SUN_IN_PT
+    half = (high - low) / 2.0 - _SUN_IN_PT
     away = float(np.min(half / np.maximum(np.abs(step), 1e-9)))
-    return from_points(ax, np.array([left + right, low + high]) / 2.0 + away * step)
+    return from_points(ax, (low + high) / 2.0 + away * step)[np.newaxis]
 
 
-def _draw_bars(side: Axes, rows: Sequence[tuple[str, str, float]], names_pt: float) -> float:
+def _draw_bars(side: Axes, rows: Sequence[tuple[str, str, float]], bar_at: float) -> float:
     """A bar for each valley as long as it is lit, and where the last one ends, points."""
-    name_at = 2.0 * RADIUS_PT + 8.0
-    bar_at = name_at + names_pt + 8.0
-    side.text(bar_at, 2.0, "lit so far", fontsize=_TEXT_PT, va="center_baseline",
-              color=palette.QUIET)  # fmt: skip
+    write(side, (bar_at, 2.0), "lit so far", colour=palette.QUIET)
     at = 20.0
     for mark, name, share in rows:
         draw_mark(side, (RADIUS_PT + 0.5, at), mark)
-        style: dict[str, Any] = {
-            "fontsize": _TEXT_PT,
-            "va": "center_baseline",
-            "color": palette.INK,
-        }
-        side.text(name_at, at, name, **style)
+        write(side, (_NAMES_AT_PT, at), name)
         known = not math.isnan(share)
-        for width, colour in ((_BAR_PT, palette.RIDGE_NEAR), (_BAR_PT * share, palette.SUN_GLOW)):
-            if known:
-                side.add_patch(Rectangle((bar_at, at - 4.5), width, 9.0, facecolor=colour,
-                                         edgecolor=palette.INK, linewidth=0.5))  # fmt: skip
+        bars = ((_BAR_PT, palette.RIDGE_NEAR), (_BAR_PT * share, palette.SUN_GLOW))
+        for width, colour in bars if known else ():
+            look = {"facecolor": colour, "edgecolor": palette.INK, "linewidth": 0.5}
+            draw_box(side, (bar_at, at - 4.5), (width, 9.0), look)
         words = f"{100.0 * share:.0f} %" if known else "–"
-        side.text(bar_at + _BAR_PT + _PERCENT_PT, at, words, ha="right", **style)
+        write(side, (bar_at + _BAR_PT + _PERCENT_PT, at), words, ha="right")
         at += _ROW_PT
     return at
 
 
-def _draw_looks(side: Axes, top_pt: float, light: LitPart, mist: Mist | None) -> None:
-    looks: list[tuple[list[dict[str, Any]], str]] = [
-        ([{"facecolor": _LIT}], "the sun has reached it"),
-        ([{"facecolor": _SHADED}], "in shade still"),
+def _legend(lit: LitGround) -> list[Row]:
+    rows = [
+        swatch_row("the sun has reached it", {"facecolor": _LIT}),
+        swatch_row("in shade still", {"facecolor": _SHADED}),
     ]
-    if mist is not None:
+    if lit.mist is not None:
         edge = {"edgecolor": palette.SHORE, "linewidth": 0.9}
-        looks.append(([{"facecolor": _MIST_LIT, **edge}, {"facecolor": _MIST_SHADED, **edge}],
-                      f"mist, lit and in shade, top at {mist.label}"))  # fmt: skip
-    if light.has_unknown:
-        looks.append(([{"facecolor": palette.PAPER, "edgecolor": palette.HIDDEN,
-                        "hatch": UNKNOWN_HATCH, "linewidth": 0.4}], "not known when"))  # fmt: skip
-    at = top_pt
-    for swatches, words in looks:
-        wide = 15.0 / len(swatches)
-        for number, look in enumerate(swatches):
-            side.add_patch(Rectangle((0.5 + number * wide, at - 5.0), wide, 10.0, **look))
-        side.text(22.0, at, words, fontsize=_TEXT_PT, va="center_baseline", color=palette.INK)
-        at += 15.0
-    side.plot([8.0], [at], marker="o", markersize=9.0, markeredgewidth=1.8, linestyle="none",
-              markerfacecolor=palette.SUN_GLOW, markeredgecolor=palette.SUN)  # fmt: skip
-    side.text(22.0, at, "the side the sun stands on", fontsize=_TEXT_PT, va="center_baseline",
-              color=palette.INK)  # fmt: skip
+        looks = [{"facecolor": colour, **edge} for colour in (_MIST_LIT, _MIST_SHADED)]
+        rows.append(swatch_row(f"mist, lit and in shade, top at {lit.mist.label}", *looks))
+    if worth_a_row(lit.unknown):
+        rows.append(unknown_row())
+    return [*rows, Row(words="the side the sun stands on", sign=_draw_sun)]
+
+
+def _draw_sun(side: Axes, at: float) -> None:
+    side.plot([8.0], [at], markersize=9.0, markeredgewidth=1.8, **_SUN_LOOK)

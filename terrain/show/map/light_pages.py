@@ -16,10 +16,10 @@ from terrain.ground.places import Spot
 from terrain.light.arrival import Arrival
 from terrain.light.valleys import Valley
 from terrain.mist.mist import Mist
-from terrain.show.map.extent import Frame, frame_round
+from terrain.show.map.extent import extent_round
 from terrain.show.map.light import light_map_figure
-from terrain.show.map.light_ground import cells_in, frame_of, lit_part
 from terrain.show.map.light_moment import light_frame
+from terrain.show.map.lit_ground import LitGround
 from terrain.words.terminal import short_day, zone
 
 if TYPE_CHECKING:
@@ -50,18 +50,26 @@ class LightPages:
     across_m: float | None = None
 
     @cached_property
-    def frame_m(self) -> Frame:
-        """What the pictures show, in map coordinates."""
-        if self.around is None or self.across_m is None:
-            return frame_of(self.dem, self.valleys)
-        if not self.across_m > 0.0:
-            raise TerrainError(f"a map that reaches {self.across_m / 1000.0:g} km is none")
-        return frame_round(self.dem.grid, self.around.lon_deg, self.around.lat_deg, self.across_m)
+    def lit(self) -> LitGround:
+        """What the pictures show."""
+        extent = None
+        if self.around is not None and self.across_m is not None:
+            if not self.across_m > 0.0:
+                raise TerrainError(f"a map that reaches {self.across_m / 1000.0:g} km is none")
+            at, grid = self.around, self.dem.grid
+            extent = extent_round(grid, at.lon_deg, at.lat_deg, self.across_m)
+        return LitGround(
+            dem=self.dem,
+            arrival=self.arrival,
+            mist=self.mist,
+            valleys=self.valleys,
+            extent=extent,
+        )
 
     @cached_property
     def times(self) -> list[dt.datetime]:
         """The clock times of the contours: at the step asked for, or at one that suits the map."""
-        shown = cells_in(self.dem, self.frame_m)
+        shown = self.lit.cells.mask(self.dem.shape)
         steps = _STEPS_MIN if self.every_min is None else (self.every_min,)
         times: list[dt.datetime] = []
         for step in steps:
@@ -82,39 +90,22 @@ class LightPages:
         step = (contours[1] - contours[0]).total_seconds() / 60.0 if len(contours) > 1 else 0.0
         day, coming = self.arrival.day, "when the sun comes"
         return light_map_figure(
-            self.dem,
-            self.arrival,
+            self.lit,
             contours,
             title=f"{self.area_name}: {coming}" if self.area_name else coming.capitalize(),
             subtitle=(
                 f"{day:%A} {short_day(day)}, by the clock in {zone(self.arrival.moment(43200.0))}; "
                 f"{disc_words}, a line every {step:g} min"
             ),
-            frame_m=self.frame_m,
-            mist=self.mist,
-            valleys=self.valleys,
             table=table,
             notes=notes,
         )
 
     def moments(self) -> Iterator[tuple[str, Figure]]:
         """The light at the time of each contour, with a name for the time."""
-        part = lit_part(self.arrival, self.frame_m)
         title = f"{self.area_name or 'The light'} on {short_day(self.arrival.day)}"
         for moment, name in zip(self.times, _names(self.times), strict=True):
-            yield (
-                name,
-                light_frame(
-                    self.dem,
-                    self.arrival,
-                    moment,
-                    title=title,
-                    frame_m=self.frame_m,
-                    mist=self.mist,
-                    valleys=self.valleys,
-                    light=part,
-                ),
-            )
+            yield name, light_frame(self.lit, moment, title=title)
 
 
 def _names(times: list[dt.datetime]) -> list[str]:

@@ -11,23 +11,35 @@ The scale is the same on every map, so that maps of several heights can be compa
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.show.map.surround import draw_cells
 from terrain.show.paper import palette
+from terrain.show.paper.legend import Row, draw_box, swatch_row
+from terrain.show.paper.text import SMALL_PT, write
 
 if TYPE_CHECKING:
-    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
+    from matplotlib.contour import ContourSet
 
     from terrain.ground.dem import Dem
     from terrain.mist.mist import Mist
-    from terrain.show.map.relief import Part
+    from terrain.show.map.extent import MapCells
 
-__all__ = ["SPECK_MM2", "draw_mist", "speck_m2", "veil", "without_specks"]
+__all__ = [
+    "SPECK_MM2",
+    "depth_row",
+    "draw_flat_mist",
+    "draw_mist",
+    "mist_row",
+    "speck_m2",
+    "veil",
+    "without_specks",
+]
 
 SPECK_MM2: Final = 1.0
 """Isles and pools smaller than this on the page are left off a map: they read as dirt."""
@@ -38,6 +50,9 @@ _DENSE_M: Final = 18.0
 _WHITE_M: Final = 400.0
 _SHALLOW_M: Final = 15.0
 _MM_PER_PT: Final = 25.4 / 72.0
+_DEPTHS_M: Final = (1, 10, 40, 150, 400)
+_BOX_PT: Final = 22.0
+_BETWEEN_PT: Final = 3.0
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 
 Floats = NDArray[np.float64]
@@ -57,21 +72,62 @@ def veil(depth_m: NDArray[np.floating]) -> Floats:
     return np.concatenate([colour, density[..., np.newaxis]], axis=-1)
 
 
-def draw_mist(ax: Axes, dem: Dem, mist: Mist, part: Part) -> list[Artist]:
-    """The mist over a part of the ground, and its shore; the axes' limits must be final."""
-    cell_m2 = (dem.cell_m * part.step) ** 2
-    over = without_specks(part.thinned(mist.height_over(dem)), speck_m2(ax) / cell_m2)
-    centres = part.centres()
-    area = ax.contourf(*centres, over, levels=[-1e9, 0.0], colors="none", zorder=2.0)
-    shore = ax.contour(*centres, over, levels=[0.0], colors=palette.SHORE, linewidths=0.8,
-                       zorder=2.5)  # fmt: skip
-    shade = ax.imshow(veil(-over), extent=part.extent_m, interpolation="bilinear", zorder=2.0,
-                      aspect="auto", gid="mist")  # fmt: skip
+def draw_mist(ax: Axes, dem: Dem, mist: Mist, cells: MapCells) -> None:
+    """The mist by its depth, without specks, and its shore; the axes' limits must be final."""
+    cell_m2 = (dem.cell_m * cells.step) ** 2
+    over = without_specks(cells.thinned(mist.height_over(dem)), speck_m2(ax) / cell_m2)
+    shade = draw_cells(ax, cells, veil(-over), "mist", zorder=2.0)
+    area = _area(ax, cells, over, colors="none")
     # the picture has whole cells, the shore runs between them
     for path in area.get_paths():
         shade.set_clip_path(path, ax.transData)
-    shore.set_gid("shore")
-    return [shade, shore]
+    _draw_shore(ax, cells, over)
+
+
+def draw_flat_mist(ax: Axes, dem: Dem, mist: Mist, cells: MapCells, alpha: float) -> None:
+    """The mist as one pale tint over what is under it, and its shore."""
+    over = cells.thinned(mist.height_over(dem))
+    if min(over.shape) > 1:
+        _area(ax, cells, over, colors=palette.MIST, alpha=alpha).set_gid("mist")
+        _draw_shore(ax, cells, over)
+
+
+def _area(ax: Axes, cells: MapCells, over_m: Floats, **look: Any) -> ContourSet:
+    style: dict[str, Any] = {"levels": [-1e9, 0.0], "antialiased": False, "zorder": 2.0}
+    return ax.contourf(*cells.centres(), over_m, **style, **look)
+
+
+def _draw_shore(ax: Axes, cells: MapCells, over_m: Floats) -> None:
+    look: dict[str, Any] = {"colors": palette.SHORE, "linewidths": 0.8, "zorder": 2.5}
+    ax.contour(*cells.centres(), over_m, levels=[0.0], **look).set_gid("shore")
+
+
+def mist_row(mist: Mist) -> Row:
+    """What a pale tint with a shore is, for the legend of a map."""
+    look = {"facecolor": palette.MIST, "edgecolor": palette.SHORE, "linewidth": 0.9}
+    return swatch_row(f"mist and its shore, top at {mist.label}", look)
+
+
+def depth_row() -> Row:
+    """What the tints of mist by its depth mean: a row of swatches, metres under them."""
+    wide_pt = _BOX_PT * len(_DEPTHS_M)
+    return Row(words="m deep", sign=_draw_depths, words_at_pt=9.0 + wide_pt, height_pt=27.0)
+
+
+def _draw_depths(side: Axes, at: float) -> None:
+    """Mist of several depths over ground half dark and half pale, with the depths under it."""
+    half_pt = (_BOX_PT - _BETWEEN_PT) / 2.0
+    for number, depth in enumerate(_DEPTHS_M):
+        left = 0.5 + number * _BOX_PT
+        *colour, density = veil(np.array(depth))
+        for half, ground in enumerate((palette.GROUND(0.0), palette.GROUND(0.75))):
+            for face, alpha in ((ground, 1.0), (tuple(colour), density)):
+                look = {"facecolor": face, "alpha": alpha, "linewidth": 0.0}
+                draw_box(side, (left + half * half_pt, at - 5.0), (half_pt, 10.0), look)
+        edge = {"facecolor": "none", "edgecolor": palette.FAINT, "linewidth": 0.6}
+        draw_box(side, (left, at - 5.0), (2.0 * half_pt, 10.0), edge)
+        place = left + half_pt, at + 13.5
+        write(side, place, f"{depth:g}", size_pt=SMALL_PT, ha="center", colour=palette.QUIET)
 
 
 def speck_m2(ax: Axes) -> float:

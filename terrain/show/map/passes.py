@@ -8,9 +8,10 @@ import geopandas as gpd
 
 from terrain.ground.dem import Dem
 from terrain.mist.pouring import pouring_paths
-from terrain.show.map.map import MOST_SUMMITS, map_figure
+from terrain.show.map.contents import MOST_SUMMITS
+from terrain.show.map.keys import pass_key
+from terrain.show.map.map import map_figure
 from terrain.show.map.pouring_marks import Pours
-from terrain.show.paper.key import pass_key
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import string
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -15,16 +14,14 @@ from matplotlib.patheffects import Normal, Stroke
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.ground.dem import Dem
-from terrain.show.map.extent import map_places
+from terrain.show.map.extent import line_places, map_places, table_places
 from terrain.show.paper import palette
-from terrain.show.paper.key import Key, cut_name, key_of
 from terrain.show.paper.marks import RADIUS_PT, draw_marks, from_points, in_points
 
 if TYPE_CHECKING:
-    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
 
-__all__ = ["MOST_PASSES", "Pours", "draw_passes", "draw_ways", "lettered", "pour_key"]
+__all__ = ["MOST_PASSES", "Pours", "draw_passes", "draw_ways", "lettered"]
 
 MOST_PASSES: Final = 6
 
@@ -57,49 +54,38 @@ def lettered(poured: gpd.GeoDataFrame, marks: dict[Any, str] | None = None) -> g
     return shown.assign(mark=[marks.get(label, "") for label in shown.index])
 
 
-def pour_key(poured: gpd.GeoDataFrame) -> Key:
-    """The passes that mist pours over, by the letters in their column `mark`."""
-    way = [f"{a} to {b}" for a, b in zip(poured["side_a"], poured["side_b"], strict=True)]
-    columns: list[tuple[str, str, Callable[[Any], str]]] = [
-        ("mist pours over", "name", cut_name),
-        ("height\nm", "height_m", "{:.0f}".format),
-        ("mist on\nit, m", "over_m", "{:.0f}".format),
-        ("from … to", "way", str),
-    ]
-    return key_of(poured.assign(way=way), columns, whole=True)
-
-
-def draw_ways(ax: Axes, dem: Dem, ways: gpd.GeoDataFrame) -> list[Artist]:
+def draw_ways(ax: Axes, dem: Dem, ways: gpd.GeoDataFrame) -> None:
     """An arrow along each way that mist pours, from the pass down; lines in EPSG:4326.
 
     A way too short to be seen at the scale of the map is drawn as a short arrow the way it goes.
     """
-    artists: list[Artist] = []
+    casing = Stroke(linewidth=1.3 + _CASING_PT, foreground=palette.PAPER, alpha=0.9)
+    look: dict[str, Any] = {
+        "arrowstyle": "-|>,head_length=4.2,head_width=2.1",
+        "linewidth": 1.3,
+        "color": palette.SHORE,
+        "capstyle": "butt",
+        "joinstyle": "round",
+        "path_effects": [casing, Normal()],
+        "shrinkA": 0.0,
+        "shrinkB": 0.0,
+    }
     for line in ways.geometry:
-        lon, lat = np.array(line.coords).T
-        along = _long_enough(ax, map_places(dem.grid, lon, lat))
-        casing = Stroke(linewidth=1.3 + _CASING_PT, foreground=palette.PAPER, alpha=0.9)
-        arrow = FancyArrowPatch(
-            path=Path(along), arrowstyle="-|>,head_length=4.2,head_width=2.1", linewidth=1.3,
-            color=palette.SHORE, capstyle="butt", joinstyle="round", zorder=4.2,
-            path_effects=[casing, Normal()], gid="pour", shrinkA=0.0, shrinkB=0.0,
-        )  # fmt: skip
-        artists.append(ax.add_patch(arrow))
-    return artists
+        along = Path(_long_enough(ax, line_places(dem.grid, line)))
+        ax.add_patch(FancyArrowPatch(path=along, zorder=4.2, gid="pour", **look))
 
 
 def draw_passes(
     ax: Axes, dem: Dem, passes: gpd.GeoDataFrame, *, keep_out: ArrayLike | None = None
-) -> list[Artist]:
+) -> None:
     """A disc with its letter beside each pass, on the side that the mist comes from."""
-    places = map_places(dem.grid, passes.geometry.x.to_numpy(), passes.geometry.y.to_numpy())
+    places = table_places(dem.grid, passes)
     beyond = map_places(dem.grid, passes["to_lon_deg"].to_numpy(), passes["to_lat_deg"].to_numpy())
     down = in_points(ax, beyond) - in_points(ax, places)
-    length = np.maximum(np.hypot(*down.T), 1e-9)[:, np.newaxis]
-    return draw_marks(
-        ax, places, list(passes["mark"]), offset_pt=-(RADIUS_PT + 3.0) * down / length,
-        keep_out=keep_out, zorder=7.5,
-    )  # fmt: skip
+    away = down / np.maximum(np.hypot(*down.T), 1e-9)[:, np.newaxis]
+    offset = -(RADIUS_PT + 3.0) * away
+    marks = list(passes["mark"])
+    draw_marks(ax, places, marks, offset_pt=offset, keep_out=keep_out, zorder=7.5)
 
 
 def _long_enough(ax: Axes, along: Floats) -> Floats:

@@ -2,244 +2,134 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import geopandas as gpd
-import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.font_manager import FontProperties
-from matplotlib.textpath import TextPath
 
 from terrain.show.paper import palette
 from terrain.show.paper.marks import RADIUS_PT, draw_mark
+from terrain.show.paper.text import Across, text_width_pt, write
 
-__all__ = [
-    "Key",
-    "aligned",
-    "compass",
-    "cut_name",
-    "draw_key",
-    "island_key",
-    "key_of",
-    "pass_key",
-    "sight_key",
-    "summit_key",
-    "text_width_pt",
-    "vantage_key",
-]
+__all__ = ["Columns", "Key", "aligned", "draw_key", "draw_keys", "key_of", "numbers_to"]
 
-TEXT_PT: Final = 8.0
 ROW_PT: Final = 16.0
 
-_GUTTER_PT = 9.0
-_LONGEST_NAME = 30
+_GUTTER_PT, _BETWEEN_KEYS_PT = 9.0, 40.0
 _MARK_PT = 2.0 * RADIUS_PT + 6.0
-_POINTS = (
-    *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
-    *("S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"),
-)
+_WORDS = frozenset({"summit", "pass", "mist pours over", "from … to", "valley"})
+"""Headings of columns that are set to the left; figures stand to the right."""
+
+Columns = Mapping[str, tuple[str, Callable[[Any], str]]]
+"""From the heading of each column of a key to that of a table, and how its values are written."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Key:
-    """A table of short texts: `marks` (one a row), `headings` and `rows` of as many cells.
+    """A table of short texts: `marks`, one a row, and the cells of each column by its heading.
 
-    A heading may have a line break. Columns named in `left` are set to the left, others right.
-    least_pt: the least width of each column, points; none unless given.
+    A heading may have a line break. least_pt: the least width of columns, points, by heading.
     """
 
-    headings: tuple[str, ...]
-    marks: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-    left: tuple[str, ...] = ()
-    least_pt: tuple[float, ...] = ()
+    marks: Sequence[str]
+    columns: Mapping[str, Sequence[str]]
+    least_pt: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
-        if len(self.marks) != len(self.rows):
-            raise ValueError(f"{len(self.marks)} marks for {len(self.rows)} rows")
-        for row in self.rows:
-            if len(row) != len(self.headings):
-                raise ValueError(f"{len(row)} cells under {len(self.headings)} headings: {row}")
+        for heading, cells in self.columns.items():
+            if len(cells) != len(self.marks):
+                raise ValueError(f"{len(self.marks)} marks for {len(cells)} cells of {heading!r}")
 
     @property
-    def widths_pt(self) -> tuple[float, ...]:
-        """Width of each column, points."""
-        own = (
-            max(text_width_pt(line) for line in [*heading.split("\n"), *cells])
-            for heading, *cells in zip(self.headings, *self.rows, strict=True)
-        )
-        least = self.least_pt or (0.0,) * len(self.headings)
-        return tuple(max(pair) for pair in zip(own, least, strict=True))
+    def widths_pt(self) -> dict[str, float]:
+        """Width of each column by its heading, points."""
+        return {
+            heading: max(
+                self.least_pt.get(heading, 0.0),
+                *(text_width_pt(words) for words in [*heading.split("\n"), *cells]),
+            )
+            for heading, cells in self.columns.items()
+        }
 
     @property
     def width_pt(self) -> float:
         """Width of the whole table, points."""
-        return self._mark_pt + sum(self.widths_pt) + _GUTTER_PT * max(len(self.headings) - 1, 0)
-
-    @property
-    def _mark_pt(self) -> float:
-        return _MARK_PT if any(self.marks) else 0.0
+        gutters_pt = _GUTTER_PT * max(len(self.columns) - 1, 0)
+        return self.mark_pt + sum(self.widths_pt.values()) + gutters_pt
 
     @property
     def height_pt(self) -> float:
         """Height of the whole table, points."""
-        return self._head_pt + ROW_PT * len(self.rows)
+        return self.head_pt + ROW_PT * len(self.marks)
+
+    @property
+    def mark_pt(self) -> float:
+        """Width of the column of marks, points."""
+        return _MARK_PT if any(self.marks) else 0.0
+
+    @property
+    def head_pt(self) -> float:
+        """Height of the headings, points."""
+        return 6.0 + 10.0 * max((words.count("\n") + 1 for words in self.columns), default=0)
 
     def parts(self, least_rows: int) -> list[Key]:
         """The table as one or two to stand side by side, of about equal length.
 
         It is parted only where it is longer than what stands beside it, `least_rows`, and two.
         """
-        count = len(self.rows)
+        count = len(self.marks)
         if count > least_rows + 2:
             count = max(-(-count // 2), least_rows)
         return [
-            replace(self, marks=self.marks[at : at + count], rows=self.rows[at : at + count])
-            for at in range(0, len(self.rows), max(count, 1))
+            self._rows(slice(at, at + count)) for at in range(0, len(self.marks), max(count, 1))
         ]
 
-    @property
-    def _head_pt(self) -> float:
-        return 6.0 + 10.0 * max((h.count("\n") + 1 for h in self.headings), default=0)
+    def _rows(self, rows: slice) -> Key:
+        columns = {heading: cells[rows] for heading, cells in self.columns.items()}
+        return replace(self, marks=self.marks[rows], columns=columns)
 
 
-def draw_key(
-    ax: Axes, key: Key, *, left_pt: float = 0.0, top_pt: float = 0.0
-) -> tuple[list[Artist], float]:
+def draw_key(ax: Axes, key: Key, *, left_pt: float = 0.0, top_pt: float = 0.0) -> float:
     """The table on axes that measure points from their top left; and where its foot is, points.
 
     Rows that do not fit the height of the axes are left out, and their number said.
     """
-    room = int((ax.get_ylim()[0] - top_pt - key._head_pt) / ROW_PT)
-    shown = len(key.rows) if len(key.rows) <= room else max(room - 1, 0)
-    artists: list[Artist] = []
-    start = left_pt + key._mark_pt
-    head = top_pt + key._head_pt
-    for number, (heading, width) in enumerate(zip(key.headings, key.widths_pt, strict=True)):
-        side = "left" if heading in key.left else "right"
-        across = start if side == "left" else start + width
-        style: dict[str, Any] = {"ha": side, "fontsize": TEXT_PT}
+    head = top_pt + key.head_pt
+    room = int((ax.get_ylim()[0] - head) / ROW_PT)
+    count = len(key.marks)
+    shown = count if count <= room else max(room - 1, 0)
+    middles = [head + ROW_PT * (line + 0.5) for line in range(shown)]
+    start, widths = left_pt + key.mark_pt, key.widths_pt
+    for heading, cells in key.columns.items():
+        ha: Across = "left" if heading in _WORDS else "right"
+        across = start if ha == "left" else start + widths[heading]
         for up, words in enumerate(reversed(heading.split("\n"))):
-            above = head - 7.0 - 10.0 * up
-            artists.append(ax.text(across, above, words, color=palette.QUIET, **style))
-        for line, row in enumerate(key.rows[:shown]):
-            middle = head + ROW_PT * (line + 0.5)
-            style |= {"va": "center_baseline", "color": palette.INK}
-            artists.append(ax.text(across, middle, row[number], **style))
-        start += width + _GUTTER_PT
-    right = left_pt + key.width_pt
-    artists += ax.plot([left_pt, right], [head - 2.0] * 2, color=palette.FAINT, linewidth=0.8)
-    for line in range(shown):
-        place = left_pt + RADIUS_PT + 0.5, head + ROW_PT * (line + 0.5)
-        artists += draw_mark(ax, place, key.marks[line])
+            above = across, head - 7.0 - 10.0 * up
+            write(ax, above, words, colour=palette.QUIET, ha=ha, va="baseline")
+        for middle, words in zip(middles, cells, strict=False):
+            write(ax, (across, middle), words, ha=ha)
+        start += widths[heading] + _GUTTER_PT
+    ends = [left_pt, left_pt + key.width_pt]
+    ax.plot(ends, [head - 2.0] * 2, color=palette.FAINT, linewidth=0.8)
+    for middle, mark in zip(middles, key.marks, strict=False):
+        draw_mark(ax, (left_pt + RADIUS_PT + 0.5, middle), mark)
     foot = head + ROW_PT * shown
-    if shown < len(key.rows):
-        rest: dict[str, Any] = {"s": f"and {len(key.rows) - shown} more", "fontsize": TEXT_PT}
-        across = left_pt + key._mark_pt
-        artists.append(ax.text(across, foot + 8.0, **rest, va="center", color=palette.QUIET))
-        foot += ROW_PT
-    return artists, foot
+    if shown == count:
+        return foot
+    place = left_pt + key.mark_pt, foot + 8.0
+    write(ax, place, f"and {count - shown} more", va="center", colour=palette.QUIET)
+    return foot + ROW_PT
 
 
-def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None = None) -> Key:
-    """What each numbered vantage of a table from `find_vantages` offers, best first.
-
-    letters: of the starts on the map, by their names in the table.
-    """
-    if letters and "start" in vantages:
-        nearest = [
-            f"{letters.get(name, '')} {_km(away_m)}".strip()
-            for name, away_m in zip(vantages["start"], vantages["start_m"], strict=True)
-        ]
-        vantages = vantages.assign(nearest=nearest)
-    days = {moment.date() for moment in vantages["appears"]} if "appears" in vantages else ()
-    columns: list[tuple[str, str, Callable[[Any], str]]] = [
-        ("height\nm", "height_m", "{:.0f}".format),
-        ("above\nmist m", "freeboard_m", "{:.0f}".format),
-        ("hill\nkm", "distance_m", _km),
-        ("hill\ntoward", "azimuth_deg", compass),
-        ("sun\nappears", "appears", _day_and_clock if len(days) > 1 else _clock),
-        ("off summit,\nsun widths", "offset_widths", _aside),
-        ("nearest\nstart km", "nearest", str),
-        ("score", "score", "{:.2f}".format),
-    ]
-    return key_of(vantages, columns)
-
-
-def summit_key(summits: gpd.GeoDataFrame) -> Key:
-    """Height and prominence of each numbered summit; a prominence that may be more has a ≥."""
-    least = summits["bounded"] if "bounded" in summits else np.zeros(len(summits), dtype=bool)
-    prominence = [
-        f"{'≥ ' if more else ''}{value:.0f}"
-        for value, more in zip(summits["prominence_m"], least, strict=True)
-    ]
-    columns: list[tuple[str, str, Callable[[Any], str]]] = [
-        ("summit", "name", str),
-        ("height\nm", "height_m", "{:.0f}".format),
-        ("prominence\nm", "prominence", str),
-        ("away\nkm", "distance_m", _km),
-        ("toward", "azimuth_deg", compass),
-    ]
-    return key_of(summits.assign(prominence=prominence), columns)
-
-
-def sight_key(
-    summits: gpd.GeoDataFrame, *, first: tuple[str, str, float, float, float] | None = None
-) -> Key:
-    """Name, height, distance and direction of each numbered summit of a view.
-
-    first: mark, name, height_m, distance_m and azimuth_deg of one that comes before them.
-    """
-    columns = ["name", "height_m", "distance_m", "azimuth_deg"]
-    rows = list(summits[columns].itertuples(index=False, name=None))
-    numbers = [str(number) for number in range(1, len(rows) + 1)]
-    if first is not None:
-        rows, numbers = [first[1:], *rows], [first[0], *numbers]
-    headings = ("summit", "height\nm", "away\nkm", "toward")
-    cells = [
-        (name or "–", f"{height_m:.0f}", _km(distance_m), f"{compass(azimuth)} {azimuth:.0f}°")
-        for name, height_m, distance_m, azimuth in rows
-    ]
-    from_col = 0 if any(name for name, *_ in rows) else 1
-    return Key(
-        headings=headings[from_col:],
-        marks=tuple(numbers),
-        rows=tuple(row[from_col:] for row in cells),
-        left=("summit",),
-    )
-
-
-def island_key(islands: gpd.GeoDataFrame, *, whole: bool = False) -> Key:
-    """How far each numbered summit stands above the mist, and on what island.
-
-    whole: keep columns that say nothing, so that the keys of a series have the same ones.
-    """
-    columns: list[tuple[str, str, Callable[[Any], str]]] = [
-        ("summit", "name", cut_name),
-        ("height\nm", "height_m", "{:.0f}".format),
-        ("above\nmist m", "freeboard_m", "{:.0f}".format),
-        ("island\nkm²", "island_area_km2", _short),
-        ("to next\nisland m", "strait_m", "{:.0f}".format),
-        ("to your\nisland m", "from_spot_m", "{:.0f}".format),
-    ]
-    return key_of(islands, columns, whole=whole)
-
-
-def pass_key(passes: gpd.GeoDataFrame) -> Key:
-    """Height of each numbered pass, where its valleys lie, and when mist pours over it."""
-    columns: list[tuple[str, str, Callable[[Any], str]]] = [
-        ("pass", "name", cut_name),
-        ("height\nm", "height_m", "{:.0f}".format),
-        ("fills\nfirst", "side_a", str),
-        ("then", "side_b", str),
-        ("pours\nat m", "pours_at_m", "{:.0f}".format),
-    ]
-    return key_of(passes, columns)
+def draw_keys(ax: Axes, keys: Sequence[Key], *, top_pt: float = 0.0) -> None:
+    """Tables side by side; those after the first for which there is no room are left out."""
+    left = 0.0
+    for number, key in enumerate(keys):
+        if number == 0 or left + key.width_pt <= ax.get_xlim()[1]:
+            draw_key(ax, key, left_pt=left, top_pt=top_pt)
+        left += key.width_pt + _BETWEEN_KEYS_PT
 
 
 def aligned(keys: Sequence[Key]) -> list[Key]:
@@ -247,72 +137,33 @@ def aligned(keys: Sequence[Key]) -> list[Key]:
 
     Columns that say nothing in any of them are left out.
     """
-    cells = [list(zip(*key.rows, strict=True)) for key in keys]
     kept = [
-        at
-        for at in range(len(keys[0].headings))
-        if any(column[at].count("–") < len(column[at]) for column in cells if column)
+        heading
+        for heading in keys[0].columns
+        if any(cell != "–" for key in keys for cell in key.columns[heading])
     ]
-    shown = [
-        replace(
-            key,
-            headings=tuple(key.headings[at] for at in kept),
-            rows=tuple(tuple(row[at] for at in kept) for row in key.rows),
-        )
-        for key in keys
-    ]
-    widest = tuple(max(widths) for widths in zip(*(key.widths_pt for key in shown), strict=True))
+    shown = [replace(key, columns={name: key.columns[name] for name in kept}) for key in keys]
+    widest = {name: max(key.widths_pt[name] for key in shown) for name in kept}
     return [replace(key, least_pt=widest) for key in shown]
 
 
-def key_of(
-    table: gpd.GeoDataFrame,
-    columns: Sequence[tuple[str, str, Callable[[Any], str]]],
-    *,
-    whole: bool = False,
-) -> Key:
-    """The key of a table from (heading, name of the column, how its values are written).
+def key_of(table: gpd.GeoDataFrame, columns: Columns, *, whole: bool = False) -> Key:
+    """The key of a table with some columns.
 
     Columns that the table lacks are left out, and unless `whole` those that say nothing. The
     rows are numbered in their order, or as a column `mark` says.
     """
-    kept = [
-        column
-        for column in columns
-        if column[1] in table and (whole or _says_something(table, column[1]))
-    ]
-    cells = [[_cell(write, value) for value in table[name]] for _, name, write in kept]
-    numbers = (str(number) for number in range(1, len(table) + 1))
-    return Key(
-        headings=tuple(heading for heading, _, _ in kept),
-        marks=tuple(table.get("mark", numbers)),
-        rows=tuple(zip(*cells, strict=True)) if cells else ((),) * len(table),
-        left=("summit", "pass", "mist pours over", "from … to"),
-    )
+    kept = {
+        heading: [_cell(write, value) for value in table[name]]
+        for heading, (name, write) in columns.items()
+        if name in table and (whole or _says_something(table, name))
+    }
+    return Key(marks=list(table.get("mark", numbers_to(len(table)))), columns=kept)
 
 
-def cut_name(name: str) -> str:
-    """A name that leaves room for a map beside it."""
-    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1].rstrip()}…"
-
-
-def compass(azimuth_deg: float) -> str:
-    """The nearest of sixteen compass points.
-
-    >>> compass(123.0)
-    'ESE'
-    """
-    return _POINTS[round(azimuth_deg / 22.5) % 16]
-
-
-@lru_cache(maxsize=4096)
-def text_width_pt(text: str, size_pt: float = TEXT_PT, weight: str = "normal") -> float:
-    """How wide a text is, points."""
-    if not text.strip():
-        return 0.0
-    path = TextPath((0, 0), text, size=size_pt, prop=FontProperties(weight=weight))
-    # drawn letters are set on whole pixels, which makes a line a little longer
-    return 1.04 * float(path.get_extents().x1) + 1.0
+def numbers_to(count: int) -> list[str]:
+    """The numbers of so many marks, from 1."""
+    return [str(number) for number in range(1, count + 1)]
 
 
 def _says_something(table: gpd.GeoDataFrame, name: str) -> bool:
@@ -321,24 +172,3 @@ def _says_something(table: gpd.GeoDataFrame, name: str) -> bool:
 
 def _cell(write: Callable[[Any], str], value: Any) -> str:
     return "–" if value != value or value == "" else write(value)
-
-
-def _clock(moment: dt.datetime) -> str:
-    return f"{moment + dt.timedelta(seconds=0.5):%H:%M:%S}"
-
-
-def _day_and_clock(moment: dt.datetime) -> str:
-    nearest = moment + dt.timedelta(seconds=0.5)
-    return f"{nearest.day} {nearest:%b %H:%M:%S}"
-
-
-def _short(value: float) -> str:
-    return f"{value:.0f}" if value >= 10.0 else f"{value:.1f}" if value >= 1.0 else f"{value:.2f}"
-
-
-def _km(distance_m: float) -> str:
-    return f"{distance_m / 1000.0:.1f}"
-
-
-def _aside(widths: float) -> str:
-    return f"{abs(widths):.1f} {'right' if widths > 0 else 'left'}"

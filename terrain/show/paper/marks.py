@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from typing import Any, Final
 
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from numpy.typing import ArrayLike, NDArray
 
@@ -21,6 +20,7 @@ __all__ = [
     "HIDDEN_MARK",
     "HILL_MARK",
     "RADIUS_PT",
+    "corners_pt",
     "draw_mark",
     "draw_marks",
     "from_points",
@@ -86,34 +86,29 @@ def draw_marks(
     offset_pt: ArrayLike = (0.0, 0.0),
     keep_out: ArrayLike | None = None,
     zorder: float = 8.0,
-) -> list[Artist]:
+) -> Floats:
     """Marks at places (n, 2) in data units, moved apart where they would overlap.
 
     offset_pt: (2,) or (n, 2), where each would rather lie from its place. keep_out: (m, 3) in
     points, as for `nudge`. An empty label keeps the room of its mark and draws nothing, so that
-    the others stay where they are from one picture of a series to the next. The limits of the
-    axes must be final. Returns a line back, where one is moved, and a mark for each.
+    the others stay where they are from one picture of a series to the next. A short line leads
+    back from each that is moved. The limits of the axes must be final. Returns where the marks
+    lie that are drawn, (k, 2) in points.
     """
     places = np.array(places, dtype=float).reshape(-1, 2)
-    if not len(places):
-        return []
+    (left, bottom), (right, top) = corners_pt(ax)
     true_pt = in_points(ax, places)
-    box = in_points(ax, np.array([[ax.get_xlim()[0], ax.get_ylim()[0]],
-                                  [ax.get_xlim()[1], ax.get_ylim()[1]]]))  # fmt: skip
-    bounds = (box[:, 0].min(), box[:, 0].max(), box[:, 1].min(), box[:, 1].max())
+    bounds = min(left, right), max(left, right), min(bottom, top), max(bottom, top)
     drawn_pt = nudge(true_pt + np.array(offset_pt), keep_out=keep_out, bounds_pt=bounds)
-    artists: list[Artist] = []
     for place, from_pt, to_pt, label in zip(places, true_pt, drawn_pt, labels, strict=True):
         to = from_points(ax, to_pt)
         if label and np.hypot(*(to_pt - from_pt)) > 2.0:
-            artists += _leader(ax, place, to, zorder - 0.2)
-        artists += draw_mark(ax, (float(to[0]), float(to[1])), label, zorder=zorder)
-    return artists
+            _draw_leader(ax, place, to, zorder - 0.2)
+        draw_mark(ax, (float(to[0]), float(to[1])), label, zorder=zorder)
+    return np.asarray(drawn_pt[np.array([bool(label) for label in labels], dtype=bool)])
 
 
-def draw_mark(
-    ax: Axes, place: tuple[float, float], label: str, *, zorder: float = 8.0
-) -> list[Artist]:
+def draw_mark(ax: Axes, place: tuple[float, float], label: str, *, zorder: float = 8.0) -> None:
     """One mark in data units: a disc for a number, a small letter or the hill, else a square.
 
     The hill's disc is gold where it is seen and white, with an open peak, where it is hidden.
@@ -121,16 +116,17 @@ def draw_mark(
     Nothing for an empty label.
     """
     if not label:
-        return []
+        return
     face, edge, ink = palette.INK, palette.PAPER, palette.PAPER
     if label == HILL_MARK:
         face, edge, ink = palette.HILL, palette.INK, palette.INK
     elif label == HIDDEN_MARK or label[:1].isalpha():
         face, edge, ink = palette.PAPER, palette.INK, palette.INK
-    shape = ax.plot(
+    shape, size = ("s", 0.82) if label[:1].isupper() else ("o", 1.0)
+    ax.plot(
         *([part] for part in place),
-        marker="s" if label[:1].isupper() else "o",
-        markersize=2.0 * RADIUS_PT * (0.82 if label[:1].isupper() else 1.0),
+        marker=shape,
+        markersize=2.0 * RADIUS_PT * size,
         markerfacecolor=face,
         markeredgecolor=edge,
         markeredgewidth=1.0,
@@ -138,7 +134,7 @@ def draw_mark(
         zorder=zorder,
         gid=f"mark-{label}",
     )
-    text = ax.annotate(
+    ax.annotate(
         label,
         place,
         # the eye centres a figure on its own height, not on that of a line of text
@@ -151,7 +147,11 @@ def draw_mark(
         color=ink,
         zorder=zorder + 0.1,
     )
-    return [*shape, text]
+
+
+def corners_pt(ax: Axes) -> Floats:
+    """The corners of axes at the low and at the high ends of both their limits, (2, 2) points."""
+    return in_points(ax, np.column_stack([ax.get_xlim(), ax.get_ylim()]))
 
 
 def in_points(ax: Axes, places: Floats) -> Floats:
@@ -159,20 +159,15 @@ def in_points(ax: Axes, places: Floats) -> Floats:
     return np.asarray(ax.transData.transform(places) * 72.0 / ax.figure.dpi)
 
 
-def from_points(ax: Axes, place_pt: Floats) -> Floats:
-    """A place (2,) in points on the page in data units: the inverse of `in_points`."""
-    return np.asarray(ax.transData.inverted().transform(place_pt * ax.figure.dpi / 72.0))
+def from_points(ax: Axes, places_pt: Floats) -> Floats:
+    """Places (2,) or (n, 2) in points on the page in data units: the inverse of `in_points`."""
+    return np.asarray(ax.transData.inverted().transform(places_pt * ax.figure.dpi / 72.0))
 
 
-def _leader(ax: Axes, place: Floats, to: Floats, zorder: float) -> list[Artist]:
-    line: dict[str, Any] = {"color": palette.INK, "linewidth": 0.8, "zorder": zorder}
-    dot: dict[str, Any] = {
-        "marker": "o",
-        "markersize": 2.6,
-        "markeredgewidth": 0.0,
-        "markevery": [0],
-    }
-    return list(ax.plot([place[0], to[0]], [place[1], to[1]], **line, **dot))
+def _draw_leader(ax: Axes, place: Floats, to: Floats, zorder: float) -> None:
+    dot: dict[str, Any] = {"marker": "o", "markersize": 2.6, "markeredgewidth": 0.0}
+    ends = np.stack([place, to]).T
+    ax.plot(*ends, color=palette.INK, linewidth=0.8, markevery=[0], zorder=zorder, **dot)
 
 
 def _push(at: Floats, others: Floats, apart: float, share: float) -> Floats:

@@ -9,52 +9,51 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from terrain.show.paper import palette
-from terrain.show.paper.key import text_width_pt
+from terrain.show.paper.text import wrapped
+from terrain.words.figures import sentence
 
-__all__ = ["MARGIN_IN", "axes_at", "head_in", "new_page", "points_axes", "wrapped"]
+__all__ = ["MARGIN_IN", "axes_at", "head_in", "new_page", "points_axes"]
 
 TITLE_PT = 14.0
 LINE_PT = 9.5
 MARGIN_IN = 0.5
 
-
-def head_in(title: str, lines: Sequence[str], width_in: float) -> float:
-    """How much of a page its title and the lines under it take, inches."""
-    room_pt = 72.0 * (width_in - 2.0 * MARGIN_IN)
-    rows = len(wrapped(title, room_pt, TITLE_PT, "bold")) - 1
-    return 0.67 + 0.27 * rows + 0.19 * len(_fitted(lines, room_pt))
+_TITLE_IN, _LINE_IN = 0.27, 0.19
 
 
-def new_page(size_in: tuple[float, float], title: str, lines: Sequence[str] = ()) -> Figure:
-    """An empty page with a title and, under it, lines that say what the picture shows."""
-    figure = Figure(figsize=size_in, facecolor=palette.PAPER)
+def new_page(width_in: float, body_in: float, title: str, lines: Sequence[str] = ()) -> Figure:
+    """A page with a title, lines that say what the picture shows, and room under them, inches."""
+    height_in = head_in(title, lines, width_in) + body_in
+    figure = Figure(figsize=(width_in, height_in), facecolor=palette.PAPER)
     FigureCanvasAgg(figure)
-    width_in, height_in = size_in
-    room_pt = 72.0 * (width_in - 2.0 * MARGIN_IN)
+    titles, rest = _head(title, lines, width_in)
     down_in = 0.28
-    for words in wrapped(_sentence(title), room_pt, TITLE_PT, "bold"):
-        figure.text(
-            MARGIN_IN / width_in, 1.0 - down_in / height_in, words, fontsize=TITLE_PT,
-            fontweight="bold", va="top", color=palette.INK,
-        )  # fmt: skip
-        down_in += 0.27
+    for words in titles:
+        _write(figure, down_in, words, TITLE_PT, "bold")
+        down_in += _TITLE_IN
     down_in += 0.03
-    for words in _fitted(lines, room_pt):
-        figure.text(
-            MARGIN_IN / width_in, 1.0 - down_in / height_in, words, fontsize=LINE_PT, va="top",
-            color=palette.INK,
-        )  # fmt: skip
-        down_in += 0.19
+    for words in rest:
+        _write(figure, down_in, words, LINE_PT, "normal")
+        down_in += _LINE_IN
     return figure
 
 
-def _fitted(lines: Sequence[str], room_pt: float) -> list[str]:
-    return [part for line in lines for part in wrapped(_sentence(line), room_pt, LINE_PT)]
+def head_in(title: str, lines: Sequence[str], width_in: float) -> float:
+    """How much of a page its title and the lines under it take, inches."""
+    titles, rest = _head(title, lines, width_in)
+    return 0.67 + _TITLE_IN * (len(titles) - 1) + _LINE_IN * len(rest)
 
 
-def _sentence(text: str) -> str:
-    """A text with a capital at its head: a hill without a name begins with a small letter."""
-    return text[:1].upper() + text[1:]
+def _head(title: str, lines: Sequence[str], width_in: float) -> tuple[list[str], list[str]]:
+    room_pt = 72.0 * (width_in - 2.0 * MARGIN_IN)
+    rest = [part for line in lines for part in wrapped(sentence(line), room_pt, LINE_PT)]
+    return wrapped(sentence(title), room_pt, TITLE_PT, "bold"), rest
+
+
+def _write(figure: Figure, down_in: float, words: str, size_pt: float, weight: str) -> None:
+    across, up = figure.get_size_inches()
+    place = MARGIN_IN / across, 1.0 - down_in / up
+    figure.text(*place, words, fontsize=size_pt, fontweight=weight, va="top", color=palette.INK)
 
 
 def axes_at(
@@ -73,19 +72,3 @@ def points_axes(
     ax.set(xlim=(0.0, width_in * 72.0), ylim=(height_in * 72.0, 0.0))
     ax.set_axis_off()
     return ax
-
-
-def wrapped(text: str, width_pt: float, size_pt: float, weight: str = "normal") -> list[str]:
-    """A text in lines no wider than `width_pt`, broken between words.
-
-    >>> wrapped("a hill in the mist", 40.0, 8.0)
-    ['a hill in', 'the mist']
-    """
-    lines: list[str] = []
-    for word in text.split():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and text_width_pt(longer, size_pt, weight) <= width_pt:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines

@@ -12,30 +12,6 @@ import numpy as np
 from matplotlib.colors import LinearSegmentedColormap, to_rgb
 from numpy.typing import NDArray
 
-__all__ = [
-    "FAINT",
-    "GROUND",
-    "HIDDEN",
-    "HILL",
-    "INK",
-    "MIST",
-    "MIST_DEEP",
-    "MIST_THICK",
-    "MIST_THIN",
-    "PAPER",
-    "PATH",
-    "QUIET",
-    "RIDGE_FAR",
-    "RIDGE_NEAR",
-    "SHORE",
-    "SKY_HIGH",
-    "SKY_LOW",
-    "SUN",
-    "SUN_GLOW",
-    "lightness",
-    "mixed",
-]
-
 PAPER: Final = "#fcfbf8"
 INK: Final = "#20262d"
 QUIET: Final = "#5b6670"

@@ -22,10 +22,10 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Spot
 from terrain.plan.morning import Plan
 from terrain.plan.what_if import WhatIf, WhatIfs, what_ifs
-from terrain.show.map.extent import frame_about, map_places
+from terrain.show.map.contents import MapContents
+from terrain.show.map.extent import Extent, extent_about, map_cells, map_places
 from terrain.show.map.map import draw_map
 from terrain.show.map.mist_cover import draw_mist
-from terrain.show.map.relief import part_of
 from terrain.show.paper import palette
 from terrain.show.sheet.view_window import path_of, view_window
 from terrain.show.view.angles import Window
@@ -161,7 +161,8 @@ class _Map:
         self._canvas = cast("Any", FigureCanvasAgg(page))  # of which the types are not told
         self._ax = page.add_axes((0.0, 0.0, 1.0, 1.0))
         _draw_places(self._ax, plan, paths)
-        self._part = part_of(plan.scene.dem, (*self._ax.get_xlim(), *self._ax.get_ylim()))
+        extent = Extent(*self._ax.get_xlim(), *self._ax.get_ylim())
+        self._cells = map_cells(plan.scene.dem, extent)
         self._over = [part for part in self._ax.get_children() if part.get_zorder() > _MIST_ZORDER]
         for part in self._over:
             part.set_animated(True)
@@ -172,7 +173,7 @@ class _Map:
     def under(self, morning: WhatIf) -> Image.Image:
         scene, before = morning.scene, self._ax.get_children()
         if scene.mist is not None:
-            draw_mist(self._ax, scene.dem, scene.mist, self._part)
+            draw_mist(self._ax, scene.dem, scene.mist, self._cells)
         cover = [part for part in self._ax.get_children() if part not in before]
         self._canvas.restore_region(self._ground)
         for part in sorted([*cover, *self._over], key=Artist.get_zorder):
@@ -189,16 +190,15 @@ def _draw_places(ax: Axes, plan: Plan, paths: gpd.GeoDataFrame | None) -> None:
     walks = [plan.walk, *(walk for _, walk in others)]
     lon = np.concatenate([[plan.hill.lon_deg], *(walk.lon_deg for walk in walks)])
     lat = np.concatenate([[plan.hill.lat_deg], *(walk.lat_deg for walk in walks)])
-    draw_map(
-        ax,
-        plan.scene.dem,
-        frame_m=frame_about(grid, map_places(grid, lon, lat), aspect=1.0),
+    contents = MapContents(
         hill=plan.hill,
         starts=[plan.start],
         vantages=_points([plan.spot, *(spot for spot, _ in others)]),
         paths=paths,
         contour_m=50.0,
     )
+    extent = extent_about(grid, map_places(grid, lon, lat), aspect=1.0)
+    draw_map(ax, plan.scene.dem, contents, extent=extent)
     for _, walk in others:
         _draw_walk(ax, plan, walk, width_pt=1.1)
     _draw_walk(ax, plan, plan.walk, width_pt=1.9)

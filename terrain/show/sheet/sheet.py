@@ -19,7 +19,7 @@ from terrain.plan.stages import StageKind
 from terrain.plan.what_if import WhatIf
 from terrain.show.files.export import whole_file
 from terrain.show.paper import palette
-from terrain.show.paper.key import compass
+from terrain.show.paper.text import compass
 from terrain.show.sheet.pictures import Pictures, Progress, draw_pictures
 from terrain.show.sheet.view_marks import view_marks
 from terrain.words import clocks, figures

@@ -7,14 +7,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper import palette
-from terrain.show.paper.key import compass
-from terrain.show.paper.marks import in_points
+from terrain.show.paper.marks import corners_pt
+from terrain.show.paper.text import compass
 
 __all__ = ["Window", "draw_angles"]
 
@@ -59,7 +58,7 @@ class Window:
         )
 
 
-def draw_angles(ax: Axes) -> list[Artist]:
+def draw_angles(ax: Axes) -> None:
     """Degrees of azimuth, with compass points, and of altitude along the edges of axes."""
     (west, east), (low, high) = ax.get_xlim(), ax.get_ylim()
     wide = east - west > 90.0
@@ -69,8 +68,7 @@ def draw_angles(ax: Axes) -> list[Artist]:
     ax.set_xticks(ticks, [f"{at % 360:g}°{name}" for at, name in zip(ticks, names, strict=True)])
     others = np.setdiff1d(points, ticks)
     ax.set_xticks(others, ["\n" + compass(point % 360) for point in others], minor=True)
-    (_, foot), (_, head) = in_points(ax, np.array([[west, low], [east, high]]))
-    apart = _TICKS_APART_PT * (high - low) / (head - foot)
+    apart = _TICKS_APART_PT * (high - low) / float(np.ptp(corners_pt(ax)[:, 1]))
     step = min((size for size in _ALTITUDE_STEPS if size >= apart), default=_ALTITUDE_STEPS[-1])
     ticks = _whole(low, high, step)
     ax.set_yticks(ticks, [f"{tick:+g}°".replace("-", "−") if tick else "0°" for tick in ticks])
@@ -78,7 +76,6 @@ def draw_angles(ax: Axes) -> list[Artist]:
         ax.tick_params(which=which, labelsize=7.5, colors=palette.QUIET, length=3.5, width=0.7)
     for spine in ax.spines.values():
         spine.set(color=palette.INK, linewidth=0.8)
-    return [*ax.xaxis.get_major_ticks(), *ax.yaxis.get_major_ticks()]
 
 
 def _whole(low: float, high: float, step: float) -> NDArray[np.float64]:

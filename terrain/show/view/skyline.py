@@ -8,10 +8,8 @@ from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
-from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 from numpy.typing import NDArray
 
 from terrain.constants import TERRESTRIAL_REFRACTION
@@ -19,11 +17,13 @@ from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.show.paper import palette
-from terrain.show.paper.key import draw_key, sight_key, text_width_pt
+from terrain.show.paper.key import draw_keys
+from terrain.show.paper.legend import draw_box
 from terrain.show.paper.marks import RADIUS_PT, draw_marks
-from terrain.show.paper.page import MARGIN_IN, axes_at, head_in, new_page, points_axes
+from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
+from terrain.show.paper.text import text_width_pt, write
 from terrain.show.view.angles import Window, draw_angles
-from terrain.show.view.summits_in_view import striking_summits
+from terrain.show.view.summits_in_view import sight_key, striking_summits
 from terrain.sight.skyline import Skyline, layers, skyline
 
 __all__ = ["draw_skyline", "skyline_figure"]
@@ -44,7 +44,7 @@ def draw_skyline(
     bands_deg: Floats,
     *,
     known_m: float = 10_000.0,
-) -> list[Artist]:
+) -> None:
     """Ridges by distance over part of a turn, on axes whose limits say which.
 
     bands_deg: (bands, azimuths of `sky`), altitudes of the skyline of the ground up to each of
@@ -53,27 +53,21 @@ def draw_skyline(
     """
     (low, high), azimuth = ax.get_ylim(), sky.azimuth_deg
     ax.set_facecolor(palette.SKY_LOW)
-    artists: list[Artist] = []
     unknown = sky.known_to_m < known_m
-    floor = np.nan_to_num(sky.altitude_deg, nan=low)
     if unknown.any():
+        floor = np.nan_to_num(sky.altitude_deg, nan=low)
         look: dict[str, Any] = {"facecolor": palette.PAPER, "edgecolor": palette.FAINT}
-        hatch = ax.fill_between(
-            azimuth, floor, high, where=unknown, hatch="////", linewidth=0.0, zorder=0.5, **look
-        )
-        hatch.set_gid("unknown")
-        artists.append(hatch)
+        hatch = ax.fill_between(azimuth, floor, high, where=unknown, hatch="////", **look)
+        hatch.set(linewidth=0.0, zorder=0.5, gid="unknown")
     colours = _paleness(len(bands_deg))
     for number, (band, colour) in enumerate(zip(bands_deg, colours, strict=True)):
         tops = np.nan_to_num(band, nan=low)
         nearer = 2.0 - 0.05 * number
-        artists += [
-            ax.fill_between(azimuth, low, tops, facecolor=colour, linewidth=0.0, zorder=nearer),
-            *ax.plot(azimuth, tops, color=palette.INK, linewidth=0.35, alpha=0.5, zorder=nearer),
-        ]
-    artists += ax.plot(azimuth, sky.altitude_deg, color=palette.INK, linewidth=0.8, zorder=3.0,
-                       gid="skyline")  # fmt: skip
-    return artists + draw_angles(ax)
+        ax.fill_between(azimuth, low, tops, facecolor=colour, linewidth=0.0, zorder=nearer)
+        ax.plot(azimuth, tops, color=palette.INK, linewidth=0.35, alpha=0.5, zorder=nearer)
+    outline: dict[str, Any] = {"color": palette.INK, "linewidth": 0.8, "gid": "skyline"}
+    ax.plot(azimuth, sky.altitude_deg, zorder=3.0, **outline)
+    draw_angles(ax)
 
 
 def skyline_figure(
@@ -112,8 +106,7 @@ def skyline_figure(
     foot_in = _LOW_IN + 1.05 + max((key.height_pt for key in keys), default=0.0) / 72.0
     title = title or f"Skyline from {spot.name or f'{spot.lat_deg:.4f}, {spot.lon_deg:.4f}'}"
     lines = _lines(sky, steeper, known_m)
-    top_in = head_in(title, lines, width_in)
-    page = new_page((width_in, top_in + 2.0 * half_in + _BETWEEN_IN + foot_in), title, lines)
+    page = new_page(width_in, 2.0 * half_in + _BETWEEN_IN + foot_in, title, lines)
     for half in (0, 1):
         up_in = foot_in + (1 - half) * (half_in + _BETWEEN_IN)
         ax = axes_at(page, MARGIN_IN, up_in, across_in, half_in)
@@ -123,10 +116,7 @@ def skyline_figure(
         _draw_numbers(ax, table, window)
     sheet = points_axes(page, MARGIN_IN, _LOW_IN, across_in, foot_in - _LOW_IN - 0.6)
     _draw_distances(sheet, edges_m)
-    left = 0.0
-    for key in keys:
-        draw_key(sheet, key, left_pt=left, top_pt=28.0)
-        left += key.width_pt + 40.0
+    draw_keys(sheet, keys, top_pt=28.0)
     return page
 
 
@@ -150,12 +140,12 @@ def _lines(sky: Skyline, steeper: int, known_m: float) -> list[str]:
     return lines
 
 
-def _draw_numbers(ax: Axes, summits: gpd.GeoDataFrame, window: Window) -> list[Artist]:
+def _draw_numbers(ax: Axes, summits: gpd.GeoDataFrame, window: Window) -> None:
     azimuth, altitude = summits["azimuth_deg"].to_numpy(), summits["altitude_deg"].to_numpy()
     within = (azimuth >= window.azimuth_deg[0]) & (azimuth < window.azimuth_deg[1])
     labels = [str(number + 1) for number in np.flatnonzero(within)]
     places = np.stack([azimuth, altitude], axis=1)[within]
-    return draw_marks(ax, places, labels, offset_pt=(0.0, -RADIUS_PT - 4.0))
+    draw_marks(ax, places, labels, offset_pt=(0.0, -RADIUS_PT - 4.0))
 
 
 def _draw_distances(sheet: Axes, edges_m: Sequence[float]) -> None:
@@ -163,9 +153,9 @@ def _draw_distances(sheet: Axes, edges_m: Sequence[float]) -> None:
     left = 0.0
     for edge, colour in zip(edges_m, _paleness(len(edges_m)), strict=True):
         words = f"up to {edge / 1000.0:g} km" if math.isfinite(edge) else "beyond"
-        sheet.add_patch(Rectangle((left, 0.0), 14.0, 9.0, facecolor=colour, linewidth=0.4,
-                                  edgecolor=palette.INK))  # fmt: skip
-        sheet.text(left + 19.0, 4.5, words, fontsize=8.0, va="center_baseline", color=palette.INK)
+        look = {"facecolor": colour, "linewidth": 0.4, "edgecolor": palette.INK}
+        draw_box(sheet, (left, 0.0), (14.0, 9.0), look)
+        write(sheet, (left + 19.0, 4.5), words)
         left += 19.0 + text_width_pt(words) + 16.0
 
 

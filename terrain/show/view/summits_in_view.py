@@ -1,6 +1,8 @@
-"""Which of the summits in view a picture has room to number."""
+"""Which of the summits in view a picture has room to number, and the key to their numbers."""
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -9,13 +11,49 @@ from numpy.typing import NDArray
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
+from terrain.show.paper.key import Key, numbers_to
+from terrain.show.paper.text import compass
 from terrain.show.view.angles import Window
 from terrain.sight.seen import summits_in_view
 
-__all__ = ["striking_summits"]
+__all__ = ["HillRow", "sight_key", "striking_summits"]
 
 _SAME_HILL_M = 300.0
 _EDGE_DEG = 0.2
+
+
+class HillRow(NamedTuple):
+    """What a key says of the hill itself, which comes before the summits."""
+
+    mark: str
+    name: str
+    height_m: float
+    distance_m: float
+    azimuth_deg: float
+
+
+def sight_key(summits: gpd.GeoDataFrame, *, first: HillRow | None = None) -> Key:
+    """Name, height, distance and direction of each numbered summit of a view, after the hill."""
+    rows = [
+        HillRow(number, *row)
+        for number, row in zip(
+            numbers_to(len(summits)),
+            summits[["name", "height_m", "distance_m", "azimuth_deg"]].itertuples(
+                index=False, name=None
+            ),
+            strict=True,
+        )
+    ]
+    rows = rows if first is None else [first, *rows]
+    columns = {
+        "summit": [row.name or "–" for row in rows],
+        "height\nm": [f"{row.height_m:.0f}" for row in rows],
+        "away\nkm": [f"{row.distance_m / 1000.0:.1f}" for row in rows],
+        "toward": [f"{compass(row.azimuth_deg)} {row.azimuth_deg:.0f}°" for row in rows],
+    }
+    if not any(row.name for row in rows):
+        del columns["summit"]
+    return Key(marks=[row.mark for row in rows], columns=columns)
 
 
 def striking_summits(

@@ -15,8 +15,8 @@ from terrain.light.arrival import light_arrival
 from terrain.light.valleys import Valley, valley_times
 from terrain.show.map.contour_labels import draw_isolines
 from terrain.show.map.light import draw_light_map, light_map_figure, valley_key
-from terrain.show.map.light_ground import cells_in, frame_of, hour_minute, lit_part
 from terrain.show.map.light_moment import draw_light, light_frame
+from terrain.show.map.lit_ground import LitGround, extent_of, hour_minute, worth_a_row
 from terrain.show.paper import palette
 from terrain.show.paper.marks import in_points
 from terrain.show.paper.page import axes_at, new_page
@@ -47,7 +47,12 @@ def halves(wall):
 
 
 def axes(wide_in=6.0, high_in=4.5):
-    return axes_at(new_page((wide_in + 1.0, high_in + 1.0), ""), 0.5, 0.5, wide_in, high_in)
+    return axes_at(new_page(wide_in + 1.0, high_in + 1.0, ""), 0.5, 0.5, wide_in, high_in)
+
+
+def lit(light, *, dem=None, mist=None, valleys=()):
+    ground = light.surface if dem is None else dem
+    return LitGround(dem=ground, arrival=light, mist=mist, valleys=valleys)
 
 
 def by_gid(ax, name):
@@ -57,7 +62,7 @@ def by_gid(ax, name):
 def test_each_contour_lies_where_the_light_is_at_its_time(wall, light):
     ax = axes()
     times = light.clock_times(5.0)
-    draw_light_map(ax, wall, light, times)
+    draw_light_map(ax, lit(light), times)
     lines = by_gid(ax, "isoline")
     assert len(lines) == len(times)
     off_s = []
@@ -78,7 +83,7 @@ def test_each_contour_lies_where_the_light_is_at_its_time(wall, light):
 def test_labels_stand_on_their_lines_apart_from_each_other_and_the_scale(wall, light):
     ax = axes()
     times = light.clock_times(5.0)
-    draw_light_map(ax, wall, light, times)
+    draw_light_map(ax, lit(light), times)
     labels = by_gid(ax, "isoline-label")
     assert len(labels) >= 3
     left, low = ax.get_window_extent().get_points()[0] * 72.0 / ax.figure.dpi
@@ -107,7 +112,7 @@ def test_lines_that_would_run_into_each_other_are_left_out():
 
 def test_the_earlier_the_paler(wall, light):
     ax = axes()
-    draw_light_map(ax, wall, light, light.clock_times(5.0))
+    draw_light_map(ax, lit(light), light.clock_times(5.0))
     colours = by_gid(ax, "light")[0].get_array()
     tone = colours[60, :, :3] @ np.array([0.2126, 0.7152, 0.0722])
     assert tone[10] > tone[100] + 0.05 > tone[130] + 0.1
@@ -122,27 +127,33 @@ def test_ground_without_sun_is_dark_and_hatched(make_dem):
     dem = make_dem(heights)
     light = light_arrival(dem, dt.date(2026, 12, 21))
     ax = axes()
-    draw_light_map(ax, dem, light, light.clock_times(10.0))
+    draw_light_map(ax, lit(light), light.clock_times(10.0))
     hatched = by_gid(ax, "never")
     assert len(hatched) == 1
     colours = by_gid(ax, "light")[0].get_array()
     assert colours[26, 45, :3].mean() < 0.35
-    assert lit_part(light, frame_of(dem, [])).has_never
+    assert worth_a_row(lit(light).never)
 
 
 def test_the_page_holds_the_table_and_the_notes(wall, light, halves):
     table = valley_times(light, halves)
     times = light.clock_times(2.0)
     page = light_map_figure(
-        wall, light, times, title="The wall", subtitle="a day", valleys=halves, table=table,
+        lit(light, valleys=halves),
+        times,
+        title="The wall",
+        subtitle="a day",
+        table=table,
         notes=["a note that is long enough to take more than one line beside a map " * 3],
-    )  # fmt: skip
+    )
     texts = [text.get_text() for ax in page.axes for text in ax.texts]
     for words in ("far plain", "near plain", hour_minute(times[0]), "later", "1", "2"):
         assert words in texts
     key = valley_key(table)
-    assert key.headings[1:] == ("first\nlight", "10 %\nlit", "50 %\nlit", "90 %\nlit")
-    assert key.rows[1][3] == hour_minute(table.loc["near plain", "lit_50"].to_pydatetime())
+    assert list(key.columns)[1:] == ["first\nlight", "10 %\nlit", "50 %\nlit", "90 %\nlit"]
+    assert key.columns["50 %\nlit"][1] == hour_minute(
+        table.loc["near plain", "lit_50"].to_pydatetime()
+    )
     # no text lies on another or leaves the page
     side = page.axes[1]
     boxes = [text.get_window_extent() for text in side.texts if text.get_text().strip()]
@@ -160,7 +171,7 @@ def test_a_frame_shows_what_is_lit_at_its_moment(wall, light, halves):
     times = light.clock_times(5.0)
     moment = times[len(times) // 2]
     ax = axes()
-    draw_light(ax, wall, light, moment)
+    draw_light(ax, lit(light), moment)
     colours = by_gid(ax, "light")[0].get_array()[..., :3]
     dark = colours @ np.array([0.2126, 0.7152, 0.0722]) < 0.6
     inner = np.s_[3:-3, 3:135]
@@ -177,14 +188,14 @@ def test_frames_are_of_one_size_and_say_how_much_is_lit(wall, light, halves):
     times = light.clock_times(30.0)
     sizes = set()
     for moment in times:
-        page = light_frame(wall, light, moment, title="The wall", valleys=halves)
+        page = light_frame(lit(light, valleys=halves), moment, title="The wall")
         sizes.add((*page.get_size_inches(), *page.axes[0].get_position().bounds))
         texts = [text.get_text() for text in page.axes[1].texts]
         share = light.share_lit(halves[0].cells, [moment])[0]
         assert f"{100 * share:.0f} %" in texts
         assert page.texts[0].get_text().startswith(f"The wall at {hour_minute(moment)}")
     assert len(sizes) == 1
-    before = light_frame(wall, light, times[0] - dt.timedelta(hours=1), title="The wall")
+    before = light_frame(lit(light), times[0] - dt.timedelta(hours=1), title="The wall")
     assert not by_gid(before.axes[0], "sun")
     assert "below the horizontal" in before.texts[1].get_text()
 
@@ -192,26 +203,27 @@ def test_frames_are_of_one_size_and_say_how_much_is_lit(wall, light, halves):
 def test_mist_is_drawn_with_its_shore(world):
     light = light_arrival(world.dem, DAY, mist=world.mist)
     ax = axes()
-    draw_light_map(ax, world.dem, light, light.clock_times(10.0), mist=world.mist)
+    misty = lit(light, dem=world.dem, mist=world.mist)
+    draw_light_map(ax, misty, light.clock_times(10.0))
     assert by_gid(ax, "mist")
     assert by_gid(ax, "shore")
     frame = axes()
-    draw_light(frame, world.dem, light, light.clock_times(10.0)[-1], mist=world.mist)
+    draw_light(frame, misty, light.clock_times(10.0)[-1])
     colours = by_gid(frame, "light")[0].get_array()
-    misty = np.argwhere(world.mist.covers & (light.arrives_s < np.nanmedian(light.arrives_s)))
-    row, col = misty[len(misty) // 2]
+    under = np.argwhere(world.mist.covers & (light.arrives_s < np.nanmedian(light.arrives_s)))
+    row, col = under[len(under) // 2]
     pale = palette.lightness(tuple(colours[row, col, :3]))
     assert pale > palette.lightness(palette.SUN_GLOW) - 5.0
     assert np.abs(colours[row, col, :3] - to_rgb(palette.SUN_GLOW)).max() > 0.05
 
 
-def test_a_frame_about_valleys_holds_them(wall, halves):
-    west, east, south, north = frame_of(wall, halves[:1])
-    inside = cells_in(wall, (west, east, south, north))
+def test_a_map_about_valleys_holds_them(light, halves):
+    near = lit(light, valleys=halves[:1])
+    inside = near.cells.mask(light.surface.shape)
+    assert near.shown == extent_of(light.surface, halves[:1])
     assert inside[halves[0].cells].all()
     assert not inside.all()
-    whole = frame_of(wall, [])
-    assert cells_in(wall, whole).all()
+    assert lit(light).cells.mask(light.surface.shape).all()
 
 
 def test_times_to_the_nearest_minute():

@@ -16,7 +16,7 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.patches import Polygon
+from matplotlib.patches import Polygon, Rectangle
 from matplotlib.text import Text
 from shapely import LineString
 
@@ -25,10 +25,13 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.mist.mist import Mist
 from terrain.show.files.export import save_picture
-from terrain.show.map.extent import draw_scale_and_north, frame_about, map_places
+from terrain.show.map.contents import MapContents
+from terrain.show.map.extent import Extent, extent_about, map_cells, map_places, whole_extent
+from terrain.show.map.keys import island_key, summit_key, vantage_key
 from terrain.show.map.map import draw_map, map_figure
-from terrain.show.map.relief import part_of, relief
-from terrain.show.paper.key import Key, draw_key, island_key, summit_key, vantage_key
+from terrain.show.map.relief import relief
+from terrain.show.map.surround import draw_scale_and_north
+from terrain.show.paper.key import Key, draw_key
 from terrain.show.paper.marks import in_points
 from terrain.show.paper.page import points_axes
 from tests.show.conftest import TOP_M, World
@@ -46,11 +49,6 @@ def pixels(figure: Figure) -> np.ndarray:
     return np.asarray(canvas.buffer_rgba())[..., :3].astype(int)
 
 
-def whole(dem: Dem) -> tuple[float, float, float, float]:
-    turn, (rows, cols) = dem.transform, dem.shape
-    return turn.c, turn.c + turn.a * cols, turn.f + turn.e * rows, turn.f
-
-
 @pytest.mark.parametrize(
     ("crs", "lon", "lat"),
     [("EPSG:27700", -6.2, 57.3), ("EPSG:2154", 7.1, 44.2), ("EPSG:32719", -70.4, -22.3)],
@@ -60,10 +58,11 @@ def test_arrow_leans_by_the_convergence(
 ) -> None:
     dem = make_dem(np.zeros((100, 120)), crs=crs, lon=lon, lat=lat)
     ax = bare_axes(6.0, 5.0)
-    west, east, south, north = whole(dem)
+    west, east, south, north = whole_extent(dem.grid)
     ax.set(xlim=(west, east), ylim=(south, north))
-    artists = draw_scale_and_north(ax, dem.grid, np.empty((0, 2)))
-    (needle,) = [a for a in artists if isinstance(a, Polygon) and a.get_gid() == "north"]
+    draw_scale_and_north(ax, dem.grid, np.empty((0, 2)))
+    (needle,) = [patch for patch in ax.patches if patch.get_gid() == "north"]
+    assert isinstance(needle, Polygon)
     corners = in_points(ax, np.array(needle.get_xy()))
     tip, left, notch, right = corners[:4]
     assert np.hypot(*(left - notch)) == pytest.approx(np.hypot(*(right - notch)), rel=1e-6)
@@ -80,9 +79,10 @@ def test_arrow_leans_by_the_convergence(
 
 def test_bar_is_as_long_as_it_says(world: World) -> None:
     ax = bare_axes()
-    draw_map(ax, world.dem)
-    blocks = [p for p in ax.patches if isinstance(p, Polygon) and p.get_gid() != "north"]
-    corners = np.concatenate([p.get_xy() for p in blocks])
+    draw_map(ax, world.dem, MapContents())
+    bar = [p.get_bbox() for p in ax.patches if isinstance(p, Rectangle) and p.get_gid() == "bar"]
+    assert len(bar) == 2
+    corners = np.concatenate([block.get_points() for block in bar])
     words = [t.get_text() for t in ax.texts]
     said_m = 1000.0 * max(float(w) for w in words if w.replace(".", "").isdigit())
     assert np.ptp(corners[:, 0]) == pytest.approx(said_m)
@@ -97,18 +97,18 @@ def test_frame_holds_every_place_and_its_margin(world: World) -> None:
         ]
     )
     for aspect in (0.5, 1.0, 2.2):
-        west, east, south, north = frame_about(world.dem.grid, places, aspect=aspect)
+        west, east, south, north = extent_about(world.dem.grid, places, aspect=aspect)
         assert (east - west) / (north - south) == pytest.approx(aspect)
         margin = 0.1 * np.ptp(places, axis=0).max()
         assert np.all(places > np.array([west, south]) + 0.0)
         assert np.all(places < np.array([east, north]) - 0.0)
-        inside = frame_about(world.dem.grid, places[:2], aspect=aspect)
+        inside = extent_about(world.dem.grid, places[:2], aspect=aspect)
         assert places[:2, 0].min() - inside[0] > margin / 3
 
 
 def test_map_shows_the_hill_and_the_vantages(world: World) -> None:
     ax = bare_axes()
-    draw_map(ax, world.dem, hill=world.hill, vantages=world.vantages)
+    draw_map(ax, world.dem, MapContents(hill=world.hill, vantages=world.vantages))
     (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
     for lon, lat in [*zip(world.vantages.geometry.x, world.vantages.geometry.y, strict=True)]:
         ((easting, northing),) = map_places(world.dem.grid, lon, lat)
@@ -118,8 +118,8 @@ def test_map_shows_the_hill_and_the_vantages(world: World) -> None:
 
 def test_marks_stand_at_their_places(world: World) -> None:
     ax = bare_axes()
-    artists = draw_map(ax, world.dem, hill=world.hill, vantages=world.vantages)
-    marks = {a.get_gid(): np.array(a.get_xydata())[0] for a in artists if isinstance(a, Line2D)}
+    draw_map(ax, world.dem, MapContents(hill=world.hill, vantages=world.vantages))
+    marks = {a.get_gid(): np.array(a.get_xydata())[0] for a in ax.lines if isinstance(a, Line2D)}
     true = map_places(world.dem.grid, world.vantages.geometry.x, world.vantages.geometry.y)
     assert marks["mark-▲"] == pytest.approx(
         map_places(world.dem.grid, world.hill.lon_deg, world.hill.lat_deg)[0]
@@ -134,7 +134,7 @@ def test_mist_only_where_it_lies(world: World) -> None:
     shots = []
     for mist in (None, world.mist):
         ax = bare_axes(6.0, 4.8)
-        draw_map(ax, world.dem, frame_m=whole(world.dem), mist=mist)
+        draw_map(ax, world.dem, MapContents(mist=mist), extent=whole_extent(world.dem.grid))
         shots.append((ax, pixels(ax.figure)))
     changed = np.abs(shots[1][1] - shots[0][1]).max(axis=2) > 4
     rows, cols = np.mgrid[4:156:3, 4:196:3].reshape(2, -1)
@@ -171,11 +171,12 @@ def test_mist_of_uneven_top(world: World) -> None:
 
 
 def test_part_covers_the_frame_at_the_raster_s_cells(world: World) -> None:
-    west, east, south, north = whole(world.dem)
-    part = part_of(world.dem, (west + 1010.0, east - 990.0, south + 60.0, north - 40.0))
+    west, east, south, north = whole_extent(world.dem.grid)
+    asked = Extent(west + 1010.0, east - 990.0, south + 60.0, north - 40.0)
+    part = map_cells(world.dem, asked)
     assert part.step == 1
-    assert part.extent_m[0] <= west + 1010.0
-    assert part.extent_m[1] >= east - 990.0
+    assert part.extent[0] <= west + 1010.0
+    assert part.extent[1] >= east - 990.0
     easting, northing = part.centres()
     heights = part.thinned(world.dem.heights_m)
     assert heights.shape == (northing.size, easting.size)
@@ -188,7 +189,7 @@ def test_part_covers_the_frame_at_the_raster_s_cells(world: World) -> None:
 def test_large_rasters_are_thinned_in_place(make_dem: Callable[..., Dem]) -> None:
     _, cols = np.mgrid[:40, :3200]
     dem = make_dem(cols.astype(float), cell_m=10.0)
-    part = part_of(dem, whole(dem))
+    part = map_cells(dem, whole_extent(dem.grid))
     easting, _ = part.centres()
     expected = (easting - dem.transform.c) / 10.0 - 0.5
     assert part.step == 3
@@ -258,7 +259,7 @@ def test_no_text_is_too_small(world: World) -> None:
 
 def test_degrees_are_where_they_say(world: World) -> None:
     ax = bare_axes()
-    draw_map(ax, world.dem)
+    draw_map(ax, world.dem, MapContents())
     turn = world.dem.transform
     for tick, label in zip(ax.get_xticks(), ax.get_xticklabels(), strict=True):
         said = -float(label.get_text().split("°")[0])
@@ -272,8 +273,8 @@ def test_degrees_are_where_they_say(world: World) -> None:
 def test_key_of_vantages(world: World) -> None:
     table = world.vantages.assign(start="a car park", start_m=1234.0)
     key = vantage_key(table, letters={"a car park": "B"})
-    assert key.marks == ("1", "2", "3", "4", "5")
-    cells = dict(zip(key.headings, key.rows[1], strict=True))
+    assert key.marks == ["1", "2", "3", "4", "5"]
+    cells = {heading: column[1] for heading, column in key.columns.items()}
     assert cells["hill\nkm"] == "5.0"
     assert cells["hill\ntoward"] == "E"
     assert cells["off summit,\nsun widths"] == "0.4 left"
@@ -282,15 +283,14 @@ def test_key_of_vantages(world: World) -> None:
 
 def test_key_leaves_out_columns_that_say_nothing(world: World) -> None:
     dry = world.vantages.assign(freeboard_m=np.nan)
-    assert "above\nmist m" not in vantage_key(dry).headings
-    assert "summit" not in summit_key(world.summits).headings
+    assert "above\nmist m" not in vantage_key(dry).columns
+    assert "summit" not in summit_key(world.summits).columns
 
 
 def test_key_marks_lower_bounds(world: World) -> None:
     key = summit_key(world.summits)
-    at = key.headings.index("prominence\nm")
     bounded = world.summits["bounded"].to_numpy()
-    assert [row[at].startswith("≥") for row in key.rows] == list(bounded)
+    assert [cell.startswith("≥") for cell in key.columns["prominence\nm"]] == list(bounded)
     assert bounded.any()
 
 
@@ -298,15 +298,15 @@ def test_key_of_islands(world: World) -> None:
     from terrain.mist.islands import islands
 
     key = island_key(islands(world.dem, world.mist, world.summits))
-    heights = [float(row[key.headings.index("height\nm")]) for row in key.rows]
-    above = [float(row[key.headings.index("above\nmist m")]) for row in key.rows]
+    heights = [float(cell) for cell in key.columns["height\nm"]]
+    above = [float(cell) for cell in key.columns["above\nmist m"]]
     assert np.allclose(np.array(heights) - above, TOP_M, atol=1.0)
 
 
 def test_long_keys_say_what_they_leave_out() -> None:
     sheet = points_axes(Figure(figsize=(4, 2)), 0, 0, 4, 2)
-    key = Key(headings=("a",), marks=("1",) * 30, rows=(("text",),) * 30)
-    _, foot = draw_key(sheet, key)
+    key = Key(marks=["1"] * 30, columns={"a": ["text"] * 30})
+    foot = draw_key(sheet, key)
     words = [t.get_text() for t in sheet.texts]
     assert foot <= sheet.get_ylim()[0]
     assert f"and {30 - words.count('text')} more" in words
@@ -315,9 +315,9 @@ def test_long_keys_say_what_they_leave_out() -> None:
 
 def test_key_checks_its_rows() -> None:
     with pytest.raises(ValueError, match="2 marks"):
-        Key(headings=("a",), marks=("1", "2"), rows=(("x",),))
-    with pytest.raises(ValueError, match="cells"):
-        Key(headings=("a",), marks=("1",), rows=(("x", "y"),))
+        Key(marks=["1", "2"], columns={"a": ["x"]})
+    with pytest.raises(ValueError, match="2 cells of 'b'"):
+        Key(marks=["1"], columns={"a": ["x"], "b": ["x", "y"]})
 
 
 def test_map_of_real_ground_anywhere(jacksboro: Dem) -> None:
@@ -332,12 +332,11 @@ def test_key_of_a_year_has_the_dates(world: World) -> None:
     zone = dt.timezone(dt.timedelta(hours=-2))
     hour = dt.datetime(2026, 3, 5, 7, 12, 5, tzinfo=zone)
     one_day = world.vantages.assign(appears=[hour] * len(world.vantages))
-    assert {row[vantage_key(one_day).headings.index("sun\nappears")] for row in
-            vantage_key(one_day).rows} == {"07:12:05"}  # fmt: skip
+    heading = "sun\nappears"
+    assert set(vantage_key(one_day).columns[heading]) == {"07:12:05"}
     days = [hour + dt.timedelta(days=30 * number) for number in range(len(world.vantages))]
     key = vantage_key(world.vantages.assign(appears=days))
-    at = key.headings.index("sun\nappears")
-    assert [row[at] for row in key.rows][:2] == ["5 Mar 07:12:05", "4 Apr 07:12:05"]
+    assert key.columns[heading][:2] == ["5 Mar 07:12:05", "4 Apr 07:12:05"]
 
 
 def test_the_legend_tells_of_unknown_ground_and_of_the_strokes(

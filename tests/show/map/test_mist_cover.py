@@ -7,6 +7,7 @@ import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 
+from terrain.show.map.contents import MapContents
 from terrain.show.map.map import draw_map
 from terrain.show.map.mist_cover import SPECK_MM2, speck_m2, veil, without_specks
 from terrain.show.paper import palette
@@ -52,6 +53,6 @@ def test_small_isles_and_pools_are_left_off_and_large_ones_kept() -> None:
 
 def test_a_speck_is_as_large_on_the_page_as_it_says(world) -> None:
     ax = Figure(figsize=(4.0, 3.2), dpi=100).add_axes((0, 0, 1, 1))
-    draw_map(ax, world.dem)
+    draw_map(ax, world.dem, MapContents())
     west, east = ax.get_xlim()
     assert speck_m2(ax) == pytest.approx(SPECK_MM2 * ((east - west) / (4.0 * 25.4)) ** 2)

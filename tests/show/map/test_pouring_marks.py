@@ -6,14 +6,15 @@ import geopandas as gpd
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
 from matplotlib.patches import FancyArrowPatch
 from shapely import LineString
 
+from terrain.show.map.contents import MapContents
 from terrain.show.map.extent import map_places
+from terrain.show.map.keys import pour_key
 from terrain.show.map.map import draw_map, map_figure
-from terrain.show.map.margin import Room
-from terrain.show.map.pouring_marks import MOST_PASSES, Pours, lettered, pour_key
+from terrain.show.map.pouring_marks import MOST_PASSES, Pours, lettered
+from terrain.show.paper.column import Room
 from terrain.show.paper.key import Key, aligned
 from terrain.show.paper.marks import RADIUS_PT, in_points
 
@@ -60,9 +61,9 @@ def test_the_least_covered_passes_get_letters_from_the_lowest_up(poured) -> None
 
 def test_the_key_says_where_from_and_where_to(poured) -> None:
     key = pour_key(lettered(poured))
-    assert key.marks == tuple("abcdef")
-    assert key.rows[0] == ("A – B", "120", "2", "west to east")
-    assert key.rows[-1][0] == "–"
+    assert key.marks == list("abcdef")
+    assert [cells[0] for cells in key.columns.values()] == ["A – B", "120", "2", "west to east"]
+    assert key.columns["mist pours over"][-1] == "–"
 
 
 @pytest.mark.parametrize("cells", [1, 60])
@@ -71,14 +72,15 @@ def test_an_arrow_leads_from_the_pass_the_way_it_pours_and_can_be_seen(
 ) -> None:
     table = lettered(poured.head(1))
     ax = Figure(figsize=(6.0, 4.8), dpi=100).add_axes((0, 0, 1, 1))
-    artists = draw_map(ax, world.dem, pours=Pours(passes=table, ways=ways_of(world, table, cells)))
-    (arrow,) = [a for a in artists if isinstance(a, FancyArrowPatch)]
+    pours = Pours(passes=table, ways=ways_of(world, table, cells))
+    draw_map(ax, world.dem, MapContents(pours=pours))
+    (arrow,) = [a for a in ax.patches if isinstance(a, FancyArrowPatch)]
     start, *_, end = in_points(ax, arrow._path_original.vertices)
     at = in_points(ax, map_places(world.dem.grid, table.geometry.x, table.geometry.y))[0]
     assert start == pytest.approx(at, abs=0.01)
     assert end[0] - start[0] > 20.0
     assert end[1] == pytest.approx(start[1], abs=1.0)
-    (disc,) = [a for a in artists if isinstance(a, Line2D) and a.get_gid() == "mark-a"]
+    (disc,) = [a for a in ax.lines if a.get_gid() == "mark-a"]
     beside = in_points(ax, np.array(disc.get_xydata()))[0]
     # on the side it comes from, clear of the arrow
     assert at[0] - beside[0] > RADIUS_PT
@@ -88,10 +90,9 @@ def test_discs_of_passes_keep_off_those_of_summits(world, poured) -> None:
     summits = poured.head(1).assign(mark=["7"])
     table = lettered(poured.head(1))
     ax = Figure(figsize=(6.0, 4.8), dpi=100).add_axes((0, 0, 1, 1))
-    artists = draw_map(
-        ax, world.dem, summits=summits, pours=Pours(passes=table, ways=ways_of(world, table, 9))
-    )
-    marks = {a.get_gid(): a for a in artists if isinstance(a, Line2D)}
+    pours = Pours(passes=table, ways=ways_of(world, table, 9))
+    draw_map(ax, world.dem, MapContents(summits=summits, pours=pours))
+    marks = {a.get_gid(): a for a in ax.lines}
     summit, crossing = (
         in_points(ax, np.array(marks[f"mark-{label}"].get_xydata()))[0] for label in ("7", "a")
     )
@@ -104,7 +105,7 @@ def test_a_page_holds_its_whole_column(world, poured) -> None:
         world.dem,
         title="x",
         mist=world.mist,
-        key=Key(headings=("a",), marks=("1",) * 30, rows=(("text",),) * 30),
+        key=Key(marks=["1"] * 30, columns={"a": ["text"] * 30}),
         pours=Pours(passes=table, ways=ways_of(world, table, 3)),
         notes=("a note",),
     )
@@ -122,8 +123,8 @@ def test_a_page_holds_its_whole_column(world, poured) -> None:
 
 
 def test_pages_with_room_for_one_another_have_one_size(world, poured) -> None:
-    long = Key(headings=("a",), marks=("1",) * 40, rows=(("long text",),) * 40)
-    short = Key(headings=("a",), marks=("1",), rows=(("x",),))
+    long = Key(marks=["1"] * 40, columns={"a": ["long text"] * 40})
+    short = Key(marks=["1"], columns={"a": ["x"]})
     table = pour_key(lettered(poured))
     room = Room(key_pt=(long.width_pt, long.height_pt), passes_pt=(table.width_pt, table.height_pt))
     sizes = set()
@@ -141,19 +142,18 @@ def test_a_summit_that_drowned_keeps_its_room_and_shows_nothing(world) -> None:
     for marks in (["1", "2", "3"], ["1", "", "3"]):
         ax = Figure(figsize=(6.0, 4.8), dpi=100).add_axes((0, 0, 1, 1))
         table = world.vantages.iloc[1:4].assign(mark=marks)
-        artists = draw_map(ax, world.dem, summits=table, mist=world.mist)
-        drawn = {a.get_gid(): a for a in artists if isinstance(a, Line2D) and a.get_gid()}
+        draw_map(ax, world.dem, MapContents(summits=table, mist=world.mist))
+        drawn = {a.get_gid(): a for a in ax.lines if a.get_gid()}
         assert ("mark-2" in drawn) == (marks[1] == "2")
         places.append([drawn[f"mark-{label}"].get_xydata()[0] for label in "13"])
     assert np.array_equal(*places)
 
 
 def test_aligned_keys_have_the_same_columns_as_wide() -> None:
-    heads = ("a", "b", "c")
-    first = Key(headings=heads, marks=("1",), rows=(("x", "–", "wide text"),))
-    other = Key(headings=heads, marks=(), rows=())
-    last = Key(headings=heads, marks=("1",), rows=(("–", "–", "y"),))
+    first = Key(marks=["1"], columns={"a": ["x"], "b": ["–"], "c": ["wide text"]})
+    other = Key(marks=[], columns={"a": [], "b": [], "c": []})
+    last = Key(marks=["1"], columns={"a": ["–"], "b": ["–"], "c": ["y"]})
     one, none, two = aligned([first, other, last])
-    assert one.headings == none.headings == two.headings == ("a", "c")
+    assert list(one.columns) == list(none.columns) == list(two.columns) == ["a", "c"]
     assert one.widths_pt == none.widths_pt == two.widths_pt
-    assert one.rows == (("x", "wide text"),)
+    assert one.columns == {"a": ["x"], "c": ["wide text"]}

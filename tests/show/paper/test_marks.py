@@ -6,7 +6,6 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
 
 from terrain.show.paper.marks import RADIUS_PT, draw_marks, from_points, in_points, nudge
 
@@ -54,10 +53,12 @@ def test_drawn_at_their_places_with_a_line_back_where_moved() -> None:
     ax = Figure(figsize=(5, 4)).add_axes((0, 0, 1, 1))
     ax.set(xlim=(0, 1000), ylim=(0, 800))
     places = np.array([[200.0, 200.0], [700.0, 400.0], [703.0, 400.0]])
-    artists = draw_marks(ax, places, ["1", "2", "3"])
-    marks = {a.get_gid(): a for a in artists if isinstance(a, Line2D) and a.get_gid()}
+    drawn = draw_marks(ax, places, ["1", "2", "3"])
+    marks = {a.get_gid(): a for a in ax.lines if a.get_gid()}
+    at = np.array([marks[f"mark-{n}"].get_xydata()[0] for n in (1, 2, 3)])
+    assert np.allclose(in_points(ax, at), drawn)
     assert np.allclose(np.ravel(marks["mark-1"].get_data()), [200.0, 200.0], atol=0.1)
-    leaders = [a for a in artists if isinstance(a, Line2D) and not a.get_gid()]
+    leaders = [a for a in ax.lines if not a.get_gid()]
     starts = {tuple(np.array(line.get_xydata())[0]) for line in leaders}
     assert starts == {(700.0, 400.0), (703.0, 400.0)}
     two, three = (np.array(marks[f"mark-{n}"].get_xydata()) for n in (2, 3))

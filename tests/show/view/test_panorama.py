@@ -21,7 +21,7 @@ from terrain.mist.flood import flood_levels
 from terrain.mist.level import level_mist
 from terrain.show.files.export import save_picture
 from terrain.show.paper import palette
-from terrain.show.paper.key import compass
+from terrain.show.paper.text import compass
 from terrain.show.view.angles import Window, draw_angles
 from terrain.show.view.panorama import _foot_deg, view_figure
 from terrain.show.view.scenery import Light, scenery, sky
@@ -122,9 +122,9 @@ def test_clock_times_do_not_run_into_one_another(path: SunPath, world: World) ->
     start = world.answer.contact.appears
     moments = [start + dt.timedelta(minutes=m) for m in range(0, 60, 1)]
     flat = np.linspace(80.0, 120.0, 50)
-    artists = draw_sun(ax, path, moments, (flat, np.full(50, -2.0)))
+    draw_sun(ax, path, moments, (flat, np.full(50, -2.0)))
     ax.figure.canvas.draw()
-    boxes = [a.get_window_extent() for a in artists if isinstance(a, mpl.text.Annotation)]
+    boxes = [a.get_window_extent() for a in ax.texts]
     assert len(boxes) > 5
     assert not any(a.overlaps(b) for i, a in enumerate(boxes) for b in boxes[:i])
 

@@ -49,8 +49,8 @@ def test_hatched_where_ground_is_known_less_far(world: World) -> None:
     bands = layers(world.dem, world.spot, edges_m=EDGES_M, azimuths_deg=sky.azimuth_deg)
     ax = Figure(figsize=(8, 3)).add_axes((0, 0, 1, 1))
     ax.set(xlim=(0, 360), ylim=(-10, 10))
-    artists = draw_skyline(ax, sky, bands, known_m=3500.0)
-    (hatch,) = [a for a in artists if a.get_gid() == "unknown"]
+    draw_skyline(ax, sky, bands, known_m=3500.0)
+    (hatch,) = [a for a in ax.collections if a.get_gid() == "unknown"]
     unknown = sky.known_to_m < 3500.0
     assert 0.05 < unknown.mean() < 0.95
     paths = hatch.get_paths()  # type: ignore[attr-defined]

@@ -1,19 +1,18 @@
-"""What stands beside a map, from the top down: its key, its legend, its passes, its notes."""
+"""The column beside a map, from the top down: a key, a legend, a second key, notes at the foot."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from terrain.show.map.legend import Row, draw_rows, notes_height_pt, write_notes
-from terrain.show.map.pouring_marks import Pours, pour_key
+from matplotlib.axes import Axes
+
 from terrain.show.paper.key import Key, draw_key
+from terrain.show.paper.legend import Row, draw_rows
+from terrain.show.paper.text import notes_height_pt, write_notes
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-__all__ = ["Room", "Side"]
+__all__ = ["Column", "Room"]
 
 _GAP_PT: Final = 18.0
 _LEAST_IN, _MOST_IN = 2.2, 5.5
@@ -31,12 +30,12 @@ class Room:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Side:
-    """The column beside a map; key: None for none."""
+class Column:
+    """What stands beside a map; key, passes: None for none."""
 
     key: Key | None
     legend: Sequence[Row]
-    pours: Pours | None
+    passes: Key | None
     notes: Sequence[str]
     room: Room
 
@@ -58,21 +57,16 @@ class Side:
 
     def draw(self, ax: Axes) -> None:
         """Draw it on axes that measure points from their top left."""
-        foot = 0.0 if self.key is None else draw_key(ax, self.key)[1]
+        foot = 0.0 if self.key is None else draw_key(ax, self.key)
         foot = draw_rows(ax, max(foot, self.room.key_pt[1]) + _GAP_PT, self.legend)
-        if self._passes is not None:
-            draw_key(ax, self._passes, top_pt=foot)
+        if self.passes is not None:
+            draw_key(ax, self.passes, top_pt=foot)
         write_notes(ax, self.notes)
-
-    @property
-    def _passes(self) -> Key | None:
-        passes = None if self.pours is None else self.pours.passes
-        return None if passes is None or passes.empty else pour_key(passes)
 
     @property
     def _sizes_pt(self) -> list[tuple[float, float]]:
         """Width and height of the key and of the table of passes."""
         return [
             room if key is None else (max(key.width_pt, room[0]), max(key.height_pt, room[1]))
-            for key, room in ((self.key, self.room.key_pt), (self._passes, self.room.passes_pt))
+            for key, room in ((self.key, self.room.key_pt), (self.passes, self.room.passes_pt))
         ]

@@ -13,15 +13,9 @@ from matplotlib.figure import Figure
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.show.files.export import save_picture, save_raster
-from terrain.show.map.atlas import (
-    YEAR_RING,
-    _day_of_blocks,
-    _frame,
-    atlas_figure,
-    draw_ring,
-    ring_place,
-)
-from terrain.show.map.relief import part_of
+from terrain.show.map.extent import Extent, cell_places, map_cells
+from terrain.show.map.year_atlas import _day_of_blocks, _extent, atlas_figure
+from terrain.show.map.year_ring import YEAR_RING, draw_ring, ring_place
 from terrain.show.paper import palette
 from terrain.show.paper.page import points_axes
 from terrain.year.atlas import Atlas, backlight_atlas
@@ -78,7 +72,7 @@ def test_days_of_december_and_january_do_not_average_to_july(make_dem: MakeDem) 
     day = np.full(dem.shape, np.nan, dtype=np.float32)
     day[2:, 0::2], day[2:, 1::2] = 346.0, 364.0
     left, top = dem.transform.c, dem.transform.f
-    part = part_of(dem, (left, left + 30_000.0, top - 80.0, top))
+    part = map_cells(dem, Extent(left, left + 30_000.0, top - 80.0, top))
     assert part.step == 2
     place, share = _day_of_blocks(part, day)
     assert share[0, 5] == 0.0
@@ -88,7 +82,7 @@ def test_days_of_december_and_january_do_not_average_to_july(make_dem: MakeDem) 
 
 def test_the_ring_names_every_month_and_the_year(atlas: Atlas) -> None:
     side = points_axes(Figure(), 0.0, 0.0, 2.0, 4.0)
-    draw_ring(side, (70.0, 70.0), atlas)
+    draw_ring(side, (70.0, 70.0), year=atlas.year, event=atlas.event)
     words = {text.get_text(): text.get_position() for text in side.texts}
     assert {"Jan", "Feb", "Sep", "2026", "sunrise"} <= set(words)
     assert words["Mar"][0] < 50.0 < 90.0 < words["Sep"][0]  # going north is the left half
@@ -150,9 +144,8 @@ def test_the_bands_come_back_from_a_file(cone: Dem, atlas: Atlas, tmp_path: Path
 
 def test_a_hill_seen_from_afar_alone_is_shown_with_its_ground(atlas: Atlas, cone: Dem) -> None:
     """Half of the dated ground at least is on the map, however near the reach."""
-    west, east, south, north = _frame(cone, atlas, 300.0)
+    west, east, south, north = _extent(cone, atlas, 300.0)
     rows, cols = np.nonzero(atlas.has_days)
-    turn = cone.transform
-    easting, northing = turn.c + turn.a * (cols + 0.5), turn.f + turn.e * (rows + 0.5)
+    easting, northing = cell_places(cone.grid, rows, cols).T
     shown = (easting > west) & (easting < east) & (northing > south) & (northing < north)
     assert shown.mean() >= 0.5

@@ -1,0 +1,149 @@
+"""What lies on the ground of a map, and the signs that stand for it in the legend."""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+import geopandas as gpd
+import numpy as np
+from matplotlib.axes import Axes
+from numpy.typing import NDArray
+
+from terrain.ground.grid import Grid
+from terrain.ground.places import Hill, Spot
+from terrain.mist.mist import Mist
+from terrain.show.map.extent import map_places, table_places
+from terrain.show.map.keys import summit_key, vantage_key
+from terrain.show.map.mist_cover import depth_row, mist_row
+from terrain.show.map.pouring_marks import Pours
+from terrain.show.map.surround import UNKNOWN_HATCH
+from terrain.show.paper import palette
+from terrain.show.paper.key import Key, numbers_to
+from terrain.show.paper.legend import Row, line_row, mark_row, swatch_row
+from terrain.show.paper.marks import HILL_MARK
+
+__all__ = [
+    "HIDDEN_HATCH",
+    "MOST_SUMMITS",
+    "PATH_LOOK",
+    "TOWARD_LOOK",
+    "MapContents",
+    "hill_row",
+]
+
+MOST_SUMMITS: Final = 20
+HIDDEN_HATCH: Final = "\\" * 4
+"""Leans the other way than that of unknown ground."""
+
+PATH_LOOK: Final[dict[str, Any]] = {"color": palette.PATH, "linewidth": 1, "dashes": (3.5, 1.8)}
+TOWARD_LOOK: Final[dict[str, Any]] = {"color": palette.INK, "linewidth": 0.8, "alpha": 0.6}
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class MapContents:
+    """What a map shows on its ground.
+
+    vantages, summits: tables of points in EPSG:4326, numbered in their order, or as a column
+    `mark` says (of the summits at most 20; they have no numbers beside vantages). starts:
+    lettered. paths: lines. hidden: (rows, cols), ground to hatch. pours: where mist pours over
+    passes. contour_m: height between two contours, or none.
+    """
+
+    mist: Mist | None = None
+    hill: Hill | None = None
+    vantages: gpd.GeoDataFrame | None = None
+    summits: gpd.GeoDataFrame | None = None
+    starts: Sequence[Spot] = ()
+    paths: gpd.GeoDataFrame | None = None
+    hidden: NDArray[np.bool_] | None = None
+    pours: Pours | None = None
+    contour_m: float | None = None
+
+    @property
+    def numbered(self) -> gpd.GeoDataFrame | None:
+        """The table whose rows are numbered: of summits as many as the map has room for."""
+        if self.vantages is not None or self.summits is None:
+            return self.vantages
+        return self.summits.iloc[:MOST_SUMMITS]
+
+    @property
+    def marks(self) -> list[str]:
+        """What is written on the marks of the numbered places, and then of the starts."""
+        table = self.numbered
+        numbers = [] if table is None else list(table.get("mark", numbers_to(len(table))))
+        return [*numbers, *string.ascii_uppercase[: len(self.starts)]]
+
+    @property
+    def letters(self) -> dict[str, str]:
+        """The letter of each start, by its name or else its place; there are letters for 26."""
+        return {
+            start.name or f"{start.lat_deg:.4f}, {start.lon_deg:.4f}": letter
+            for letter, start in zip(string.ascii_uppercase, self.starts, strict=False)
+        }
+
+    @property
+    def shows_directions(self) -> bool:
+        """Whether strokes show the way from each vantage to the hill."""
+        return self.hill is not None and self.vantages is not None
+
+    def marked_places(self, grid: Grid) -> Floats:
+        """Where the numbered places lie, and then the starts, (n, 2) in map coordinates."""
+        lettered = self.starts[: len(string.ascii_uppercase)]
+        starts = [map_places(grid, start.lon_deg, start.lat_deg) for start in lettered]
+        numbered = [] if self.numbered is None else [table_places(grid, self.numbered)]
+        return np.concatenate([np.empty((0, 2)), *numbered, *starts])
+
+    def summit(self, grid: Grid) -> Floats:
+        """The hill, (1, 2) in map coordinates; (0, 2) without one."""
+        if self.hill is None:
+            return np.empty((0, 2))
+        return map_places(grid, self.hill.lon_deg, self.hill.lat_deg)
+
+    def wanted_places(self, grid: Grid) -> Floats:
+        """What the map must show, (n, 2) in map coordinates: not any of many summits."""
+        some = MapContents(vantages=self.vantages, starts=self.starts)
+        return np.concatenate([self.summit(grid), some.marked_places(grid)])
+
+    def key(self) -> Key | None:
+        """That of the vantages, or else of the summits."""
+        if self.vantages is not None:
+            return vantage_key(self.vantages, letters=self.letters)
+        return None if self.numbered is None else summit_key(self.numbered)
+
+    def legend(self, *, unknown: bool) -> list[Row]:
+        """The rows of the legend; unknown: whether the map shows ground that is not known."""
+        rows = [] if self.hill is None else [hill_row(self.hill)]
+        if self.shows_directions:
+            rows.append(line_row("from a place toward the hill", TOWARD_LOOK))
+        rows += [mark_row(letter, words) for words, letter in self.letters.items()]
+        if self.mist is not None:
+            rows += [mist_row(self.mist), depth_row()]
+        if self.pours is not None:
+            rows.append(Row(words="the way mist pours down", sign=_draw_pour))
+        if self.hidden is not None:
+            rows.append(_hatch_row("ground that is hidden", palette.HIDDEN, HIDDEN_HATCH))
+        if unknown:
+            rows.append(_hatch_row("no heights in the raster", palette.FAINT, UNKNOWN_HATCH))
+        if self.paths is not None:
+            rows.append(line_row("path", PATH_LOOK))
+        return rows
+
+
+def hill_row(hill: Hill) -> Row:
+    """The hill with its height."""
+    return mark_row(HILL_MARK, f"{hill.label}, {hill.height_m:.0f} m")
+
+
+def _draw_pour(side: Axes, at: float) -> None:
+    side.plot([0.5, 15.5], [at, at], color=palette.SHORE, linewidth=1.3)
+    side.plot([14.0], [at], marker=">", markersize=4.5, color=palette.SHORE)
+
+
+def _hatch_row(words: str, edge: str, hatch: str) -> Row:
+    look = {"facecolor": "none", "edgecolor": edge, "hatch": hatch, "linewidth": 0.4}
+    return swatch_row(words, look)

@@ -1,0 +1,219 @@
+"""What the pictures of a morning's light have in common: its ground, its valleys, its page."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, Final, Literal
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from terrain.ground.dem import Dem
+from terrain.light.arrival import Arrival
+from terrain.light.valleys import Valley
+from terrain.mist.mist import Mist
+from terrain.show.map.extent import (
+    Extent,
+    MapCells,
+    cell_places,
+    extent_about,
+    map_cells,
+    whole_extent,
+)
+from terrain.show.map.mist_cover import draw_flat_mist
+from terrain.show.map.relief import grey_shade, ground_colours
+from terrain.show.map.surround import UNKNOWN_HATCH, begin_map, draw_cells, hatch_cells
+from terrain.show.paper import palette
+from terrain.show.paper.key import numbers_to
+from terrain.show.paper.legend import Row, swatch_row
+from terrain.show.paper.marks import draw_marks
+from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
+from terrain.show.paper.text import notes_height_pt
+
+__all__ = [
+    "NEVER_HATCH",
+    "LitGround",
+    "draw_lit_ground",
+    "extent_of",
+    "hour_minute",
+    "light_page",
+    "unknown_row",
+    "worth_a_row",
+]
+
+NEVER_HATCH: Final = "\\" * 2
+"""Leans the other way than that of unknown ground."""
+
+_ASPECTS: Final = (0.8, 1.6)  # of a map, width over height, at the least and the most
+
+_WORTH_A_LINE: Final = 0.002
+_MAP_IN: Final = (7.2, 6.4)
+_KEY_IN, _GAP_IN, _RIGHT_IN, _LOW_IN = 2.5, 0.3, 0.35, 0.45
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class LitGround:
+    """The light of a morning on the ground that a map shows, at the fineness of the picture.
+
+    dem: the ground. arrival: the light on it, or on it and the mist. valleys: numbered in their
+    order. extent: what the map shows; unless given, the valleys, or else the whole raster. What
+    is worked out from them is (rows, cols) of the picture's cells.
+    """
+
+    dem: Dem
+    arrival: Arrival
+    mist: Mist | None = None
+    valleys: Sequence[Valley] = ()
+    extent: Extent | None = None
+
+    @cached_property
+    def shown(self) -> Extent:
+        """What the map shows."""
+        return self.extent or extent_of(self.dem, self.valleys)
+
+    @cached_property
+    def cells(self) -> MapCells:
+        """The cells of the picture."""
+        return map_cells(self.arrival.surface, self.shown)
+
+    @cached_property
+    def shade(self) -> Floats:
+        """Light and dark of the relief, 1 in the middle; NaN where the ground is unknown."""
+        return grey_shade(ground_colours(self.arrival.surface, self.cells))
+
+    @cached_property
+    def arrives_s(self) -> Floats:
+        """Mean of the cells that the sun comes to, NaN where it comes to few."""
+        arrives = self.arrival.arrives_s
+        comes = self.arrival.is_known & ~np.isnan(arrives)
+        share = self.cells.thinned(comes)
+        # where the sun is up all night the day begins with it
+        total = self.cells.thinned(np.where(comes, np.maximum(arrives, 0.0), 0.0))
+        with np.errstate(invalid="ignore", divide="ignore"):
+            return np.where(share >= 0.5, total / share, np.nan)
+
+    @cached_property
+    def never(self) -> Floats:
+        """Share of the cells to which the sun does not come that day."""
+        return self.cells.thinned(self.arrival.is_known & np.isnan(self.arrival.arrives_s))
+
+    @cached_property
+    def unknown(self) -> Floats:
+        """Share of the cells of which it is not known when it comes."""
+        ground = ~np.isnan(self.arrival.surface.heights_m)
+        return self.cells.thinned(~self.arrival.is_known & ground)
+
+    @cached_property
+    def all_night(self) -> Floats:
+        """Share of the cells where it is up all night."""
+        return self.cells.thinned(np.isneginf(self.arrival.arrives_s))
+
+    @cached_property
+    def opacity(self) -> Floats:
+        """1 where a colour says what the light does, (rows, cols, 1)."""
+        told = ~np.isnan(self.shade) & (self.unknown <= 0.5)
+        return told[..., np.newaxis].astype(float)
+
+
+def extent_of(dem: Dem, valleys: Sequence[Valley]) -> Extent:
+    """What a map must show: the valleys with a margin, or without any the whole raster."""
+    if not valleys:
+        return whole_extent(dem.grid)
+    row, col = np.nonzero(np.logical_or.reduce([valley.cells for valley in valleys]))
+    ends = (np.array([part.min() - 0.5, part.max() + 0.5]) for part in (row, col))
+    corners = cell_places(dem.grid, *ends)
+    across, up = np.maximum(np.ptp(corners, axis=0), 1.0)
+    return extent_about(dem.grid, corners, aspect=float(np.clip(across / up, *_ASPECTS)))
+
+
+def worth_a_row(share: Floats) -> bool:
+    """Whether so much of a picture has something that a reader asks what that is."""
+    return bool((share > 0.5).mean() > _WORTH_A_LINE)
+
+
+def unknown_row() -> Row:
+    """Ground of which it is not known when the sun comes to it."""
+    look = {"facecolor": palette.PAPER, "edgecolor": palette.HIDDEN, "hatch": UNKNOWN_HATCH}
+    return swatch_row("not known when", look | {"linewidth": 0.4})
+
+
+def light_page(
+    extent: Extent,
+    title: str,
+    line: str,
+    *,
+    key_pt: tuple[float, float],
+    notes: Sequence[str],
+) -> tuple[Figure, Axes, Axes]:
+    """A page with the axes of a map of an extent, and beside it axes in points for its key.
+
+    title, line: over the map. key_pt: how wide and high the key is, at the least. notes: for
+    which it has room under the key.
+    """
+    width_in = min(_MAP_IN[0], _MAP_IN[1] * extent.aspect)
+    map_in = width_in / extent.aspect
+    key_in = max(_KEY_IN, key_pt[0] / 72.0)
+    height_in = max(map_in, (key_pt[1] + notes_height_pt(notes, 72.0 * key_in)) / 72.0)
+    page_in = MARGIN_IN + width_in + _GAP_IN + key_in + _RIGHT_IN
+    page = new_page(page_in, height_in + _LOW_IN, title, [line])
+    ax = axes_at(page, MARGIN_IN, _LOW_IN + height_in - map_in, width_in, map_in)
+    return page, ax, points_axes(page, MARGIN_IN + width_in + _GAP_IN, _LOW_IN, key_in, height_in)
+
+
+def draw_lit_ground(
+    ax: Axes,
+    lit: LitGround,
+    colours: Floats,
+    *,
+    interpolation: Literal["nearest", "bilinear"],
+    mist_alpha: float,
+) -> Floats:
+    """The ground in some colours (rows, cols, 4), hatched where it is not known when the sun comes.
+
+    Over it the mist as a tint of that density, and the valleys. Returns where the numbers of the
+    valleys lie, (n, 2) in points.
+    """
+    begin_map(ax, lit.shown)
+    draw_cells(ax, lit.cells, colours, "light", interpolation=interpolation)
+    edge = palette.HIDDEN
+    hatch_cells(ax, lit.cells, lit.unknown, UNKNOWN_HATCH, edge, zorder=2.2, gid="not-known")
+    if lit.mist is not None:
+        draw_flat_mist(ax, lit.dem, lit.mist, lit.cells, mist_alpha)
+    return _draw_valleys(ax, lit)
+
+
+def _draw_valleys(ax: Axes, lit: LitGround) -> Floats:
+    """The outline of each valley, and its number in the midst of it."""
+    look: dict[str, Any] = {"colors": palette.INK, "linewidths": 1.3, "linestyles": "dashed"}
+    for valley in lit.valleys:
+        share = lit.cells.thinned(valley.cells)
+        if min(share.shape) > 1 and share.max() > 0.5 > share.min():
+            line = ax.contour(*lit.cells.centres(), share, levels=[0.5], zorder=4.0, **look)
+            line.set_gid("valley")
+    places = [_midst(lit.dem, valley) for valley in lit.valleys]
+    return draw_marks(ax, np.reshape(places, (-1, 2)), numbers_to(len(places)))
+
+
+def _midst(dem: Dem, valley: Valley) -> Floats:
+    """A place well inside a valley, (1, 2) in map coordinates."""
+    inside = np.pad(valley.cells, 1)
+    at = np.unravel_index(np.argmax(ndimage.distance_transform_edt(inside)), inside.shape)
+    return cell_places(dem.grid, *(np.array([part - 1]) for part in at))
+
+
+def hour_minute(moment: dt.datetime) -> str:
+    """A moment to the nearest minute as the clock of its zone shows it.
+
+    >>> hour_minute(dt.datetime(2026, 10, 13, 6, 9, 50, tzinfo=dt.UTC))
+    '06:10'
+    """
+    nearest = moment.astimezone(dt.UTC) + dt.timedelta(seconds=30)
+    return f"{nearest.astimezone(moment.tzinfo):%H:%M}"

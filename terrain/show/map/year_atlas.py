@@ -1,0 +1,188 @@
+"""The year atlas as a picture: ground coloured by the date on which the sun passes the hill.
+
+Two maps side by side, for the sun twice passes every place, once going north and once going south;
+beside them a calendar ring is the key to both. Its left half belongs to the left map.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+from terrain.ground.dem import Dem
+from terrain.mist.mist import Mist
+from terrain.show.map.contents import hill_row
+from terrain.show.map.extent import (
+    Extent,
+    MapCells,
+    cell_places,
+    extent_about,
+    map_cells,
+    map_places,
+)
+from terrain.show.map.mist_cover import draw_flat_mist, mist_row
+from terrain.show.map.relief import grey_shade, ground_colours
+from terrain.show.map.surround import begin_map, draw_cells, finish_map
+from terrain.show.map.year_ring import RING_PT, YEAR_RING, draw_ring, month_places, ring_place
+from terrain.show.paper import palette
+from terrain.show.paper.legend import draw_box, draw_rows
+from terrain.show.paper.marks import HILL_MARK, draw_mark
+from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
+from terrain.show.paper.text import write, write_notes
+from terrain.year.atlas import Atlas
+
+__all__ = ["atlas_figure", "draw_atlas"]
+
+_GREY = "#d3d4d3"
+_ASPECTS = (0.8, 1.25)  # of a map, width over height, at the least and the most
+_MAP_IN, _KEY_IN, _GAP_IN = 4.75, 2.05, 0.34
+_LOW_IN, _HEADS_IN, _RIGHT_IN = 0.45, 0.29, 0.35
+_LEAST_IN = 4.3
+
+Floats = NDArray[np.float64]
+
+
+def draw_atlas(
+    ax: Axes,
+    dem: Dem,
+    atlas: Atlas,
+    day: NDArray[np.floating],
+    *,
+    extent: Extent | None = None,
+    mist: Mist | None = None,
+) -> None:
+    """Draw a map of days on axes of a final size.
+
+    dem: the ground of the atlas. day: (rows, cols) of the year, such as `atlas.north_day`; ground
+    without one is left grey. extent: what it shows; unless given, all of the raster.
+    """
+    if extent is None:
+        box = ax.get_window_extent()
+        extent = extent_about(dem.grid, np.empty((0, 2)), aspect=box.width / box.height)
+    begin_map(ax, extent)
+    cells = map_cells(dem, extent)
+    place, share = _day_of_blocks(cells, day)
+    colours = _colours(ground_colours(dem, cells), place, share)
+    draw_cells(ax, cells, colours, "days", interpolation="nearest")
+    _draw_month_lines(ax, cells, np.where(share > 0.0, place, np.nan), atlas.year)
+    if mist is not None:
+        draw_flat_mist(ax, dem, mist, cells, 0.85)
+    summit = map_places(dem.grid, atlas.hill.lon_deg, atlas.hill.lat_deg)
+    draw_mark(ax, (float(summit[0, 0]), float(summit[0, 1])), HILL_MARK, zorder=8.5)
+    finish_map(ax, dem.grid, np.concatenate([summit, _some_of(cells, share > 0.0)]))
+
+
+def atlas_figure(
+    dem: Dem,
+    atlas: Atlas,
+    *,
+    title: str,
+    subtitle: str = "",
+    notes: Sequence[str] = (),
+    mist: Mist | None = None,
+    reach_m: float = 12_000.0,
+) -> Figure:
+    """A page with both maps of a year atlas and the ring that is their key.
+
+    title, subtitle: what it shows, each one line. notes: lines under the ring. mist: that of the
+    atlas. reach_m: how far from the hill the maps reach, on ground that is there.
+    """
+    extent = _extent(dem, atlas, reach_m)
+    map_in = _MAP_IN / extent.aspect
+    high_in = max(map_in, _LEAST_IN)
+    rows = [hill_row(atlas.hill), *([] if mist is None else [mist_row(mist)])]
+    key_in = max(_KEY_IN, (rows[0].width_pt + 2.0) / 72.0)
+    width_in = MARGIN_IN + 2.0 * (_MAP_IN + _GAP_IN) + key_in + _RIGHT_IN
+    page = new_page(width_in, _HEADS_IN + high_in + _LOW_IN, title, [subtitle])
+    heads = ("as the sun goes north, December to June", "as it goes south, June to December")
+    for number, (day, head) in enumerate(
+        zip((atlas.north_day, atlas.south_day), heads, strict=True)
+    ):
+        left_in = MARGIN_IN + number * (_MAP_IN + _GAP_IN)
+        ax = axes_at(page, left_in, _LOW_IN + high_in - map_in, _MAP_IN, map_in)
+        draw_atlas(ax, dem, atlas, day, extent=extent, mist=mist)
+        ax.set_title(head, loc="left", fontsize=9.0, color=palette.INK, pad=5.0)
+        ax.tick_params(axis="y", labelleft=number == 0)
+    side = points_axes(page, width_in - key_in - _RIGHT_IN, _LOW_IN, key_in, high_in)
+    draw_ring(side, (key_in * 36.0, RING_PT + 18.0), year=atlas.year, event=atlas.event)
+    foot = 2.0 * RING_PT + 58.0
+    _draw_swatches(side, foot, atlas)
+    draw_rows(side, foot + 36.0, rows)
+    write_notes(side, notes)
+    return page
+
+
+def _extent(dem: Dem, atlas: Atlas, reach_m: float) -> Extent:
+    """About the hill and all ground near it that has a day."""
+    if atlas.has_days.any():
+        # a hill may be seen from afar alone
+        reach_m = max(reach_m, float(np.median(atlas.distance_m[atlas.has_days])))
+    near = np.nonzero(atlas.has_days & (atlas.distance_m <= reach_m))
+    ends = np.array([[part.min(), part.max()] for part in near if part.size], dtype=float)
+    corners = cell_places(dem.grid, *(ends if len(ends) else np.empty((2, 0))))
+    summit = map_places(dem.grid, atlas.hill.lon_deg, atlas.hill.lat_deg)
+    places = np.concatenate([summit, corners])
+    across, up = np.maximum(np.ptp(places, axis=0), 1.0)
+    return extent_about(dem.grid, places, aspect=float(np.clip(across / up, *_ASPECTS)))
+
+
+def _colours(ground: Floats, place: Floats, share: Floats) -> Floats:
+    """(rows, cols, 4) RGBA: the colour of the date where there is one, else grey relief."""
+    shade = np.nan_to_num(grey_shade(ground), nan=1.0)[..., np.newaxis]
+    plain = np.clip(np.array(to_rgb(_GREY)) * (0.4 + 0.6 * shade), 0.0, 1.0)
+    dated = np.clip(YEAR_RING(place)[..., :3] * (0.7 + 0.3 * shade), 0.0, 1.0)
+    cover = np.clip(2.0 * share, 0.0, 1.0)[..., np.newaxis]
+    return np.concatenate([plain + cover * (dated - plain), ground[..., 3:]], axis=2)
+
+
+def _draw_month_lines(ax: Axes, cells: MapCells, place: Floats, year: int) -> None:
+    """Lines where a month begins, as the ring has them, and a fine edge round dated ground."""
+    if min(place.shape) < 2 or np.isnan(place).all():
+        return
+    edge: dict[str, Any] = {"colors": palette.INK, "linewidths": 0.35, "alpha": 0.55}
+    dated = np.where(np.isnan(place), 0.0, 1.0)
+    ax.contour(*cells.centres(), dated, levels=[0.5], zorder=1.6, **edge).set_gid("edge")
+    middle = np.angle(np.nansum(np.exp(2j * np.pi * place))) / (2.0 * np.pi)
+    around = np.mod(place - middle + 0.5, 1.0)
+    starts, _ = month_places(year)
+    levels = np.unique(np.mod(starts - middle + 0.5, 1.0))
+    levels = levels[(levels > np.nanmin(around)) & (levels < np.nanmax(around))]
+    if levels.size:
+        line: dict[str, Any] = {"colors": palette.PAPER, "linewidths": 0.7, "zorder": 1.5}
+        ax.contour(*cells.centres(), around, levels=levels, **line).set_gid("months")
+
+
+def _day_of_blocks(cells: MapCells, day: NDArray[np.floating]) -> tuple[Floats, Floats]:
+    """Where on the ring the cells of the picture lie, and the share of each that has a day.
+
+    The mean of days is taken round the ring, so that of late December and early January is not
+    in July.
+    """
+    turn = 2.0 * np.pi * ring_place(cells.blocks(day))
+    known = ~np.isnan(turn)
+    east = np.where(known, np.sin(turn), 0.0).sum(axis=(1, 3))
+    north = np.where(known, np.cos(turn), 0.0).sum(axis=(1, 3))
+    return np.mod(np.arctan2(east, north) / (2.0 * np.pi), 1.0), known.mean(axis=(1, 3))
+
+
+def _some_of(cells: MapCells, dated: NDArray[np.bool_]) -> Floats:
+    """Places (n, 2) of some of the dated cells of the picture, in map coordinates."""
+    easting, northing = cells.centres()
+    row, col = np.nonzero(dated)
+    some = slice(None, None, max(row.size // 2000, 1))
+    return np.stack([easting[col[some]], northing[row[some]]], axis=1)
+
+
+def _draw_swatches(side: Axes, top_pt: float, atlas: Atlas) -> None:
+    """What the colour and the grey mean."""
+    for left, place in ((0.5, 0.25), (8.5, 0.75)):
+        draw_box(side, (left, top_pt - 5.0), (8.0, 10.0), {"facecolor": YEAR_RING(place)})
+    verb = "sets" if atlas.evening else "rises"
+    write(side, (22.0, top_pt), f"the sun {verb} behind the summit,")
+    write(side, (22.0, top_pt + 11.0), f"within {atlas.tolerance_deg:g}°, about this date")

@@ -1,0 +1,121 @@
+"""The calendar ring: a colour for each date of the year, and the key that tells which is which.
+
+::
+
+               Jun                     lightness says how far the sun is from the December
+           .-''   ''-.                 solstice, hue on which of its two ways it is: so each map
+     Mar  /           \\  Sep          can be read in grey, and the two are told apart by anyone
+          \\           /               who tells blue from orange, as nearly everybody can
+           '-._   _.-'
+               Dec
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from itertools import pairwise
+from typing import Any, Final
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import PatchCollection
+from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.patches import Wedge
+from numpy.typing import ArrayLike, NDArray
+
+from terrain.show.paper import palette
+from terrain.show.paper.text import SMALL_PT, TEXT_PT, write
+
+__all__ = ["RING_PT", "YEAR_RING", "draw_ring", "month_places", "ring_place"]
+
+RING_PT: Final = 50.0
+
+YEAR_RING: Final = LinearSegmentedColormap.from_list(
+    "year ring",
+    [
+        (0.0, "#2b1f3b"),
+        (0.125, "#27457e"),
+        (0.25, "#2f75ad"),
+        (0.375, "#62aecb"),
+        (0.44, "#a4d6bd"),
+        (0.5, "#fbe68c"),
+        (0.56, "#f4c064"),
+        (0.625, "#e5974a"),
+        (0.75, "#b85a2b"),
+        (0.875, "#752c33"),
+        (1.0, "#2b1f3b"),
+    ],
+    N=730,
+)
+"""Colour of the date, from one December solstice (0) over that of June (1/2) to the next (1)."""
+
+_DECEMBER, _JUNE = 355.0, 172.0  # days of the year of the solstices, to a day either way
+_SECTORS = 146
+
+Floats = NDArray[np.float64]
+
+
+def ring_place(day_of_year: ArrayLike, year_days: int = 365) -> Floats:
+    """Where on the ring of the year days lie, 0 to 1, any shape; NaN stays NaN.
+
+    >>> ring_place([355, 172, 80]).round(2).tolist()
+    [0.0, 0.5, 0.25]
+    """
+    day = np.asarray(day_of_year, dtype=float)
+    since = np.mod(day - _DECEMBER, year_days)
+    north = _JUNE - _DECEMBER + year_days
+    return np.where(
+        since <= north, 0.5 * since / north, 0.5 + 0.5 * (since - north) / (year_days - north)
+    )
+
+
+def month_places(year: int) -> tuple[Floats, Floats]:
+    """Where on the ring each month of a year begins, and where its middle is, (12,) each."""
+    first = dt.date(year, 1, 1)
+    months = [*(dt.date(year, month, 1) for month in range(1, 13)), dt.date(year + 1, 1, 1)]
+    day = np.array([(month - first).days + 1 for month in months], dtype=float)
+    length = int(day[-1] - 1)
+    return ring_place(day[:-1], length), ring_place((day[:-1] + day[1:]) / 2.0, length)
+
+
+def draw_ring(
+    ax: Axes,
+    centre_pt: tuple[float, float],
+    *,
+    year: int,
+    event: str,
+    radius_pt: float = RING_PT,
+) -> None:
+    """The calendar ring that is the key to the colours, on axes in points from their top left.
+
+    The December solstice is at its foot and the year runs clockwise, so that the left half is the
+    sun's way north. year, event: what is written within it.
+    """
+    edges = np.linspace(0.0, 1.0, _SECTORS + 1)
+    wide = 0.36 * radius_pt
+    sectors = [
+        # the axes count downwards, so that angles run clockwise from the right
+        Wedge(centre_pt, radius_pt, 90.0 + 360.0 * first, 90.0 + 360.0 * last + 0.4, width=wide)
+        for first, last in pairwise(edges)
+    ]
+    colours = YEAR_RING((edges[:-1] + edges[1:]) / 2.0)
+    ax.add_collection(PatchCollection(sectors, facecolors=colours, linewidths=0.0, gid="ring"))
+
+    def at(place: float, *radii_pt: float) -> Floats:
+        """Across and down of points at a place of the ring, one for each radius: (2, n)."""
+        turn = 2.0 * np.pi * place
+        way = np.array([-np.sin(turn), np.cos(turn)])
+        return np.array(centre_pt)[:, np.newaxis] + np.outer(way, radii_pt)
+
+    middled: dict[str, Any] = {"ha": "center", "va": "center"}
+    for month, (start, middle) in enumerate(zip(*month_places(year), strict=True), start=1):
+        ax.plot(*at(start, radius_pt - wide, radius_pt), color=palette.PAPER, linewidth=0.8)
+        ((across,), (down,)) = at(middle, radius_pt + 10.0)
+        name = f"{dt.date(year, month, 1):%b}"
+        write(ax, (across, down), name, size_pt=SMALL_PT, **middled)
+    for place in (0.0, 0.5):
+        along = at(place, radius_pt - wide - 3.0, radius_pt + 3.0)
+        ax.plot(*along, color=palette.INK, linewidth=1.2, solid_capstyle="butt")
+    across, down = centre_pt
+    write(ax, (across, down - 5.0), f"{year}", size_pt=10.5, weight="bold", **middled)
+    write(ax, (across, down + 7.0), event, size_pt=TEXT_PT, **middled)
