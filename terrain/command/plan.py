@@ -142,7 +142,8 @@ def plan(
 
 
 def _write(files: list[Path], answer: terrain.Plan, paths: gpd.GeoDataFrame | None) -> None:
-    from terrain.show.files.exchange import save_calendar, save_gpx, save_kml, save_plan_table
+    from terrain.show.files.calendar import save_calendar
+    from terrain.show.files.exchange import save_gpx, save_kml, save_plan_table
     from terrain.show.sheet.sheet import save_sheet
 
     save_as(

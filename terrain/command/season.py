@@ -104,13 +104,13 @@ def _hills(
 
 
 def _picture(found: gpd.GeoDataFrame, of: str) -> Figure:
-    from terrain.show.chart.season import year_figure
+    from terrain.show.chart.season import season_figure
 
     every = list(dict.fromkeys(found["hill"]))
     lanes = every[:_MOST_LANES]
     rest = len(every) - len(lanes)
     more = [f"The best {len(lanes)} of {len(every)} hills; a table (.csv) has all."] if rest else []
-    return year_figure(
+    return season_figure(
         found,
         title=f"{of}: which hill on which day",
         hills=lanes,

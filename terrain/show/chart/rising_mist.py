@@ -13,15 +13,14 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 import pandas as pd
-from matplotlib.patches import Patch
 
 from terrain.mist.sweep import MistSweep
 from terrain.show.paper import palette
-from terrain.show.paper.page import MARGIN_IN, axes_at, new_page
-from terrain.show.paper.text import text_width_pt
+from terrain.show.paper.legend import draw_box
+from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
+from terrain.show.paper.text import text_width_pt, write
 
 if TYPE_CHECKING:
-    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -34,12 +33,12 @@ _NAME_PT: Final = 8.5
 _BAR: Final = 0.62
 
 
-def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = MOST_SUMMITS) -> list[Artist]:
+def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = MOST_SUMMITS) -> None:
     """A bar a summit, the highest at the top, against the height of the mist's top, metres.
 
     Pale where the summit stands clear on ground it shares with another summit of the table, dark
     where its island is its own; the bar ends where it drowns. Thin lines stand at the sweep's
-    tops. Returns the bars.
+    tops.
     """
     table = sweep.summits.head(most)
     low = float(min(sweep.tops_m.min(), table["drowns_m"].min())) - 20.0
@@ -47,8 +46,8 @@ def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = MOST_SUMMITS) -> list[
     places = np.arange(len(table))[::-1]
     drowns = np.minimum(table["drowns_m"].to_numpy(dtype=float), high)
     alone = np.clip(table["alone_from_m"].to_numpy(dtype=float), low, drowns)
-    shared = ax.barh(places, alone - low, _BAR, left=low, color=palette.FAINT, edgecolor="none")
-    own = ax.barh(places, drowns - alone, _BAR, left=alone, color=palette.INK, edgecolor="none")
+    ax.barh(places, alone - low, _BAR, left=low, color=palette.FAINT, edgecolor="none")
+    ax.barh(places, drowns - alone, _BAR, left=alone, color=palette.INK, edgecolor="none")
     for top in sweep.tops_m:
         ax.axvline(top, color=palette.SHORE, linewidth=0.6, alpha=0.5, zorder=0.5)
     ax.set(xlim=(low, high), ylim=(-0.7, len(table) - 0.3), facecolor=palette.PAPER)
@@ -57,7 +56,6 @@ def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = MOST_SUMMITS) -> list[
     ax.tick_params(length=0.0, labelcolor=palette.INK, labelsize=8.5)
     for side in ("top", "right", "left"):
         ax.spines[side].set_visible(False)
-    return [*shared, *own]
 
 
 def sweep_figure(
@@ -76,14 +74,15 @@ def sweep_figure(
     across_in = width_in - MARGIN_IN - names_in - 0.4
     ax = axes_at(page, MARGIN_IN + names_in, _LOW_IN, across_in, high_in)
     draw_sweep(ax, sweep, most=most)
-    page.legend(
-        handles=[
-            Patch(color=palette.FAINT, label="clear, on an island with others"),
-            Patch(color=palette.INK, label="clear, on an island of its own"),
-        ],
-        loc="lower left", bbox_to_anchor=(MARGIN_IN / width_in, 0.008), ncols=2, frameon=False,
-        fontsize=8.5,
-    )  # fmt: skip
+    sheet = points_axes(page, MARGIN_IN, 0.0, across_in, 0.5)
+    left = 0.0
+    for colour, words in (
+        (palette.FAINT, "clear, on an island with others"),
+        (palette.INK, "clear, on an island of its own"),
+    ):
+        draw_box(sheet, (left, 15.0), (17.0, 6.0), {"color": colour})
+        write(sheet, (left + 24.0, 18.0), words, size_pt=8.5)
+        left += 40.0 + text_width_pt(words, 8.5)
     return page
 
 

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
-from matplotlib.artist import Artist
+import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
@@ -16,10 +16,19 @@ from matplotlib.transforms import ScaledTranslation
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.show.paper import palette
+from terrain.show.paper.marks import corners_pt
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
-from terrain.show.paper.text import text_width_pt, wrapped
+from terrain.show.paper.text import (
+    SMALL_PT,
+    TEXT_PT,
+    Across,
+    notes_height_pt,
+    text_width_pt,
+    write,
+    write_notes,
+)
 
-__all__ = ["draw_year", "year_figure"]
+__all__ = ["draw_season", "season_figure"]
 
 WIDTH_IN: Final = 11.0
 SHORT_DAYS: Final = 100
@@ -32,13 +41,13 @@ _LEAST: Final = 0.3
 """A score that is worth no more than a dot of ink: a place that keeps to its limits has more."""
 _GAP_PT: Final = 1.0
 _RING_PT: Final = 6.0
-_NAME_PT, _SMALL_PT = 8.5, 8.0
+_NAME_PT: Final = 8.5
 _SAMPLES: Final = (0.4, 0.6, 0.8, 1.0)
 
 Floats = NDArray[np.float64]
 
 
-def draw_year(
+def draw_season(
     ax: Axes,
     table: gpd.GeoDataFrame,
     *,
@@ -46,8 +55,8 @@ def draw_year(
     first_day: dt.date,
     last_day: dt.date,
     step_days: int = 1,
-) -> list[Artist]:
-    """Draw the mornings of a season on axes; returns what was drawn.
+) -> None:
+    """Draw the mornings of a season on axes.
 
     table: from `plan_season`; of several mornings of a hill on a day the best is seen. hills: the
     lanes, from the top down. first_day, last_day: the span. step_days: the width of a stroke.
@@ -57,13 +66,14 @@ def draw_year(
     ax.set(xlim=(first_day.toordinal() - 0.5, last_day.toordinal() + 0.5))
     ax.set(ylim=(float(len(hills)), 0.0), facecolor="none")
     ax.set_axis_off()
-    artists = _draw_months(ax, first_day, last_day)
+    _draw_months(ax, first_day, last_day)
+    if (last_day - first_day).days < SHORT_DAYS:
+        _draw_mondays(ax, first_day, last_day)
     for lane, hill in enumerate(hills):
-        artists += _draw_lane(ax, lane, table[table["hill"] == hill], step_days)
-    return artists
+        _draw_lane(ax, lane, table[table["hill"] == hill], step_days)
 
 
-def year_figure(
+def season_figure(
     table: gpd.GeoDataFrame,
     *,
     title: str,
@@ -76,7 +86,7 @@ def year_figure(
 ) -> Figure:
     """A page with the mornings of a season and, in each hill's lane, its best one in words.
 
-    table: from `plan_season`. hills, first_day, last_day: as for `draw_year`; those in the table
+    table: from `plan_season`. hills, first_day, last_day: as for `draw_season`; those in the table
     unless given. notes: lines at the foot. ValueError where neither table nor arguments say what
     to show.
     """
@@ -88,11 +98,11 @@ def year_figure(
     name_in = max(text_width_pt(hill, _NAME_PT, "bold") for hill in lanes) / 72.0
     side_in = sum(width for _, width, _ in columns) / 72.0
     left_in, right_in = MARGIN_IN + name_in + _GAP_IN, MARGIN_IN + side_in + _GAP_IN
-    foot = [line for note in notes for line in wrapped(note, 72.0 * (WIDTH_IN - 1.0), 7.5)]
-    lanes_in, low_in = _LANE_IN * len(lanes), _LOW_IN + 0.15 * len(foot) + _LEGEND_IN
+    notes_in = notes_height_pt(notes, 72.0 * (WIDTH_IN - 1.0)) / 72.0
+    lanes_in, low_in = _LANE_IN * len(lanes), _LOW_IN + notes_in + _LEGEND_IN
     page = new_page(WIDTH_IN, _TOP_IN + lanes_in + low_in, title, [subtitle])
     ax = axes_at(page, left_in, low_in, WIDTH_IN - left_in - right_in, lanes_in)
-    draw_year(ax, table, hills=lanes, first_day=first_day, last_day=last_day, step_days=step_days)
+    draw_season(ax, table, hills=lanes, first_day=first_day, last_day=last_day, step_days=step_days)
     names = points_axes(page, MARGIN_IN, low_in, name_in, lanes_in + _TOP_IN)
     _write_column(names, 0.0, "", lanes, weight="bold")
     side = points_axes(page, WIDTH_IN - MARGIN_IN - side_in, low_in, side_in, lanes_in + _TOP_IN)
@@ -102,102 +112,85 @@ def year_figure(
         _write_column(side, across, heading, cells, ha="right")
     legend = points_axes(page, left_in, low_in - _LEGEND_IN, WIDTH_IN - left_in, _LEGEND_IN)
     _draw_legend(legend)
-    for up, words in enumerate(reversed(foot)):
-        page.text(MARGIN_IN / WIDTH_IN, (_LOW_IN + 0.15 * up) / page.get_figheight(), words,
-                  fontsize=7.5, va="bottom", color=palette.QUIET)  # fmt: skip
+    foot_in = WIDTH_IN - 2.0 * MARGIN_IN, max(notes_in, _LOW_IN)
+    write_notes(points_axes(page, MARGIN_IN, _LOW_IN, *foot_in), notes)
     return page
 
 
-def _draw_months(ax: Axes, first_day: dt.date, last_day: dt.date) -> list[Artist]:
-    """A line at the first of each month, its name over it, and in a short span the Mondays."""
+def _draw_months(ax: Axes, first_day: dt.date, last_day: dt.date) -> None:
+    """A line at the first of each month, and its name over it."""
     low, high = ax.get_ylim()
-    across_pt = ax.get_window_extent().width * 72.0 / ax.figure.dpi
-    day_pt = across_pt / ((last_day - first_day).days + 1)
-    words: dict[str, Any] = {"fontsize": _SMALL_PT, "va": "baseline", "color": palette.INK}
-    artists: list[Artist] = []
     for start, end in _months(first_day, last_day):
         if start > first_day:
-            artists += ax.plot([start.toordinal() - 0.5] * 2, [low, high], linewidth=0.7,
-                               color=palette.FAINT, zorder=1.0)  # fmt: skip
-        name = _month_name(start, ((end - start).days + 1) * day_pt, start == first_day)
+            at = [start.toordinal() - 0.5] * 2
+            ax.plot(at, [low, high], linewidth=0.7, color=palette.FAINT, zorder=1.0)
+        room_pt = ((end - start).days + 1) * _day_pt(ax)
+        name = _month_name(start, room_pt, start == first_day)
         middle = 0.5 * (start.toordinal() + end.toordinal())
-        artists.append(ax.annotate(name, (middle, high), xytext=(0.0, 6.0), ha="center",
-                                   textcoords="offset points", **words))  # fmt: skip
-    if (last_day - first_day).days < SHORT_DAYS:
-        artists += _draw_mondays(ax, first_day, last_day)
-    return artists
+        look: dict[str, Any] = {"fontsize": TEXT_PT, "ha": "center", "color": palette.INK}
+        _beside(ax, name, (middle, high), (0.0, 6.0), va="baseline", **look)
 
 
-def _draw_mondays(ax: Axes, first_day: dt.date, last_day: dt.date) -> list[Artist]:
-    """The day of the month of each Monday, and a tick, under the lanes."""
-    low = ax.get_ylim()[0]
-    artists: list[Artist] = []
-    monday = first_day + dt.timedelta(days=-first_day.weekday() % 7)
-    while monday <= last_day:
-        at = float(monday.toordinal())
-        artists.append(ax.annotate(f"Mon {monday.day}", (at, low), xytext=(0.0, -4.0), ha="center",
-                                   va="top", textcoords="offset points", fontsize=7.0,
-                                   color=palette.QUIET))  # fmt: skip
-        monday += dt.timedelta(days=7)
-    return artists
+def _draw_mondays(ax: Axes, first_day: dt.date, last_day: dt.date) -> None:
+    """The day of the month of each Monday under the lanes."""
+    look: dict[str, Any] = {"fontsize": 7.0, "ha": "center", "color": palette.QUIET}
+    for monday in pd.date_range(first_day, last_day, freq="W-MON"):
+        at = float(monday.toordinal()), ax.get_ylim()[0]
+        _beside(ax, f"Mon {monday.day}", at, (0.0, -4.0), va="top", **look)
 
 
-def _draw_lane(ax: Axes, lane: int, rows: gpd.GeoDataFrame, step_days: int) -> list[Artist]:
+def _beside(
+    ax: Axes, words: str, place: tuple[float, float], shift_pt: tuple[float, float], **look: Any
+) -> None:
+    ax.annotate(words, place, xytext=shift_pt, textcoords="offset points", **look)
+
+
+def _draw_lane(ax: Axes, lane: int, rows: gpd.GeoDataFrame, step_days: int) -> None:
     low, high = ax.get_xlim()
     floor = lane + 0.94
-    artists: list[Artist] = [
-        *ax.plot([low, high], [floor] * 2, color=palette.QUIET, linewidth=0.5, zorder=2.0)
-    ]
+    ax.plot([low, high], [floor] * 2, color=palette.QUIET, linewidth=0.5, zorder=2.0)
     if rows.empty:
-        words: dict[str, Any] = {"fontsize": 7.5, "color": palette.QUIET, "va": "bottom"}
-        return [*artists, ax.annotate("no morning", (low, floor), xytext=(3.0, 4.0),
-                                      textcoords="offset points", **words)]  # fmt: skip
+        look: dict[str, Any] = {"fontsize": SMALL_PT, "va": "bottom", "color": palette.QUIET}
+        _beside(ax, "no morning", (low, floor), (3.0, 4.0), **look)
+        return
     # the best last, so that nothing lies over it
     rows = rows.sort_values("score", kind="stable")
     day = np.array([day.toordinal() for day in rows["day"]], dtype=float)
     score = rows["score"].to_numpy(dtype=float)
-    strokes = PolyCollection(
-        _strokes(day, floor, score, _half_days(ax, step_days)), facecolors=_inks(score),
-        linewidths=0.0,
-        zorder=3.0, gid=f"mornings-{lane + 1}",
-    )  # fmt: skip
-    artists.append(ax.add_collection(strokes, autolim=False))
+    boxes = _strokes(day, floor, score, _half_days(ax, step_days))
+    strokes = PolyCollection(list(boxes), facecolors=_inks(score), linewidths=0.0, zorder=3.0)
+    strokes.set_gid(f"mornings-{lane + 1}")
+    ax.add_collection(strokes, autolim=False)
     top = floor - _TALL * float(_worth(score[-1]))
-    return artists + _draw_ring(ax, float(day[-1]), top, f"best-{lane + 1}")
+    _draw_ring(ax, float(day[-1]), top, f"best-{lane + 1}")
 
 
-def _draw_ring(ax: Axes, across: float, top: float, gid: str) -> list[Artist]:
+def _draw_ring(ax: Axes, across: float, top: float, gid: str) -> None:
     """An open ring over a place, by its own height whatever the size of the page."""
     lift = ScaledTranslation(0.0, 1.4 * _RING_PT / 2.0 / 72.0, ax.figure.dpi_scale_trans)
-    return list(
-        ax.plot(across, top, marker="o", markersize=_RING_PT, markerfacecolor="none", clip_on=False,
-                markeredgecolor=palette.SUN, markeredgewidth=1.3, linestyle="none", gid=gid,
-                transform=ax.transData + lift, zorder=4.0)
-    )  # fmt: skip
+    look: dict[str, Any] = {"marker": "o", "markersize": _RING_PT, "linestyle": "none"}
+    edge: dict[str, Any] = {"markeredgecolor": palette.SUN, "markeredgewidth": 1.3}
+    (ring,) = ax.plot(across, top, markerfacecolor="none", **look, **edge)
+    ring.set(transform=ax.transData + lift, clip_on=False, zorder=4.0, gid=gid)
+
+
+def _day_pt(ax: Axes) -> float:
+    """How wide a day is, points."""
+    return float(np.ptp(corners_pt(ax)[:, 0]) / np.ptp(ax.get_xlim()))
 
 
 def _half_days(ax: Axes, step_days: int) -> float:
     """Half of a stroke's width: a step, less a gap where there is room for one."""
-    low, high = ax.get_xlim()
-    day_pt = ax.get_window_extent().width * 72.0 / ax.figure.dpi / (high - low)
-    gap_days = _GAP_PT / day_pt if step_days * day_pt > 4.0 * _GAP_PT else 0.0
+    gap_days = _GAP_PT / _day_pt(ax) if step_days * _day_pt(ax) > 4.0 * _GAP_PT else 0.0
     return 0.5 * (step_days - gap_days)
 
 
-def _strokes(at: Floats, floor: float, score: Floats, half: float) -> list[Floats]:
-    """Corners (4, 2) of upright strokes that stand on a floor; down is positive."""
-    tops = floor - _TALL * _worth(score)
-    return [
-        np.array(
-            [
-                (middle - half, floor),
-                (middle - half, top),
-                (middle + half, top),
-                (middle + half, floor),
-            ]
-        )
-        for middle, top in zip(at, tops, strict=True)
-    ]
+def _strokes(at: Floats, floor: float, score: Floats, half: float) -> Floats:
+    """Corners (n, 4, 2) of upright strokes that stand on a floor; down is positive."""
+    left, right, top = at - half, at + half, floor - _TALL * _worth(score)
+    low = np.full_like(at, floor)
+    across, down = np.stack([left, left, right, right]), np.stack([low, top, top, low])
+    return np.stack([across, down], axis=-1).transpose(1, 0, 2)
 
 
 def _inks(score: Floats) -> NDArray[np.float32]:
@@ -215,20 +208,17 @@ def _months(first_day: dt.date, last_day: dt.date) -> list[tuple[dt.date, dt.dat
     >>> _months(dt.date(2026, 12, 30), dt.date(2027, 1, 2))[1]
     (datetime.date(2027, 1, 1), datetime.date(2027, 1, 2))
     """
-    months: list[tuple[dt.date, dt.date]] = []
-    start = first_day
-    while start <= last_day:
-        following = (start.replace(day=1) + dt.timedelta(days=32)).replace(day=1)
-        months.append((start, min(following - dt.timedelta(days=1), last_day)))
-        start = following
-    return months
+    return [
+        (max(month.start_time.date(), first_day), min(month.end_time.date(), last_day))
+        for month in pd.period_range(first_day, last_day, freq="M")
+    ]
 
 
 def _month_name(month: dt.date, room_pt: float, is_first: bool) -> str:
     """As much of a month's name as there is room for, with the year at the first and in January."""
     year = f" {month.year}" if is_first or month.month == 1 else ""
     for name in (f"{month:%B}{year}", f"{month:%b}{year}", f"{month:%b}", f"{month:%b}"[0]):
-        if text_width_pt(name, _SMALL_PT) <= room_pt - 2.0:
+        if text_width_pt(name, TEXT_PT) <= room_pt - 2.0:
             return name
     return ""
 
@@ -249,7 +239,7 @@ def _columns(table: gpd.GeoDataFrame, hills: Sequence[str]) -> list[tuple[str, f
     for heading, words in write.items():
         cells[heading] = [words(by_hill[hill]) if hill in by_hill else "–" for hill in hills]
     return [
-        (heading, 9.0 + max(text_width_pt(text, _SMALL_PT) for text in [heading, *column]), column)
+        (heading, 9.0 + max(text_width_pt(text, TEXT_PT) for text in [heading, *column]), column)
         for heading, column in cells.items()
     ]
 
@@ -259,30 +249,38 @@ def _aside(offset_deg: float) -> str:
 
 
 def _write_column(
-    ax: Axes, across_pt: float, heading: str, cells: Sequence[str], **look: Any
+    ax: Axes,
+    across_pt: float,
+    heading: str,
+    cells: Sequence[str],
+    *,
+    ha: Across = "left",
+    weight: str = "normal",
 ) -> None:
     """Texts beside the lanes, on axes whose head is that of the months."""
     head_pt, lane_pt = 72.0 * _TOP_IN, 72.0 * _LANE_IN
-    words: dict[str, Any] = {"fontsize": _SMALL_PT, "va": "baseline"} | look
-    ax.text(across_pt, head_pt - 6.0, heading, color=palette.QUIET, **words)
+    write(ax, (across_pt, head_pt - 6.0), heading, colour=palette.QUIET, ha=ha, va="baseline")
     for lane, text in enumerate(cells):
-        low_pt = head_pt + (lane + 0.94) * lane_pt - 2.0
-        ax.text(across_pt, low_pt, text, color=palette.INK, **words)
+        low = across_pt, head_pt + (lane + 0.94) * lane_pt - 2.0
+        write(ax, low, text, ha=ha, va="baseline", weight=weight)
 
 
 def _draw_legend(ax: Axes) -> None:
     """What a stroke and a ring mean, on axes in points under the lanes."""
     floor_pt = ax.get_ylim()[0] - 4.0
-    words: dict[str, Any] = {"fontsize": 7.5, "va": "baseline", "color": palette.QUIET}
     lead = "a stroke is a morning with a place to stand, the taller and darker the better:"
-    ax.text(0.0, floor_pt, lead, **words)
-    at = text_width_pt(lead, 7.5) + 6.0
+    words = {0.0: lead}
+    at = text_width_pt(lead, SMALL_PT) + 6.0
     for score in _SAMPLES:
-        scale = 0.5 * 72.0 * _LANE_IN
-        (box,) = _strokes(np.array([at]), 0.0, np.array([score]), 2.0)
-        box = np.array([0.0, floor_pt]) + box * [1.0, scale]
-        ax.add_collection(PolyCollection([box], facecolors=_inks(np.array([score])), linewidths=0))
-        ax.text(at + 4.5, floor_pt, f"{score:g}", **words)
-        at += 10.0 + text_width_pt(f"{score:g}", 7.5)
+        box = _strokes(np.array([at]), 0.0, np.array([score]), 2.0)
+        box = np.array([0.0, floor_pt]) + box * [1.0, 0.5 * 72.0 * _LANE_IN]
+        ax.add_collection(
+            PolyCollection(list(box), facecolors=_inks(np.array([score])), linewidths=0)
+        )
+        words[at + 4.5] = f"{score:g}"
+        at += 10.0 + text_width_pt(f"{score:g}", SMALL_PT)
     _draw_ring(ax, at + 12.0, floor_pt + 1.0, "best")
-    ax.text(at + 19.0, floor_pt, "the best of a hill", **words)
+    words[at + 19.0] = "the best of a hill"
+    for across, text in words.items():
+        place = across, floor_pt
+        write(ax, place, text, size_pt=SMALL_PT, va="baseline", colour=palette.QUIET)

@@ -21,7 +21,7 @@ from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 from terrain.plan.morning import Plan
 from terrain.plan.stages import StageKind
-from terrain.show.files.export import whole_file
+from terrain.show.files.export import check_ending, whole_file
 from terrain.words.clocks import clock_of_zone
 from terrain.words.figures import plain, spot_label
 from terrain.words.plan import cautions, fall_back_words, hidden_ground, stage_words
@@ -79,8 +79,7 @@ def save_calendar(
 
     Source: RFC 5545.
     """
-    if Path(path).suffix.lower() != ".ics":
-        raise TerrainError(f"cannot write a calendar as {path}: the name must end in .ics")
+    check_ending(path, "write a calendar as", ".ics")
     for ahead in (leave_ahead, colour_ahead):
         if ahead < dt.timedelta(0):
             raise TerrainError(f"an alarm {-ahead} late is of no use: give 0 or more ahead")

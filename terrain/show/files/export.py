@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = [
+    "check_ending",
     "save_layers",
     "save_picture",
     "save_raster",
@@ -58,6 +59,14 @@ def whole_file(path: str | Path) -> Iterator[Path]:
         partial.unlink(missing_ok=True)
 
 
+def check_ending(path: str | Path, doing: str, *endings: str) -> None:
+    """TerrainError where the name of a file has none of some endings."""
+    if Path(path).suffix.lower() not in endings:
+        *others, last = endings
+        wanted = f"{', '.join(others)} or {last}" if others else last
+        raise TerrainError(f"cannot {doing} {path}: the name must end in {wanted}")
+
+
 def save_table(table: gpd.GeoDataFrame, path: str | Path, *, layer: str) -> None:
     """Write a table with places as GeoPackage, GeoJSON or CSV, by the ending of the path.
 
@@ -82,14 +91,10 @@ def save_layers(layers: Mapping[str, gpd.GeoDataFrame], path: str | Path) -> Non
         ".geojson": lambda to: layers[first].to_file(to, layer=first, driver="GeoJSON"),
         ".csv": lambda to: _flat(layers[first]).to_csv(to, index=False),
     }
-    write = writers.get(Path(path).suffix.lower())
-    if write is None:
-        raise TerrainError(
-            f"cannot write a table as {path}: the name must end in .gpkg, .geojson or .csv"
-        )
+    check_ending(path, "write a table as", *writers)
     with whole_file(path) as partial:
         partial.unlink()
-        write(partial)
+        writers[Path(path).suffix.lower()](partial)
 
 
 def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path) -> None:
@@ -98,17 +103,21 @@ def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path)
     bands: from the description of each band, with its unit, to its values.
     Raises TerrainError for an ending other than .tif and where the file cannot be written.
     """
-    if Path(path).suffix.lower() not in (".tif", ".tiff"):
-        raise TerrainError(f"cannot write a raster as {path}: the name must end in .tif")
-    rows, cols = grid.shape
-    with (
-        whole_file(path) as partial,
-        rasterio.open(
-            partial, "w", driver="GTiff", height=rows, width=cols, count=len(bands),
-            dtype="float32", nodata=float("nan"), crs=grid.crs.to_wkt(), transform=grid.transform,
-            tiled=True, compress="deflate", predictor=3,
-        ) as file,
-    ):  # fmt: skip
+    check_ending(path, "write a raster as", ".tif", ".tiff")
+    profile = {
+        "driver": "GTiff",
+        "height": grid.shape[0],
+        "width": grid.shape[1],
+        "count": len(bands),
+        "dtype": "float32",
+        "nodata": float("nan"),
+        "crs": grid.crs.to_wkt(),
+        "transform": grid.transform,
+        "tiled": True,
+        "compress": "deflate",
+        "predictor": 3,
+    }
+    with whole_file(path) as partial, rasterio.open(partial, "w", **profile) as file:
         for number, (description, values) in enumerate(bands.items(), start=1):
             file.write(np.asarray(values, dtype=np.float32), number)
             file.set_band_description(number, description)
@@ -116,9 +125,7 @@ def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path)
 
 def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
     """Write a figure as PNG, SVG or PDF, by the ending of the path; TerrainError as above."""
-    path = Path(path)
-    if path.suffix.lower() not in (".png", ".svg", ".pdf"):
-        raise TerrainError(f"cannot draw {path}: the name must end in .png, .svg or .pdf")
+    check_ending(path, "draw", ".png", ".svg", ".pdf")
     # letters stay letters in an SVG, so that they can be searched and read aloud
     with whole_file(path) as partial, matplotlib.rc_context({"svg.fonttype": "none"}):
         figure.savefig(partial, dpi=dpi)

@@ -28,8 +28,8 @@ from terrain.show.map.map import draw_map
 from terrain.show.map.mist_cover import draw_mist
 from terrain.show.paper import palette
 from terrain.show.sheet.view_window import path_of, view_window
-from terrain.show.view.angles import Window
 from terrain.show.view.scenery import Light, scenery, sky
+from terrain.show.view.window import Window
 from terrain.sight.seen import seen_ground
 from terrain.walk.walk import Walk
 

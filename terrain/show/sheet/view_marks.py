@@ -25,8 +25,8 @@ from numpy.typing import ArrayLike, NDArray
 from terrain.plan.morning import Plan
 from terrain.show.paper.marks import nudge
 from terrain.show.sheet.view_window import frame_edge_mm, path_of, sun_moments
-from terrain.show.view.angles import Window
 from terrain.show.view.summits_in_view import striking_summits
+from terrain.show.view.window import Window
 from terrain.words.clocks import clock, exact
 
 __all__ = ["Disc", "Mark", "Tick", "ViewMarks", "view_marks"]

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.plan.morning import Plan
-from terrain.show.view.angles import Window
+from terrain.show.view.window import Window
 from terrain.sun.path import SunPath, sun_path
 
 __all__ = ["frame_edge_mm", "path_of", "sun_moments", "view_window"]

@@ -1,61 +1,21 @@
-"""Degrees round the horizon and above it: what part of them a picture takes in, and its edges."""
+"""Degrees round the horizon and above it along the edges of a picture."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper import palette
 from terrain.show.paper.marks import corners_pt
 from terrain.show.paper.text import compass
 
-__all__ = ["Window", "draw_angles"]
+__all__ = ["draw_angles"]
 
 _ALTITUDE_STEPS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 _TICKS_APART_PT = 18.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class Window:
-    """What a picture takes in.
-
-    azimuth_deg: from true north, left and right end; the right may be past 360, so that it is
-    always the greater. altitude_deg: above the horizontal, lower and upper end.
-    """
-
-    azimuth_deg: tuple[float, float]
-    altitude_deg: tuple[float, float]
-
-    @property
-    def width_deg(self) -> float:
-        """From the left end to the right."""
-        return self.azimuth_deg[1] - self.azimuth_deg[0]
-
-    @property
-    def height_deg(self) -> float:
-        """From the lower end to the upper."""
-        return self.altitude_deg[1] - self.altitude_deg[0]
-
-    def turned(self, azimuth_deg: ArrayLike) -> Any:
-        """Azimuths brought to the turn that the window is on."""
-        middle = sum(self.azimuth_deg) / 2.0
-        return middle + wrap_deg(np.asarray(azimuth_deg) - middle)
-
-    def holds(self, azimuth_deg: ArrayLike, altitude_deg: ArrayLike, margin_deg: float) -> Any:
-        """Whether directions lie within the window by a margin."""
-        azimuth, altitude = self.turned(azimuth_deg), np.asarray(altitude_deg)
-        return (
-            (azimuth > self.azimuth_deg[0] + margin_deg)
-            & (azimuth < self.azimuth_deg[1] - margin_deg)
-            & (altitude > self.altitude_deg[0] + margin_deg)
-            & (altitude < self.altitude_deg[1] - margin_deg)
-        )
 
 
 def draw_angles(ax: Axes) -> None:

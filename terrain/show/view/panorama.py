@@ -23,14 +23,15 @@ from terrain.show.paper.key import Key, draw_keys
 from terrain.show.paper.marks import HIDDEN_MARK, HILL_MARK, RADIUS_PT, draw_marks, in_points
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import SMALL_PT, compass, write
-from terrain.show.view.angles import Window, draw_angles
+from terrain.show.view.angles import draw_angles
 from terrain.show.view.scenery import Light, scenery, sky
 from terrain.show.view.summits_in_view import HillRow, sight_key, striking_summits
 from terrain.show.view.sun_discs import draw_sun, sun_moments
+from terrain.show.view.window import Window, window_about
 from terrain.sight.seen import seen_ground
 from terrain.sun.path import SunPath, sun_path
 from terrain.view.backlight import Backlight
-from terrain.view.scene import Scene, View
+from terrain.view.scene import Scene
 from terrain.words.clocks import at_local, exact, long_day, plus_minus, zone_of
 
 __all__ = ["draw_view", "path_of", "view_figure"]
@@ -41,10 +42,7 @@ MOST_SUMMITS: Final = 14
 
 _CELLS_ACROSS = 2400
 _FOOT_IN, _LOW_IN = 0.55, 0.3
-_MOST_HIGH_IN = 4.6
 _CAUTIONS_IN, _CAUTION_PT = 0.62, 11.5
-_LEAST_SHAPE, _BELOW_HILL = 0.22, 0.3
-_FEET_M = 400.0
 
 Floats = NDArray[np.float64]
 
@@ -154,7 +152,7 @@ class _Picture:
         path = path_of(backlight)
         moments = sun_moments(backlight.contact.appears, minutes)
         sun = path.at([path.seconds(moment) for moment in moments])
-        window = _window(scene, backlight, sun, width_deg, width_in)
+        window = window_about(scene, backlight, sun, width_deg, width_in)
         fits = window.holds(*sun, path.semidiameter_deg)
         return cls(
             scene=scene,
@@ -228,49 +226,6 @@ def _light(answer: Backlight, window: Window, path: SunPath) -> Light:
         altitude_deg=contact.altitude_deg,
         to_right=bool(wrap_deg(after - before) > 0.0),
     )
-
-
-def _window(
-    scene: Scene,
-    backlight: Backlight,
-    sun: tuple[Floats, Floats],
-    width_deg: float,
-    width_in: float,
-) -> Window:
-    """About the hill and the sun, wide enough for both, down to the nearer ground."""
-    view, contact = backlight.view, backlight.contact
-    aside = float(wrap_deg(contact.azimuth_deg - view.azimuth_deg))
-    width = max(width_deg, 1.5 * abs(aside))
-    middle = view.azimuth_deg + 0.5 * aside
-    ends = middle - width / 2.0, middle + width / 2.0
-    skyline = view.skyline.at(np.linspace(*ends, 600))
-    above = sun[1][np.abs(wrap_deg(sun[0] - middle)) < width / 2.0]
-    margin = 0.03 * width
-    high = max(float(np.nanmax(skyline)), view.altitude_deg, *above, 0.5) + margin
-    most = _MOST_HIGH_IN * width / (width_in - 2.0 * MARGIN_IN)
-    low = _foot_deg(scene, view, ends, (high - most, high)) - margin
-    low = max(low, high - most, view.altitude_deg - _BELOW_HILL * width)
-    low = min(low, high - _LEAST_SHAPE * width)
-    return Window(azimuth_deg=ends, altitude_deg=(low, high))
-
-
-def _foot_deg(
-    scene: Scene, view: View, ends: tuple[float, float], within: tuple[float, float]
-) -> float:
-    """The lowest altitude at which more than the ground before one's feet is seen, degrees.
-
-    Of the bare ground, so that a view has one frame whatever the mist does.
-    """
-    altitudes = np.linspace(*within, 120)
-    seen = seen_ground(
-        scene.dem,
-        view.spot,
-        azimuths_deg=np.linspace(*ends, 240),
-        altitudes_deg=altitudes,
-        refraction=scene.refraction,
-    )
-    beyond = np.nan_to_num(seen.distance_m) > _FEET_M
-    return float(altitudes[int(np.argmax(beyond.mean(axis=1) > 0.1))])
 
 
 def _draw_contact(ax: Axes, window: Window, backlight: Backlight) -> None:

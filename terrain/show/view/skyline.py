@@ -22,8 +22,9 @@ from terrain.show.paper.legend import draw_box
 from terrain.show.paper.marks import RADIUS_PT, draw_marks
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import text_width_pt, write
-from terrain.show.view.angles import Window, draw_angles
+from terrain.show.view.angles import draw_angles
 from terrain.show.view.summits_in_view import sight_key, striking_summits
+from terrain.show.view.window import Window
 from terrain.sight.skyline import Skyline, layers, skyline
 
 __all__ = ["draw_skyline", "skyline_figure"]

@@ -13,7 +13,7 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.show.paper.key import Key, numbers_to
 from terrain.show.paper.text import compass
-from terrain.show.view.angles import Window
+from terrain.show.view.window import Window
 from terrain.sight.seen import summits_in_view
 
 __all__ = ["HillRow", "sight_key", "striking_summits"]

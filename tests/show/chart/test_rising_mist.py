@@ -11,7 +11,7 @@ from shapely import Point
 
 from terrain.ground.relief.summits import find_summits
 from terrain.mist.sweep import mist_sweep
-from terrain.show.chart.rising_mist import draw_sweep, sweep_figure
+from terrain.show.chart.rising_mist import sweep_figure
 
 
 @pytest.fixture
@@ -26,8 +26,9 @@ def sweep(make_dem):
 
 def test_each_bar_spans_its_own_levels(sweep):
     figure = sweep_figure(sweep, title="Two cones")
-    bars = draw_sweep(figure.axes[0], sweep)
+    bars = figure.axes[0].patches
     table = sweep.summits
+    assert len(bars) == 2 * len(table)
     shared, own = bars[: len(table)], bars[len(table) :]
     for pale, dark, (_, summit) in zip(shared, own, table.iterrows(), strict=True):
         assert pale.get_x() + pale.get_width() == pytest.approx(summit["alone_from_m"])

@@ -21,7 +21,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.text import Annotation
 
-from terrain.show.chart.season import _months, draw_year, year_figure
+from terrain.show.chart.season import _months, draw_season, season_figure
 from terrain.show.files.export import save_picture
 from terrain.show.paper import palette
 
@@ -49,9 +49,11 @@ YEAR = season(
 
 
 def drawn(table: gpd.GeoDataFrame = YEAR, **options: object) -> tuple[Axes, list[Artist]]:
+    """The axes and what was drawn on them, in its order."""
     ax = Figure(figsize=(6.0, 1.5), dpi=100).add_axes((0, 0, 1, 1))
     span = {"hills": HILLS, "first_day": FIRST, "last_day": LAST} | options
-    return ax, draw_year(ax, table, **span)
+    draw_season(ax, table, **span)
+    return ax, [*ax.lines, *ax.collections, *ax.texts]
 
 
 def strokes(artists: list[Artist]) -> dict[str, np.ndarray]:
@@ -171,7 +173,7 @@ def words(page: Figure) -> list[str]:
 
 def test_page_says_of_each_hill_what_its_best_is(tmp_path: Path) -> None:
     notes = ["Clock times of the place."]
-    page = year_figure(YEAR, title="Mornings", subtitle="a year", hills=HILLS, first_day=FIRST,
+    page = season_figure(YEAR, title="Mornings", subtitle="a year", hills=HILLS, first_day=FIRST,
                        last_day=LAST, notes=notes)  # fmt: skip
     said = words(page)
     for expected in (*HILLS, "3", "0", "1", "3 Mar", "1 Jan", "07:00", "0.25° right", "0.90"):
@@ -185,7 +187,7 @@ def test_page_says_of_each_hill_what_its_best_is(tmp_path: Path) -> None:
 
 
 def test_nothing_on_the_page_lies_on_anything_else() -> None:
-    page = year_figure(YEAR, title="Mornings", hills=HILLS, first_day=FIRST, last_day=LAST)
+    page = season_figure(YEAR, title="Mornings", hills=HILLS, first_day=FIRST, last_day=LAST)
     page.canvas.draw()
     boxes = [text.get_window_extent() for ax in page.axes for text in ax.texts if text.get_text()]
     for number, box in enumerate(boxes):
@@ -198,7 +200,7 @@ def test_nothing_on_the_page_lies_on_anything_else() -> None:
 
 def test_page_shows_what_the_table_holds_unless_told() -> None:
     later = season([("Orrasel", dt.date(2026, 12, 30), 0.5), ("Zed", dt.date(2027, 1, 2), 0.6)])
-    said = words(year_figure(later, title="Mornings"))
+    said = words(season_figure(later, title="Mornings"))
     assert "30 Dec 2026" in said
     assert "2 Jan 2027" in said
     assert "Zed" in said
@@ -206,9 +208,9 @@ def test_page_shows_what_the_table_holds_unless_told() -> None:
 
 def test_nothing_to_show() -> None:
     with pytest.raises(ValueError, match="needs hills, and days or mornings"):
-        year_figure(YEAR.iloc[:0], title="Mornings", hills=HILLS)
+        season_figure(YEAR.iloc[:0], title="Mornings", hills=HILLS)
     with pytest.raises(ValueError, match="needs hills, and days or mornings"):
-        year_figure(YEAR.iloc[:0], title="Mornings", first_day=FIRST, last_day=LAST)
+        season_figure(YEAR.iloc[:0], title="Mornings", first_day=FIRST, last_day=LAST)
 
 
 def test_a_table_is_left_as_it_was() -> None:

@@ -31,7 +31,8 @@ from terrain.ground.relief.summits import hill_at
 from terrain.plan.cold import Air
 from terrain.plan.morning import FallBack, Plan, plan_morning
 from terrain.show.files import exchange
-from terrain.show.files.exchange import save_calendar, save_gpx, save_kml, save_plan_table
+from terrain.show.files.calendar import save_calendar
+from terrain.show.files.exchange import save_gpx, save_kml, save_plan_table
 from terrain.words.clocks import clock_of_zone as clock
 from terrain.words.clocks import plus_minus, to_second
 from terrain.words.figures import plain

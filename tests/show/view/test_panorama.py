@@ -22,11 +22,12 @@ from terrain.mist.level import level_mist
 from terrain.show.files.export import save_picture
 from terrain.show.paper import palette
 from terrain.show.paper.text import compass
-from terrain.show.view.angles import Window, draw_angles
-from terrain.show.view.panorama import _foot_deg, view_figure
+from terrain.show.view.angles import draw_angles
+from terrain.show.view.panorama import view_figure
 from terrain.show.view.scenery import Light, scenery, sky
 from terrain.show.view.summits_in_view import striking_summits
 from terrain.show.view.sun_discs import draw_sun
+from terrain.show.view.window import Window, _foot_deg
 from terrain.sight.seen import SeenGround, seen_ground
 from terrain.sun.path import SunPath, sun_path
 from terrain.view.scene import Scene, look
