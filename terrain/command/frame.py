@@ -68,7 +68,6 @@ def frame(
     from terrain.country import Country
     from terrain.view.backlight import backlight
     from terrain.view.scene import Scene, look
-    from terrain.view.scene import look
 
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)

@@ -83,7 +83,8 @@ def rays_from(
 ) -> Rays:
     """Rays as the kernels take them; rows, columns, steps a metre and heights broadcast to (n,)."""
     parts = np.broadcast_arrays(np.atleast_1d(row), col, *steps, eye_height_m)
-    return Rays(*(np.array(part, dtype=float) for part in parts), bend=bend_per_m(refraction))
+    at_row, at_col, down, along, height_m = (np.array(part, dtype=float) for part in parts)
+    return Rays(at_row, at_col, down, along, height_m, bend_per_m(refraction))
 
 
 def kernel_heights(dem: Dem) -> NDArray[np.float32]:

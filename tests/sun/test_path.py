@@ -178,7 +178,7 @@ def test_air_is_passed_on() -> None:
 
 
 def test_a_place_or_a_day_that_is_not() -> None:
-    with pytest.raises(TerrainError, match="99.0, .* is not a place"):
+    with pytest.raises(TerrainError, match=r"99\.0, .* is not a place"):
         sun_path(date(2025, 3, 20), lon_deg=0.0, lat_deg=99.0)
     with pytest.raises(TerrainError, match="there was no 2011-12-30 in Pacific/Apia"):
         sun_path(date(2011, 12, 30), lon_deg=-171.76, lat_deg=-13.83)

@@ -283,7 +283,7 @@ def test_a_path_at_hand_gives_the_same() -> None:
 
 
 def test_bad_places_and_days() -> None:
-    with pytest.raises(TerrainError, match="200.0 is not a place"):
+    with pytest.raises(TerrainError, match=r"200\.0 is not a place"):
         twilight(date(2025, 3, 20), lon_deg=200.0, lat_deg=0.0)
     with pytest.raises(TerrainError, match="there was no"):
         twilight(date(2011, 12, 30), lon_deg=-171.76, lat_deg=-13.83)
