@@ -94,6 +94,10 @@ class Area:
             height_unit=self.height_unit,
         )
 
+    def country(self, around: Spot | None = None) -> terrain.Country:
+        """The same ground, with all that follows from it."""
+        return terrain.Country(self.ground(around))
+
     def ways(self) -> gpd.GeoDataFrame | None:
         """The ways to walk on, None where the area has no file of them."""
         return None if self.paths is None else terrain.read_paths(self.paths)
@@ -121,9 +125,9 @@ class Area:
         return value if isinstance(value, dt.date) else None
 
 
-def hill_on(dem: terrain.Dem, place: Spot) -> terrain.Hill:
+def hill_on(country: terrain.Country, place: Spot) -> terrain.Hill:
     """The hill whose summit is at a place, or the highest ground close by."""
-    return terrain.hill_at(dem, place.lon_deg, place.lat_deg, name=place.name)
+    return terrain.hill_at(country.dem, place.lon_deg, place.lat_deg, name=place.name)
 
 
 def parse_latlon(text: str) -> Spot | None:

@@ -38,13 +38,13 @@ def atlas(
     area = asked.area(names)
     over, place = mist.over(area), area.hill_place(hill)
     with progress("working out a year of every cell", quiet=asked.as_json) as done:
-        dem = area.ground(place)
+        country = area.country(place)
         done(0.3)
-        summit = hill_on(dem, place)
-        sea = over.hoped(dem)
+        summit = hill_on(country, place)
+        sea = over.hoped(country)
         done(0.5)
         found = terrain.backlight_atlas(
-            dem, summit, area.year(year), tolerance_deg=within, mist=sea, evening=evening
+            country, summit, area.year(year), tolerance_deg=within, mist=sea, evening=evening
         )
         left_out = found.left_out()
     note = left_out.sentence("the summit and behind it")
@@ -56,8 +56,8 @@ def atlas(
     save_as(
         files,
         {
-            PICTURE: picture(lambda: _map(dem, found, sea, note)),
-            RASTER: raster(found.bands, dem.grid),
+            PICTURE: picture(lambda: _map(country.dem, found, sea, note)),
+            RASTER: raster(found.bands, found.grid),
         },
     )
 

@@ -39,15 +39,15 @@ def dates(
     place, over, wanted = area.hill_place(hill), mist.over(area), area.year(year)
     camera = area.spot(spot)
     with progress("going through the year", quiet=asked.as_json) as done:
-        dem = area.ground(camera)
-        summit = hill_on(dem, place)
+        country = area.country(camera)
+        summit = hill_on(country, place)
         found = terrain.backlit_dates(
-            dem,
+            country,
             camera,
             summit,
             wanted,
             tolerance_deg=within,
-            mist=over.hoped(dem),
+            mist=over.hoped(country),
             progress=done,
         )
     if found.empty:

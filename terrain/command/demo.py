@@ -29,26 +29,26 @@ def demo(
     ),
 ) -> None:
     """Do the whole job on an invented island: mist, vantages, the sunrise, pictures of all."""
-    from terrain.country import Country
     from terrain.show.map.islands import islands_map
     from terrain.show.map.vantages import vantages_map
     from terrain.show.view.panorama import view_figure
     from terrain.view.backlight import backlight
-    from terrain.view.scene import Scene, look
+    from terrain.view.scene import look
 
     _copy_data(folder)
     area = open_area([folder / "area.toml"])
     day, starts = area.day(None), area.starts_of(None)
     with progress("the whole job on an invented island") as done:
-        dem = area.ground()
-        hill, sea = hill_on(dem, area.hill_place(None)), MistOptions().over(area).hoped(dem)
+        country = area.country()
+        dem = country.dem
+        hill, sea = hill_on(country, area.hill_place(None)), MistOptions().over(area).hoped(country)
         if sea is None:
             raise TerrainError("the demo's area file names no height of mist: install terrain anew")
-        summits = terrain.find_summits(dem, names=area.summits)
+        summits = country.summits(names=area.summits)
         stands = terrain.islands(dem, sea, summits)
         done(0.3)
         found = terrain.find_vantages(
-            dem,
+            country,
             hill,
             day=day,
             mist=sea,
@@ -56,7 +56,7 @@ def demo(
             progress=lambda share: done(0.3 + 0.5 * share),
         )
         best = found.iloc[0]
-        scene = Scene(Country(dem, mist=sea), hill)
+        scene = terrain.Scene(country.under(sea), hill)
         spot = terrain.Spot(lon_deg=best["lon_deg"], lat_deg=best["lat_deg"], name="vantage 1")
         answer = backlight(scene, look(scene, spot), day)
     line(f"{area.name}: {len(stands)} summits stand above mist with its top at {sea.label}.")

@@ -12,14 +12,13 @@ from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Day, HillPlace, Names, SpotPlace, Told, option
 from terrain.command.plan_report import aim_fields
-from terrain.command.report import Column, line, picked, table
+from terrain.command.report import Column, line, picked, print_json, progress, table
 from terrain.words.terminal import clock, sentence
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from terrain.frame.figure import Figure, Step
-    from terrain.view.scene import Scene
 
 __all__ = ["frame"]
 
@@ -64,8 +63,6 @@ def frame(
     With --figure, how tall a person is in the picture, what they stand against, and where to move
     to have them against something else.
     """
-    from terrain.command.report import print_json, progress
-    from terrain.country import Country
     from terrain.view.backlight import backlight
     from terrain.view.scene import Scene, look
 
@@ -75,9 +72,10 @@ def frame(
     bag = kit.over(area)
     at = None if figure is None else area.spot(figure)
     with progress("framing the hill", quiet=asked.as_json) as done:
-        dem = area.ground(camera)
+        country = area.country(camera)
         done(0.3)
-        scene = Scene(Country(dem, mist=over.hoped(dem)), hill_on(dem, place))
+        summit = hill_on(country, place)
+        scene = terrain.Scene(country.under(over.hoped(country)), summit)
         view = look(scene, camera)
         answer = backlight(scene, view, day)
         done(0.7)
@@ -107,7 +105,9 @@ class _Person:
     moves: Mapping[str, Step | None]
 
 
-def _person(scene: Scene, camera: terrain.Spot, at: terrain.Spot, height_m: float) -> _Person:
+def _person(
+    scene: terrain.Scene, camera: terrain.Spot, at: terrain.Spot, height_m: float
+) -> _Person:
     from terrain.frame.figure import Backdrop
 
     figure = terrain.figure_at(scene, camera, at, height_m=height_m)

@@ -54,20 +54,19 @@ def hills(
     Every summit and every cell of the ground is considered. Saves the table (.gpkg, .geojson,
     .csv).
     """
-    from terrain.vantage.limits import Limits
 
     files = asked.files(TABLE)
-    limits = Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
+    limits = terrain.Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)
     around = None if near is None else area.spot(near)
     with progress("taking the sun round the tile", quiet=asked.as_json) as done:
-        dem = area.ground(around)
+        country = area.country(around)
         found = terrain.backlit_pairs(
-            dem,
-            terrain.find_summits(dem, min_prominence_m=prominence, names=area.summits),
+            country,
+            country.summits(min_prominence_m=prominence, names=area.summits),
             day,
-            mist=over.hoped(dem),
+            mist=over.hoped(country),
             limits=limits,
             count=count,
             progress=done,

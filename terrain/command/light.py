@@ -103,12 +103,13 @@ def light(
     over, day = mist.over(area), area.day(date)
     around = None if near is None else area.spot(near)
     with progress("following the light", quiet=asked.as_json) as done:
-        dem = area.ground(around)
-        sea = over.hoped(dem)
+        country = area.country(around)
+        dem = country.dem
+        sea = over.hoped(country)
         done(0.1)
-        valleys = _valleys(area, dem, valley or [], areas, 1000.0 * valley_reach)
+        valleys = _valleys(area, country, valley or [], areas, 1000.0 * valley_reach)
         arrival = terrain.light_arrival(
-            dem,
+            country,
             day,
             mist=sea,
             limb=LIMB[disc],
@@ -137,18 +138,15 @@ def light(
 
 
 def _valleys(
-    area: Area, dem: terrain.Dem, names: list[str], areas: Path | None, reach_m: float
+    area: Area, country: terrain.Country, names: list[str], areas: Path | None, reach_m: float
 ) -> list[terrain.Valley]:
     """The valleys asked for, or without any name all that are drawn; each once."""
     from dataclasses import replace
 
-    from terrain.mist.drainage import drain
-
-    drawn = [] if areas is None else terrain.valleys_in(dem, areas)
+    drawn = [] if areas is None else terrain.valleys_in(country.dem, areas)
     if not names:
         return drawn
     by_name = {valley.name.casefold(): valley for valley in drawn}
-    drainage = None
     found: list[terrain.Valley] = []
     for name in dict.fromkeys(names):
         if name.casefold() in by_name:
@@ -156,9 +154,10 @@ def _valleys(
             continue
         own, _, where = name.rpartition("=")
         spot = area.spot(where)
-        drainage = drain(dem) if drainage is None else drainage
         named = replace(spot, name=own or spot.name or where)
-        found.append(terrain.valley_about(dem, named, reach_m=reach_m, drainage=drainage))
+        found.append(
+            terrain.valley_about(country.dem, named, reach_m=reach_m, drainage=country.drainage)
+        )
     return found
 
 

@@ -112,19 +112,30 @@ class MistAsked:
         own = any(source.depth_m is not None for source in self.sources)
         return self.depth_m is not None or own
 
-    def of(self, dem: terrain.Dem) -> terrain.Mist | terrain.MistRange | None:
+    @property
+    def level_top_m(self) -> float | None:
+        """The height of its level top, None without mist."""
+        if self.sources or self.is_along_floors or len(self.tops_m) > 1:
+            raise TerrainError("a plan takes only level mist of one height that comes everywhere")
+        return self.tops_m[0] if self.tops_m else None
+
+    def of(self, country: terrain.Country) -> terrain.Mist | terrain.MistRange | None:
         """The mist over some ground, with one top or with a range of them; None for none."""
         if self.is_along_floors:
-            return self.along_floors(dem)
+            return self.along_floors(country.dem)
+        if not self.tops_m:
+            return None
+        dem, seeds = country.dem, self.seeds
+        levels = country.levels_m if seeds is None else terrain.flood_levels(dem, seeds=seeds)
         if len(self.tops_m) > 1:
-            return terrain.mist_range(dem, self.tops_m, seeds=self.seeds)
-        return terrain.level_mist(dem, self.tops_m[0], seeds=self.seeds) if self.tops_m else None
+            return terrain.mist_range(dem, self.tops_m, levels=levels)
+        return terrain.level_mist(dem, self.tops_m[0], levels=levels)
 
-    def hoped(self, dem: terrain.Dem) -> terrain.Mist | None:
+    def hoped(self, country: terrain.Country) -> terrain.Mist | None:
         """The mist over some ground, of a range the one hoped for: says so."""
         from terrain.command.report import aside
 
-        mist = self.of(dem)
+        mist = self.of(country)
         if not isinstance(mist, terrain.MistRange):
             return mist
         aside(f"of mist from {mist.label} this is about the top hoped for, {mist.hoped_m:.0f} m")

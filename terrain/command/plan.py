@@ -96,11 +96,10 @@ def plan(
     day = among[0] if among[0] == among[1] else None
     begin, place, over = _start(area, start), area.hill_place(hill), mist.over(area)
     bag, weather, paths = kit.over(area), forecast.of_air(), area.ways()
-    camera = None if spot is None else area.spot(spot)
+    camera, top_m = None if spot is None else area.spot(spot), over.level_top_m
     with progress("planning the morning", quiet=asked.as_json) as done:
-        country = terrain.Country(area.ground(place))
-        summit, water = hill_on(country.dem, place), country.water
-        sea = over.of(country.dem)
+        country = area.country(place)
+        summit, water = hill_on(country, place), country.water
         if camera is None:
             try:
                 camera, day = terrain.choose_vantage(
@@ -108,7 +107,7 @@ def plan(
                     summit,
                     begin,
                     among,
-                    mist=sea,
+                    mist=over.of(country),
                     access=terrain.Access(
                         within_min=walk, settle_min=settle, paths=paths, water=water
                     ),
@@ -117,13 +116,13 @@ def plan(
             except NoAnswer as error:
                 raise NoAnswer(f"{error} (--walk allows more minutes, --spot any place)") from error
         answer = terrain.plan_morning(
-            country,
+            country.dem,
             camera,
             summit,
             day,
             start=begin,
             among=among if among[0] < among[1] else None,
-            mist=sea,
+            mist_top_m=top_m,
             paths=paths,
             water=water,
             kit=bag,

@@ -58,18 +58,21 @@ def season(
     Saves the table (.gpkg, .geojson, .csv), a calendar with alarms (.ics), or a picture with
     the days across and the hills down (.png, .svg, .pdf).
     """
+    from terrain.words.vantages import range_lines
+
     files = asked.files(PICTURE, TABLE, CALENDAR)
     area = asked.area(names)
     begin, end, over = area.day(first), area.day(last), mist.over(area)
     with progress("going through the mornings", quiet=asked.as_json) as done:
-        country = terrain.Country(area.ground())
+        country = area.country()
+        sea = over.of(country)
         found = terrain.plan_season(
             country,
             _hills(country, area, prominence, hill or []),
             begin,
             end,
             step_days=step,
-            mist=over.of(country.dem),
+            mist=sea,
             starts=area.starts_of(None),
             progress=done,
         )
@@ -78,6 +81,8 @@ def season(
     else:
         title = f"The best {min(count, len(found))} of {len(found)} mornings, {begin} to {end}"
         table(title, _COLUMNS, rows_of(found.head(count)), numbered=True)
+        for words in range_lines(sea):
+            line(words)
         for name, why in found.attrs["left_out"].items():
             line(f"{name}: none; {why}")
     save_as(

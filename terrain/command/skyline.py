@@ -48,26 +48,25 @@ def skyline(
     # the mist of the area's defaults belongs to a morning, a skyline to a place
     over, camera = mist.over(area, or_default=False), area.spot(spot)
     with progress("walking the skyline", quiet=asked.as_json) as done:
-        dem = area.ground(camera)
+        country = area.country(camera)
         done(0.3)
-        sea = over.hoped(dem)
-        if sea is not None:
-            _check_clear(dem, sea, camera)
+        country = country.under(over.hoped(country))
+        _check_clear(country, camera)
         done(0.6)
-        sky = terrain.skyline(dem if sea is None else sea.surface(dem), camera)
+        sky = terrain.skyline(country.seen, camera)
     fields = _fields(sky, step)
     if asked.as_json:
         print_json({"eye_height_m": sky.eye_height_m, **fields})
     else:
         title = f"Skyline from {spot}, camera at {sky.eye_height_m:.0f} m"
         table(title, _COLUMNS, zip(*fields.values(), strict=True))
-        if sea is not None:
-            line(f"Over {_with_top(sea)}, which hides what lies under it.")
+        if country.mist is not None:
+            line(f"Over {_with_top(country.mist)}, which hides what lies under it.")
         line("Azimuths are from true north. Ground beyond the raster is unknown, not flat.")
     save_as(
         files,
         {
-            PICTURE: picture(lambda: _figure(area, dem, sea, sky)),
+            PICTURE: picture(lambda: _figure(area, country, sky)),
             TABLE: layers(lambda: _points(sky)),
         },
     )
@@ -85,30 +84,32 @@ def _fields(sky: terrain.Skyline, step: float) -> dict[str, list[Any]]:
     }
 
 
-def _check_clear(dem: terrain.Dem, sea: terrain.Mist, camera: terrain.Spot) -> None:
+def _check_clear(country: terrain.Country, camera: terrain.Spot) -> None:
     """NoAnswer where the spot lies under the mist: from there is no skyline."""
-    depth_m = sea.depth_at(dem, camera)
+    mist = country.mist
+    if mist is None:
+        return
+    depth_m = mist.depth_at(country.dem, camera)
     if depth_m == depth_m:
         raise NoAnswer(
             f"{place(camera.lat_deg, camera.lon_deg)} lies {depth_m:.0f} m under the mist with "
-            f"its top at {sea.label}: choose a higher spot or less mist"
+            f"its top at {mist.label}: choose a higher spot or less mist"
         )
 
 
-def _figure(area: Area, dem: terrain.Dem, sea: terrain.Mist | None, sky: terrain.Skyline) -> Figure:
+def _figure(area: Area, country: terrain.Country, sky: terrain.Skyline) -> Figure:
     from terrain.show.view.skyline import skyline_figure
 
     title, spot = "", sky.spot
-    if sea is not None:
-        title = (
-            f"Skyline from {spot.name or place(spot.lat_deg, spot.lon_deg)} over {_with_top(sea)}"
-        )
+    if country.mist is not None:
+        where = spot.name or place(spot.lat_deg, spot.lon_deg)
+        title = f"Skyline from {where} over {_with_top(country.mist)}"
     return skyline_figure(
-        dem if sea is None else sea.surface(dem),
+        country.seen,
         spot,
         title=title,
         sky=sky,
-        summits=terrain.find_summits(dem, names=area.summits),
+        summits=country.summits(names=area.summits),
     )
 
 

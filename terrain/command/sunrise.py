@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from terrain.command.area import Area
-    from terrain.view.scene import Scene
 
 __all__ = ["sunrise"]
 
@@ -34,9 +33,8 @@ def sunrise(
 
     Saves the view from the spot (.png, .svg, .pdf).
     """
-    from terrain.country import Country
     from terrain.view.backlight import backlight
-    from terrain.view.scene import Scene, look
+    from terrain.view.scene import look
     from terrain.words.sunrise import sunrise_rows, warnings
 
     files = asked.files(PICTURE)
@@ -44,9 +42,10 @@ def sunrise(
     over, day = mist.over(area), area.day(date)
     camera, place = area.spot(spot), area.hill_place(hill)
     with progress("watching the sun rise", quiet=asked.as_json) as done:
-        dem = area.ground(camera)
+        country = area.country(camera)
         done(0.3)
-        scene = Scene(Country(dem, mist=over.hoped(dem)), hill_on(dem, place))
+        summit = hill_on(country, place)
+        scene = terrain.Scene(country.under(over.hoped(country)), summit)
         done(0.7)
         answer = backlight(scene, look(scene, camera), day)
         light = terrain.twilight(day, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
@@ -62,13 +61,13 @@ def sunrise(
     save_as(files, {PICTURE: picture(lambda: _view(area, scene, answer))})
 
 
-def _view(area: Area, scene: Scene, answer: terrain.Backlight) -> Figure:
+def _view(area: Area, scene: terrain.Scene, answer: terrain.Backlight) -> Figure:
     from terrain.show.view.panorama import view_figure
 
-    return view_figure(scene, answer, summits=terrain.find_summits(scene.dem, names=area.summits))
+    return view_figure(scene, answer, summits=scene.country.summits(names=area.summits))
 
 
-def _strait_m(scene: Scene, camera: terrain.Spot) -> float:
+def _strait_m(scene: terrain.Scene, camera: terrain.Spot) -> float:
     """Width of the mist between the island of the spot and that of the hill, NaN without mist."""
     if scene.mist is None:
         return math.nan

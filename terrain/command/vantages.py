@@ -110,17 +110,17 @@ def vantages(
     place, over, begins = area.hill_place(hill), mist.over(area), area.starts_of(start)
     _check_walk(walk, begins)
     with progress("looking for vantages", quiet=asked.as_json) as done:
-        dem = area.ground(place)
-        summit, sea = hill_on(dem, place), over.of(dem)
+        country = area.country(place)
+        summit, sea = hill_on(country, place), over.of(country)
         found = terrain.find_vantages(
-            dem,
+            country,
             summit,
             day=day,
             year=year,
             mist=sea,
             starts=begins,
-            access=None if walk is None else _access(area, dem, walk),
-            passes=_passes(area, dem, over) if pours and sea is not None else None,
+            access=None if walk is None else _access(area, country, walk),
+            passes=_passes(area, country, over) if pours and sea is not None else None,
             limits=limits,
             count=count,
             weights=weights,
@@ -141,7 +141,7 @@ def vantages(
         {
             PICTURE: picture(
                 lambda: vantages_map(
-                    dem, summit, found, when=when, mist=sea, starts=begins, paths=paths
+                    country.dem, summit, found, when=when, mist=sea, starts=begins, paths=paths
                 )
             ),
             TABLE: layers(lambda: {"vantages": found}),
@@ -160,18 +160,16 @@ def _check_walk(walk: float | None, begins: list[terrain.Spot]) -> None:
         )
 
 
-def _access(area: Area, dem: terrain.Dem, walk: float) -> terrain.Access:
+def _access(area: Area, country: terrain.Country, walk: float) -> terrain.Access:
 
-    return terrain.Access(within_min=walk, paths=area.ways(), water=terrain.level_water(dem))
+    return terrain.Access(within_min=walk, paths=area.ways(), water=country.water)
 
 
-def _passes(area: Area, dem: terrain.Dem, over: MistAsked) -> gpd.GeoDataFrame | None:
+def _passes(area: Area, country: terrain.Country, over: MistAsked) -> gpd.GeoDataFrame | None:
     """The passes of the ground with names where the area has names of summits; None without any."""
     from terrain.mist.passes import passes_if_any
 
-    return passes_if_any(
-        dem, summits=terrain.find_summits(dem, names=area.summits), seeds=over.seeds
-    )
+    return passes_if_any(country.dem, summits=country.summits(names=area.summits), seeds=over.seeds)
 
 
 def _weight(text: str) -> tuple[str, float]:

@@ -44,7 +44,7 @@ _MORE = {
 
 def tell(found: gpd.GeoDataFrame, title: str, sea: terrain.Mist | terrain.MistRange | None) -> None:
     """Print the vantages: where and when, what of the mist is seen, the walk, the days."""
-    from terrain.words.vantages import more_title
+    from terrain.words.vantages import more_title, range_lines
 
     tell_vantages(found, title)
     more = [column for key, columns in _MORE.items() if key in found for column in columns]
@@ -53,9 +53,8 @@ def tell(found: gpd.GeoDataFrame, title: str, sea: terrain.Mist | terrain.MistRa
     if "days" in found:
         days = Column("days", lambda row: day_spans(row["days"]), left=True)
         table("Their mornings", [days], rows_of(found), numbered=True)
-    if isinstance(sea, terrain.MistRange):
-        line(f"The mist may stand anywhere from {sea.label}. Each row is about the top hoped for,")
-        line(f"{sea.hoped_m:.0f} m, or else the nearest to it that works there.")
+    for words in range_lines(sea):
+        line(words)
     for name, why in found.attrs.get("starts_left_out", {}).items():
         line(f"No walk from {name}: {why}.")
     line("Computed from elevation data, not surveyed: check the ground, the access and the")

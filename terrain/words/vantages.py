@@ -7,7 +7,7 @@ import geopandas as gpd
 from terrain.mist.level import MistRange
 from terrain.mist.mist import Mist
 
-__all__ = ["NOTES", "more_title", "range_note", "vantages_subtitle"]
+__all__ = ["NOTES", "more_title", "range_lines", "range_note", "vantages_subtitle"]
 
 NOTES = (
     "Clock times of the place.",
@@ -30,6 +30,16 @@ def vantages_subtitle(found: gpd.GeoDataFrame, when: str, sea: Mist | MistRange 
         mist = f", mist with its top anywhere from {sea.label}"
     places = "one place" if len(found) == 1 else f"{len(found)} places"
     return f"{places} where the sun appears behind it {when}{mist}"
+
+
+def range_lines(mist: Mist | MistRange | None) -> tuple[str, ...]:
+    """What a table of vantages over a mist with a range of tops must say; none for a single top."""
+    if not isinstance(mist, MistRange):
+        return ()
+    return (
+        f"The mist may stand anywhere from {mist.label}. Each row is about the top hoped for,",
+        f"{mist.hoped_m:.0f} m, or else the nearest to it that works there.",
+    )
 
 
 def range_note(sea: Mist | MistRange | None) -> tuple[str, ...]:
