@@ -164,3 +164,19 @@ def test_a_season_that_ends_before_it_begins(terrain, isle):
     outcome = terrain("season", isle, "--from", "2026-03-29", "--to", "2026-03-25")
     assert outcome.code == 2
     assert outcome.err.count("\n") == 1
+
+
+def test_a_season_takes_every_kind_of_mist(terrain, isle, tmp_path):
+    names = tmp_path / "hills.csv"
+    names.write_text("name,lat,lon\nLone Hill,54.3815,-23.9485\n")
+    hill = ("--hill", "Lone Hill", "--names", names)
+    days = ("season", isle, "--from", "2026-03-26", "--to", "2026-03-27", *hill)
+    deep = json.loads(terrain(*days, "--mist-depth", "50", "--json").out)
+    # the bowl between the hills is level at 60 m
+    assert deep[0]["height_m"] - deep[0]["freeboard_m"] == pytest.approx(110.0, abs=3.0)
+    alone = json.loads(terrain(*days, "--mist-from", "the quay=50", "--json").out)
+    assert alone[0]["height_m"] - alone[0]["freeboard_m"] == pytest.approx(110.0, abs=3.0)
+    ranged = terrain(*days, "--mist-top", "150:250:50")
+    assert "The mist may stand anywhere from 150 to 250 m." in ranged.out
+    rows = json.loads(terrain(*days, "--mist-top", "150:250:50", "--json").out)
+    assert {row["mist_from_m"] for row in rows} == {150.0}
