@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
 
 import terrain
@@ -63,6 +62,7 @@ def frame(
     With --figure, how tall a person is in the picture, what they stand against, and where to move
     to have them against something else.
     """
+    from terrain.frame.figure import steps_for
     from terrain.view.backlight import backlight
     from terrain.view.scene import Scene, look
 
@@ -87,40 +87,17 @@ def frame(
             sensor=bag.sensor,
             hill_width_deg=hill_width,
         )
-        person = None if at is None else _person(scene, camera, at, figure_height)
+        seen, moves = None, {}
+        if at is not None:
+            seen = terrain.figure_at(scene, camera, at, height_m=figure_height)
+            moves = steps_for(scene, camera, seen)
     if asked.as_json:
-        print_json(_fields(framing, person))
+        print_json(_fields(framing, seen, moves))
         return
     line(sentence(answer.reason))
     _tell(framing)
-    if person is not None:
-        _tell_person(framing, person)
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Person:
-    """A figure in the picture, and how to set it against each other backdrop, where one can."""
-
-    figure: Figure
-    moves: Mapping[str, Step | None]
-
-
-def _person(
-    scene: terrain.Scene, camera: terrain.Spot, at: terrain.Spot, height_m: float
-) -> _Person:
-    from terrain.frame.figure import Backdrop
-
-    figure = terrain.figure_at(scene, camera, at, height_m=height_m)
-    others = [backdrop for backdrop in Backdrop if backdrop != figure.against]
-    if scene.mist is None:
-        others.remove(Backdrop.MIST)
-    return _Person(
-        figure=figure,
-        moves={
-            backdrop: terrain.step_for(scene, camera, at, backdrop, height_m=height_m)
-            for backdrop in others
-        },
-    )
+    if seen is not None:
+        _tell_figure(framing, seen, moves)
 
 
 def _tell(framing: terrain.Framing) -> None:
@@ -140,24 +117,26 @@ def _high(altitude_deg: float) -> str:
     return signed(altitude_deg)
 
 
-def _tell_person(framing: terrain.Framing, person: _Person) -> None:
+def _tell_figure(framing: terrain.Framing, seen: Figure, moves: Mapping[str, Step | None]) -> None:
     from terrain.words.framing import figure_words
     from terrain.words.plan import step_words
 
-    line(figure_words(framing, person.figure))
-    for backdrop, step in person.moves.items():
+    line(figure_words(framing, seen))
+    for backdrop, step in moves.items():
         how = "no move within 80 m does that" if step is None else step_words(step)
         line(f"To set them against the {backdrop}: {how}.")
 
 
-def _fields(framing: terrain.Framing, person: _Person | None) -> dict[str, Any]:
+def _fields(
+    framing: terrain.Framing, seen: Figure | None, moves: Mapping[str, Step | None]
+) -> dict[str, Any]:
     return {
         **aim_fields(framing),
         **picked(framing, "takes_all", "hill_share", "sun_mm", "sun_px"),
         "lenses": [{**vars(fit), "lens": str(fit.lens)} for fit in framing.lenses],
         "sun": framing.sun,
-        "figure": None if person is None else _figure_fields(framing, person.figure),
-        "moves": {} if person is None else {k: _step_fields(s) for k, s in person.moves.items()},
+        "figure": None if seen is None else _figure_fields(framing, seen),
+        "moves": {backdrop: _step_fields(step) for backdrop, step in moves.items()},
     }
 
 

@@ -117,7 +117,7 @@ def light(
         )
     found = LightFound(arrival=arrival, valleys=tuple(valleys), ground=all_ground(dem, sea))
     if asked.as_json:
-        top_m = None if sea is None else sea.range_m[1]
+        top_m = None if sea is None else sea.stated_top_m
         print_json({"date": day, "disc": disc, "mist_top_m": top_m, "valleys": found.rows})
     else:
         _tell(found, _WORDS[disc])

@@ -112,13 +112,6 @@ class MistAsked:
         own = any(source.depth_m is not None for source in self.sources)
         return self.depth_m is not None or own
 
-    @property
-    def level_top_m(self) -> float | None:
-        """The height of its level top, None without mist."""
-        if self.sources or self.is_along_floors or len(self.tops_m) > 1:
-            raise TerrainError("a plan takes only level mist of one height that comes everywhere")
-        return self.tops_m[0] if self.tops_m else None
-
     def of(self, country: terrain.Country) -> terrain.Mist | terrain.MistRange | None:
         """The mist over some ground, with one top or with a range of them; None for none."""
         if self.is_along_floors:
@@ -139,7 +132,7 @@ class MistAsked:
         if not isinstance(mist, terrain.MistRange):
             return mist
         aside(f"of mist from {mist.label} this is about the top hoped for, {mist.hoped_m:.0f} m")
-        return mist.mist(mist.hoped_m)
+        return mist.hoped
 
     def along_floors(self, dem: terrain.Dem) -> terrain.Mist:
         """The mist along the valley floors of some ground."""

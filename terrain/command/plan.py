@@ -96,10 +96,10 @@ def plan(
     day = among[0] if among[0] == among[1] else None
     begin, place, over = _start(area, start), area.hill_place(hill), mist.over(area)
     bag, weather, paths = kit.over(area), forecast.of_air(), area.ways()
-    camera, top_m = None if spot is None else area.spot(spot), over.level_top_m
+    camera = None if spot is None else area.spot(spot)
     with progress("planning the morning", quiet=asked.as_json) as done:
         country = area.country(place)
-        summit, water = hill_on(country, place), country.water
+        summit, water, sea = hill_on(country, place), country.water, over.of(country)
         if camera is None:
             try:
                 camera, day = terrain.choose_vantage(
@@ -107,7 +107,7 @@ def plan(
                     summit,
                     begin,
                     among,
-                    mist=over.of(country),
+                    mist=sea,
                     access=terrain.Access(
                         within_min=walk, settle_min=settle, paths=paths, water=water
                     ),
@@ -122,7 +122,7 @@ def plan(
             day,
             start=begin,
             among=among if among[0] < among[1] else None,
-            mist_top_m=top_m,
+            mist=sea,
             paths=paths,
             water=water,
             kit=bag,

@@ -30,7 +30,7 @@ from terrain.sight.eye import bend_per_m, eye_at
 from terrain.sight.skyline import profile
 from terrain.view.scene import Scene
 
-__all__ = ["FIGURE_M", "Backdrop", "Figure", "Step", "figure_at", "step_for"]
+__all__ = ["FIGURE_M", "Backdrop", "Figure", "Step", "figure_at", "step_for", "steps_for"]
 
 Floats = NDArray[np.float64]
 
@@ -180,6 +180,22 @@ def step_for(
         if fitting:
             return min(fitting, key=lambda step: abs(step.rise_m))
     return None
+
+
+def steps_for(
+    scene: Scene, spot: Spot, seen: Figure, *, reach_m: float = 80.0
+) -> dict[Backdrop, Step | None]:
+    """The least move that sets a figure against each backdrop that it does not stand against.
+
+    seen: the figure as `figure_at` has it from the spot. Against mist only where there is any.
+    """
+    others = [name for name in Backdrop if name != seen.against]
+    if scene.mist is None:
+        others.remove(Backdrop.MIST)
+    return {
+        name: step_for(scene, spot, seen.place, name, height_m=seen.height_m, reach_m=reach_m)
+        for name in others
+    }
 
 
 Move = tuple[Spot, float, float]

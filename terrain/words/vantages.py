@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import geopandas as gpd
 
-from terrain.mist.level import MistRange
-from terrain.mist.mist import Mist
+from terrain.mist.level import AnyMist, MistRange
 
 __all__ = ["NOTES", "more_title", "range_lines", "range_note", "vantages_subtitle"]
 
@@ -23,7 +22,7 @@ def more_title(found: gpd.GeoDataFrame) -> str:
     return title[0].upper() + title[1:]
 
 
-def vantages_subtitle(found: gpd.GeoDataFrame, when: str, sea: Mist | MistRange | None) -> str:
+def vantages_subtitle(found: gpd.GeoDataFrame, when: str, sea: AnyMist | None) -> str:
     """What the map of vantages shows, in one line."""
     mist = "" if sea is None else f", mist up to {sea.label}"
     if "mist_top_m" in found and sea is not None:
@@ -32,7 +31,7 @@ def vantages_subtitle(found: gpd.GeoDataFrame, when: str, sea: Mist | MistRange 
     return f"{places} where the sun appears behind it {when}{mist}"
 
 
-def range_lines(mist: Mist | MistRange | None) -> tuple[str, ...]:
+def range_lines(mist: AnyMist | None) -> tuple[str, ...]:
     """What a table of vantages over a mist with a range of tops must say; none for a single top."""
     if not isinstance(mist, MistRange):
         return ()
@@ -42,7 +41,7 @@ def range_lines(mist: Mist | MistRange | None) -> tuple[str, ...]:
     )
 
 
-def range_note(sea: Mist | MistRange | None) -> tuple[str, ...]:
+def range_note(sea: AnyMist | None) -> tuple[str, ...]:
     """What a map of a mist with a range of tops must say, as lines; none for a single top."""
     if not isinstance(sea, MistRange):
         return ()

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from terrain.errors import NoAnswer, NoGround, TerrainError
-from terrain.frame.figure import figure_at, step_for
+from terrain.frame.figure import figure_at, step_for, steps_for
 from terrain.frame.framing import frame_view, sun_on_sensor_mm
 from terrain.frame.lens import Frame, Lens, Sensor, aim_at, field_of_view_deg, lens_of
 from terrain.frame.shade import sun_in_frame
@@ -497,6 +497,9 @@ def test_how_to_move_to_set_a_figure_against_the_sky_and_back(make_dem):
     assert stays is not None
     assert (stays.distance_m, stays.spot) == (0.0, spot)
     assert step_for(scene, spot, place, "mist") is None
+    seen = figure_at(scene, spot, place)
+    assert scene.mist is None
+    assert steps_for(scene, spot, seen) == {"sky": step}
     assert step_for(scene, spot, place, "sky", reach_m=20.0) is None
 
 

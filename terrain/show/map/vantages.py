@@ -10,8 +10,7 @@ import geopandas as gpd
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.mist.level import MistRange
-from terrain.mist.mist import Mist
+from terrain.mist.level import AnyMist, hoped_mist
 from terrain.show.map.map import map_figure
 from terrain.vantage.access import start_name
 from terrain.words.vantages import NOTES, range_note, vantages_subtitle
@@ -28,7 +27,7 @@ def vantages_map(
     found: gpd.GeoDataFrame,
     *,
     when: str,
-    mist: Mist | MistRange | None = None,
+    mist: AnyMist | None = None,
     starts: Sequence[Spot] = (),
     paths: gpd.GeoDataFrame | None = None,
 ) -> Figure:
@@ -41,7 +40,7 @@ def vantages_map(
         dem,
         title=f"{hill.label} at sunrise: where to stand",
         subtitle=vantages_subtitle(found, when, mist),
-        mist=mist.mist(mist.hoped_m) if isinstance(mist, MistRange) else mist,
+        mist=hoped_mist(mist),
         hill=hill,
         vantages=found,
         starts=_nearest(starts, found),
