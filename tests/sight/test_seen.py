@@ -195,6 +195,19 @@ def test_summits_in_view(make_dem: MakeDem) -> None:
     assert view["azimuth_deg"].to_numpy() == pytest.approx([90.0, 90.0], abs=0.1)
 
 
+def test_a_summit_within_two_cells_is_where_one_stands(make_dem: MakeDem) -> None:
+    dem = make_dem(np.zeros((41, 41)))
+    away = [1.0, 1.9, 2.1, 3.0]
+    lon, lat = dem.grid.lonlat([20.0] * 4, [20.0 + cells for cells in away])
+    table = gpd.GeoDataFrame(
+        {"name": [str(cells) for cells in away], "height_m": 20.0},
+        geometry=gpd.points_from_xy(lon, lat),
+        crs="EPSG:4326",
+    )
+    view = summits_in_view(dem, spot_at(dem, 20, 20), table)
+    assert list(view["name"]) == ["2.1", "3.0"]
+
+
 def test_drowned_summit_is_not_in_view(make_dem: MakeDem) -> None:
     heights = np.zeros((61, 61))
     heights[30, 50] = 90.0
