@@ -12,6 +12,7 @@ from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Day, HillPlace, Names, SpotPlace, Told, option
 from terrain.command.plan_report import aim_fields
 from terrain.command.report import Column, line, picked, print_json, progress, table
+from terrain.frame.figure import Backdrop
 from terrain.words.terminal import clock, sentence
 
 if TYPE_CHECKING:
@@ -64,7 +65,7 @@ def frame(
     """
     from terrain.frame.figure import steps_for
     from terrain.view.backlight import backlight
-    from terrain.view.scene import Scene, look
+    from terrain.view.scene import look
 
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)
@@ -117,7 +118,9 @@ def _high(altitude_deg: float) -> str:
     return signed(altitude_deg)
 
 
-def _tell_figure(framing: terrain.Framing, seen: Figure, moves: Mapping[str, Step | None]) -> None:
+def _tell_figure(
+    framing: terrain.Framing, seen: Figure, moves: Mapping[Backdrop, Step | None]
+) -> None:
     from terrain.words.framing import figure_words
     from terrain.words.plan import step_words
 
@@ -128,7 +131,7 @@ def _tell_figure(framing: terrain.Framing, seen: Figure, moves: Mapping[str, Ste
 
 
 def _fields(
-    framing: terrain.Framing, seen: Figure | None, moves: Mapping[str, Step | None]
+    framing: terrain.Framing, seen: Figure | None, moves: Mapping[Backdrop, Step | None]
 ) -> dict[str, Any]:
     return {
         **aim_fields(framing),

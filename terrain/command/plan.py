@@ -116,7 +116,7 @@ def plan(
             except NoAnswer as error:
                 raise NoAnswer(f"{error} (--walk allows more minutes, --spot any place)") from error
         answer = terrain.plan_morning(
-            country.dem,
+            country,
             camera,
             summit,
             day,

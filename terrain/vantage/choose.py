@@ -15,7 +15,6 @@ from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.level import AnyMist, level_mist
-from terrain.mist.level import AnyMist
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Access
 from terrain.vantage.find import find_vantages
