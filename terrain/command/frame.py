@@ -12,13 +12,12 @@ from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Day, HillPlace, Names, SpotPlace, Told, option
 from terrain.command.plan_report import aim_fields
 from terrain.command.report import Column, line, picked, print_json, progress, table
-from terrain.frame.figure import Backdrop
 from terrain.words.terminal import clock, sentence
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from terrain.frame.figure import Figure, Step
+    from terrain.frame.figure import Backdrop, Figure, Step
 
 __all__ = ["frame"]
 
