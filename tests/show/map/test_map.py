@@ -26,7 +26,14 @@ from terrain.ground.places import Spot
 from terrain.mist.mist import Mist
 from terrain.show.files.export import save_picture
 from terrain.show.map.contents import MapContents
-from terrain.show.map.extent import Extent, extent_about, map_cells, map_places, whole_extent
+from terrain.show.map.extent import (
+    Extent,
+    extent_about,
+    extent_round,
+    map_cells,
+    map_places,
+    whole_extent,
+)
 from terrain.show.map.keys import island_key, summit_key, vantage_key
 from terrain.show.map.map import draw_map, map_figure
 from terrain.show.map.relief import relief
@@ -89,21 +96,45 @@ def test_bar_is_as_long_as_it_says(world: World) -> None:
     assert "km" in words
 
 
-def test_frame_holds_every_place_and_its_margin(world: World) -> None:
-    places = np.concatenate(
-        [
-            map_places(world.dem.grid, world.vantages.geometry.x, world.vantages.geometry.y),
-            map_places(world.dem.grid, world.hill.lon_deg, world.hill.lat_deg),
-        ]
-    )
-    for aspect in (0.5, 1.0, 2.2):
-        west, east, south, north = extent_about(world.dem.grid, places, aspect=aspect)
-        assert (east - west) / (north - south) == pytest.approx(aspect)
-        margin = 0.1 * np.ptp(places, axis=0).max()
-        assert np.all(places > np.array([west, south]) + 0.0)
-        assert np.all(places < np.array([east, north]) - 0.0)
-        inside = extent_about(world.dem.grid, places[:2], aspect=aspect)
-        assert places[:2, 0].min() - inside[0] > margin / 3
+@pytest.fixture(scope="module")
+def plain(make_dem: Callable[..., Dem]) -> Dem:
+    """20 km by 10 km of level ground."""
+    return make_dem(np.zeros((100, 200)), cell_m=100.0)
+
+
+@pytest.mark.parametrize(
+    ("apart_m", "aspect", "half_m"),
+    [
+        # a margin of 0.13 of the longer side: 2000 + 520 either way
+        ((4000.0, 0.0), 1.0, (2520.0, 2520.0)),
+        # at least a quarter of the longer side across it
+        ((4000.0, 0.0), 2.52, (2520.0, 1000.0)),
+        # one place: no side counts for less than 3 km
+        ((0.0, 0.0), 1.0, (750.0, 750.0)),
+        ((2000.0, 2000.0), 1.5, (2085.0, 1390.0)),
+    ],
+)
+def test_an_extent_keeps_its_margins_and_its_shape(
+    plain: Dem, apart_m: tuple[float, float], aspect: float, half_m: tuple[float, float]
+) -> None:
+    whole = whole_extent(plain.grid)
+    middle = np.array([whole.west + whole.east, whole.south + whole.north]) / 2.0
+    places = middle + np.array([[-0.5, -0.5], [0.5, 0.5]]) * apart_m
+    found = extent_about(plain.grid, places, aspect=aspect)
+    low, high = middle - half_m, middle + half_m
+    assert found == pytest.approx((low[0], high[0], low[1], high[1]))
+
+
+def test_an_extent_is_moved_within_the_raster_not_cut(plain: Dem) -> None:
+    whole = whole_extent(plain.grid)
+    corner = np.array([[whole.west + 200.0, whole.north - 300.0]])
+    found = extent_about(plain.grid, corner, aspect=1.0)
+    expected = whole.west, whole.west + 1500.0, whole.north - 1500.0, whole.north
+    assert found == pytest.approx(expected)
+    assert extent_about(plain.grid, np.empty((0, 2)), aspect=2.0) == pytest.approx(whole)
+    round_it = extent_round(plain.grid, *map(float, plain.grid.lonlat(0, 0)), 1000.0)
+    expected = whole.west, whole.west + 1050.0, whole.north - 1050.0, whole.north
+    assert round_it == pytest.approx(expected, abs=0.01)
 
 
 def test_map_shows_the_hill_and_the_vantages(world: World) -> None:
@@ -175,8 +206,8 @@ def test_part_covers_the_frame_at_the_raster_s_cells(world: World) -> None:
     asked = Extent(west + 1010.0, east - 990.0, south + 60.0, north - 40.0)
     part = map_cells(world.dem, asked)
     assert part.step == 1
-    assert part.extent[0] <= west + 1010.0
-    assert part.extent[1] >= east - 990.0
+    # whole cells of 50 m, no more of them than it takes
+    assert part.extent == pytest.approx((west + 1000.0, east - 950.0, south + 50.0, north))
     easting, northing = part.centres()
     heights = part.thinned(world.dem.heights_m)
     assert heights.shape == (northing.size, easting.size)
@@ -258,16 +289,24 @@ def test_no_text_is_too_small(world: World) -> None:
 
 
 def test_degrees_are_where_they_say(world: World) -> None:
-    ax = bare_axes()
+    ax = bare_axes(9.0, 7.2)
     draw_map(ax, world.dem, MapContents())
-    turn = world.dem.transform
-    for tick, label in zip(ax.get_xticks(), ax.get_xticklabels(), strict=True):
-        said = -float(label.get_text().split("°")[0])
-        col = (tick - turn.c) / turn.a - 0.5
-        lon, _ = world.dem.grid.lonlat((ax.get_ylim()[0] - turn.f) / turn.e - 0.5, col)
-        assert float(lon) == pytest.approx(said, abs=1e-5)
-        assert label.get_text().endswith("° W")
-    assert len(ax.get_yticks()) >= 1
+    turn, corner = world.dem.transform, (ax.get_xlim()[0], ax.get_ylim()[0])
+    for axis, letter in ((ax.xaxis, "W"), (ax.yaxis, "N")):
+        ticks, labels = axis.get_majorticklocs(), [t.get_text() for t in axis.get_ticklabels()]
+        along = np.array([corner] * len(ticks))
+        along[:, 0 if letter == "W" else 1] = ticks
+        col, row = (along[:, 0] - turn.c) / turn.a - 0.5, (along[:, 1] - turn.f) / turn.e - 0.5
+        lon, lat = world.dem.grid.lonlat(row, col)
+        said = [float(label.removesuffix(f"° {letter}")) for label in labels]
+        assert said == pytest.approx(-lon if letter == "W" else lat, abs=1e-5)
+        # every whole step, from one edge to the other
+        assert len(said) > 1
+        assert np.ptp(np.diff(said)) == pytest.approx(0.0, abs=1e-9)
+        span = abs(ticks[1] - ticks[0])
+        low, high = ax.get_xlim() if letter == "W" else ax.get_ylim()
+        assert ticks[0] - low < 1.6 * span
+        assert high - ticks[-1] < 1.6 * span
 
 
 def test_key_of_vantages(world: World) -> None:
