@@ -82,17 +82,18 @@ class Area:
         """Where a walk can start: the places given, or else the starts of the area."""
         return [self.spot(text) for text in texts] if texts else list(self.starts.values())
 
-    def ground(self, around: Spot | None = None) -> terrain.Dem:
+    def country(self, around: Spot | None = None) -> terrain.Country:
         """The ground of the area: all of it, or what lies within the reach of a place."""
         if not self.reach_km > 0.0:
             raise TerrainError(f"the reach must be more than 0 km, got {self.reach_km:g}")
-        return terrain.read_dem(
+        dem = terrain.read_dem(
             list(self.rasters),
             around=around,
             reach_m=None if around is None else 1000.0 * self.reach_km,
             crs=self.crs,
             height_unit=self.height_unit,
         )
+        return terrain.Country(dem)
 
     def country(self, around: Spot | None = None) -> terrain.Country:
         """The same ground, with all that follows from it."""

@@ -16,7 +16,7 @@ from terrain.command.report import line, progress, saved
 from terrain.command.save import layers, picture
 from terrain.command.vantages_report import tell_vantages
 from terrain.errors import TerrainError
-from terrain.words.terminal import long_day
+from terrain.words.clocks import long_day
 
 __all__ = ["demo", "demo_data"]
 

@@ -12,7 +12,8 @@ from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Day, HillPlace, Names, SpotPlace, Told, option
 from terrain.command.plan_report import aim_fields
 from terrain.command.report import Column, line, picked, print_json, progress, table
-from terrain.words.terminal import clock, sentence
+from terrain.words.figures import sentence, signed
+from terrain.words.terminal import clock
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -34,7 +35,7 @@ _SUN = (
     Column("", lambda sun: sun.event, left=True),
     Column("the sun is", lambda sun: sun.state, left=True),
     Column("toward", lambda sun: f"{sun.azimuth_deg:.1f}°"),
-    Column("high", lambda sun: _high(sun.altitude_deg)),
+    Column("high", lambda sun: signed(sun.altitude_deg)),
     Column(
         "near ground in shade",
         lambda sun: "-" if math.isnan(sun.shade) else f"{100.0 * sun.shade:.0f} %",
@@ -94,7 +95,7 @@ def frame(
     if asked.as_json:
         print_json(_fields(framing, seen, moves))
         return
-    line(sentence(answer.reason))
+    line(f"{sentence(answer.reason)}.")
     _tell(framing)
     if seen is not None:
         _tell_figure(framing, seen, moves)
@@ -109,12 +110,6 @@ def _tell(framing: terrain.Framing) -> None:
     best = Column("", lambda fit: "suits best" if fit.lens == framing.lens else "", left=True)
     table("What each lens takes in", [*_LENSES, best], framing.lenses)
     table("The sun to the frame", _SUN, framing.sun)
-
-
-def _high(altitude_deg: float) -> str:
-    from terrain.words.figures import signed
-
-    return signed(altitude_deg)
 
 
 def _tell_figure(

@@ -17,7 +17,8 @@ from terrain.command.options import (
 )
 from terrain.command.report import Column, line, print_json, progress, rows_of, table
 from terrain.command.save import TABLE, layers, save_as
-from terrain.words.terminal import long_day, place
+from terrain.words.clocks import long_day
+from terrain.words.terminal import place
 
 __all__ = ["hills"]
 

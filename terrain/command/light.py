@@ -16,7 +16,8 @@ from terrain.command.options import Asked, Day, Names, Near, option
 from terrain.command.report import Column, line, print_json, progress, table
 from terrain.command.save import PICTURE, RASTER
 from terrain.errors import TerrainError
-from terrain.words.terminal import long_day, percent, whole, zone
+from terrain.words.clocks import long_day
+from terrain.words.terminal import percent, whole, zone
 
 if TYPE_CHECKING:
     import datetime as dt
@@ -34,14 +35,12 @@ class SunPart(StrEnum):
     FULL = "full"
 
 
-LIMB: Final = {SunPart.ANY: 1.0, SunPart.HALF: 0.0, SunPart.FULL: -1.0}
-"""The part that counts, in semi-diameters over the middle of the disc."""
-
-_WORDS: Final = {
-    SunPart.ANY: "any part of the disc",
-    SunPart.HALF: "half of the disc",
-    SunPart.FULL: "all of the disc",
+_PARTS: Final = {
+    SunPart.ANY: (1.0, "any part of the disc"),
+    SunPart.HALF: (0.0, "half of the disc"),
+    SunPart.FULL: (-1.0, "all of the disc"),
 }
+"""The part that counts, in semi-diameters over the middle of the disc, and in words."""
 
 
 def light(
@@ -101,7 +100,7 @@ def light(
         raise TerrainError("--map says how far round --near the pictures reach: add --near PLACE")
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)
-    around = None if near is None else area.spot(near)
+    around, (limb, disc_words) = None if near is None else area.spot(near), _PARTS[disc]
     with progress("following the light", quiet=asked.as_json) as done:
         country = area.country(around)
         dem = country.dem
@@ -112,7 +111,7 @@ def light(
             country,
             day,
             mist=sea,
-            limb=LIMB[disc],
+            limb=limb,
             progress=lambda share: done(0.1 + 0.9 * share),
         )
     found = LightFound(arrival=arrival, valleys=tuple(valleys), ground=all_ground(dem, sea))
@@ -120,7 +119,7 @@ def light(
         top_m = None if sea is None else sea.stated_top_m
         print_json({"date": day, "disc": disc, "mist_top_m": top_m, "valleys": found.rows})
     else:
-        _tell(found, _WORDS[disc])
+        _tell(found, disc_words)
     if files:
         from terrain.show.map.light_pages import LightPages
 
@@ -134,7 +133,7 @@ def light(
             around=around,
             across_m=None if across is None else 1000.0 * across,
         )
-        write_files(files, found, pages, _WORDS[disc])
+        write_files(files, found, pages, disc_words)
 
 
 def _valleys(

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-import terrain
 from terrain.command.mist_asked import MistAsked, MistOptions
 from terrain.command.options import Asked, Count, Hollow, Names, Near, option
 from terrain.command.report import progress
@@ -65,12 +64,12 @@ def mist(
     around = None if near is None else area.spot(near)
     camera = None if spot is None else area.spot(spot)
     with progress("reading the ground", quiet=asked.as_json) as done:
-        dem = area.ground(around)
+        country = area.country(around)
         done(0.3)
-        summits = terrain.find_summits(dem, min_prominence_m=prominence, names=area.summits)
+        summits = country.summits(min_prominence_m=prominence, names=area.summits)
     case = MistCase(
         area=area,
-        dem=dem,
+        dem=country.dem,
         summits=summits,
         mist_asked=over,
         hollow_m=hollow,

@@ -151,7 +151,6 @@ def _map(sea: _Sea) -> Figure:
 
 
 def _layers(sea: _Sea) -> dict[str, gpd.GeoDataFrame]:
-
     tables = {"islands": sea.islands, "mist": sea.case.outline(sea.mist)}
     if sea.hollows is not None:
         tables["clear_hollows"] = sea.hollows

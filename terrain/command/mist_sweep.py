@@ -14,7 +14,8 @@ from terrain.command.passes import without_rows
 from terrain.command.report import Column, aside, line, print_json, progress, rows_of, saved, table
 from terrain.command.save import PICTURE, RASTER, TABLE, layers, raster, save_as
 from terrain.errors import NoAnswer
-from terrain.words.terminal import count_of, sentence
+from terrain.words.figures import sentence
+from terrain.words.terminal import count_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -97,12 +98,11 @@ def _pours(case: MistCase) -> gpd.GeoDataFrame | None:
 
 
 def _show(fates: gpd.GeoDataFrame, pours: gpd.GeoDataFrame | None, count: int) -> None:
-
     table(f"{len(fates)} summits as the mist rises", _COLUMNS, rows_of(fates.head(count)))
     if pours is None:
         return
     for _, row in pours.head(_MOST_POURS).iterrows():
-        line(sentence(terrain.describe_pass(row)))
+        line(f"{sentence(terrain.describe_pass(row))}.")
     if len(pours) > _MOST_POURS:
         more = count_of(len(pours) - _MOST_POURS, "more pass", "more passes")
         line(f"And over {more} on the way.")

@@ -10,7 +10,8 @@ from terrain.command.options import Asked, Count, Hollow, Names, Near, option
 from terrain.command.report import Column, line, print_json, progress, rows_of, table
 from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
 from terrain.errors import TerrainError
-from terrain.words.terminal import count_of, sentence
+from terrain.words.figures import sentence
+from terrain.words.terminal import count_of
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -65,9 +66,10 @@ def passes(
             "--from: leave out one of the two"
         )
     with progress("finding the passes", quiet=asked.as_json) as done:
-        dem = area.ground(around)
+        country = area.country(around)
+        dem = country.dem
         done(0.2)
-        summits = terrain.find_summits(dem, min_prominence_m=depth, names=area.summits)
+        summits = country.summits(min_prominence_m=depth, names=area.summits)
         done(0.4)
         least_m = MIN_HOLLOW_M if hollow is None else hollow
         levels = terrain.flood_levels(dem, seeds=seeds, min_hollow_m=least_m)
@@ -93,7 +95,6 @@ def without_rows(found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 
 def _tell(found: gpd.GeoDataFrame, count: int) -> None:
-
     pouring = found[found["pours"]]
     columns = [one for one in _COLUMNS if len(pouring) or one.heading != "pours at m"]
     title = count_of(len(found), "pass", "passes")
@@ -104,7 +105,7 @@ def _tell(found: gpd.GeoDataFrame, count: int) -> None:
             "where it comes from."
         )
     for _, row in pouring.head(count).iterrows():
-        line(sentence(terrain.describe_pass(row)))
+        line(f"{sentence(terrain.describe_pass(row))}.")
 
 
 def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, place: str) -> Figure:
@@ -114,5 +115,4 @@ def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, place: str) -> Figure:
 
 
 def _ways(dem: terrain.Dem, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-
     return terrain.pouring_paths(dem, found[found["pours"]])

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import terrain
 from terrain.command.report import Column, line, picked, table
-from terrain.words.terminal import clock, long_day, minutes, place
+from terrain.words.clocks import long_day
+from terrain.words.figures import signed
+from terrain.words.terminal import clock, minutes, place
 
 if TYPE_CHECKING:
     from terrain.plan.fall_back import FallBack
@@ -79,7 +81,6 @@ def _about(plus_minus_s: float) -> str:
 
 
 def _frame_columns() -> list[Column]:
-    from terrain.words.figures import signed
     from terrain.words.plan import lens_held, sun_to_frame
 
     return [
@@ -143,24 +144,20 @@ def aim_fields(framing: terrain.Framing | StageFrame) -> dict[str, Any]:
 def _stage_fields(answer: terrain.Plan, stage: Stage) -> dict[str, Any]:
     from terrain.words.plan import basis, note
 
-    fields = {
+    framing = stage.framing
+    return {
         "name": stage.kind,
         **picked(stage, "at", "plus_minus_s", "doubt"),
         "note": note(answer, stage),
         "basis": basis(stage),
-        "framing": None,
+        "framing": None if framing is None else _framed(framing),
     }
-    framing = stage.framing
-    if framing is None:
-        return fields
-    framed = {
-        **aim_fields(framing),
-        "takes_all": framing.takes_all,
-        "sun": framing.sun.state,
-        "shade": framing.sun.shade,
-        "expect_to_bracket": framing.expect_to_bracket,
-    }
-    return {**fields, "framing": framed}
+
+
+def _framed(framing: StageFrame) -> dict[str, Any]:
+    sun = {"sun": framing.sun.state, "shade": framing.sun.shade}
+    rest = {"expect_to_bracket": framing.expect_to_bracket}
+    return {**aim_fields(framing), "takes_all": framing.takes_all, **sun, **rest}
 
 
 def _fall_back_fields(other: FallBack) -> dict[str, Any]:

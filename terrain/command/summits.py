@@ -44,9 +44,9 @@ def summits(
     area = asked.area(names)
     around = None if near is None else area.spot(near)
     with progress("finding summits", quiet=asked.as_json) as done:
-        dem = area.ground(around)
+        country = area.country(around)
         done(0.2)
-        found = terrain.find_summits(dem, min_prominence_m=prominence, names=area.summits)
+        found = country.summits(min_prominence_m=prominence, names=area.summits)
     if found.empty:
         raise NoAnswer(f"no summit here has a prominence of {prominence:g} m: ask for less")
     if asked.as_json:
@@ -59,7 +59,7 @@ def summits(
     save_as(
         files,
         {
-            PICTURE: picture(lambda: _map(dem, found, prominence, area.name or "Summits")),
+            PICTURE: picture(lambda: _map(country.dem, found, prominence, area.name or "Summits")),
             TABLE: layers(lambda: {"summits": found}),
         },
     )

@@ -161,7 +161,6 @@ def _check_walk(walk: float | None, begins: list[terrain.Spot]) -> None:
 
 
 def _access(area: Area, country: terrain.Country, walk: float) -> terrain.Access:
-
     return terrain.Access(within_min=walk, paths=area.ways(), water=country.water)
 
 

@@ -10,7 +10,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.drainage import CHANNEL_KM2
 from terrain.mist.pouring import describe_pouring
 from terrain.mist.valley import MAX_FLOOR_SLOPE
-from terrain.words.terminal import count_of, place, sentence
+from terrain.words.figures import sentence
+from terrain.words.terminal import count_of, place
 
 __all__ = ["amount_words", "hollow_lines", "origin_words", "pour_lines"]
 
@@ -65,6 +66,6 @@ def hollow_lines(hollows: gpd.GeoDataFrame) -> Iterator[str]:
 def pour_lines(poured: gpd.GeoDataFrame, most: int) -> Iterator[str]:
     """The passes that a mist pours over, as `pouring` has them, so many at most."""
     for _, row in poured.head(most).iterrows():
-        yield sentence(describe_pouring(row))
+        yield f"{sentence(describe_pouring(row))}."
     if len(poured) > most:
         yield f"And over {count_of(len(poured) - most, 'more pass', 'more passes')}."

@@ -10,12 +10,10 @@ __all__ = [
     "count_of",
     "day_spans",
     "height_run",
-    "long_day",
     "minutes",
     "percent",
     "place",
     "plus_minus",
-    "sentence",
     "short_day",
     "whole",
     "zone",
@@ -66,15 +64,6 @@ def short_day(day: dt.date) -> str:
     return f"{day.day} {day:%B %Y}"
 
 
-def long_day(day: dt.date) -> str:
-    """A date as one writes it out.
-
-    >>> long_day(dt.date(2026, 10, 3))
-    'Saturday 3 October 2026'
-    """
-    return f"{day:%A} {short_day(day)}"
-
-
 def whole(value: float) -> str:
     """A number without decimals, `-` where it is not known.
 
@@ -109,15 +98,6 @@ def count_of(number: int, thing: str, several: str = "") -> str:
     ('1 island', '2 passes')
     """
     return f"{number} {thing if number == 1 else several or f'{thing}s'}"
-
-
-def sentence(words: str) -> str:
-    """Words with a capital at the beginning, and a full stop.
-
-    >>> sentence("mist pours over")
-    'Mist pours over.'
-    """
-    return f"{words[:1].upper()}{words[1:]}."
 
 
 def day_spans(days: str) -> str:
