@@ -48,22 +48,24 @@ class Area:
 
     def spot(self, text: str) -> Spot:
         """A place from `LAT,LON` or from its name in the area; TerrainError for neither."""
-        point = parse_latlon(text)
-        if point is not None:
-            return point
-        known = {**self.named, **self.starts, **self.places}
-        return _by_name(text, known, "place", "give LAT,LON, or name it in a file of places")
+        return parse_latlon(text) or _by_name(
+            text,
+            {**self.named, **self.starts, **self.places},
+            "place",
+            "give LAT,LON, or name it in a file of places",
+        )
 
     def hill_place(self, text: str | None) -> Spot:
         """Where the hill is: from LAT,LON, from the summit names or places, or the default."""
         wanted = text or self.defaults.get("hill")
         if not wanted:
             raise TerrainError("no hill was given: add --hill with its name or LAT,LON")
-        point = parse_latlon(str(wanted))
-        if point is not None:
-            return point
-        known = {**self.starts, **self.places, **self.named}
-        return _by_name(str(wanted), known, "hill", "give LAT,LON, or a name from a file of places")
+        return parse_latlon(str(wanted)) or _by_name(
+            str(wanted),
+            {**self.starts, **self.places, **self.named},
+            "hill",
+            "give LAT,LON, or a name from a file of places",
+        )
 
     @cached_property
     def named(self) -> Mapping[str, Spot]:
@@ -94,10 +96,6 @@ class Area:
             height_unit=self.height_unit,
         )
         return terrain.Country(dem)
-
-    def country(self, around: Spot | None = None) -> terrain.Country:
-        """The same ground, with all that follows from it."""
-        return terrain.Country(self.ground(around))
 
     def ways(self) -> gpd.GeoDataFrame | None:
         """The ways to walk on, None where the area has no file of them."""

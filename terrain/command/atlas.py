@@ -38,13 +38,12 @@ def atlas(
     area = asked.area(names)
     over, place = mist.over(area), area.hill_place(hill)
     with progress("working out a year of every cell", quiet=asked.as_json) as done:
-        country = area.country(place)
+        country = over.laid_on(area.country(place))
         done(0.3)
         summit = hill_on(country, place)
-        sea = over.hoped(country)
         done(0.5)
         found = terrain.backlight_atlas(
-            country, summit, area.year(year), tolerance_deg=within, mist=sea, evening=evening
+            country, summit, area.year(year), tolerance_deg=within, evening=evening
         )
         left_out = found.left_out()
     note = left_out.sentence("the summit and behind it")
@@ -56,7 +55,7 @@ def atlas(
     save_as(
         files,
         {
-            PICTURE: picture(lambda: _map(country.dem, found, sea, note)),
+            PICTURE: picture(lambda: _map(country, found, note)),
             RASTER: raster(found.bands, found.grid),
         },
     )
@@ -72,15 +71,16 @@ def _tell(found: terrain.Atlas, note: str) -> None:
     line("Whether the sun was up before over lower ground: terrain vantages --year says so.")
 
 
-def _map(dem: terrain.Dem, found: terrain.Atlas, sea: terrain.Mist | None, note: str) -> Figure:
+def _map(country: terrain.Country, found: terrain.Atlas, note: str) -> Figure:
     from terrain.show.map.year_atlas import atlas_figure
 
-    over = "" if sea is None else f", mist up to {sea.label}"
+    mist = country.mist
+    over = "" if mist is None else f", mist up to {mist.label}"
     return atlas_figure(
-        dem,
+        country.dem,
         found,
         title=f"{found.hill.label}: when the sun is behind it",
         subtitle=f"{found.event} in {found.year}{over}",
         notes=[note],
-        mist=sea,
+        mist=mist,
     )

@@ -39,7 +39,7 @@ def dates(
     place, over, wanted = area.hill_place(hill), mist.over(area), area.year(year)
     camera = area.spot(spot)
     with progress("going through the year", quiet=asked.as_json) as done:
-        country = area.country(camera)
+        country = over.laid_on(area.country(camera))
         summit = hill_on(country, place)
         found = terrain.backlit_dates(
             country,
@@ -47,7 +47,6 @@ def dates(
             summit,
             wanted,
             tolerance_deg=within,
-            mist=over.hoped(country),
             progress=done,
         )
     if found.empty:

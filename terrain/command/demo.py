@@ -39,9 +39,9 @@ def demo(
     area = open_area([folder / "area.toml"])
     day, starts = area.day(None), area.starts_of(None)
     with progress("the whole job on an invented island") as done:
-        country = area.country()
+        country = MistOptions().over(area).laid_on(area.country())
         dem = country.dem
-        hill, sea = hill_on(country, area.hill_place(None)), MistOptions().over(area).hoped(country)
+        hill, sea = hill_on(country, area.hill_place(None)), country.mist
         if sea is None:
             raise TerrainError("the demo's area file names no height of mist: install terrain anew")
         summits = country.summits(names=area.summits)
@@ -56,7 +56,7 @@ def demo(
             progress=lambda share: done(0.3 + 0.5 * share),
         )
         best = found.iloc[0]
-        scene = terrain.Scene(country.under(sea), hill)
+        scene = terrain.Scene(country, hill)
         spot = terrain.Spot(lon_deg=best["lon_deg"], lat_deg=best["lat_deg"], name="vantage 1")
         answer = backlight(scene, look(scene, spot), day)
     line(f"{area.name}: {len(stands)} summits stand above mist with its top at {sea.label}.")

@@ -73,10 +73,9 @@ def frame(
     bag = kit.over(area)
     at = None if figure is None else area.spot(figure)
     with progress("framing the hill", quiet=asked.as_json) as done:
-        country = area.country(camera)
+        country = over.laid_on(area.country(camera))
         done(0.3)
-        summit = hill_on(country, place)
-        scene = terrain.Scene(country.under(over.hoped(country)), summit)
+        scene = terrain.Scene(country, hill_on(country, place))
         view = look(scene, camera)
         answer = backlight(scene, view, day)
         done(0.7)

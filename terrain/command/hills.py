@@ -62,12 +62,11 @@ def hills(
     over, day = mist.over(area), area.day(date)
     around = None if near is None else area.spot(near)
     with progress("taking the sun round the tile", quiet=asked.as_json) as done:
-        country = area.country(around)
+        country = over.laid_on(area.country(around))
         found = terrain.backlit_pairs(
             country,
             country.summits(min_prominence_m=prominence, names=area.summits),
             day,
-            mist=over.hoped(country),
             limits=limits,
             count=count,
             progress=done,

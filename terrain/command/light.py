@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final
@@ -102,15 +101,13 @@ def light(
     over, day = mist.over(area), area.day(date)
     around, (limb, disc_words) = None if near is None else area.spot(near), _PARTS[disc]
     with progress("following the light", quiet=asked.as_json) as done:
-        country = area.country(around)
-        dem = country.dem
-        sea = over.hoped(country)
+        country = over.laid_on(area.country(around))
+        dem, sea = country.dem, country.mist
         done(0.1)
         valleys = _valleys(area, country, valley or [], areas, 1000.0 * valley_reach)
         arrival = terrain.light_arrival(
             country,
             day,
-            mist=sea,
             limb=limb,
             progress=lambda share: done(0.1 + 0.9 * share),
         )
@@ -169,11 +166,11 @@ def _tell(found: LightFound, disc_words: str) -> None:
         (
             Column("", lambda row: row["name"]),
             Column("area km²", lambda row: f"{row['area_km2']:.1f}"),
-            Column("first", _clock("first_light", since)),
-            Column("10 % lit", _clock("lit_10", since)),
-            Column("half lit", _clock("lit_50", since)),
-            Column("90 % lit", _clock("lit_90", since)),
-            Column("last", _clock("last_light", since)),
+            Column("first", lambda row: _clock(row["first_light"], since)),
+            Column("10 % lit", lambda row: _clock(row["lit_10"], since)),
+            Column("half lit", lambda row: _clock(row["lit_50"], since)),
+            Column("90 % lit", lambda row: _clock(row["lit_90"], since)),
+            Column("last", lambda row: _clock(row["last_light"], since)),
             Column("no sun", lambda row: percent(row["never_share"])),
             Column("not known", lambda row: percent(row["unknown_share"])),
             Column("beyond m", lambda row: whole(row["beyond_m"])),
@@ -185,13 +182,8 @@ def _tell(found: LightFound, disc_words: str) -> None:
         line(words)
 
 
-def _clock(key: str, since: dt.datetime) -> Callable[[Any], str]:
-    """What a row says of a moment: `-` where it never comes."""
-
-    def write(row: Any) -> str:
-        moment = row[key]
-        if moment != moment:
-            return "-"
-        return "all night" if moment == since else f"{moment.round('min'):%H:%M}"
-
-    return write
+def _clock(moment: Any, since: dt.datetime) -> str:
+    """A moment of a table by the clock, `-` where it never comes."""
+    if moment != moment:
+        return "-"
+    return "all night" if moment == since else f"{moment.round('min'):%H:%M}"

@@ -124,15 +124,16 @@ class MistAsked:
             return terrain.mist_range(dem, self.tops_m, levels=levels)
         return terrain.level_mist(dem, self.tops_m[0], levels=levels)
 
-    def hoped(self, country: terrain.Country) -> terrain.Mist | None:
-        """The mist over some ground, of a range the one hoped for: says so."""
+    def laid_on(self, country: terrain.Country) -> terrain.Country:
+        """The country under the mist, of a range under that hoped for: says so."""
         from terrain.command.report import aside
 
         mist = self.of(country)
-        if not isinstance(mist, terrain.MistRange):
-            return mist
-        aside(f"of mist from {mist.label} this is about the top hoped for, {mist.hoped_m:.0f} m")
-        return mist.hoped
+        if isinstance(mist, terrain.MistRange):
+            top = f"the top hoped for, {mist.hoped_m:.0f} m"
+            aside(f"of mist from {mist.label} this is about {top}")
+            mist = mist.hoped
+        return country.under(mist)
 
     def along_floors(self, dem: terrain.Dem) -> terrain.Mist:
         """The mist along the valley floors of some ground."""

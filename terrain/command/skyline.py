@@ -48,9 +48,7 @@ def skyline(
     # the mist of the area's defaults belongs to a morning, a skyline to a place
     over, camera = mist.over(area, or_default=False), area.spot(spot)
     with progress("walking the skyline", quiet=asked.as_json) as done:
-        country = area.country(camera)
-        done(0.3)
-        country = country.under(over.hoped(country))
+        country = over.laid_on(area.country(camera))
         _check_clear(country, camera)
         done(0.6)
         sky = terrain.skyline(country.seen, camera)

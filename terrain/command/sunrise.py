@@ -42,10 +42,9 @@ def sunrise(
     over, day = mist.over(area), area.day(date)
     camera, place = area.spot(spot), area.hill_place(hill)
     with progress("watching the sun rise", quiet=asked.as_json) as done:
-        country = area.country(camera)
+        country = over.laid_on(area.country(camera))
         done(0.3)
-        summit = hill_on(country, place)
-        scene = terrain.Scene(country.under(over.hoped(country)), summit)
+        scene = terrain.Scene(country, hill_on(country, place))
         done(0.7)
         answer = backlight(scene, look(scene, camera), day)
         light = terrain.twilight(day, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
