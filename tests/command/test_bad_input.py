@@ -155,7 +155,7 @@ def test_an_interrupted_search_leaves_nothing_and_says_so(terrain, isle, tmp_pat
     def interrupted(*_args, **_kwargs):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("terrain.vantage.day.find_vantages", interrupted)
+    monkeypatch.setattr("terrain.find_vantages", interrupted)
     outcome = terrain("vantages", isle, "--save", tmp_path / "v.gpkg")
     assert outcome.code == 130
     assert "stopped" in outcome.err
@@ -214,7 +214,7 @@ def test_a_stop_inside_compiled_code_is_a_stop(terrain, isle, monkeypatch):
     def stopped(*_, **__):
         raise SystemError("returned a result with an exception set") from KeyboardInterrupt()
 
-    monkeypatch.setattr("terrain.ground.relief.summits.find_summits", stopped)
+    monkeypatch.setattr("terrain.country.find_summits", stopped)
     outcome = terrain("summits", isle)
     assert (outcome.code, outcome.out) == (130, "")
     assert outcome.err == "terrain: stopped; every file already written is whole\n"
