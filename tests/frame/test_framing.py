@@ -344,6 +344,23 @@ def test_shade_before_a_ridge_and_none_once_the_sun_is_high(make_dem):
     assert all(math.isnan(sun.shade) for sun in framing.sun if sun.state != "in frame")
 
 
+def test_shade_is_of_the_near_ground_and_not_of_the_hill_itself(cone, morning):
+    """A sun lower than the cone is steep leaves its near flank in shade, and the plain lit."""
+    view, contact = morning
+    framing = frame_view(cone, view, contact, lenses_mm=[12], minutes=(90, 120))
+    steep_deg = math.degrees(math.atan(SLOPE))
+    low = [sun for sun in framing.sun if steep_deg - 2.5 < sun.altitude_deg < steep_deg - 0.5]
+    assert [sun.state for sun in low] == ["in frame"] * len(low)
+    assert len(low) > 5
+    assert [sun.shade for sun in low] == [0.0] * len(low)
+
+
+def test_where_no_lens_is_wide_enough_the_widest_is_taken(cone, morning):
+    framing = frame_view(cone, *morning, lenses_mm=[400, (200, 300), 800])
+    assert framing.frame.focal_mm == 200.0
+    assert not framing.takes_all
+
+
 def test_a_strip_of_mist_before_the_hill(plain, cone, morning):
     view, _ = morning
     outline = hill_outline(cone, view)

@@ -28,8 +28,11 @@ MINUTE = dt.timedelta(minutes=1)
 
 @pytest.fixture(scope="module")
 def scene(make_dem) -> Scene:
-    ridge = 300.0 - 10.0 * np.abs(np.arange(161) - 30.0)
-    heights = np.maximum(cone(161, (80, 110), 400.0, 0.25), np.maximum(ridge, 20.0))
+    row, col = np.mgrid[:161, :161]
+    ridge = 300.0 - 10.0 * np.abs(col - 30.0)
+    # a far wall all along the east, so that the cone's skyline ends where its flanks do
+    wall = np.where(col > 150, 100.0 + 0.1 * row, 20.0)
+    heights = np.maximum.reduce([cone(161, (80, 110), 400.0, 0.25), ridge, wall])
     dem = make_dem(heights, cell_m=50.0)
     return Scene(Country(dem), hill_at(dem, *map(float, dem.grid.lonlat(80, 110)), name="Cone"))
 
@@ -51,7 +54,7 @@ def lit(scene: Scene, spot: Spot, *, on_mist: bool, seen: bool) -> ValleyLight:
         on_mist=on_mist,
         seen=seen,
         azimuth_deg=answer.view.azimuth_deg,
-        altitude_deg=-40.0,
+        altitude_deg=-25.0,
     )
 
 
