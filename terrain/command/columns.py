@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from terrain.command.report import Column
-from terrain.words.terminal import beside, clock, place, whole
+from terrain.words.figures import beside, place, whole
+from terrain.words.terminal import clock
 
 __all__ = ["at_clock", "fixed", "kilometres", "metres", "stands", "text", "to_side"]
 

@@ -11,7 +11,8 @@ from terrain.command.mist_asked import MistOptions
 from terrain.command.options import HillPlace, Names, SpotPlace, Told, Year, option
 from terrain.command.report import Column, print_json, progress, table
 from terrain.errors import NoAnswer
-from terrain.words.terminal import count_of, plus_minus
+from terrain.words.figures import count_of
+from terrain.words.terminal import plus_minus
 
 __all__ = ["dates"]
 

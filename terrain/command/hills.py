@@ -19,6 +19,7 @@ from terrain.command.report import Column, line, print_json, progress, rows_of, 
 from terrain.command.save import TABLE, layers, save_as
 from terrain.words.clocks import long_day
 from terrain.words.terminal import place
+from terrain.words.figures import place
 
 __all__ = ["hills"]
 

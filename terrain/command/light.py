@@ -17,6 +17,8 @@ from terrain.command.save import PICTURE, RASTER
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day
 from terrain.words.terminal import percent, whole, zone
+from terrain.words.figures import percent, whole
+from terrain.words.terminal import zone
 
 if TYPE_CHECKING:
     import datetime as dt

@@ -12,7 +12,7 @@ from terrain.command.mist_case import MistCase
 from terrain.command.passes import without_rows
 from terrain.command.report import Column, line, print_json, progress, rows_of, table
 from terrain.command.save import PICTURE, RASTER, TABLE, layers, picture, raster, save_as
-from terrain.words.terminal import count_of, place
+from terrain.words.figures import count_of, place
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

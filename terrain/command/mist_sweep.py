@@ -16,6 +16,7 @@ from terrain.command.save import PICTURE, RASTER, TABLE, layers, raster, save_as
 from terrain.errors import NoAnswer
 from terrain.words.figures import sentence
 from terrain.words.terminal import count_of
+from terrain.words.figures import count_of, sentence
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

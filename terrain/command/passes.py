@@ -12,6 +12,7 @@ from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
 from terrain.errors import TerrainError
 from terrain.words.figures import sentence
 from terrain.words.terminal import count_of
+from terrain.words.figures import count_of, sentence
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -12,6 +12,9 @@ from terrain.command.report import Column, line, picked, table
 from terrain.words.clocks import long_day
 from terrain.words.figures import signed
 from terrain.words.terminal import clock, minutes, place
+from terrain.words.clocks import long_day, plus_minus, spell
+from terrain.words.figures import place
+from terrain.words.terminal import clock
 
 if TYPE_CHECKING:
     from terrain.plan.fall_back import FallBack
@@ -77,7 +80,7 @@ def _stage_columns(answer: terrain.Plan) -> list[Column]:
 
 
 def _about(plus_minus_s: float) -> str:
-    return "" if math.isnan(plus_minus_s) else f"± {minutes(plus_minus_s)}"
+    return "" if math.isnan(plus_minus_s) else plus_minus(plus_minus_s)
 
 
 def _frame_columns() -> list[Column]:
@@ -96,7 +99,7 @@ def _doubts(answer: terrain.Plan) -> Iterator[tuple[str, ...]]:
     for stage in answer.stages:
         if stage.doubt is not None:
             parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
-            yield stage.kind, *map(minutes, parts), f"± {minutes(stage.plus_minus_s)}"
+            yield stage.kind, *map(spell, parts), plus_minus(stage.plus_minus_s)
     offset = answer.offset_doubt
     parts = (offset.raster_deg, offset.position_deg, offset.refraction_deg)
     yield "beside the summit", *(f"{part:.2f}°" for part in parts), f"± {offset.total_deg:.2f}°"

@@ -10,7 +10,7 @@ from terrain.command.options import Asked, Names, SpotPlace, option
 from terrain.command.report import Column, line, print_json, progress, table
 from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
 from terrain.errors import NoAnswer
-from terrain.words.terminal import place
+from terrain.words.figures import place
 
 if TYPE_CHECKING:
     import geopandas as gpd

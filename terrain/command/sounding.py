@@ -12,7 +12,7 @@ from terrain.command.columns import fixed, metres
 from terrain.command.options import Json, option
 from terrain.command.report import Column, line, print_json, progress, table
 from terrain.errors import TerrainError
-from terrain.words.terminal import whole
+from terrain.words.figures import whole
 
 __all__ = ["sounding"]
 

@@ -10,7 +10,7 @@ from terrain.command.options import Asked, Count, Names, Near, option
 from terrain.command.report import Column, print_json, progress, rows_of, table
 from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
 from terrain.errors import NoAnswer
-from terrain.words.terminal import count_of
+from terrain.words.figures import count_of
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -25,7 +25,7 @@ from terrain.command.report import print_json, progress, rows_of
 from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
 from terrain.command.vantages_report import tell
 from terrain.errors import TerrainError
-from terrain.words.terminal import count_of
+from terrain.words.figures import count_of
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 import terrain
 from terrain.command.columns import fixed, kilometres, metres, stands, text, to_side
 from terrain.command.report import Column, line, rows_of, table
-from terrain.words.terminal import clock, day_spans, height_run
+from terrain.words.clocks import day_spans
+from terrain.words.figures import height_run
+from terrain.words.terminal import clock
 
 if TYPE_CHECKING:
     import geopandas as gpd

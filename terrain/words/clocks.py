@@ -9,11 +9,14 @@ __all__ = [
     "at_local",
     "clock",
     "clock_of_zone",
+    "day_spans",
     "exact",
     "iso",
     "long_day",
     "plus_minus",
+    "short_day",
     "span_words",
+    "spell",
     "to_second",
     "zone_of",
 ]
@@ -78,13 +81,32 @@ def zone_of(moment: dt.datetime) -> str:
     return at_local(moment).split()[-1].replace("-", "−")
 
 
+def short_day(day: dt.date) -> str:
+    """A date without its weekday.
+
+    >>> short_day(dt.date(2026, 10, 3))
+    '3 October 2026'
+    """
+    return f"{day.day} {day:%B %Y}"
+
+
 def long_day(day: dt.date) -> str:
     """A date as one writes it out.
 
     >>> long_day(dt.date(2026, 10, 3))
     'Saturday 3 October 2026'
     """
-    return f"{day:%A} {day.day} {day:%B %Y}"
+    return f"{day:%A} {short_day(day)}"
+
+
+def day_spans(days: str) -> str:
+    """Days as a table of them has them, `2026-03-03..2026-03-04, 2026-05-13`, for a person.
+
+    >>> day_spans("2026-02-27..2026-03-01, 2026-10-13")
+    '27 Feb to 1 Mar, 13 Oct'
+    """
+    spans = [[dt.date.fromisoformat(day) for day in span.split("..")] for span in days.split(", ")]
+    return ", ".join(" to ".join(f"{day.day} {day:%b}" for day in span) for span in spans)
 
 
 def span_words(seconds: float) -> str:
@@ -97,10 +119,19 @@ def span_words(seconds: float) -> str:
     return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
 
 
-def plus_minus(seconds: float) -> str:
-    """A standard deviation: seconds up to a minute and a half, else minutes.
+def spell(seconds: float) -> str:
+    """A spell of time with two figures: seconds up to a minute and a half, else minutes.
 
-    >>> plus_minus(31.4), plus_minus(150.0)
-    ('± 31 s', '± 2.5 min')
+    >>> spell(40.4), spell(150.0)
+    ('40 s', '2.5 min')
     """
-    return f"± {seconds:.0f} s" if seconds < 90.0 else f"± {seconds / 60.0:.1f} min"
+    return f"{seconds:.0f} s" if seconds < 90.0 else f"{seconds / 60.0:.1f} min"
+
+
+def plus_minus(seconds: float) -> str:
+    """A standard deviation, seconds.
+
+    >>> plus_minus(31.4)
+    '± 31 s'
+    """
+    return f"± {spell(seconds)}"

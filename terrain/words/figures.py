@@ -6,7 +6,23 @@ import math
 
 from terrain.ground.places import Spot
 
-__all__ = ["away", "distance", "eighth", "in_place", "plain", "sentence", "signed", "spot_label"]
+__all__ = [
+    "away",
+    "beside",
+    "capital",
+    "count_of",
+    "distance",
+    "eighth",
+    "height_run",
+    "in_place",
+    "percent",
+    "place",
+    "plain",
+    "sentence",
+    "signed",
+    "spot_label",
+    "whole",
+]
 
 _EIGHTHS = (
     *("north", "north-east", "east", "south-east"),
@@ -72,13 +88,76 @@ def spot_label(spot: Spot, kind: str) -> str:
     return spot.name or f"{kind} at {spot.lat_deg:.4f}, {spot.lon_deg:.4f}"
 
 
-def sentence(words: str) -> str:
+def capital(words: str) -> str:
     """Words with a capital at the beginning.
 
-    >>> sentence("mist pours over")
+    >>> capital("mist pours over")
     'Mist pours over'
     """
     return words[:1].upper() + words[1:]
+
+
+def sentence(words: str) -> str:
+    """Words with a capital at the beginning, and a full stop.
+
+    >>> sentence("mist pours over")
+    'Mist pours over.'
+    """
+    return f"{capital(words)}."
+
+
+def beside(offset_deg: float) -> str:
+    """How far to the side of a summit, degrees.
+
+    >>> beside(-0.72)
+    '0.72° left'
+    """
+    return f"{abs(offset_deg):.2f}° {'right' if offset_deg > 0 else 'left'}"
+
+
+def place(lat_deg: float, lon_deg: float) -> str:
+    """Latitude and longitude to about ten metres.
+
+    >>> place(54.40661, -24.0635)
+    '54.4066, -24.0635'
+    """
+    return f"{lat_deg:.4f}, {lon_deg:.4f}"
+
+
+def whole(value: float) -> str:
+    """A number without decimals, `-` where it is not known.
+
+    >>> whole(12.6), whole(float("nan"))
+    ('13', '-')
+    """
+    return f"{value:.0f}" if value == value else "-"
+
+
+def count_of(number: int, thing: str, several: str = "") -> str:
+    """A number of things in words.
+
+    >>> count_of(1, "island"), count_of(2, "pass", "passes")
+    ('1 island', '2 passes')
+    """
+    return f"{number} {thing if number == 1 else several or f'{thing}s'}"
+
+
+def height_run(low_m: float, high_m: float) -> str:
+    """Heights from one to another, metres, or the one where they are the same."""
+    return f"{low_m:.0f}" if low_m == high_m else f"{low_m:.0f} to {high_m:.0f}"
+
+
+def percent(share: float) -> str:
+    """A share in percent; `-` where there is none at all.
+
+    >>> percent(0.0), percent(0.0004), percent(0.125)
+    ('-', '< 0.1 %', '12 %')
+    """
+    if share != share or share == 0.0:
+        return "-"
+    if share < 0.001:
+        return "< 0.1 %"
+    return f"{100.0 * share:.1f} %" if share < 0.1 else f"{100.0 * share:.0f} %"
 
 
 def plain(text: str) -> str:

@@ -10,8 +10,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.drainage import CHANNEL_KM2
 from terrain.mist.pouring import describe_pouring
 from terrain.mist.valley import MAX_FLOOR_SLOPE
-from terrain.words.figures import sentence
-from terrain.words.terminal import count_of, place
+from terrain.words.figures import count_of, place, sentence
 
 __all__ = ["amount_words", "hollow_lines", "origin_words", "pour_lines"]
 

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from terrain.sun.twilight import Twilight
 from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
-from terrain.words.terminal import beside, clock, plus_minus
+from terrain.words.figures import beside
+from terrain.words.terminal import clock, plus_minus
 
 __all__ = ["sunrise_rows", "warnings"]
 

@@ -9,7 +9,7 @@ import sys
 import pytest
 
 from terrain.command.report import Column, pairs, table
-from terrain.words.terminal import day_spans
+from terrain.words.clocks import day_spans
 
 
 def _run_without_reader(arguments, *, both):

@@ -20,7 +20,8 @@ from terrain.show.map.extent import extent_round
 from terrain.show.map.light import light_map_figure
 from terrain.show.map.light_moment import light_frame
 from terrain.show.map.lit_ground import LitGround
-from terrain.words.terminal import short_day, zone
+from terrain.words.clocks import short_day
+from terrain.words.terminal import zone
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from terrain.show.paper import palette
 from terrain.show.paper.text import wrapped
-from terrain.words.figures import sentence
+from terrain.words.figures import capital
 
 __all__ = ["MARGIN_IN", "axes_at", "head_in", "new_page", "points_axes"]
 
@@ -46,8 +46,8 @@ def head_in(title: str, lines: Sequence[str], width_in: float) -> float:
 
 def _head(title: str, lines: Sequence[str], width_in: float) -> tuple[list[str], list[str]]:
     room_pt = 72.0 * (width_in - 2.0 * MARGIN_IN)
-    rest = [part for line in lines for part in wrapped(sentence(line), room_pt, LINE_PT)]
-    return wrapped(sentence(title), room_pt, TITLE_PT, "bold"), rest
+    rest = [part for line in lines for part in wrapped(capital(line), room_pt, LINE_PT)]
+    return wrapped(capital(title), room_pt, TITLE_PT, "bold"), rest
 
 
 def _write(figure: Figure, down_in: float, words: str, size_pt: float, weight: str) -> None:

@@ -35,7 +35,7 @@ _COLOURS: Final = (
 )
 _FILTERS: Final = (
     *(clocks.clock, clocks.exact, clocks.iso, clocks.plus_minus, clocks.span_words),
-    *(figures.away, figures.distance, figures.in_place, figures.sentence, figures.signed),
+    *(figures.away, figures.distance, figures.in_place, figures.capital, figures.signed),
     *(plan_words.aim, plan_words.good_day, plan_words.lens_held, plan_words.sun_to_frame),
     compass,
 )
@@ -186,7 +186,7 @@ def _mist_words(plan: Plan, morning: WhatIf) -> str:
     """What the mist at one height makes of the morning."""
     mist, reason = morning.scene.mist, morning.backlight.reason
     at = clocks.exact(morning.backlight.contact.appears)
-    said = f"{figures.sentence(reason)}, at {at}."
+    said = f"{figures.capital(reason)}, at {at}."
     if (reason, at) == (plan.backlight.reason, clocks.exact(plan.backlight.contact.appears)):
         said = f"The sun appears {'' if mist is None else 'as planned, '}at {at}."
     if mist is None:
