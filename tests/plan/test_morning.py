@@ -263,6 +263,7 @@ def test_cautions_know_the_mist_and_how_little_is_to_spare(plan, upland, hill):
     assert any(f"{in_mist_km:.1f} km of the walk in lie in the mist" in text for text in said)
     assert cautions_for(upland, walk).in_mist_m is None
     assert not any("above the mist as planned" in text for text in said)
+    assert plan.cautions.in_mist_m == pytest.approx(1000.0 * in_mist_km)
     low = replace(view, freeboard_m=12.0, clearance_m=2.0)
     found = cautions_for(upland, walk, view=low, mist=mist)
     text = " ".join(cautions(replace(plan, cautions=found)))
@@ -317,6 +318,17 @@ def test_an_edge_is_found_with_its_side_and_level_ground_has_none(make_dem):
     assert slope > 60.0
     assert azimuth == pytest.approx(90.0, abs=50.0)
     assert edge_near(make_dem(np.zeros((9, 9))), terrain.Spot(lon_deg=-24.0, lat_deg=54.4)) is None
+
+
+@pytest.mark.parametrize(("fall_m", "slope_deg"), [(22.0, 47.7), (15.0, None)])
+def test_only_ground_steeper_than_40_degrees_is_an_edge(make_dem, fall_m, slope_deg):
+    """A fall is spread over two cells of 10 m: atan(fall / 20 m)."""
+    heights = np.zeros((21, 21))
+    heights[:, 12:] = -fall_m
+    dem = make_dem(heights, cell_m=10.0)
+    lon, lat = (float(part) for part in dem.grid.lonlat(10, 10))
+    edge = edge_near(dem, terrain.Spot(lon_deg=lon, lat_deg=lat))
+    assert (edge and edge[0]) == pytest.approx(slope_deg, abs=0.2)
 
 
 @pytest.mark.parametrize(("cells", "is_near"), [(2, True), (3, True), (5, False), (6, False)])
