@@ -57,11 +57,20 @@ class FencedNumpy:
         return lambda *args, **options: made(*args, **options).view(Fenced)
 
 
+def fence(value: Any) -> Any:
+    """An array, or those in a named tuple that a kernel takes, fenced; all else as it is."""
+    if isinstance(value, np.ndarray):
+        return value.view(Fenced)
+    if isinstance(value, tuple) and hasattr(value, "_fields"):
+        return type(value)(*(fence(part) for part in value))
+    return value
+
+
 def fenced(kernel: Dispatcher) -> Callable[..., Any]:
     @wraps(kernel.py_func)
-    def run(*args: Any) -> Any:
-        views = [a.view(Fenced) if isinstance(a, np.ndarray) else a for a in args]
-        return kernel.py_func(*views)
+    def run(*args: Any, **named: Any) -> Any:
+        fenced_names = {name: fence(value) for name, value in named.items()}
+        return kernel.py_func(*(fence(value) for value in args), **fenced_names)
 
     return run
 

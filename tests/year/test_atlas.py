@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
-import subprocess
-import sys
 from pathlib import Path
 
 import numpy as np
@@ -442,42 +439,3 @@ def test_a_hill_that_nothing_sees_before_the_sun_has_no_vantages(make_dem: MakeD
 
 def test_days_are_drawn_together() -> None:
     assert as_ranges([]) == ""
-
-
-PROGRAM = """
-import sys
-import numpy as np
-from affine import Affine
-from terrain.ground.dem import Dem
-from terrain.ground.geodesy import local_transverse_mercator
-from terrain.ground.grid import Grid
-from terrain.ground.places import Hill
-from terrain.year.atlas import backlight_atlas
-
-rng = np.random.default_rng(1)
-ground = rng.uniform(0, 90, (15, 17)).astype(np.float32)
-ground[rng.random(ground.shape) < 0.1] = np.nan
-ground[6, 9] = 240.0
-placing = Affine(100, 0, -850, 0, -100, 750)
-grid = Grid(crs=local_transverse_mercator(-24.0, 54.4), transform=placing, shape=ground.shape)
-lon, lat = grid.lonlat(6, 9)
-hill = Hill(lon_deg=float(lon), lat_deg=float(lat), height_m=240.0)
-atlas = backlight_atlas(Dem(ground, grid), hill, 2025, tolerance_deg=2.0)
-np.savez(sys.argv[1], **{str(n): band for n, band in enumerate(atlas.bands().values())})
-"""
-
-
-def test_the_kernels_as_plain_python_say_the_same(tmp_path: Path) -> None:
-    found = []
-    for name, jit_off in (("on", "0"), ("off", "1")):
-        file = tmp_path / f"{name}.npz"
-        subprocess.run(
-            [sys.executable, "-c", PROGRAM, str(file)],
-            check=True,
-            env={**os.environ, "NUMBA_DISABLE_JIT": jit_off},
-            timeout=120,
-        )
-        found.append(np.load(file))
-    assert np.isfinite(found[0]["2"]).any()
-    for band in found[0].files:
-        np.testing.assert_allclose(found[0][band], found[1][band], rtol=1e-5, atol=1e-4)

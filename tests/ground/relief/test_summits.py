@@ -16,12 +16,11 @@ from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.raster.read import read_dem
-from terrain.ground.relief import _kernels
-from terrain.ground.relief import tops as tops_module
 from terrain.ground.relief.summits import find_summits, hill_at, hill_named
 from terrain.ground.relief.tops import find_tops
 from tests.conftest import MakeDem
 from tests.ground import twins
+from tests.plain import plain_kernels
 
 COLUMNS = [
     "name",
@@ -83,10 +82,8 @@ def test_every_summit_is_that_of_the_slow_twin(make_dem: MakeDem, heights: np.nd
 def test_without_compiling_the_tops_are_the_same(make_dem: MakeDem, heights: np.ndarray) -> None:
     dem = make_dem(heights)
     compiled = dataclasses.asdict(find_tops(dem))
-    with pytest.MonkeyPatch.context() as patch:
-        for name in ("ways_up", "lead_to_tops", "meeting_cells", "join_islands"):
-            patch.setattr(tops_module, name, getattr(_kernels, name).py_func)
-        plain = dataclasses.asdict(find_tops(dem))
+    with plain_kernels():
+        plain = dataclasses.asdict(find_tops(make_dem(heights)))
     for name, values in compiled.items():
         np.testing.assert_array_equal(values, plain[name], err_msg=name)
 
