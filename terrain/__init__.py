@@ -1,7 +1,7 @@
 """terrain: where to stand for a hill above the mist with the sunrise behind it.
 
-Every public name is here, listed in `__init__.pyi` by the module it lives in; modules are loaded
-when a name of theirs is first used.
+Every public name is here, listed in `__init__.pyi` by what a user asks; a module is loaded when a
+name of it is first used.
 """
 
 from __future__ import annotations

@@ -84,9 +84,11 @@ class MistCase:
 
         Raises NoAnswer where the spot lies under the mist.
         """
+        from terrain.mist.islands import straits_from
+
         if self.spot is None:
             return found
-        return found.assign(from_spot_m=terrain.straits_from(self.dem, mist, self.spot, found))
+        return found.assign(from_spot_m=straits_from(self.dem, mist, self.spot, found))
 
     def with_straits_if_any(self, mist: terrain.Mist, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         """The same, NaN where the spot lies under the mist."""

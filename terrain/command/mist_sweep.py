@@ -99,11 +99,13 @@ def _pours(case: MistCase) -> gpd.GeoDataFrame | None:
 
 
 def _show(fates: gpd.GeoDataFrame, pours: gpd.GeoDataFrame | None, count: int) -> None:
+    from terrain.mist.passes import describe_pass
+
     table(f"{len(fates)} summits as the mist rises", _COLUMNS, rows_of(fates.head(count)))
     if pours is None:
         return
     for _, row in pours.head(_MOST_POURS).iterrows():
-        line(f"{sentence(terrain.describe_pass(row))}.")
+        line(sentence(describe_pass(row)))
     if len(pours) > _MOST_POURS:
         more = count_of(len(pours) - _MOST_POURS, "more pass", "more passes")
         line(f"And over {more} on the way.")

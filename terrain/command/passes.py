@@ -96,6 +96,8 @@ def without_rows(found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 
 def _tell(found: gpd.GeoDataFrame, count: int) -> None:
+    from terrain.mist.passes import describe_pass
+
     pouring = found[found["pours"]]
     columns = [one for one in _COLUMNS if len(pouring) or one.heading != "pours at m"]
     title = count_of(len(found), "pass", "passes")
@@ -106,7 +108,7 @@ def _tell(found: gpd.GeoDataFrame, count: int) -> None:
             "where it comes from."
         )
     for _, row in pouring.head(count).iterrows():
-        line(f"{sentence(terrain.describe_pass(row))}.")
+        line(sentence(describe_pass(row)))
 
 
 def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, place: str) -> Figure:

@@ -68,9 +68,11 @@ def _view(area: Area, scene: terrain.Scene, answer: terrain.Backlight) -> Figure
 
 def _strait_m(scene: terrain.Scene, camera: terrain.Spot) -> float:
     """Width of the mist between the island of the spot and that of the hill, NaN without mist."""
+    from terrain.mist.islands import strait_between
+
     if scene.mist is None:
         return math.nan
-    return terrain.strait_between(scene.dem, scene.mist, camera, scene.hill)
+    return strait_between(scene.dem, scene.mist, camera, scene.hill)
 
 
 def _fields(answer: terrain.Backlight) -> dict[str, Any]:
