@@ -13,7 +13,6 @@ from terrain.command.options import Day, HillPlace, Names, SpotPlace, Told, opti
 from terrain.command.plan_report import aim_fields
 from terrain.command.report import Column, line, picked, print_json, progress, table
 from terrain.words.figures import sentence, signed
-from terrain.words.figures import sentence
 from terrain.words.terminal import clock
 
 if TYPE_CHECKING:

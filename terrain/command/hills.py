@@ -18,7 +18,6 @@ from terrain.command.options import (
 from terrain.command.report import Column, line, print_json, progress, rows_of, table
 from terrain.command.save import TABLE, layers, save_as
 from terrain.words.clocks import long_day
-from terrain.words.terminal import place
 from terrain.words.figures import place
 
 __all__ = ["hills"]

@@ -16,7 +16,6 @@ from terrain.command.report import Column, line, print_json, progress, table
 from terrain.command.save import PICTURE, RASTER
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day
-from terrain.words.terminal import percent, whole, zone
 from terrain.words.figures import percent, whole
 from terrain.words.terminal import zone
 

@@ -14,8 +14,6 @@ from terrain.command.passes import without_rows
 from terrain.command.report import Column, aside, line, print_json, progress, rows_of, saved, table
 from terrain.command.save import PICTURE, RASTER, TABLE, layers, raster, save_as
 from terrain.errors import NoAnswer
-from terrain.words.figures import sentence
-from terrain.words.terminal import count_of
 from terrain.words.figures import count_of, sentence
 
 if TYPE_CHECKING:

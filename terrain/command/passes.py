@@ -10,8 +10,6 @@ from terrain.command.options import Asked, Count, Hollow, Names, Near, option
 from terrain.command.report import Column, line, print_json, progress, rows_of, table
 from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
 from terrain.errors import TerrainError
-from terrain.words.figures import sentence
-from terrain.words.terminal import count_of
 from terrain.words.figures import count_of, sentence
 
 if TYPE_CHECKING:

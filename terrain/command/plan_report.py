@@ -9,11 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import terrain
 from terrain.command.report import Column, line, picked, table
-from terrain.words.clocks import long_day
-from terrain.words.figures import signed
-from terrain.words.terminal import clock, minutes, place
 from terrain.words.clocks import long_day, plus_minus, spell
-from terrain.words.figures import place
+from terrain.words.figures import place, signed
 from terrain.words.terminal import clock
 
 if TYPE_CHECKING:
