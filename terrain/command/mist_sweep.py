@@ -60,7 +60,7 @@ def show_sweep(case: MistCase, *, count: int, files: list[Path], as_json: bool) 
         )
         fates, pours = _fates(sweep), _pours(case)
     if as_json:
-        rows = sweep.placed_islands(case.spot).drop(columns="geometry")
+        rows = _islands(case, sweep).drop(columns="geometry")
         print_json(
             {
                 "summits": rows_of(fates),
@@ -78,6 +78,12 @@ def show_sweep(case: MistCase, *, count: int, files: list[Path], as_json: bool) 
             RASTER: raster(lambda: {_LEVELS: sweep.levels_m}, case.dem.grid),
         },
     )
+
+
+def _islands(case: MistCase, sweep: terrain.MistSweep) -> gpd.GeoDataFrame:
+    from terrain.mist.placed_islands import placed_islands
+
+    return placed_islands(sweep, case.spot)
 
 
 def _fates(sweep: terrain.MistSweep) -> gpd.GeoDataFrame:
@@ -119,7 +125,7 @@ def _layers(
 
     tops_m = [float(top) for top in sweep.tops_m]
     outlines = [case.outline(sweep.mist(top_m)).assign(top_m=top_m) for top_m in tops_m]
-    islands = sweep.placed_islands(case.spot)
+    islands = _islands(case, sweep)
     tables = {"summits": fates, "islands": islands, "mist": pd.concat(outlines)}
     return tables if pours is None else tables | {"passes": pours}
 

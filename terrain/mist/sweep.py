@@ -15,7 +15,6 @@ happens to each summit::
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -30,7 +29,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.tops import Tops, find_tops
 from terrain.mist.flood import flood_levels
-from terrain.mist.islands import cells_of, straits_from
+from terrain.mist.islands import cells_of
 from terrain.mist.level import level_mist
 from terrain.mist.mist import Mist
 
@@ -76,26 +75,6 @@ class MistSweep:
     def mist(self, top_m: float) -> Mist:
         """The mist at any top, by one comparison."""
         return level_mist(self.dem, top_m, levels=self.levels_m)
-
-    def placed_islands(self, spot: Spot | None = None) -> gpd.GeoDataFrame:
-        """The rows of `islands` with the places of their summits (EPSG:4326).
-
-        The row label of an island is `island_of` in it. spot: with one, the width of the mist
-        between its island and that of each summit too, from_spot_m, NaN where it lies under mist.
-        """
-        rows = gpd.GeoDataFrame(
-            self.islands.rename(columns={"island": "island_of"}),
-            geometry=self.summits.geometry.loc[self.islands["summit"]].to_numpy(),
-            crs=self.summits.crs,
-        )
-        if spot is None:
-            return rows
-        rows["from_spot_m"] = np.nan
-        for top_m, standing in rows.groupby("top_m"):
-            with suppress(NoAnswer):
-                straits = straits_from(self.dem, self.mist(top_m), spot, standing)
-                rows.loc[standing.index, "from_spot_m"] = straits
-        return rows
 
     @cached_property
     def shared(self) -> pd.DataFrame:

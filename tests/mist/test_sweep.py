@@ -18,6 +18,7 @@ from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of, islands, label_islands, strait_between
 from terrain.mist.level import level_mist
 from terrain.mist.mist import Mist
+from terrain.mist.placed_islands import placed_islands
 from terrain.mist.sweep import mist_sweep
 
 MakeDem = Callable[..., Dem]
@@ -104,14 +105,14 @@ def test_islands_lie_where_their_summits_do_and_so_far_from_a_spot(make_dem: Mak
     dem = make_dem(ridge(200, 600, 350, 500, 420, 450, 100), cell_m=CELL_M)
     summits = named(find_summits(dem, min_prominence_m=20))
     sweep = mist_sweep(dem, summits, [300.0, 400.0, 550.0])
-    bare = sweep.placed_islands()
+    bare = placed_islands(sweep)
     assert "from_spot_m" not in bare
     assert bare["island_of"].tolist() == sweep.islands["island"].tolist()
     for row in bare.itertuples():
         assert row.geometry.equals(summits.geometry[row.summit])
     # on the second hill, which the highest of these mists drowns
     spot = spot_in(dem, 2, 4)
-    rows = sweep.placed_islands(spot)
+    rows = placed_islands(sweep, spot)
     for row in rows.itertuples():
         if row.top_m == 550.0:
             assert np.isnan(row.from_spot_m)
