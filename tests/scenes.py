@@ -8,10 +8,14 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.ground.places import Spot
+from terrain.country import Country
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill, Spot
+from terrain.mist.mist import Mist
 from terrain.sight.skyline import Skyline
 from terrain.sun.position import sun_position
 from terrain.sun.refraction import refract, standard_pressure_hpa
+from terrain.view.scene import Scene
 
 Floats = NDArray[np.float64]
 
@@ -76,3 +80,12 @@ def cone(
     row, col = np.mgrid[:size, :size]
     away_m = np.hypot(row - summit[0], col - summit[1]) * cell_m
     return np.maximum(height_m - slope * away_m, 0.0)
+
+
+def scene_with(
+    dem: Dem, hill: Hill, own_ground: NDArray[np.bool_], mist: Mist | None = None
+) -> Scene:
+    """A hill over ground and mist, with what is to be taken for its own ground."""
+    scene = Scene(Country(dem, mist=mist), hill)
+    object.__setattr__(scene, "own_ground", own_ground)
+    return scene

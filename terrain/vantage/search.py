@@ -115,7 +115,8 @@ def search_for(
     if isinstance(mist, MistRange):
         sea = Seas(country=country, hill=hill, mists=mist, asked=asked)
     else:
-        sea = Sea(scene=Scene(country.under(mist), hill), passes=asked.passes)
+        under = country if mist is None else country.under(mist)
+        sea = Sea(scene=Scene(under, hill), passes=asked.passes)
     walks = None
     if asked.access is not None:
         reach_m = asked.limits.max_distance_m

@@ -28,6 +28,7 @@ from terrain.view.outline import hill_outline, mist_strip
 from terrain.view.scene import Scene, View, look
 from terrain.words.plan import step_words
 from tests.authorities import optics
+from tests.scenes import scene_with
 
 CELL_M = 40.0
 CONE_AT, CONE_M, SLOPE = (90, 160), 160.0, 0.32
@@ -155,8 +156,7 @@ def cone(plain) -> Scene:
 def scene_of(dem: Dem, own, mist: Mist | None = None) -> Scene:
     lon, lat = (float(part) for part in dem.grid.lonlat(*CONE_AT))
     hill = Hill(lon_deg=lon, lat_deg=lat, height_m=CONE_M, name="Cone")
-    seen = dem if mist is None else mist.surface(dem)
-    return Scene(dem=dem, seen=seen, hill=hill, own_ground=own, mist=mist, refraction=0.13)
+    return scene_with(dem, hill, own, mist)
 
 
 def spot_before(scene: Scene, distance_m: float, azimuth_deg: float, **more) -> Spot:
@@ -325,7 +325,7 @@ def test_shade_before_a_ridge_and_none_once_the_sun_is_high(make_dem):
     dem = make_dem(np.maximum(ridges.max(axis=0), 0.0), CELL_M)
     lon, lat = (float(part) for part in dem.grid.lonlat(80, 120))
     hill = Hill(lon_deg=lon, lat_deg=lat, height_m=200.0, name="Ridge")
-    scene = Scene(dem=dem, seen=dem, hill=hill, own_ground=col > 100, mist=None, refraction=0.13)
+    scene = scene_with(dem, hill, col > 100)
     view = look(scene, spot_before(scene, 2500.0, 90.0))
     contact = backlight(scene, view, DAY).contact
     framing = frame_view(
@@ -410,14 +410,8 @@ def profile_scene(make_dem, heights_m, mist_top_m: float | None = None, cell_m=1
     if mist_top_m is not None:
         mist = Mist(np.where(dem.heights_m < mist_top_m, mist_top_m, np.nan), dem.grid)
     lon, lat = (float(part) for part in dem.grid.lonlat(30, 20))
-    return Scene(
-        dem=dem,
-        seen=dem if mist is None else mist.surface(dem),
-        hill=Hill(lon_deg=lon, lat_deg=lat, height_m=10.0),
-        own_ground=np.zeros(dem.shape, bool),
-        mist=mist,
-        refraction=0.13,
-    )
+    hill = Hill(lon_deg=lon, lat_deg=lat, height_m=10.0)
+    return scene_with(dem, hill, np.zeros(dem.shape, bool), mist)
 
 
 def on(scene: Scene, col: float, **more) -> Spot:
