@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from terrain.ground.dem import Dem
 from terrain.ground.raster.read import read_dem
-from terrain.sight._horizon_kernels import NEAR, lay_line
+from terrain.sight._horizon_kernels import NEAR, Laid, lay_line
 from terrain.sight.eye import bend_per_m
 from terrain.sight.horizon import convergence_spread_deg, horizon, horizon_and_distance
 from tests.authorities import sight_grids
@@ -106,7 +106,8 @@ def test_a_line_beside_the_raster_has_ground_to_the_edge_of_the_cells_alone() ->
     whole = np.floor(place).astype(np.int64) + 1
     part = (place - np.floor(place)).astype(np.float32)
     bent, stand = np.empty((2, 10), dtype=np.float32)
-    lay_line(heights.ravel(), 0, 1, 10, 2, -1, whole, part, np.float32(0), 0, 9, bent, stand)
+    laid = Laid(heights.ravel(), 0, 1, 10, whole, part, np.float32(0))
+    lay_line(laid, 2, -1, 0, 9, bent, stand)
     on_cells = (place > -0.5) & (place < 1.5)
     np.testing.assert_array_equal(~np.isnan(bent), on_cells)
     level = 5.0 + 4.0 * np.clip(place, 0.0, 1.0)

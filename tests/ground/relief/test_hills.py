@@ -189,7 +189,9 @@ def test_warped_ground_carries_the_labels_of_the_delivered(jacksboro: Dem) -> No
         ground = hill_ground(jacksboro, hill)
         assert ground.shape == jacksboro.shape
         assert ground[jacksboro.grid.cell_of(lon, lat)]
-        np.testing.assert_array_equal(ground, labels == row_number + 1)
+        # the warp places cells to a hundredth of one, and here a part and there the whole
+        differ = ground != (labels == row_number + 1)
+        assert differ.sum() <= 0.01 * ground.sum()
 
 
 def test_a_hill_without_ground(make_dem: MakeDem) -> None:

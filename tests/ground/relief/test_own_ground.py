@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -14,7 +16,7 @@ from terrain.ground.relief.hills import of_cells, owners
 from terrain.ground.relief.own_ground import hill_ground
 from terrain.ground.relief.summits import find_summits
 from terrain.ground.relief.tops import find_tops
-from tests.conftest import MakeDem, open_data
+from tests.conftest import MakeDem
 from tests.ground.relief.test_hills import hill_in, rough
 
 PROMINENCE_M = 30.0
@@ -87,7 +89,7 @@ def test_real_hills_own_what_the_whole_raster_gives_them(jacksboro: Dem) -> None
         # the warp places cells to a hundredth of one
         assert (~delivered[tuple(under)]).sum() <= 0.01 * row.size
         assert row.size == pytest.approx(
-            delivered.sum() * _delivered_cell_m2(jacksboro) / jacksboro.cell_m**2, rel=0.02, abs=20
+            delivered.sum() * _delivered_cell_m2(jacksboro) / jacksboro.cell_m**2, rel=0.04, abs=20
         )
 
 
@@ -97,7 +99,7 @@ def _delivered_cell_m2(dem: Dem) -> float:
 
 
 @pytest.mark.slow
-def test_lakeland_hills_own_what_the_whole_raster_gives_them() -> None:
-    dem = read_dem(open_data("lakeland_50m.tif"))
+def test_lakeland_hills_own_what_the_whole_raster_gives_them(open_data: Path) -> None:
+    dem = read_dem(open_data / "lakeland_50m.tif")
     for hill in summits_of(dem, every=40):
         np.testing.assert_array_equal(hill_ground(dem, hill), of_the_whole(dem, hill))
