@@ -32,7 +32,7 @@ from terrain.sight.seen import seen_ground
 from terrain.sun.path import SunPath, sun_path
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
-from terrain.words.clocks import at_local, exact, long_day, plus_minus, zone_of
+from terrain.words.clocks import at_local, exact, long_day, plus_minus
 
 __all__ = ["draw_view", "path_of", "view_figure"]
 
@@ -256,11 +256,12 @@ def _lines(backlight: Backlight) -> list[str]:
 def _cautions(scene: Scene, backlight: Backlight) -> list[str]:
     """What the signs of the picture mean, what it rests on, and what not to do."""
     contact = backlight.contact
+    zone = at_local(contact.appears).split()[-1]
     pale = "" if scene.mist is None else f"Pale: mist, its top at {scene.mist.label}. "
     return [
         f"{pale}Diamond: where the first of the sun is seen; a dotted disc is still behind the "
         "ground. Degrees are from true north, and above the level.",
-        f"Times by the local clock ({zone_of(contact.appears)}). Computed, not surveyed. The "
+        f"Times by the local clock ({zone}). Computed, not surveyed. The "
         f"ground is known for {contact.known_to_m / 1000.0:.0f} km toward the sun; ground just "
         f"beyond would have to rise above {contact.beyond_height_m:.0f} m to delay it.",
         "Never look at the sun through a lens.",
