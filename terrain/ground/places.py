@@ -31,6 +31,11 @@ class Spot:
         if not 0.0 <= self.eye_m < 1000.0:
             raise TerrainError(f"an eye height of {self.eye_m} m is not between 0 and 1000 m")
 
+    @property
+    def label(self) -> str:
+        """Its name, or else where it is: latitude and longitude to about ten metres."""
+        return self.name or f"{self.lat_deg:.4f}, {self.lon_deg:.4f}"
+
 
 @dataclass(frozen=True, kw_only=True)
 class Hill:

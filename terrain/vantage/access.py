@@ -15,7 +15,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -29,43 +28,38 @@ from terrain.sun.clock import shifted
 from terrain.sun.twilight import twilight
 from terrain.view.backlight import Backlight
 from terrain.walk.dark import clock_about
-from terrain.walk.pace import MAX_SLOPE_DEG, PATH_FACTOR, Pace, fastest_m_s, going_of, tobler
-from terrain.walk.reach import walks_from
-from terrain.walk.walk import DARK_FACTOR
+from terrain.walk.pace import Going, fastest_m_s
+from terrain.walk.reach import reach_from
 
-__all__ = ["Access", "Walks", "in_place_by", "start_name", "walks_to"]
+__all__ = ["Access", "Walks", "in_place_by", "walks_to"]
 
 _SLACK_MIN: Final = 1.0
 """Civil dawn differs a little between the hill and a vantage; what counts is told by its row."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Access:
+class Access(Going):
     """How far one will walk to a vantage, and how.
 
     within_min: minutes of the walk in, by the clock, darkness included. settle_min: minutes from
-    being in place to the begin of the colour. paths, water, pace, path_factor, max_slope_deg and
-    dark_factor: as for `walk_in`. TerrainError for times that make no sense.
+    being in place to the begin of the colour. The others are those of `Going`, as for `walk_in`.
+    TerrainError for times that make no sense.
     """
 
     within_min: float = 40.0
     settle_min: float = 10.0
-    paths: gpd.GeoDataFrame | None = None
-    water: NDArray[np.bool_] | None = None
-    pace: Pace = tobler
-    path_factor: float = PATH_FACTOR
-    max_slope_deg: float = MAX_SLOPE_DEG
-    dark_factor: float = DARK_FACTOR
 
     def __post_init__(self) -> None:
+        super().__post_init__()
         if not 0.0 < self.within_min < np.inf:
             raise TerrainError(f"a walk within {self.within_min} minutes: give a time above 0")
         if not 0.0 <= self.settle_min < np.inf:
             raise TerrainError(f"{self.settle_min} minutes in place: give 0 or more")
-        if not 1.0 <= self.dark_factor < np.inf:
-            raise TerrainError(
-                f"a walk in the dark takes 1 or more times as long, not {self.dark_factor}"
-            )
+
+    @property
+    def before_colour(self) -> dt.timedelta:
+        """How long before the colour begins one is to be in place."""
+        return dt.timedelta(minutes=self.settle_min)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -116,7 +110,7 @@ class Walks:
         if walk_min > self.access.within_min:
             return None
         _, away_m = azimuth_and_distance(spot.lon_deg, spot.lat_deg, start.lon_deg, start.lat_deg)
-        return {"start": start_name(start), "start_m": float(away_m), "walk_min": walk_min}
+        return {"start": start.label, "start_m": float(away_m), "walk_min": walk_min}
 
     def _by_day_limit_min(self, hill: Hill, day: dt.date) -> float:
         """How long a walk by day may be to end in time on a day, all of it by the clock there."""
@@ -126,9 +120,8 @@ class Walks:
         ).sunrise
         if risen is None:
             return self.access.within_min
-        settle = dt.timedelta(minutes=self.access.settle_min)
         clock = clock_about(
-            shifted(risen, -COLOUR_BEFORE - settle),
+            shifted(risen, -COLOUR_BEFORE - self.access.before_colour),
             Spot(lon_deg=hill.lon_deg, lat_deg=hill.lat_deg),
             reach_s=within_s,
             dark_factor=self.access.dark_factor,
@@ -153,7 +146,6 @@ def walks_to(dem: Dem, hill: Hill, starts: Sequence[Spot], access: Access, far_m
     """
     if not starts:
         raise TerrainError("no start of a walk was given: say where one can begin")
-    going_of(access.pace, access.path_factor, access.max_slope_deg)
     by_day_min = np.full(dem.shape, np.inf, dtype=np.float32)
     start_of = np.zeros(dem.shape, dtype=np.int16)
     left_out: dict[str, str] = {}
@@ -161,27 +153,18 @@ def walks_to(dem: Dem, hill: Hill, starts: Sequence[Spot], access: Access, far_m
     for number, start in enumerate(starts):
         _, away_m = azimuth_and_distance(start.lon_deg, start.lat_deg, hill.lon_deg, hill.lat_deg)
         if away_m > most_m:
-            left_out[start_name(start)] = f"it is {away_m / 1000.0:.0f} km from {hill.label}"
+            left_out[start.label] = f"it is {away_m / 1000.0:.0f} km from {hill.label}"
             continue
         try:
-            reach = walks_from(
-                dem,
-                start,
-                within_min=access.within_min,
-                paths=access.paths,
-                water=access.water,
-                pace=access.pace,
-                path_factor=access.path_factor,
-                max_slope_deg=access.max_slope_deg,
-            )
+            reach = reach_from(dem, start, access.within_min, access)
         except (NoAnswer, NoGround) as error:
-            left_out[start_name(start)] = str(error)
+            left_out[start.label] = str(error)
             continue
         minutes = reach.over(dem)
         quicker = minutes < by_day_min
         by_day_min[quicker] = minutes[quicker]
         start_of[quicker] = number
-    if len(left_out) == len(set(map(start_name, starts))):
+    if len(left_out) == len({start.label for start in starts}):
         name, why = next(iter(left_out.items()))
         raise NoAnswer(f"no walk begins at any start; {name}: {why}")
     return Walks(
@@ -193,11 +176,6 @@ def walks_to(dem: Dem, hill: Hill, starts: Sequence[Spot], access: Access, far_m
     )
 
 
-def start_name(start: Spot) -> str:
-    """The name of a start, or else where it is."""
-    return start.name or f"{start.lat_deg:.4f}, {start.lon_deg:.4f}"
-
-
 def in_place_by(answer: Backlight, access: Access) -> dt.datetime:
     """When one is to be in place at a vantage: before the colour by what `access` says."""
-    return shifted(colour_at(answer), -dt.timedelta(minutes=access.settle_min))
+    return shifted(colour_at(answer), -access.before_colour)

@@ -19,7 +19,7 @@ from terrain.sun.clock import shifted
 from terrain.vantage.access import Access
 from terrain.vantage.find import find_vantages
 from terrain.vantage.season import plan_season
-from terrain.walk.walk import walk_in
+from terrain.walk.walk import quickest_walk
 
 __all__ = ["choose_vantage"]
 
@@ -96,19 +96,8 @@ def _of_season(
 def _walk_min(dem: Dem, start: Spot, row: pd.Series, access: Access) -> float:
     """Minutes of the walk in to a row's vantage, by the clock."""
     colour: dt.datetime = row["colour_begins"].to_pydatetime(warn=False)
-    walk = walk_in(
-        dem,
-        start,
-        _spot(row),
-        paths=access.paths,
-        water=access.water,
-        pace=access.pace,
-        path_factor=access.path_factor,
-        max_slope_deg=access.max_slope_deg,
-        dark_factor=access.dark_factor,
-        arrives=shifted(colour, -dt.timedelta(minutes=access.settle_min)),
-    )
-    return walk.there_s / 60.0
+    by = shifted(colour, -access.before_colour)
+    return quickest_walk(dem, start, _spot(row), access, arrives=by).there_s / 60.0
 
 
 def _spot(row: Any) -> Spot:

@@ -18,7 +18,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
 from terrain.mist.level import MistRange
 from terrain.mist.mist import Mist
-from terrain.vantage.access import Walks, start_name, walks_to
+from terrain.vantage.access import Walks, walks_to
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.sea import Sea
@@ -208,4 +208,4 @@ def with_starts(table: pd.DataFrame, starts: Sequence[Spot]) -> pd.DataFrame:
         ]
     )
     nearest = away.argmin(axis=0)
-    return table.assign(start=[start_name(starts[at]) for at in nearest], start_m=away.min(axis=0))
+    return table.assign(start=[starts[at].label for at in nearest], start_m=away.min(axis=0))

@@ -28,16 +28,17 @@ from scipy.sparse import csr_array
 from scipy.spatial import cKDTree
 from shapely.ops import substring
 
+from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_deg
 from terrain.walk.pace import Going
 
-__all__ = ["Ways", "label", "lay_ways", "why_shut"]
+__all__ = ["Net", "lay_net"]
 
 Floats = NDArray[np.float64]
-Nodes = NDArray[np.int64]
+Numbers = NDArray[np.int64]
 Open = NDArray[np.bool_]
 
 # half of the sixteen; the others are these walked back
@@ -47,13 +48,13 @@ _SMOOTH_CELLS, _SMOOTH_M = 0.2, 5.0
 _LEAST_LEG_M: Final = 0.05
 
 
-Steps = tuple[Nodes, Nodes, Floats]
+Steps = tuple[Numbers, Numbers, Floats]
 """From, to, seconds."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Net:
-    """The nodes of a net, and what it takes to get from one to another.
+class Nodes:
+    """The nodes of a net, and how one gets from one to another.
 
     row, col: (nodes,) in a window with cells of `cell_m` metres; height_m: (nodes,), NaN where
     the ground is unknown.
@@ -65,14 +66,14 @@ class Net:
     col: Floats
     height_m: Floats
 
-    def legs(self, first: Nodes, second: Nodes) -> tuple[Floats, Floats]:
+    def legs(self, first: Numbers, second: Numbers) -> tuple[Floats, Floats]:
         """Lengths on the map and rises between pairs of nodes, metres."""
         away = np.hypot(self.row[second] - self.row[first], self.col[second] - self.col[first])
         distance_m, rise_m = away * self.cell_m, self.height_m[second] - self.height_m[first]
         # two points that are one but for rounding have no slope between them
         return distance_m, np.where(distance_m < _LEAST_LEG_M, 0.0, rise_m)
 
-    def steps(self, first: Nodes, second: Nodes, *, on_path: bool = False) -> Steps:
+    def steps(self, first: Numbers, second: Numbers, *, on_path: bool = False) -> Steps:
         """Steps both ways between pairs of nodes; over open ground the steep ones are left out."""
         distance_m, rise_m = self.legs(first, second)
         if not on_path:
@@ -86,66 +87,51 @@ class Net:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class Ways:
+class Net:
     """The net over one window of ground.
 
     Nodes are the cells, row by row, then the places asked for, then the vertices of the paths.
-    ground: the window. is_open: (rows, cols), where one may walk without a path; slope_deg: of
-    the ground. net: the nodes. graph: (nodes, nodes), seconds by day. path_steps: sorted numbers
-    of the steps that lead along a path; see `is_path`.
+    ground: the window. places: those asked for. is_open: (rows, cols), where one may walk without
+    a path; slope_deg: of the ground. graph: (nodes, nodes), seconds by day. path_steps: sorted
+    numbers of the steps that lead along a path; see `is_path`.
     """
 
     ground: Dem
+    places: Sequence[Spot]
     is_open: Open
     slope_deg: NDArray[np.float32]
-    net: Net
+    nodes: Nodes
     graph: csr_array[np.float64]
-    path_steps: Nodes
+    path_steps: Numbers
 
     def place(self, index: int) -> int:
         """The node of the place that was given `index`-th."""
         return self.is_open.size + index
 
-    def has_way(self, index: int) -> bool:
-        """Whether any step leads from the place that was given `index`-th."""
+    def check_open(self, index: int) -> None:
+        """Raise NoAnswer where no step leads from the place that was given `index`-th."""
         first, last = self.graph.indptr[self.place(index) : self.place(index) + 2]
-        return bool(last > first)
+        if first == last:
+            raise NoAnswer(
+                f"{self.places[index].label} cannot be walked to or from: it lies on water, or on "
+                f"ground steeper than {self.nodes.going.max_slope_deg:.0f} degrees without a path"
+            )
 
-    def is_path(self, nodes: Nodes) -> Open:
+    def is_path(self, nodes: Numbers) -> Open:
         """Whether each step of a route (n,) leads along a path, (n - 1,)."""
-        return np.isin(_step_numbers(nodes[:-1], nodes[1:], self.net.row.size), self.path_steps)
+        return np.isin(_step_numbers(nodes[:-1], nodes[1:], self.nodes.row.size), self.path_steps)
 
 
-def label(place: Spot) -> str:
-    """A place's name, or else where it is."""
-    return place.name or f"the place at {place.lat_deg:.4f}, {place.lon_deg:.4f}"
-
-
-def why_shut(place: Spot, going: Going) -> str:
-    """Why no step leads from a place, in words."""
-    return (
-        f"{label(place)} cannot be walked to or from: it lies on water, or on ground "
-        f"steeper than {going.max_slope_deg:.0f} degrees without a path"
-    )
-
-
-def lay_ways(
-    ground: Dem,
-    places: Sequence[Spot],
-    going: Going,
-    *,
-    paths: gpd.GeoDataFrame | None,
-    water: Open | None,
-) -> Ways:
+def lay_net(ground: Dem, places: Sequence[Spot], going: Going) -> Net:
     """The net over a window of ground, with places and paths in it.
 
-    paths: lines in EPSG:4326; what lies outside is cut off. water: (rows, cols) of the window.
+    going: with the water of the window; paths that lead out of it are cut off.
     """
     slope = slope_deg(ground)
     is_open = ~np.isnan(ground.heights_m) & (slope <= going.max_slope_deg)
-    if water is not None:
-        is_open &= ~water
-    row, col, first, second = _points(ground, places, paths)
+    if going.water is not None:
+        is_open &= ~going.water
+    row, col, first, second = _points(ground, places, going.paths)
     heights = ground.heights_at(*ground.grid.lonlat(row, col))
     cell_row, cell_col = np.divmod(np.arange(is_open.size), ground.shape[1])
     nodes_row, nodes_col = np.append(cell_row, row), np.append(cell_col, col)
@@ -154,16 +140,17 @@ def lay_ways(
     known = ~np.isnan(heights[first] + heights[second])
     along = np.stack([first[known], second[known]]) + offset
     links = _links(is_open, row, col, len(places))
-    net = Net(going=going, cell_m=ground.cell_m, row=nodes_row, col=nodes_col, height_m=node_m)
-    over = [net.steps(*pair) for pair in _cell_steps(is_open)]
-    near = [net.steps(*links), net.steps(*along, on_path=True)]
+    made = Nodes(going=going, cell_m=ground.cell_m, row=nodes_row, col=nodes_col, height_m=node_m)
+    over = [made.steps(*pair) for pair in _cell_steps(is_open)]
+    near = [made.steps(*links), made.steps(*along, on_path=True)]
     graph = _graph(over, _quickest(near, node_m.size), node_m.size)
     both_ways = np.concatenate([along, along[::-1]], axis=1)
-    return Ways(
+    return Net(
         ground=ground,
+        places=places,
         is_open=is_open,
         slope_deg=slope,
-        net=net,
+        nodes=made,
         graph=graph,
         path_steps=np.sort(_step_numbers(both_ways[0], both_ways[1], node_m.size)),
     )
@@ -171,7 +158,7 @@ def lay_ways(
 
 def _points(
     ground: Dem, places: Sequence[Spot], paths: gpd.GeoDataFrame | None
-) -> tuple[Floats, Floats, Nodes, Nodes]:
+) -> tuple[Floats, Floats, Numbers, Numbers]:
     """Rows and columns of places and path vertices, and the pairs that a path joins."""
     lon, lat = [place.lon_deg for place in places], [place.lat_deg for place in places]
     row, col = (np.asarray(part, dtype=float) for part in ground.grid.rowcol(lon, lat))
@@ -220,7 +207,7 @@ def _with_feet(lines: NDArray[np.object_], row: Floats, col: Floats) -> NDArray[
     return lines
 
 
-def _cell_steps(is_open: Open) -> list[tuple[Nodes, Nodes]]:
+def _cell_steps(is_open: Open) -> list[tuple[Numbers, Numbers]]:
     """Pairs of cells that a step leads between without touching a closed one."""
     number = np.arange(is_open.size).reshape(is_open.shape)
     pairs = []
@@ -255,15 +242,15 @@ def _moved(cells: NDArray[np.generic], row: int, col: int, down: int, along: int
     return cells[row : row + depth, left + col : left + col + width]
 
 
-def _links(is_open: Open, row: Floats, col: Floats, places: int) -> tuple[Nodes, Nodes]:
+def _links(is_open: Open, row: Floats, col: Floats, places: int) -> tuple[Numbers, Numbers]:
     """Pairs of nodes that short links over open ground lead between.
 
     From every point to the nine centres about it, and to the points within a cell. A place
     within a cell of a path stands on it, whatever the ground is: car parks lie beside roads.
     """
     at_row, at_col = nearest_cells(row, col, is_open.shape)
-    first: list[Nodes] = []
-    second: list[Nodes] = []
+    first: list[Numbers] = []
+    second: list[Numbers] = []
     for down in (-1, 0, 1):
         for along in (-1, 0, 1):
             to_row, to_col = at_row + down, at_col + along
@@ -280,7 +267,7 @@ def _links(is_open: Open, row: Floats, col: Floats, places: int) -> tuple[Nodes,
     return np.concatenate(first), np.concatenate(second)
 
 
-def _is_clear(is_open: Open, row: Nodes, col: Nodes, to_row: Nodes, to_col: Nodes) -> Open:
+def _is_clear(is_open: Open, row: Numbers, col: Numbers, to_row: Numbers, to_col: Numbers) -> Open:
     """Whether the block that two cells span is open; False off the window."""
     rows, cols = is_open.shape
     inside = (to_row >= 0) & (to_row < rows) & (to_col >= 0) & (to_col < cols)
@@ -305,5 +292,5 @@ def _graph(over: list[Steps], near: Steps, count: int) -> csr_array[np.float64]:
     return csr_array((seconds, pairs), shape=(count, count))
 
 
-def _step_numbers(first: Nodes, second: Nodes, count: int) -> Nodes:
+def _step_numbers(first: Numbers, second: Numbers, count: int) -> Numbers:
     return first * count + second

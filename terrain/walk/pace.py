@@ -1,7 +1,8 @@
 """How long a leg takes on foot, by its length on the map and the height it gains or loses.
 
 A pace is any function of both that gives the time; these are the published ones. All are for an
-ordinary walker on a path, by day, without rests.
+ordinary walker on a path, by day, without rests. What else there is to know of how one walks, and
+where one may, goes with the pace as a `Going`.
 """
 
 from __future__ import annotations
@@ -10,19 +11,20 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
+import geopandas as gpd
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.errors import TerrainError
 
 __all__ = [
+    "DARK_FACTOR",
     "MAX_SLOPE_DEG",
     "PATH_FACTOR",
     "Going",
     "Pace",
     "din_33466",
     "fastest_m_s",
-    "going_of",
     "langmuir",
     "naismith",
     "time_s",
@@ -35,6 +37,9 @@ PATH_FACTOR: Final = 1.0 / 0.6
 MAX_SLOPE_DEG: Final = 35.0
 """Steepest ground to walk over without a path, degrees (common practice, no source): on cells of
 25 m and more there are steeper places in it, and hands are wanted."""
+
+DARK_FACTOR: Final = 1.25
+"""How much longer a leg takes by the light of a lamp (common practice, no source)."""
 
 Floats = NDArray[np.float64]
 Pace = Callable[[Floats, Floats], Floats]
@@ -131,17 +136,38 @@ def fastest_m_s(pace: Pace) -> float:
     return float(np.max(legs_m / time_s(pace, legs_m, legs_m * _SLOPES)))
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Going:
-    """How one walks.
+    """How one walks, and where one may.
 
-    pace: time on a path by day. path_factor: how much longer open ground takes. max_slope_deg:
-    steeper ground is closed, and so are steeper steps.
+    paths: lines in EPSG:4326, open whatever lies under them; ground off them is open ground, all
+    of it without paths. water: (rows, cols) of the ground, closed. pace: time on a path by day.
+    path_factor: how many times as long open ground takes. max_slope_deg: steeper open ground is
+    closed, and so are steeper steps. dark_factor: how many times as long it takes before civil
+    dawn. TerrainError for a factor below 1 and a slope not within 0 to 90 degrees.
     """
 
-    pace: Pace
-    path_factor: float
-    max_slope_deg: float
+    paths: gpd.GeoDataFrame | None = None
+    water: NDArray[np.bool_] | None = None
+    pace: Pace = tobler
+    path_factor: float = PATH_FACTOR
+    max_slope_deg: float = MAX_SLOPE_DEG
+    dark_factor: float = DARK_FACTOR
+
+    def __post_init__(self) -> None:
+        if not 1.0 <= self.path_factor < np.inf:
+            raise TerrainError(
+                f"open ground takes 1 or more times as long as a path, not {self.path_factor}"
+            )
+        if not 0.0 < self.max_slope_deg < 90.0:
+            raise TerrainError(
+                "the steepest ground to walk on must be between 0 and 90 degrees, "
+                f"got {self.max_slope_deg}"
+            )
+        if not 1.0 <= self.dark_factor < np.inf:
+            raise TerrainError(
+                f"a walk in the dark takes 1 or more times as long, not {self.dark_factor}"
+            )
 
     def seconds(
         self, distance_m: Floats, rise_m: Floats, on_path: NDArray[np.bool_] | bool
@@ -149,19 +175,6 @@ class Going:
         """Time for legs by day, on a path or off it; all arguments of one shape."""
         factor = np.where(on_path, 1.0, self.path_factor)
         return np.maximum(time_s(self.pace, distance_m, rise_m) * factor, _LEAST_S)
-
-
-def going_of(pace: Pace, path_factor: float, max_slope_deg: float) -> Going:
-    """How one walks; TerrainError for a factor below 1 and a slope not within 0 to 90 degrees."""
-    if not 1.0 <= path_factor < np.inf:
-        raise TerrainError(
-            f"open ground takes 1 or more times as long as a path, not {path_factor}"
-        )
-    if not 0.0 < max_slope_deg < 90.0:
-        raise TerrainError(
-            f"the steepest ground to walk on must be between 0 and 90 degrees, got {max_slope_deg}"
-        )
-    return Going(pace=pace, path_factor=path_factor, max_slope_deg=max_slope_deg)
 
 
 def _legs(distance_m: ArrayLike, rise_m: ArrayLike) -> tuple[Floats, Floats]:

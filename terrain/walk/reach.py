@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import geopandas as gpd
 import numpy as np
@@ -11,22 +11,15 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.sparse.csgraph import dijkstra
 
 from terrain.arrays import frozen_arrays
-from terrain.errors import NoAnswer, TerrainError
+from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid, nearest_cells
 from terrain.ground.places import Spot
-from terrain.walk.net import lay_ways, why_shut
-from terrain.walk.pace import (
-    MAX_SLOPE_DEG,
-    PATH_FACTOR,
-    Pace,
-    fastest_m_s,
-    going_of,
-    tobler,
-)
+from terrain.walk.net import lay_net
+from terrain.walk.pace import MAX_SLOPE_DEG, PATH_FACTOR, Going, Pace, fastest_m_s, tobler
 from terrain.walk.window import window_about
 
-__all__ = ["Reach", "walks_from"]
+__all__ = ["Reach", "reach_from", "walks_from"]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -88,31 +81,34 @@ def walks_from(
     of `walk_in`, and so are the times, but for the last steps: a walk ends at the spot, these end
     at the centres of cells or blocks. NoAnswer too where no step leads from the start.
     """
+    going = Going(
+        paths=paths, water=water, pace=pace, path_factor=path_factor, max_slope_deg=max_slope_deg
+    )
+    return reach_from(dem, start, within_min, going)
+
+
+def reach_from(dem: Dem, start: Spot, within_min: float, going: Going) -> Reach:
+    """How long the walk from a start takes for one who walks so; all else as in `walks_from`."""
     if not 0.0 < within_min < np.inf:
         raise TerrainError(f"a walk within {within_min} minutes: give a time above 0")
-    going = going_of(pace, path_factor, max_slope_deg)
     dem.height_at(start.lon_deg, start.lat_deg)
     limit_s = within_min * 60.0
-    window = window_about(dem, [start], limit_s * fastest_m_s(pace))
-    wet = None if water is None else window.of(water, dem)
-    ground = window.cut(dem)
-    blocks, wet_blocks = _in_blocks(ground, wet, window.blocks)
-    ways = lay_ways(blocks, [start], going, paths=paths, water=wet_blocks)
-    if not ways.has_way(0):
-        raise NoAnswer(why_shut(start, going))
-    (seconds,) = dijkstra(ways.graph, indices=[ways.place(0)], limit=limit_s)
-    minutes = np.reshape(seconds[: ways.is_open.size] / 60.0, ways.is_open.shape)
+    window = window_about(dem, [start], limit_s * fastest_m_s(going.pace))
+    ground, going = window.cut(dem), window.going(going, dem)
+    blocks, going = _in_blocks(ground, going, window.blocks)
+    net = lay_net(blocks, [start], going)
+    net.check_open(0)
+    (seconds,) = dijkstra(net.graph, indices=[net.place(0)], limit=limit_s)
+    minutes = np.reshape(seconds[: net.is_open.size] / 60.0, net.is_open.shape)
     minutes = _spread(minutes, window.blocks, ground.shape)
     minutes[np.isnan(ground.heights_m)] = np.nan
     return Reach(start=start, grid=ground.grid, minutes=minutes, within_min=within_min)
 
 
-def _in_blocks(
-    ground: Dem, water: NDArray[np.bool_] | None, side: int
-) -> tuple[Dem, NDArray[np.bool_] | None]:
+def _in_blocks(ground: Dem, going: Going, side: int) -> tuple[Dem, Going]:
     """The ground in blocks of so many cells each way: their mean height, and the wetter half."""
     if side == 1:
-        return ground, water
+        return ground, going
     rows, cols = ground.shape
     over = (0, -rows % side), (0, -cols % side)
     with np.errstate(invalid="ignore"):
@@ -123,8 +119,10 @@ def _in_blocks(
     own = ground.grid.transform
     larger = Affine(own.a * side, 0.0, own.c, 0.0, own.e * side, own.f)
     coarse = Grid(crs=ground.grid.crs, transform=larger, shape=(mean.shape[0], mean.shape[1]))
-    wet = None if water is None else _block_sum(np.pad(water, over), side) > 0.5 * side**2
-    return Dem(mean.astype(np.float32), coarse), wet
+    if going.water is not None:
+        wet = _block_sum(np.pad(going.water, over), side) > 0.5 * side**2
+        going = replace(going, water=wet)
+    return Dem(mean.astype(np.float32), coarse), going
 
 
 def _block_sum(values: NDArray[np.generic], side: int) -> NDArray[np.float64]:

@@ -16,7 +16,6 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -31,14 +30,11 @@ from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
 from terrain.sun.clock import shifted
 from terrain.walk.dark import clock_about
-from terrain.walk.net import Ways, label, lay_ways, why_shut
-from terrain.walk.pace import MAX_SLOPE_DEG, PATH_FACTOR, Going, Pace, going_of, tobler
+from terrain.walk.net import Net, lay_net
+from terrain.walk.pace import DARK_FACTOR, MAX_SLOPE_DEG, PATH_FACTOR, Going, Pace, tobler
 from terrain.walk.window import window_about
 
-__all__ = ["DARK_FACTOR", "Steepest", "Walk", "walk_in"]
-
-DARK_FACTOR: Final = 1.25
-"""How much longer a leg takes by the light of a lamp (common practice, no source)."""
+__all__ = ["Steepest", "Walk", "quickest_walk", "walk_in"]
 
 Floats = NDArray[np.float64]
 
@@ -136,29 +132,48 @@ def walk_in(
     the one to the other, TerrainError for factors that make no sense, for both moments at once,
     and for places too far apart to be searched between.
     """
+    going = Going(
+        paths=paths,
+        water=water,
+        pace=pace,
+        path_factor=path_factor,
+        max_slope_deg=max_slope_deg,
+        dark_factor=dark_factor,
+    )
+    return quickest_walk(dem, start, spot, going, sets_out=sets_out, arrives=arrives)
+
+
+def quickest_walk(
+    dem: Dem,
+    start: Spot,
+    spot: Spot,
+    going: Going,
+    *,
+    sets_out: dt.datetime | None = None,
+    arrives: dt.datetime | None = None,
+) -> Walk:
+    """The quickest walk from a start to a spot for one who walks so; all else as in `walk_in`."""
     if sets_out is not None and arrives is not None:
         raise TerrainError(
             f"a walk that sets out at {sets_out} cannot also be told to arrive at {arrives}: "
             "give one of them"
         )
-    going = going_of(pace, path_factor, max_slope_deg)
     for place in (start, spot):
         dem.height_at(place.lon_deg, place.lat_deg)
-    ways, nodes = _quickest_way(dem, start, spot, going, paths=paths, water=water)
-    net = ways.net
-    lon, lat = ways.ground.grid.lonlat(net.row[nodes], net.col[nodes])
-    legs_m, rise_m = net.legs(nodes[:-1], nodes[1:])
-    on_path = ways.is_path(nodes)
+    net, route = _quickest_way(dem, start, spot, going)
+    nodes, on_path = net.nodes, net.is_path(route)
+    lon, lat = net.ground.grid.lonlat(nodes.row[route], nodes.col[route])
+    legs_m, rise_m = nodes.legs(route[:-1], route[1:])
     by_day_s = _so_far(going.seconds(legs_m, rise_m, on_path))
-    time_s, dark_s, begin = _by_the_clock(by_day_s, start, dark_factor, sets_out, arrives)
-    steepest, ground = _steepest(ways, nodes, lon, lat, _so_far(legs_m))
+    time_s, dark_s, begin = _by_the_clock(by_day_s, start, going.dark_factor, sets_out, arrives)
+    steepest, ground = _steepest(net, route, lon, lat, _so_far(legs_m))
     there_s = float(time_s[-1])
     return Walk(
         start=start,
         spot=spot,
         lon_deg=lon,
         lat_deg=lat,
-        height_m=net.height_m[nodes],
+        height_m=nodes.height_m[route],
         distance_m=_so_far(legs_m),
         time_s=time_s,
         on_path=on_path,
@@ -175,44 +190,41 @@ def walk_in(
     )
 
 
-def _quickest_way(
-    dem: Dem,
-    start: Spot,
-    spot: Spot,
-    going: Going,
-    *,
-    paths: gpd.GeoDataFrame | None,
-    water: NDArray[np.bool_] | None,
-) -> tuple[Ways, NDArray[np.int64]]:
+def _quickest_way(dem: Dem, start: Spot, spot: Spot, going: Going) -> tuple[Net, NDArray[np.int64]]:
     """The net, and the nodes of the quickest way through it."""
     window = window_about(dem, [start, spot])
     while True:
-        wet = None if water is None else window.of(water, dem)
-        ways = lay_ways(window.ground(dem), [start, spot], going, paths=paths, water=wet)
-        nodes = _route(ways)
-        if nodes is not None and not window.is_left_at(
-            dem, ways.net.row[nodes], ways.net.col[nodes]
+        net = lay_net(window.ground(dem), [start, spot], window.going(going, dem))
+        route = _route(net)
+        if route is not None and not window.is_left_at(
+            dem, net.nodes.row[route], net.nodes.col[route]
         ):
-            return ways, nodes
+            return net, route
         wider = window.doubled(dem)
         if window.is_whole(dem) or wider.is_too_large:
             break
         window = wider
-    if nodes is None:
-        raise NoAnswer(_why_no_way(ways, start, spot, going))
-    return ways, nodes
+    if route is None:
+        net.check_open(0)
+        net.check_open(1)
+        raise NoAnswer(
+            f"no way on foot leads from {start.label} to {spot.label}: water, unknown ground or "
+            f"ground steeper than {going.max_slope_deg:.0f} degrees lies between; start elsewhere, "
+            "or allow steeper ground, with care"
+        )
+    return net, route
 
 
-def _route(ways: Ways) -> NDArray[np.int64] | None:
+def _route(net: Net) -> NDArray[np.int64] | None:
     """The nodes of the quickest way from the first place to the second, or None."""
-    first, last = ways.place(0), ways.place(1)
-    (seconds,), (before,) = dijkstra(ways.graph, indices=[first], return_predecessors=True)
+    first, last = net.place(0), net.place(1)
+    (seconds,), (before,) = dijkstra(net.graph, indices=[first], return_predecessors=True)
     if not np.isfinite(seconds[last]):
         return None
-    nodes = [last]
-    while nodes[-1] != first:
-        nodes.append(int(before[nodes[-1]]))
-    return np.array(nodes[::-1], dtype=np.int64)
+    route = [last]
+    while route[-1] != first:
+        route.append(int(before[route[-1]]))
+    return np.array(route[::-1], dtype=np.int64)
 
 
 def _by_the_clock(
@@ -234,18 +246,18 @@ def _by_the_clock(
 
 
 def _steepest(
-    ways: Ways, nodes: NDArray[np.int64], lon_deg: Floats, lat_deg: Floats, distance_m: Floats
+    net: Net, route: NDArray[np.int64], lon_deg: Floats, lat_deg: Floats, distance_m: Floats
 ) -> tuple[Steepest, Steepest]:
     """Where the way is steepest over the length of a cell, and where the ground under it is."""
-    net = ways.net
-    cells = nearest_cells(net.row[nodes], net.col[nodes], ways.slope_deg.shape)
-    ground_deg = ways.slope_deg[cells].astype(float)
+    nodes, cell_m = net.nodes, net.ground.cell_m
+    cells = nearest_cells(nodes.row[route], nodes.col[route], net.slope_deg.shape)
+    ground_deg = net.slope_deg[cells].astype(float)
     # less than a cell says nothing of the ground, and between two vertices may be next to nothing
-    first_m = np.maximum(distance_m - 0.5 * net.cell_m, 0.0)
-    last_m = np.minimum(distance_m + 0.5 * net.cell_m, distance_m[-1])
-    heights = (np.interp(at_m, distance_m, net.height_m[nodes]) for at_m in (last_m, first_m))
+    first_m = np.maximum(distance_m - 0.5 * cell_m, 0.0)
+    last_m = np.minimum(distance_m + 0.5 * cell_m, distance_m[-1])
+    heights = (np.interp(at_m, distance_m, nodes.height_m[route]) for at_m in (last_m, first_m))
     rise_m = np.subtract(*heights)
-    slope_deg = np.degrees(np.arctan2(rise_m, np.maximum(last_m - first_m, 0.5 * net.cell_m)))
+    slope_deg = np.degrees(np.arctan2(rise_m, np.maximum(last_m - first_m, 0.5 * cell_m)))
 
     def at(node: int) -> Steepest:
         return Steepest(
@@ -257,17 +269,6 @@ def _steepest(
         )
 
     return at(int(np.argmax(np.abs(slope_deg)))), at(int(np.nanargmax(ground_deg)))
-
-
-def _why_no_way(ways: Ways, start: Spot, spot: Spot, going: Going) -> str:
-    for index, place in enumerate((start, spot)):
-        if not ways.has_way(index):
-            return why_shut(place, going)
-    return (
-        f"no way on foot leads from {label(start)} to {label(spot)}: water, unknown ground or "
-        f"ground steeper than {going.max_slope_deg:.0f} degrees lies between; start elsewhere, "
-        "or allow steeper ground, with care"
-    )
 
 
 def _so_far(values: Floats) -> Floats:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
+from terrain.walk.pace import Going
 
 __all__ = ["MOST_CELLS", "Window", "window_about"]
 
@@ -56,11 +57,13 @@ class Window:
             right=min(self.right + along, dem.shape[1]),
         )
 
-    def of(self, cells: NDArray[np.bool_], dem: Dem) -> NDArray[np.bool_]:
-        """The part of cells (rows, cols) of the ground that lies in the window."""
-        if cells.shape != dem.shape:
-            raise ValueError(f"cells of shape {cells.shape} for ground of {dem.shape}")
-        return cells[self.top : self.bottom, self.left : self.right]
+    def going(self, going: Going, dem: Dem) -> Going:
+        """How one walks in the window: the same, with what of the ground's water lies in it."""
+        if going.water is None:
+            return going
+        if going.water.shape != dem.shape:
+            raise ValueError(f"water of shape {going.water.shape} for ground of {dem.shape}")
+        return replace(going, water=going.water[self.top : self.bottom, self.left : self.right])
 
     @property
     def blocks(self) -> int:

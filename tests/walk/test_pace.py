@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 from terrain.errors import TerrainError
 from terrain.walk.pace import (
     PATH_FACTOR,
+    Going,
     Pace,
     din_33466,
     fastest_m_s,
-    going_of,
     langmuir,
     naismith,
     time_s,
@@ -85,7 +85,7 @@ def test_arrays_of_legs_and_the_fastest_of_tobler() -> None:
 
 def test_open_ground_is_slower_by_toblers_own_factor() -> None:
     assert pytest.approx(walking.TOBLER_OFF_PATH) == 1.0 / PATH_FACTOR
-    going = going_of(tobler, PATH_FACTOR, 35.0)
+    going = Going()
     legs, flat = np.full(2, 1000.0), np.zeros(2)
     on, off = going.seconds(legs, flat, np.array([True, False]))
     assert on / off == pytest.approx(walking.TOBLER_OFF_PATH)
@@ -117,4 +117,4 @@ def test_a_going_that_makes_no_sense(
     path_factor: float, max_slope_deg: float, message: str
 ) -> None:
     with pytest.raises(TerrainError, match=message):
-        going_of(tobler, path_factor, max_slope_deg)
+        Going(path_factor=path_factor, max_slope_deg=max_slope_deg)

@@ -25,13 +25,13 @@ from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_deg
 from terrain.sun.twilight import twilight
 from terrain.walk import window as window_module
-from terrain.walk.net import lay_ways
+from terrain.walk.net import lay_net
 from terrain.walk.pace import (
     PATH_FACTOR,
     Floats,
+    Going,
     din_33466,
     fastest_m_s,
-    going_of,
     langmuir,
     naismith,
     tobler,
@@ -346,10 +346,8 @@ def test_a_long_way_round_is_found_beyond_the_first_window(make_dem):
     water[:260, 150] = True
     start, spot = at(dem, 150, 140), at(dem, 150, 160)
     walk = walk_in(dem, start, spot, water=water)
-    ways = lay_ways(
-        dem, [start, spot], going_of(tobler, PATH_FACTOR, 35.0), paths=None, water=water
-    )
-    whole = dijkstra(ways.graph, indices=[ways.place(0)])[0, ways.place(1)]
+    net = lay_net(dem, [start, spot], Going(water=water))
+    whole = dijkstra(net.graph, indices=[net.place(0)])[0, net.place(1)]
     assert walk.there_s == pytest.approx(whole)
     assert walk.length_m > 10_000.0
 

@@ -12,7 +12,6 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.level import AnyMist, hoped_mist
 from terrain.show.map.map import map_figure
-from terrain.vantage.access import start_name
 from terrain.words.vantages import NOTES, range_note, vantages_subtitle
 
 if TYPE_CHECKING:
@@ -51,5 +50,5 @@ def vantages_map(
 
 def _nearest(starts: Sequence[Spot], found: gpd.GeoDataFrame) -> list[Spot]:
     """Those of the starts that some vantage is nearest to, each with a name."""
-    named = [replace(start, name=start_name(start)) for start in starts]
+    named = [replace(start, name=start.label) for start in starts]
     return [start for start in named if start.name in set(found.get("start", ()))]
