@@ -32,7 +32,7 @@ from terrain.ground.relief.tops import Tops, find_tops
 from terrain.ground.relief.water import level_water
 from terrain.mist.drainage import Drainage, drain
 from terrain.mist.flood import flood_levels
-from terrain.mist.level import AnyMist, hoped_mist
+from terrain.mist.level import AnyMist, MistRange, hoped_mist, level_mist
 from terrain.mist.mist import Mist
 
 __all__ = ["Country", "country_of"]
@@ -46,13 +46,15 @@ class Country:
 
     dem: the ground. refraction: coefficient of terrestrial refraction, dimensionless. accuracy:
     errors of the inputs. mist: lies over the ground, or None. TerrainError for a refraction that
-    is not from 0 to 1, ValueError for a mist on another grid.
+    is not from 0 to 1, ValueError for a mist on another grid. mists: the range of tops that `mist`
+    is the hoped one of, None where its top is known; see `under`.
     """
 
     dem: Dem
     refraction: float = field(default=TERRESTRIAL_REFRACTION, kw_only=True)
     accuracy: Accuracy = field(default_factory=Accuracy, kw_only=True)
     mist: Mist | None = field(default=None, kw_only=True)
+    mists: MistRange | None = field(default=None, kw_only=True)
     _kept: dict[Any, Any] = field(default_factory=dict, kw_only=True, repr=False)
 
     def __post_init__(self) -> None:
@@ -66,8 +68,12 @@ class Country:
 
     def under(self, mist: AnyMist | None) -> Country:
         """The same country under a mist (of a range of tops the hoped one), or without any."""
-        hoped = hoped_mist(mist)
-        return self if hoped is self.mist else replace(self, mist=hoped)
+        mists = mist if isinstance(mist, MistRange) else None
+        return replace(self, mist=hoped_mist(mist), mists=mists)
+
+    def under_level(self, top_m: float) -> Country:
+        """The same country under a level mist with its top at a height; errors of `level_mist`."""
+        return self.under(level_mist(self.dem, top_m, levels=self.levels_m))
 
     @cached_property
     def seen(self) -> Dem:

@@ -142,10 +142,8 @@ class Walks:
 def walks_to(dem: Dem, hill: Hill, starts: Sequence[Spot], access: Access, far_m: float) -> Walks:
     """The walks from starts to the ground within a distance of a hill, metres.
 
-    TerrainError where there is no start, NoAnswer where no walk begins at any of them.
+    starts: one or more. NoAnswer where no walk begins at any of them.
     """
-    if not starts:
-        raise TerrainError("no start of a walk was given: say where one can begin")
     by_day_min = np.full(dem.shape, np.inf, dtype=np.float32)
     start_of = np.zeros(dem.shape, dtype=np.int16)
     left_out: dict[str, str] = {}

@@ -1,4 +1,4 @@
-"""The cells of a tile that may be vantages, sifted by what is quick to know.
+"""The cells of a tile that may be vantages, by what is quick to know.
 
 ::
 
@@ -7,12 +7,12 @@
                -> the sun was not up before
 
 What is left carries a quick value for each criterion of `terrain.vantage.criteria`. What holds
-on any day is found once (`open_cells`, `with_skyline`), and then sifted day by day (`sift_day`).
+on any day is found once (`likely_places`), the rest day by day (`likely_on`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import numpy as np
@@ -20,9 +20,10 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
+from terrain.country import Country
 from terrain.errors import NoAnswer
 from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
-from terrain.ground.places import Spot
+from terrain.ground.places import Hill, Spot
 from terrain.sight.toward import altitudes_toward, before_and_behind
 from terrain.sight.viewshed import viewshed
 from terrain.sun.sun_line import SunLine
@@ -31,15 +32,15 @@ from terrain.view.scene import Scene
 
 __all__ = [
     "VIEW_DEG",
+    "cells_where",
+    "check_some_see",
+    "clear_of_mist",
     "hidden_before",
-    "open_cells",
+    "likely_on",
+    "likely_places",
     "open_shares",
-    "passes_near",
-    "sift",
-    "sift_day",
-    "standing_cells",
+    "toward_deg",
     "with_behind",
-    "with_skyline",
 ]
 
 AzimuthAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
@@ -54,32 +55,33 @@ _BEFORE_DEG = 0.35
 _BEFORE_STEPS = 10
 
 
-def sift(scene: Scene, line: SunLine, limits: Limits) -> pd.DataFrame:
-    """The cells that may be vantages, with a quick value for each criterion."""
-    return sift_day(scene, open_cells(scene, limits), line, limits)
+def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.DataFrame:
+    """Cells that may be vantages on one of some days, and how they see the hill.
+
+    NoAnswer where no cell is fit to stand on, or the sun passes the summit from none.
+    """
+    cells = _with_geometry(scene, _standing_cells(scene, limits), limits)
+    offsets = [_offset_deg(cells, line) for line in lines]
+    near = np.logical_or.reduce([_is_near(offset, limits) for offset in offsets])
+    if not near.any():
+        when = f"on {lines[0].day}" if len(lines) == 1 else "on any of these days"
+        raise NoAnswer(_none_near(scene, limits, np.abs(offsets), when))
+    cells = cells[near]
+    cells = cells.assign(toward_deg=toward_deg(scene, cells))
+    cells = cells.assign(open_share=open_shares(scene, cells, limits.eye_m))
+    return with_behind(scene, cells, limits.eye_m)
 
 
-def sift_day(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) -> pd.DataFrame:
+def likely_on(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) -> pd.DataFrame:
     """Those of the cells that may be vantages on one day, with a quick value for each criterion.
 
-    cells: as `open_cells` gives them, or what is left of them after `with_skyline`.
+    cells: as `likely_places` gives them. NoAnswer, with what was lacking, where none may.
     """
     cells = cells.assign(offset_deg=_offset_deg(cells, line))
     near = cells[_is_near(cells["offset_deg"], limits)]
     if near.empty:
-        closest = cells["offset_deg"].abs().min()
-        miss = (
-            "it never stands as high as the summit"
-            if np.isnan(closest)
-            else (f"the closest misses by {closest:.1f} degrees")
-        )
-        raise NoAnswer(
-            f"no place that sees {scene.hill.label} has the sun rise within "
-            f"{limits.tolerance_deg} degrees of it on {line.day}: {miss}; "
-            "try another date or another hill"
-        )
-    shown = near if "behind_deg" in near else with_skyline(scene, near, limits.eye_m)
-    shown = shown[shown["behind_deg"] < shown["altitude_deg"] - 0.01]
+        raise NoAnswer(_none_near(scene, limits, cells["offset_deg"].abs(), f"on {line.day}"))
+    shown = near[near["behind_deg"] < near["altitude_deg"] - 0.01]
     if shown.empty:
         raise NoAnswer(
             f"from every place where the sun rises near {scene.hill.label} on {line.day} "
@@ -98,80 +100,91 @@ def sift_day(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) -
     return first
 
 
-def open_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
-    """Cells that see the summit and are fit to stand on, whatever the day, and how they see it."""
-    return _with_geometry(scene, standing_cells(scene, limits), limits)
+def _none_near(scene: Scene, limits: Limits, away_deg: ArrayLike, when: str) -> str:
+    closest = np.fmin.reduce(np.ravel(away_deg))
+    miss = (
+        "it never stands as high as the summit"
+        if np.isnan(closest)
+        else f"the closest misses by {closest:.1f} degrees"
+    )
+    return (
+        f"no place that sees {scene.hill.label} has the sun rise within {limits.tolerance_deg} "
+        f"degrees of it {when}: {miss}; try another date or another hill"
+    )
 
 
-def passes_near(cells: pd.DataFrame, line: SunLine, limits: Limits) -> NDArray[np.bool_]:
-    """Whether the sun of a day passes the summit near enough for a cell to be looked at, (n,)."""
-    return _is_near(_offset_deg(cells, line), limits)
-
-
-def standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
-    """Cells that see the summit and are fit to stand on: row, col, slope, freeboard, distance."""
+def _standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
+    """Cells that see the summit and are fit to stand on."""
     dem, hill = scene.dem, scene.hill
     row, col = dem.grid.rowcol(hill.lon_deg, hill.lat_deg)
     rows, cols = np.ogrid[: dem.shape[0], : dem.shape[1]]
     distance_m = np.hypot(rows - row, cols - col).astype(np.float32) * np.float32(dem.cell_m)
-    near = (distance_m >= limits.min_distance_m) & (distance_m <= limits.max_distance_m)
     lift = max(hill.height_m - dem.height_at(hill.lon_deg, hill.lat_deg), 0.0)
-    summit = Spot(lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, eye_m=lift)
-    sees = near & viewshed(
+    sees = limits.holds_distance(distance_m) & viewshed(
         scene.seen,
-        summit,
+        Spot(lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, eye_m=lift),
         target_m=limits.eye_m,
         refraction=scene.refraction,
         reach_m=limits.max_distance_m,
     )
-    if not sees.any():
-        raise NoAnswer(
-            f"no place between {limits.min_distance_m:.0f} and {limits.max_distance_m:.0f} m "
-            f"from {hill.label} sees its summit"
-        )
-    freeboard = scene.country.freeboard_m
-    above = sees & (np.isnan(freeboard) | (freeboard >= limits.freeboard_m))
-    if scene.mist is not None:
-        above &= ~scene.mist.covers
+    check_some_see(sees, hill, limits)
+    above = sees & clear_of_mist(scene.country, limits)
     if not above.any():
         raise NoAnswer(
             f"no place that sees {hill.label} stands {limits.freeboard_m:.0f} m above the mist: "
             "try a lower mist, or less freeboard"
         )
-    slope = scene.country.slope_deg
-    fit = above & (slope <= limits.max_slope_deg)
+    fit = above & (scene.country.slope_deg <= limits.max_slope_deg)
     if not fit.any():
         raise NoAnswer(
             f"every place that sees {hill.label} is steeper than {limits.max_slope_deg:.0f} "
             "degrees: allow more, with care"
         )
+    return cells_where(fit, scene.country)
+
+
+def check_some_see(sees: NDArray[np.bool_], hill: Hill, limits: Limits) -> None:
+    """NoAnswer where no cell at a fit distance sees the summit of a hill."""
+    if not sees.any():
+        raise NoAnswer(
+            f"no place between {limits.min_distance_m:.0f} and {limits.max_distance_m:.0f} m "
+            f"from {hill.label} sees its summit"
+        )
+
+
+def clear_of_mist(country: Country, limits: Limits) -> NDArray[np.bool_]:
+    """Where one stands high enough above the mist, (rows, cols); everywhere without one."""
+    if country.mist is None:
+        return np.ones(country.dem.shape, dtype=bool)
+    return country.freeboard_m >= limits.freeboard_m
+
+
+def cells_where(
+    fit: NDArray[np.bool_], country: Country, **values: NDArray[np.generic]
+) -> pd.DataFrame:
+    """A table of the cells of a mask: where they are, their slope and freeboard, further values.
+
+    values: (rows, cols) by the name of their column.
+    """
     at = np.nonzero(fit)
+    lon, lat = country.dem.grid.lonlat(*at)
+    every = {"slope_deg": country.slope_deg, "freeboard_m": country.freeboard_m} | values
     return pd.DataFrame(
-        {
-            "row": at[0],
-            "col": at[1],
-            "slope_deg": slope[at],
-            "freeboard_m": freeboard[at],
-            "distance_m": distance_m[at],
-        }
+        {"row": at[0], "col": at[1], "lon_deg": lon, "lat_deg": lat}
+        | {name: layer[at] for name, layer in every.items()}
     )
 
 
 def _with_geometry(scene: Scene, cells: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """Direction, distance and altitude of the summit from each cell."""
     hill = scene.hill
-    lon, lat = scene.dem.grid.lonlat(cells["row"], cells["col"])
-    azimuth, distance = azimuth_and_distance(lon, lat, hill.lon_deg, hill.lat_deg)
+    azimuth, distance = azimuth_and_distance(
+        cells["lon_deg"], cells["lat_deg"], hill.lon_deg, hill.lat_deg
+    )
     ground = scene.dem.heights_m[cells["row"], cells["col"]].astype(float)
     fall = drop_m(distance, scene.refraction)
     altitude = np.degrees(np.arctan2(hill.height_m - fall - ground - limits.eye_m, distance))
-    return cells.assign(
-        lon_deg=lon,
-        lat_deg=lat,
-        azimuth_deg=azimuth,
-        distance_m=distance,
-        altitude_deg=altitude,
-    )
+    return cells.assign(azimuth_deg=azimuth, distance_m=distance, altitude_deg=altitude)
 
 
 def _offset_deg(cells: pd.DataFrame, line: SunLine) -> NDArray[np.float64]:
@@ -186,32 +199,19 @@ def _is_near(offset_deg: ArrayLike, limits: Limits) -> NDArray[np.bool_]:
     return np.asarray(np.abs(offset_deg) <= limits.tolerance_deg + _SLACK_DEG)
 
 
-def with_skyline(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
-    """The ground before the hill, behind it and beside it, from each cell, on any day."""
-    toward = _toward_deg(scene, cells)
-    shares = open_shares(scene, cells, toward, eye_m)
-    return _with_behind(scene, cells.assign(open_share=shares), toward, eye_m)
-
-
-def with_behind(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
-    """The ground before the hill and behind it alone, from each cell, on any day."""
-    return _with_behind(scene, cells, _toward_deg(scene, cells), eye_m)
-
-
-def _toward_deg(scene: Scene, cells: pd.DataFrame) -> NDArray[np.float64]:
+def toward_deg(scene: Scene, cells: pd.DataFrame) -> NDArray[np.float64]:
     """From each cell to the summit, from the grid's north, (n,)."""
     return scene.dem.grid.grid_azimuth_deg(cells["azimuth_deg"], cells["lon_deg"], cells["lat_deg"])
 
 
-def _with_behind(
-    scene: Scene, cells: pd.DataFrame, toward_deg: NDArray[np.float64], eye_m: float
-) -> pd.DataFrame:
+def with_behind(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
+    """Cells with the ground before the hill and behind it, on any day."""
     before, behind = before_and_behind(
         scene.seen,
         scene.own_ground,
         cells["row"],
         cells["col"],
-        toward_deg,
+        cells["toward_deg"],
         cells["distance_m"],
         eye_m=eye_m,
         refraction=scene.refraction,
@@ -223,9 +223,7 @@ def _with_behind(
     )
 
 
-def open_shares(
-    scene: Scene, cells: pd.DataFrame, toward_deg: NDArray[np.float64], eye_m: float
-) -> NDArray[np.float64]:
+def open_shares(scene: Scene, cells: pd.DataFrame, eye_m: float) -> NDArray[np.float64]:
     """Share of the directions about the hill that no near ground stands up into."""
     aside = np.linspace(-VIEW_DEG, VIEW_DEG, _VIEW_RAYS)
     near = [
@@ -233,7 +231,7 @@ def open_shares(
             scene.seen,
             cells["row"],
             cells["col"],
-            toward_deg + turn,
+            cells["toward_deg"].to_numpy() + turn,
             eye_m=eye_m,
             refraction=scene.refraction,
             reach_m=_NEAR_M,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
 from contextlib import suppress
 from functools import partial
 from typing import Any, Final
@@ -14,10 +13,11 @@ from terrain.country import Country, country_of
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.mist.level import AnyMist, level_mist
+from terrain.mist.level import AnyMist
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Access
 from terrain.vantage.find import find_vantages
+from terrain.vantage.search import Progress
 from terrain.vantage.season import plan_season
 from terrain.walk.walk import quickest_walk
 
@@ -26,8 +26,6 @@ __all__ = ["choose_vantage"]
 _SPOTS: Final = 3
 _MORNINGS: Final = 20
 """So many of a season's best mornings are looked at for one that can be walked to in time."""
-
-Progress = Callable[[float], None]
 
 
 def choose_vantage(
@@ -50,18 +48,17 @@ def choose_vantage(
     Raises what `find_vantages` and `plan_season` raise; NoAnswer too where none of the best
     mornings can be walked to in time.
     """
-    access, country = access or Access(), country_of(ground)
+    access, country = access or Access(), country_of(ground, mist=mist)
     if mist_top_m is not None:
-        mist = level_mist(country.dem, mist_top_m, levels=country.levels_m)
+        country = country.under_level(mist_top_m)
     first, last = among
     is_year = (first.month, first.day) == (1, 1) and last == dt.date(first.year, 12, 31)
     if first != last and not is_year:
-        return _of_season(country, hill, start, among, mist, access, progress)
+        return _of_season(country, hill, start, among, access, progress)
     search = partial(
         find_vantages,
         country,
         hill,
-        mist=mist,
         starts=[start],
         access=access,
         count=_SPOTS,
@@ -76,13 +73,11 @@ def _of_season(
     hill: Hill,
     start: Spot,
     among: tuple[dt.date, dt.date],
-    mist: AnyMist | None,
     access: Access,
     progress: Progress,
 ) -> tuple[Spot, dt.date]:
-    mornings = plan_season(
-        country, [hill], *among, mist=mist, starts=[start], progress=progress
-    ).head(_MORNINGS)
+    season = plan_season(country, [hill], *among, starts=[start], progress=progress)
+    mornings = season.head(_MORNINGS)
     for _, row in mornings.iterrows():
         with suppress(NoAnswer):
             if _walk_min(country.dem, start, row, access) <= access.within_min:

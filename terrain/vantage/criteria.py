@@ -1,6 +1,6 @@
 """What makes one vantage better than another: each criterion a value and a score from 0 to 1.
 
-To add one: give `find_vantages` another column of values (see `terrain.vantage.day`), and
+To add one: give `find_vantages` another column of values (see `terrain.vantage.search`), and
 list a `Criterion` here that says how the value scores. The weights are a matter of taste
 (common practice, no source) and can be changed in the call.
 """
@@ -21,112 +21,52 @@ __all__ = ["Criterion", "add_scores", "standard_criteria"]
 Score = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Criterion:
     """One thing that matters about a vantage.
 
     name: its column of scores, 0 to 1; value: the column of values it judges, with the unit in
-    the name; score: from values to scores; weight: its share; means: what it says, in words.
+    the name; weight: its share; score: from values to scores.
     """
 
     name: str
     value: str
-    score: Score
     weight: float
-    means: str
+    score: Score
 
 
 def standard_criteria(*, tolerance_deg: float, max_slope_deg: float) -> tuple[Criterion, ...]:
     """The criteria of `find_vantages`; the limits of the search set where two of them reach 0.
 
+    - alignment: how near to the summit the sun appears
+    - stature: how tall the hill stands in view over what is in front of it
+    - openness: how much of the view about the hill is free of near ground
+    - isolation: how far the summit rises over the ground behind it
+    - freeboard: how safely the vantage stands above the mist
+    - warmth: how low the sun still is when it appears: its light is warm below about 6 degrees
+    - nearness: a distance at which a hill is large and still whole
+    - footing: how level the ground is to stand on
+    - sea: how much of the view under the skyline is mist
+    - isles: how many islands are seen in the mist about the hill
+    - pouring: whether mist is seen to pour over a pass
+    - band: over how many metres of mist top it works
+
     The last four are about a mist: their values are there where it is, and where they were asked
     for.
     """
     return (
-        Criterion(
-            name="alignment",
-            value="offset_deg",
-            score=_falling(tolerance_deg),
-            weight=2.5,
-            means="how near to the summit the sun appears",
-        ),
-        Criterion(
-            name="stature",
-            value="stature_deg",
-            score=_rising(1.5),
-            weight=2.0,
-            means="how tall the hill stands in view over what is in front of it",
-        ),
-        Criterion(
-            name="openness",
-            value="open_share",
-            score=_as_it_is,
-            weight=1.5,
-            means="how much of the view about the hill is free of near ground",
-        ),
-        Criterion(
-            name="isolation",
-            value="isolation_deg",
-            score=_rising(0.5),
-            weight=1.5,
-            means="how far the summit rises over the ground behind it",
-        ),
-        Criterion(
-            name="freeboard",
-            value="freeboard_m",
-            score=_rising(50.0),
-            weight=1.5,
-            means="how safely the vantage stands above the mist",
-        ),
-        Criterion(
-            name="warmth",
-            value="altitude_deg",
-            score=_fading(2.0, 8.0),
-            weight=1.0,
-            means="how low the sun still is when it appears: its light is warm below about 6°",
-        ),
-        Criterion(
-            name="nearness",
-            value="distance_m",
-            score=_band(500.0, 2000.0, 7000.0, 25_000.0),
-            weight=1.0,
-            means="a distance at which a hill is large and still whole",
-        ),
-        Criterion(
-            name="footing",
-            value="slope_deg",
-            score=_falling(max_slope_deg),
-            weight=1.0,
-            means="how level the ground is to stand on",
-        ),
-        Criterion(
-            name="sea",
-            value="mist_share",
-            score=_rising(0.25),
-            weight=1.5,
-            means="how much of the view under the skyline is mist",
-        ),
-        Criterion(
-            name="isles",
-            value="islands_in_view",
-            score=_rising(2.0),
-            weight=0.5,
-            means="how many islands are seen in the mist about the hill",
-        ),
-        Criterion(
-            name="pouring",
-            value="pours_in_view",
-            score=_as_it_is,
-            weight=0.5,
-            means="whether mist is seen to pour over a pass",
-        ),
-        Criterion(
-            name="band",
-            value="mist_band_m",
-            score=_rising(40.0),
-            weight=1.5,
-            means="over how many metres of mist top it works",
-        ),
+        Criterion("alignment", "offset_deg", 2.5, _falling(tolerance_deg)),
+        Criterion("stature", "stature_deg", 2.0, _rising(1.5)),
+        Criterion("openness", "open_share", 1.5, _as_it_is),
+        Criterion("isolation", "isolation_deg", 1.5, _rising(0.5)),
+        Criterion("freeboard", "freeboard_m", 1.5, _rising(50.0)),
+        Criterion("warmth", "altitude_deg", 1.0, _fading(2.0, 8.0)),
+        Criterion("nearness", "distance_m", 1.0, _between(500.0, 2000.0, 7000.0, 25_000.0)),
+        Criterion("footing", "slope_deg", 1.0, _falling(max_slope_deg)),
+        Criterion("sea", "mist_share", 1.5, _rising(0.25)),
+        Criterion("isles", "islands_in_view", 0.5, _rising(2.0)),
+        Criterion("pouring", "pours_in_view", 0.5, _as_it_is),
+        Criterion("band", "mist_band_m", 1.5, _rising(40.0)),
     )
 
 
@@ -186,6 +126,6 @@ def _fading(low: float, high: float) -> Score:
     return lambda value: np.interp(value, [low, high], [1.0, 0.0])
 
 
-def _band(lowest: float, low: float, high: float, highest: float) -> Score:
+def _between(lowest: float, low: float, high: float, highest: float) -> Score:
     """1 from low to high, falling to 0 at lowest and highest."""
     return lambda value: np.interp(value, [lowest, low, high, highest], [0.0, 1.0, 1.0, 0.0])

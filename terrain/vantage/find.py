@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
-from functools import partial
+from collections.abc import Mapping, Sequence
 
 import geopandas as gpd
 
 from terrain.country import Country, country_of
-from terrain.errors import TerrainError
+from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.mist.level import MistRange
-from terrain.mist.mist import Mist
+from terrain.mist.level import AnyMist
+from terrain.sun.sun_line import sun_line
 from terrain.vantage.access import Access
-from terrain.vantage.day import vantages_of_day
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
-from terrain.vantage.search import search_for
+from terrain.vantage.search import Progress, Search, search_for
 from terrain.vantage.year import vantages_of_year
 
 __all__ = ["find_vantages"]
@@ -31,7 +29,7 @@ def find_vantages(
     *,
     day: dt.date | None = None,
     year: int | None = None,
-    mist: Mist | MistRange | None = None,
+    mist: AnyMist | None = None,
     starts: Sequence[Spot] | None = None,
     access: Access | None = None,
     passes: gpd.GeoDataFrame | None = None,
@@ -40,18 +38,19 @@ def find_vantages(
     weights: Mapping[str, float] | None = None,
     accuracy: Accuracy | None = None,
     refraction: float | None = None,
-    progress: Callable[[float], None] = lambda share: None,
+    progress: Progress = lambda share: None,
 ) -> gpd.GeoDataFrame:
     """Vantages from which the sun first appears behind a hill, best first.
 
     ground: holds the hill and the country round it. day: the date at the hill; or else year: the
-    calendar year, and every vantage comes with its best day. mist: lies over the ground; without it
-    any height will do; its top may be a range (see `mist_range`). starts: where a walk can begin;
-    the nearest is named for each vantage. access: how far one will walk from a start; places
-    farther off are left out. passes: as `terrain.passes` gives them for this ground, to be told
-    which of them mist is seen to pour over. limits: what a vantage must keep to. count: how many,
-    at most. weights: of the criteria, by name. accuracy, refraction: as for `Country`, in place of
-    its own. progress: called with the share done, 0 to 1.
+    calendar year, and every vantage comes with its best day. mist: lies over the ground, in place
+    of one of the country's; without either any height will do; its top may be a range (see
+    `mist_range`). starts: where a walk can begin; the nearest is named for each vantage. access:
+    how far one will walk from a start; places farther off are left out. passes: as
+    `terrain.passes` gives them for this ground, to be told which of them mist is seen to pour
+    over. limits: what a vantage must keep to. count: how many, at most. weights: of the criteria,
+    by name. accuracy, refraction: as for `Country`, in place of its own. progress: called with the
+    share done, 0 to 1.
 
     Returns one row a vantage (points, EPSG:4326): its height, `appears` and `clears` (aware
     datetimes), what `check_backlight` found, and for each criterion of `terrain.vantage.criteria`
@@ -85,10 +84,25 @@ def find_vantages(
         count=count,
         weights=weights,
     )
-    country = country_of(ground, refraction=refraction, accuracy=accuracy)
-    search = partial(search_for, country, hill, mist, asked)
+    country = country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy)
     if day is not None and year is None:
-        return vantages_of_day(search(), day, progress)
+        return _vantages_of_day(search_for(country, hill, asked), day, progress)
     if year is not None and day is None:
-        return vantages_of_year(search(), year, progress)
+        return vantages_of_year(search_for(country, hill, asked), year, progress)
     raise TerrainError("vantages are for a day or for a year: give one of the two")
+
+
+def _vantages_of_day(search: Search, day: dt.date, progress: Progress) -> gpd.GeoDataFrame:
+    """The vantages of a search on a local day, best first; NoAnswer, NoSun as `find_vantages`."""
+    seas, hill = search.seas, search.hill
+    line = sun_line(day, hill, seas.country.dem.grid.latitudes_deg)
+    cells = search.within(seas.likely_on(seas.likely_places([line]), line), [day])
+    progress(0.3)
+    found = search.pick([search.asked.ranked(cells)], search.looks_on(day), progress)
+    if not found:
+        raise NoAnswer(
+            f"none of the likeliest of {len(cells)} places that promised it has, in a full look, "
+            f"the sun appear within {search.asked.limits.tolerance_deg} degrees of {hill.label} "
+            f"on {day} by a sure margin{search.also}: try another date"
+        )
+    return search.table(found)

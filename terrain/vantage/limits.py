@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from terrain.constants import EYE_HEIGHT_M
 from terrain.errors import TerrainError
@@ -41,3 +43,7 @@ class Limits:
                 f"a tolerance of {self.tolerance_deg} degrees and distances from "
                 f"{self.min_distance_m:.0f} to {self.max_distance_m:.0f} m leave no vantage"
             )
+
+    def holds_distance(self, distance_m: NDArray[np.floating[Any]]) -> NDArray[np.bool_]:
+        """Whether distances to a summit (any shape) are neither too short nor too long."""
+        return (distance_m >= self.min_distance_m) & (distance_m <= self.max_distance_m)

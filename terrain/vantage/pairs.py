@@ -16,10 +16,11 @@ from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
-from terrain.ground.places import Hill, Spot
+from terrain.ground.places import Hill
 from terrain.ground.tables import with_points
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.mist import Mist
+from terrain.vantage.candidates import cells_where, clear_of_mist
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick
@@ -117,25 +118,18 @@ def _promised(
     country: Country, atlas: DayAtlas, asked: Question, highest_deg: float
 ) -> pd.DataFrame:
     """The likeliest vantages of each hill, best first, with quick values."""
-    limits, slope, freeboard = asked.limits, country.slope_deg, country.freeboard_m
+    limits = asked.limits
     offset, away = atlas.offsets()
     fit = np.abs(offset) <= limits.tolerance_deg + _SLACK_DEG
-    fit &= (away >= limits.min_distance_m) & (away <= limits.max_distance_m)
-    fit &= atlas.arrival.altitude_deg <= highest_deg
-    if country.mist is not None:
-        fit &= ~country.mist.covers & (freeboard >= limits.freeboard_m)
-    at = np.nonzero(fit & (slope <= limits.max_slope_deg))
-    cells = pd.DataFrame(
-        {
-            "row": at[0],
-            "col": at[1],
-            "label": atlas.hill[at],
-            "offset_deg": offset[at],
-            "distance_m": away[at],
-            "altitude_deg": atlas.arrival.altitude_deg[at],
-            "slope_deg": slope[at],
-            "freeboard_m": freeboard[at],
-        }
+    fit &= limits.holds_distance(away) & (atlas.arrival.altitude_deg <= highest_deg)
+    fit &= clear_of_mist(country, limits) & (country.slope_deg <= limits.max_slope_deg)
+    cells = cells_where(
+        fit,
+        country,
+        label=atlas.hill,
+        offset_deg=offset,
+        distance_m=away,
+        altitude_deg=atlas.arrival.altitude_deg,
     )
     return asked.ranked(cells).groupby("label", sort=False).head(_KEPT_PER_HILL)
 
@@ -150,9 +144,7 @@ def _vantages(
         return []
 
     def take(cell: pd.Series) -> Row | None:
-        lon, lat = (float(part) for part in country.dem.grid.lonlat(cell["row"], cell["col"]))
-        spot = Spot(lon_deg=lon, lat_deg=lat, eye_m=asked.limits.eye_m)
-        answer = answer_on(scene, spot, day, asked.limits)
+        answer = answer_on(scene, asked.spot_in(cell), day, asked.limits)
         return None if answer is None else hill_columns(hill, hill.name) | columns_of(answer)
 
     apart_cells = max(asked.limits.apart_m / country.dem.cell_m, _NEAR_CELLS)

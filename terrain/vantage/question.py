@@ -50,10 +50,13 @@ class Question:
         )
         return tuple(each for each in every if self.only is None or each.value in self.only)
 
+    def scored(self, table: pd.DataFrame) -> pd.DataFrame:
+        """The table with its scores."""
+        return add_scores(table, self.criteria, self.weights)
+
     def ranked(self, table: pd.DataFrame) -> pd.DataFrame:
         """The table with its scores, best first."""
-        scored = add_scores(table, self.criteria, self.weights)
-        return scored.sort_values("score", ascending=False)
+        return self.scored(table).sort_values("score", ascending=False)
 
     def spot_in(self, cell: pd.Series) -> Spot:
         """Where a camera stands in a cell."""

@@ -13,18 +13,15 @@ Areas are those on the sphere of directions, not on the map: mist far off is a t
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
@@ -110,31 +107,6 @@ class Sea:
             is_ground=~np.isnan(seen.distance_m) & ~is_mist,
             is_mist=is_mist,
         )
-
-    @property
-    def dem(self) -> Dem:
-        """The true ground."""
-        return self.scene.dem
-
-    @property
-    def lowest(self) -> Scene:
-        """The hill over the lowest mist, which is the only one."""
-        return self.scene
-
-    @property
-    def also(self) -> str:
-        """What a vantage over it has to show beside the sun and the hill: nothing."""
-        return ""
-
-    def chosen(self, cell: pd.Series, spot: Spot) -> tuple[Sea, float] | None:
-        """The sea to look at a cell over, with no height of its own: this one."""
-        return self, np.nan
-
-    def band(
-        self, cell: pd.Series, top_m: float, spot: Spot, works: Callable[[Scene], bool]
-    ) -> dict[str, float]:
-        """The columns that tell between which tops a vantage works: none for a single sea."""
-        return {}
 
     def shows_mist(self, spot: Spot, azimuth_deg: float, altitude_deg: float) -> bool:
         """Whether some mist is seen about a direction."""

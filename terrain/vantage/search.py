@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Final
 
 import geopandas as gpd
@@ -16,12 +17,9 @@ from terrain.errors import NoGround, NoSun
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
-from terrain.mist.level import MistRange
-from terrain.mist.mist import Mist
 from terrain.vantage.access import Walks, walks_to
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
-from terrain.vantage.sea import Sea
 from terrain.vantage.tops import Seas
 from terrain.view.backlight import Backlight, backlight, columns_of
 from terrain.view.scene import Scene, clearance_m, look
@@ -39,27 +37,44 @@ Best = Callable[[Scene, pd.Series], "tuple[Row, Backlight] | None"]
 
 @dataclass(frozen=True, kw_only=True)
 class Search:
-    """A hill, the mist about it, the ways to it, and what is asked of its vantages."""
+    """A hill over its mist, the walks to it, and what is asked of its vantages."""
 
-    hill: Hill
-    sea: Sea | Seas
+    seas: Seas
     walks: Walks | None
-    asked: Question
+
+    @property
+    def hill(self) -> Hill:
+        """The hill that is looked at."""
+        return self.seas.hill
+
+    @property
+    def asked(self) -> Question:
+        """What is asked."""
+        return self.seas.asked
 
     @property
     def also(self) -> str:
         """What is asked beside the sun and the hill, for a reason why there is nothing."""
         walk = "" if self.walks is None else f" and {self.walks.label}"
-        return f"{self.sea.also}{walk}"
+        return f"{self.seas.also}{walk}"
 
     def within(self, cells: pd.DataFrame, days: Sequence[dt.date]) -> pd.DataFrame:
         """The cells that can be walked to in time on one of the days; NoAnswer where none can."""
         return cells if self.walks is None else self.walks.within(cells, self.hill, days)
 
-    def row(self, cell: pd.Series, best: Best) -> Row | None:
+    def looks_on(self, day: dt.date) -> Take:
+        """From a cell to its row by a full look on a day."""
+
+        def best(scene: Scene, cell: pd.Series) -> tuple[Row, Backlight] | None:
+            answer = answer_on(scene, self.asked.spot_in(cell), day, self.asked.limits)
+            return None if answer is None else ({}, answer)
+
+        return partial(self.row, best)
+
+    def row(self, best: Best, cell: pd.Series) -> Row | None:
         """The row of a cell, or None where the full look does not bear its promise out."""
         spot = self.asked.spot_in(cell)
-        chosen = self.sea.chosen(cell, spot)
+        chosen = self.seas.chosen(cell, spot)
         if chosen is None:
             return None
         sea, top = chosen
@@ -75,7 +90,7 @@ class Search:
         def works(scene: Scene) -> bool:
             return answer_on(scene, spot, day, self.asked.limits) is not None
 
-        band = self.sea.band(cell, top, spot, works)
+        band = self.seas.band(cell, top, spot, works)
         return first | vantage_row(answer, cell) | sea.seen_from(answer.view) | band | walk
 
     def pick(
@@ -83,16 +98,22 @@ class Search:
         batches: Iterable[pd.DataFrame],
         take: Take,
         progress: Progress = lambda share: None,
+        *,
+        count: int | None = None,
+        missed_share: float = 0.1,
     ) -> list[Row]:
-        """As `pick`, for as many vantages as are asked for."""
-        apart_m, cell_m = self.asked.limits.apart_m, self.sea.dem.cell_m
+        """As `pick`, for as many vantages as are asked for, unless another count is given.
+
+        missed_share: of the distance between two, so far about a cell that fails no other is
+        looked at: it says little of its neighbours; one that holds speaks for them all.
+        """
+        apart_cells = self.asked.limits.apart_m / self.seas.country.dem.cell_m
         return pick(
             batches,
             take,
-            count=self.asked.count,
-            apart_cells=apart_m / cell_m,
-            # a cell that fails says little of its neighbours; one that holds speaks for them all
-            missed_cells=0.1 * apart_m / cell_m,
+            count=count or self.asked.count,
+            apart_cells=apart_cells,
+            missed_cells=missed_share * apart_cells,
             progress=lambda share: progress(0.3 + 0.7 * share),
         )
 
@@ -107,21 +128,14 @@ class Search:
         return answer
 
 
-def search_for(
-    country: Country, hill: Hill, mist: Mist | MistRange | None, asked: Question
-) -> Search:
+def search_for(country: Country, hill: Hill, asked: Question) -> Search:
     """A search for the vantages of a hill, over a mist of any kind; errors of `find_vantages`."""
-    sea: Sea | Seas
-    if isinstance(mist, MistRange):
-        sea = Seas(country=country, hill=hill, mists=mist, asked=asked)
-    else:
-        under = country if mist is None else country.under(mist)
-        sea = Sea(scene=Scene(under, hill), passes=asked.passes)
-    walks = None
-    if asked.access is not None:
-        reach_m = asked.limits.max_distance_m
-        walks = walks_to(country.dem, hill, asked.starts, asked.access, reach_m)
-    return Search(hill=hill, sea=sea, walks=walks, asked=asked)
+    seas = Seas(country=country, hill=hill, asked=asked)
+    if asked.access is None:
+        return Search(seas=seas, walks=None)
+    far_m = asked.limits.max_distance_m
+    walks = walks_to(country.dem, hill, asked.starts, asked.access, far_m)
+    return Search(seas=seas, walks=walks)
 
 
 def pick(

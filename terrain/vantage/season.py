@@ -1,7 +1,7 @@
 """A season of mornings: which hill, from where, on which day, ranked together.
 
 What does not hang on the day is found once: the tops of the raster and the mist for all hills, the
-places that see a hill and their skylines for all days. Each day then sifts what is left, and its
+places that see a hill and their skylines for all days. Each day then looks through what is left, and its
 best place is looked at in full, as `find_vantages` does it.
 """
 
@@ -9,11 +9,9 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Hashable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from typing import Final
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
 
 from terrain.country import Country, country_of
@@ -24,26 +22,19 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
 from terrain.ground.tables import with_points
 from terrain.light.colour import colour_begins
-from terrain.mist.level import MistRange, level_mist
-from terrain.mist.mist import Mist
+from terrain.mist.level import AnyMist
 from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
-from terrain.vantage.candidates import open_cells, passes_near, sift_day, with_skyline
-from terrain.vantage.criteria import add_scores
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.search import (
     Progress,
     Row,
     Search,
-    answer_on,
     hill_columns,
     search_for,
     with_starts,
 )
-from terrain.vantage.tops import Seas, sift_tops
-from terrain.view.backlight import Backlight
-from terrain.view.scene import Scene
 
 __all__ = ["plan_season"]
 
@@ -63,7 +54,7 @@ def plan_season(
     last_day: dt.date,
     *,
     step_days: int = 1,
-    mist: Mist | MistRange | None = None,
+    mist: AnyMist | None = None,
     mist_top_m: float | None = None,
     starts: Sequence[Spot] | None = None,
     limits: Limits | None = None,
@@ -97,15 +88,15 @@ def plan_season(
     if count is not None and count < 1:
         raise TerrainError(f"{count} mornings are none: ask for 1 or more")
     asked = Question(limits=limits or Limits(), starts=starts or (), weights=weights)
-    country = country_of(ground, refraction=refraction, accuracy=accuracy)
+    country = country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy)
     if mist is None and mist_top_m is not None:
-        mist = level_mist(country.dem, mist_top_m, levels=country.levels_m)
+        country = country.under_level(mist_top_m)
     found: list[Row] = []
     left_out: dict[str, str] = {}
     for number, hill in enumerate(named):
         before = len(found)
         try:
-            search = search_for(country, hill, mist, asked)
+            search = search_for(country, hill, asked)
             for share, rows in _mornings(search, days):
                 found += rows
                 progress((number + share) / len(named))
@@ -132,51 +123,33 @@ def plan_season(
 
 def _mornings(search: Search, days: list[dt.date]) -> Iterator[tuple[float, list[Row]]]:
     """The share of the days that is done, and the morning of the last of them, if any."""
-    hill, limits, scene = search.hill, search.asked.limits, search.sea.lowest
-    cells = open_cells(scene, limits)
-    lines = sun_lines(days, hill, scene.dem.grid.latitudes_deg)
-    near = np.zeros(len(cells), dtype=bool)
-    for line in lines:
-        near |= passes_near(cells, line, limits)
-    if not near.any():
-        raise NoAnswer(
-            f"no place that sees {hill.label} has the sun rise within "
-            f"{limits.tolerance_deg} degrees of it on any of these days"
-        )
-    cells = with_skyline(scene, cells[near], limits.eye_m)
+    lines = sun_lines(days, search.hill, search.seas.country.dem.grid.latitudes_deg)
+    cells = search.seas.likely_places(lines)
     for done, line in enumerate(lines, start=1):
         yield done / len(lines), _morning(search, cells, line)
 
 
 def _morning(search: Search, cells: pd.DataFrame, line: SunLine) -> list[Row]:
     """The best place of one hill on one day as a row, or none."""
-    asked, sea = search.asked, search.sea
+    asked = search.asked
     try:
-        if isinstance(sea, Seas):
-            sifted = sift_tops(sea, cells, line)
-        else:
-            sifted = sift_day(sea.scene, cells, line, asked.limits)
+        ranked = asked.ranked(search.seas.likely_on(cells, line))
     except NoAnswer:
         return []
-    ranked = asked.ranked(sifted)
     looked: dict[Hashable, Row | None] = {}
-
-    def best(scene: Scene, cell: pd.Series) -> tuple[Row, Backlight] | None:
-        answer = answer_on(scene, asked.spot_in(cell), line.day, asked.limits)
-        return None if answer is None else ({}, answer)
+    look = search.looks_on(line.day)
 
     def take(cell: pd.Series) -> Row | None:
         # the second round begins with the cells of the first
         if cell.name not in looked:
-            looked[cell.name] = search.row(cell, best)
+            looked[cell.name] = look(cell)
         return looked[cell.name]
 
     for count in (1, _MORE):
-        found = replace(search, asked=replace(asked, count=count)).pick([ranked], take)
+        found = search.pick([ranked], take, count=count)
         if found:
-            scores = add_scores(pd.DataFrame(found), asked.criteria, asked.weights)["score"]
-            row = found[int(np.argmax(scores))]
-            return [_row(search.hill, line.day, row, asked.limits.eye_m)]
+            best = int(asked.scored(pd.DataFrame(found))["score"].argmax())
+            return [_row(search.hill, line.day, found[best], asked.limits.eye_m)]
     return []
 
 

@@ -15,7 +15,8 @@ taken to work at those between.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Final
@@ -26,22 +27,15 @@ from numpy.typing import NDArray
 
 from terrain.country import Country
 from terrain.errors import NoAnswer
-from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.level import MistRange
 from terrain.sun.sun_line import SunLine
-from terrain.vantage.candidates import (
-    open_cells,
-    passes_near,
-    sift_day,
-    with_behind,
-    with_skyline,
-)
+from terrain.vantage.candidates import likely_on, likely_places, with_behind
 from terrain.vantage.question import Question
 from terrain.vantage.sea import Sea
 from terrain.view.scene import Scene
 
-__all__ = ["Seas", "sift_range"]
+__all__ = ["Seas"]
 
 _KEPT: Final = 3
 """Scenes held in memory at once: each has a surface of the raster's size."""
@@ -49,36 +43,41 @@ _KEPT: Final = 3
 
 @dataclass(frozen=True, kw_only=True)
 class Seas:
-    """A hill over a mist at each of its tops.
+    """A hill over its mist at each of the tops it may have; over a certain mist, or none, once.
 
-    mists: the tops. asked: what is asked of a vantage. NoAnswer where the hill lies under all of
-    the tops, ValueError for mists of other ground.
+    country: under the mist. asked: what is asked of a vantage. NoAnswer where the hill lies under
+    all of the tops.
     """
 
     country: Country
     hill: Hill
-    mists: MistRange
     asked: Question
 
     def __post_init__(self) -> None:
-        if self.mists.dem.grid != self.dem.grid:
-            raise ValueError("the mist lies on another grid than the ground: make it from this one")
         if not self.tops_m:
-            hill, mists = self.hill, self.mists
+            hill, tops = self.hill, self._mists.tops_m
             raise NoAnswer(
                 f"{hill.label} ({hill.height_m:.0f} m) lies under a mist with its top at "
-                f"{mists.tops_m[0]:.0f} m or more: choose a higher hill or a lower mist"
+                f"{tops[0]:.0f} m or more: choose a higher hill or a lower mist"
             )
 
     @property
-    def dem(self) -> Dem:
-        """The true ground."""
-        return self.country.dem
+    def is_range(self) -> bool:
+        """Whether the mist may have any of several tops."""
+        return self.country.mists is not None
+
+    @property
+    def _mists(self) -> MistRange:
+        if self.country.mists is None:
+            raise ValueError("this mist has one top and no range of them")
+        return self.country.mists
 
     @cached_property
     def tops_m(self) -> tuple[float, ...]:
-        """The tops that the hill stands above, rising."""
-        return tuple(top for top in self.mists.tops_m if top < self.hill.height_m)
+        """The tops that the hill stands above, rising; its own of a certain mist, -inf of none."""
+        if self.is_range:
+            return tuple(top for top in self._mists.tops_m if top < self.hill.height_m)
+        return (-math.inf if self.country.mist is None else self.country.mist.stated_top_m,)
 
     @property
     def lowest(self) -> Scene:
@@ -91,24 +90,26 @@ class Seas:
         return lru_cache(maxsize=_KEPT)(self._sea)
 
     def _sea(self, top_m: float) -> Sea:
-        scene = Scene(self.country.under(self.mists.mist(top_m)), self.hill)
-        return Sea(scene=scene, passes=self.asked.passes)
+        over = self.country.under(self._mists.mist(top_m)) if self.is_range else self.country
+        return Sea(scene=Scene(over, self.hill), passes=self.asked.passes)
 
     def highest_m(self, cells: pd.DataFrame) -> NDArray[np.float64]:
         """The top up to which each cell stands clear, with the freeboard to spare, (n,)."""
         at = cells["row"].to_numpy(), cells["col"].to_numpy()
-        height = self.dem.heights_m[at].astype(float) - self.asked.limits.freeboard_m
-        return np.asarray(np.minimum(height, self.mists.levels_m[at]))
+        height = self.country.dem.heights_m[at].astype(float) - self.asked.limits.freeboard_m
+        return np.asarray(np.minimum(height, self._mists.levels_m[at]))
 
     def with_own_tops(self, cells: pd.DataFrame) -> pd.DataFrame:
         """Cells that stand clear of the lowest mist, each with its own top and the run about it.
 
         As `with_runs` has it, but as if each promised something at every top it is clear of.
         """
+        if not self.is_range:
+            return self._with_one_top(cells)
         tops, highest = np.array(self.tops_m), self.highest_m(cells)
         # a cell that is just clear of the lowest may seem not to be, by rounding
         last = np.maximum(np.searchsorted(tops, highest, side="right") - 1, 0)
-        hoped = int(np.argmin(np.abs(tops - self.mists.hoped_m)))
+        hoped = int(np.argmin(np.abs(tops - self._mists.hoped_m)))
         own, high = tops[np.minimum(last, hoped)], tops[last]
         return cells.assign(
             highest_m=highest,
@@ -133,14 +134,27 @@ class Seas:
         run = cells.groupby(gap.cumsum())["mist_top_m"]
         low, high = run.transform("min"), run.transform("max")
         cells = cells.assign(mist_from_m=low, mist_to_m=high, mist_band_m=high - low)
-        away = (cells["mist_top_m"] - self.mists.hoped_m).abs()
+        away = (cells["mist_top_m"] - self._mists.hoped_m).abs()
         nearest = away.groupby([cells["row"], cells["col"]]).idxmin()
         return cells.loc[nearest].drop(columns="number").reset_index(drop=True)
+
+    def _with_one_top(self, cells: pd.DataFrame) -> pd.DataFrame:
+        return cells.assign(mist_top_m=self.tops_m[0], mist_to_m=self.tops_m[0])
+
+    def by_top(self, cells: pd.DataFrame) -> Iterator[tuple[Scene, pd.DataFrame]]:
+        """The hill over each of the cells' own tops, with the cells."""
+        for top in cells["mist_top_m"].unique():
+            yield self.at(float(top)).scene, cells[cells["mist_top_m"] == top]
+
+    @property
+    def named(self) -> str:
+        """The range of tops, for the begin of a reason why there is nothing; else empty."""
+        return f"with mist anywhere from {self._mists.label}: " if self.is_range else ""
 
     @property
     def also(self) -> str:
         """What a vantage over it has to show beside the sun and the hill."""
-        return " with mist in view"
+        return " with mist in view" if self.is_range else ""
 
     def chosen(self, cell: pd.Series, spot: Spot) -> tuple[Sea, float] | None:
         """The sea to look at a cell over, and its top; None where no mist is seen about the hill.
@@ -155,7 +169,12 @@ class Seas:
     def band(
         self, cell: pd.Series, top_m: float, spot: Spot, works: Callable[[Scene], bool]
     ) -> dict[str, float]:
-        """The run of tops about one at which a vantage works; works: a full look over a scene."""
+        """The run of tops about one at which a vantage works, as columns; none of a certain mist.
+
+        works: a full look over a scene.
+        """
+        if not self.is_range:
+            return {}
 
         def holds(top: float) -> bool:
             return self._shows(top, cell, spot) and works(self.at(top).scene)
@@ -171,47 +190,46 @@ class Seas:
         }
 
     def _shows(self, top_m: float, cell: pd.Series, spot: Spot) -> bool:
+        """Whether mist is seen about the hill; of a certain one that is not asked."""
+        if not self.is_range:
+            return True
         return self.at(top_m).shows_mist(spot, cell["azimuth_deg"], cell["altitude_deg"])
 
-
-def sift_range(seas: Seas, line: SunLine) -> pd.DataFrame:
-    """The cells that may be vantages at some top, as `sift` gives them, with the run of their tops.
-
-    What holds over the lowest mist is found once, and then looked at over each of the others.
-    """
-    limits, lowest = seas.asked.limits, seas.lowest
-    cells = open_cells(lowest, limits)
-    near = cells[passes_near(cells, line, limits)]
-    cells = cells if near.empty else with_skyline(lowest, near, limits.eye_m)
-    return sift_tops(seas, cells, line)
-
-
-def sift_tops(seas: Seas, cells: pd.DataFrame, line: SunLine) -> pd.DataFrame:
-    """Those of the cells that stand clear of the lowest mist that may be vantages at some top."""
-    limits = seas.asked.limits
-    cells = cells.assign(highest_m=seas.highest_m(cells))
-    height_m = cells["freeboard_m"] + seas.tops_m[0]
-    kept: list[pd.DataFrame] = []
-    why: dict[float, str] = {}
-    for top in seas.tops_m:
-        clear = cells[cells["highest_m"] >= top]
-        clear = clear.assign(freeboard_m=height_m[clear.index] - top, mist_top_m=top)
-        scene = seas.at(top).scene
-        if clear.empty:
-            why[top] = f"no place stands {limits.freeboard_m:.0f} m above a top of {top:.0f} m"
-            continue
-        if top > seas.tops_m[0] and "behind_deg" in clear:
-            clear = with_behind(scene, clear, limits.eye_m)
+    def likely_places(self, lines: Sequence[SunLine]) -> pd.DataFrame:
+        """Cells that may be vantages over the lowest mist on one of some days; else NoAnswer."""
         try:
-            kept.append(sift_day(scene, clear, line, limits))
+            return likely_places(self.lowest, lines, self.asked.limits)
         except NoAnswer as error:
-            why[top] = str(error)
-    if not kept:
-        raise NoAnswer(
-            f"with mist anywhere from {seas.mists.label}: "
-            f"{why.get(seas.mists.hoped_m, why[seas.tops_m[0]])}"
-        )
-    return seas.with_runs(kept)
+            raise NoAnswer(f"{self.named}{error}") from error
+
+    def likely_on(self, cells: pd.DataFrame, line: SunLine) -> pd.DataFrame:
+        """Those of the likely places that may be vantages on a day at some top; else NoAnswer.
+
+        With quick values, as `candidates.likely_on` gives them, and the run of their tops.
+        """
+        limits = self.asked.limits
+        if not self.is_range:
+            return self._with_one_top(likely_on(self.lowest, cells, line, limits))
+        cells = cells.assign(highest_m=self.highest_m(cells))
+        height_m = cells["freeboard_m"] + self.tops_m[0]
+        kept: list[pd.DataFrame] = []
+        why: dict[float, str] = {}
+        for top in self.tops_m:
+            clear = cells[cells["highest_m"] >= top]
+            clear = clear.assign(freeboard_m=height_m[clear.index] - top, mist_top_m=top)
+            scene = self.at(top).scene
+            if clear.empty:
+                why[top] = f"no place stands {limits.freeboard_m:.0f} m above a top of {top:.0f} m"
+                continue
+            if top > self.tops_m[0]:
+                clear = with_behind(scene, clear, limits.eye_m)
+            try:
+                kept.append(likely_on(scene, clear, line, limits))
+            except NoAnswer as error:
+                why[top] = str(error)
+        if not kept:
+            raise NoAnswer(f"{self.named}{why.get(self._mists.hoped_m, why[self.tops_m[0]])}")
+        return self.with_runs(kept)
 
 
 def _farthest(holds: Callable[[float], bool], own_m: float, tops_m: list[float]) -> float:

@@ -7,7 +7,7 @@ not depend on the day, and the best are looked at in full on the days the atlas 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import partial
 from typing import Final
 
@@ -22,11 +22,16 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.sun.position import declination_deg
 from terrain.sun.refraction import refraction_deg
 from terrain.sun.triangle import azimuth_cosine
-from terrain.vantage.candidates import hidden_before, open_shares
+from terrain.vantage.candidates import (
+    cells_where,
+    check_some_see,
+    clear_of_mist,
+    hidden_before,
+    open_shares,
+    toward_deg,
+)
 from terrain.vantage.limits import Limits
-from terrain.vantage.sea import Sea
-from terrain.vantage.search import Row, Search, is_sure, pick
-from terrain.vantage.tops import Seas
+from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.scene import Scene, look
 from terrain.year.atlas import Atlas, atlas_of
@@ -39,26 +44,20 @@ _BATCH: Final = 200
 Floats = NDArray[np.float64]
 
 
-def vantages_of_year(
-    search: Search, year: int, progress: Callable[[float], None]
-) -> gpd.GeoDataFrame:
+def vantages_of_year(search: Search, year: int, progress: Progress) -> gpd.GeoDataFrame:
     """The vantages of a search in a calendar year, best first; NoAnswer as `find_vantages`."""
-    limits, scene = search.asked.limits, search.sea.lowest
+    limits, scene = search.asked.limits, search.seas.lowest
     atlas = atlas_of(scene, year, tolerance_deg=limits.tolerance_deg, eye_m=limits.eye_m)
     progress(0.2)
-    cells = _standing_cells(scene, atlas, limits)
-    if isinstance(search.sea, Seas):
-        cells = search.sea.with_own_tops(cells)
+    cells = search.seas.with_own_tops(_standing_cells(scene, atlas, limits))
     cells = search.within(cells, _solstices(year))
     block_cells = max(int(limits.apart_m / atlas.grid.cell_m / 2.0), 1)
     apart = _best_of_blocks(search.asked.ranked(cells), block_cells)
-    found = pick(
+    found = search.pick(
         (_hidden(search, apart.iloc[at : at + _BATCH]) for at in range(0, len(apart), _BATCH)),
-        lambda cell: search.row(cell, partial(_best_day, search, atlas)),
-        count=search.asked.count,
-        apart_cells=limits.apart_m / atlas.grid.cell_m,
-        missed_cells=0.0,
-        progress=lambda share: progress(0.3 + 0.7 * share),
+        partial(search.row, partial(_best_day, search, atlas)),
+        progress,
+        missed_share=0.0,
     )
     if not found:
         raise NoAnswer(
@@ -76,55 +75,39 @@ def _solstices(year: int) -> list[dt.date]:
 
 def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
     """The cells that may be vantages on some day, with a quick value for each criterion."""
-    name = scene.hill.label
-    near = (atlas.distance_m >= limits.min_distance_m) & (atlas.distance_m <= limits.max_distance_m)
-    if not near.any():
-        raise NoAnswer(
-            f"no place between {limits.min_distance_m:.0f} and {limits.max_distance_m:.0f} m "
-            f"from {name} sees its summit"
-        )
+    name, country = scene.hill.label, scene.country
+    near = limits.holds_distance(atlas.distance_m)
+    check_some_see(near, scene.hill, limits)
     promised = near & atlas.has_days
     if not promised.any():
         raise NoAnswer(
             f"no place that sees {name} on its skyline has the sun rise within "
             f"{limits.tolerance_deg} degrees of it on any day of {atlas.year}"
         )
-    slope, freeboard = scene.country.slope_deg, scene.country.freeboard_m
-    fit = promised & (slope <= limits.max_slope_deg)
-    if scene.mist is not None:
-        fit &= freeboard >= limits.freeboard_m
+    fit = promised & (country.slope_deg <= limits.max_slope_deg) & clear_of_mist(country, limits)
     if not fit.any():
         raise NoAnswer(
             f"every place with {name} before the rising sun is steeper than "
             f"{limits.max_slope_deg:.0f} degrees or less than {limits.freeboard_m:.0f} m above the "
             "mist: allow more, with care"
         )
-    row, col = np.nonzero(fit)
-    lon, lat = atlas.grid.lonlat(row, col)
-    cells = pd.DataFrame(
-        {
-            "row": row,
-            "col": col,
-            "lon_deg": lon,
-            "lat_deg": lat,
-            "slope_deg": slope[fit],
-            "freeboard_m": freeboard[fit],
-            "distance_m": atlas.distance_m[fit],
-            "azimuth_deg": atlas.azimuth_deg[fit],
-            "altitude_deg": atlas.altitude_deg[fit],
-            "stature_deg": atlas.stature_deg[fit],
-            "isolation_deg": atlas.isolation_deg[fit],
-            "day_of_year": _better_day(atlas)[fit],
-        }
+    cells = cells_where(
+        fit,
+        country,
+        distance_m=atlas.distance_m,
+        azimuth_deg=atlas.azimuth_deg,
+        altitude_deg=atlas.altitude_deg,
+        stature_deg=atlas.stature_deg,
+        isolation_deg=atlas.isolation_deg,
+        day_of_year=_better_day(atlas),
     )
     cells["declination_deg"] = _declination_deg(atlas.year, cells)
     altitude = cells["altitude_deg"].to_numpy(dtype=float)
     aside = wrap_deg(_rising_azimuth_deg(cells, altitude) - cells["azimuth_deg"])
-    toward = atlas.grid.grid_azimuth_deg(cells["azimuth_deg"], lon, lat)
-    return cells.assign(
-        offset_deg=aside * np.cos(np.radians(altitude)),
-        open_share=open_shares(scene, cells, toward, limits.eye_m),
+    cells = cells.assign(
+        offset_deg=aside * np.cos(np.radians(altitude)), toward_deg=toward_deg(scene, cells)
     )
+    return cells.assign(open_share=open_shares(scene, cells, limits.eye_m))
 
 
 def _better_day(atlas: Atlas) -> NDArray[np.float32]:
@@ -162,15 +145,10 @@ def _declination_deg(year: int, cells: pd.DataFrame) -> Floats:
 
 def _hidden(search: Search, cells: pd.DataFrame) -> pd.DataFrame:
     """Those of the cells from which the sun was not up before on their days."""
-    sea, eye_m = search.sea, search.asked.limits.eye_m
-    if isinstance(sea, Sea):
-        rising = partial(_rising_azimuth_deg, cells)
-        return cells[hidden_before(sea.scene, cells, rising, eye_m)]
     hidden = pd.Series(data=False, index=cells.index)
-    for top in cells["mist_top_m"].unique():
-        part = cells[cells["mist_top_m"] == top]
+    for scene, part in search.seas.by_top(cells):
         rising = partial(_rising_azimuth_deg, part)
-        hidden[part.index] = hidden_before(sea.at(float(top)).scene, part, rising, eye_m)
+        hidden[part.index] = hidden_before(scene, part, rising, search.asked.limits.eye_m)
     return cells[hidden]
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-import terrain.vantage.season as season_module
+import terrain.vantage.search as search_module
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
@@ -123,13 +123,13 @@ def test_best_of_a_second_round(
     ground: Dem, hills: list[Hill], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Where the likeliest places fail, more are looked at, and the best of those is taken."""
-    pick = season_module.pick
+    pick = search_module.pick
 
-    def no_luck_at_first(*arguments: Any) -> list[dict[str, Any]]:
-        return [] if arguments[3] == 1 else pick(*arguments)[::-1]
+    def no_luck_at_first(batches: Any, take: Any, **asked: Any) -> list[dict[str, Any]]:
+        return [] if asked["count"] == 1 else pick(batches, take, **asked)[::-1]
 
     three = find_vantages(ground, hills[0], day=FIRST, count=3)
-    monkeypatch.setattr(season_module, "pick", no_luck_at_first)
+    monkeypatch.setattr(search_module, "pick", no_luck_at_first)
     (row,) = plan_season(ground, hills[:1], FIRST, FIRST).itertuples()
     assert three["score"].nunique() == 3
     assert row.score == pytest.approx(three["score"].max(), abs=1e-12)
@@ -138,19 +138,19 @@ def test_best_of_a_second_round(
 def test_a_second_round_looks_at_no_cell_again(
     ground: Dem, hills: list[Hill], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    pick, answer_on = season_module.pick, season_module.answer_on
+    pick, answer_on = search_module.pick, search_module.answer_on
     looked: list[Spot] = []
 
-    def in_vain_at_first(*arguments: Any) -> list[dict[str, Any]]:
-        found = pick(*arguments)
-        return [] if arguments[3] == 1 else found
+    def in_vain_at_first(batches: Any, take: Any, **asked: Any) -> list[dict[str, Any]]:
+        found = pick(batches, take, **asked)
+        return [] if asked["count"] == 1 else found
 
     def counted(*arguments: Any) -> Any:
         looked.append(arguments[1])
         return answer_on(*arguments)
 
-    monkeypatch.setattr(season_module, "pick", in_vain_at_first)
-    monkeypatch.setattr(season_module, "answer_on", counted)
+    monkeypatch.setattr(search_module, "pick", in_vain_at_first)
+    monkeypatch.setattr(search_module, "answer_on", counted)
     assert len(plan_season(ground, hills[:1], FIRST, FIRST)) == 1
     assert len(looked) == len(set(looked)) >= 3
 

@@ -18,12 +18,12 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits, hill_at, hill_named
 from terrain.mist.level import MistRange, level_mist, mist_range
 from terrain.sun.sun_line import sun_line
-from terrain.vantage.candidates import sift
+from terrain.vantage.candidates import likely_on, likely_places
 from terrain.vantage.find import find_vantages
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.sea import LEAST_MIST_SHARE, Sea
-from terrain.vantage.tops import Seas, _farthest, sift_range
+from terrain.vantage.tops import Seas, _farthest
 from terrain.view.backlight import backlight
 from terrain.view.scene import Scene, clearance_m, look
 from tests.conftest import MakeDem
@@ -216,7 +216,7 @@ def test_runs_are_unbroken_and_about_the_top_nearest_to_the_hoped(
     slope: Dem, hill: Hill, tops: MistRange
 ) -> None:
     asked = Question(limits=Limits(freeboard_m=15.0))
-    seas = Seas(country=Country(slope), hill=hill, mists=tops, asked=asked)
+    seas = Seas(country=Country(slope).under(tops), hill=hill, asked=asked)
     promised = {(5, 7): [80, 110, 170, 200], (5, 8): [200, 230], (6, 7): [140], (6, 8): [80, 230]}
     kept = [
         pd.DataFrame(
@@ -240,8 +240,9 @@ def test_quick_values_are_those_over_the_cell_s_own_top(
     slope: Dem, hill: Hill, tops: MistRange
 ) -> None:
     asked = Question(limits=LIMITS)
-    seas = Seas(country=Country(slope), hill=hill, mists=tops, asked=asked)
-    cells = sift_range(seas, sun_line(MARCH, hill, slope.grid.latitudes_deg))
+    seas = Seas(country=Country(slope).under(tops), hill=hill, asked=asked)
+    line = sun_line(MARCH, hill, slope.grid.latitudes_deg)
+    cells = seas.likely_on(seas.likely_places([line]), line)
     height_m = slope.heights_m[cells["row"], cells["col"]]
     np.testing.assert_allclose(cells["freeboard_m"], height_m - cells["mist_top_m"], atol=1e-3)
     assert (cells["freeboard_m"] >= LIMITS.freeboard_m).all()
@@ -250,7 +251,7 @@ def test_quick_values_are_those_over_the_cell_s_own_top(
     # each top by itself, as a single mist has it
     for top in tops.tops_m:
         scene = Scene(Country(slope, mist=level_mist(slope, top)), hill)
-        alone = sift(scene, sun_line(MARCH, hill, slope.grid.latitudes_deg), LIMITS)
+        alone = likely_on(scene, likely_places(scene, [line], LIMITS), line, LIMITS)
         own = cells[cells["mist_top_m"] == top].merge(alone, on=["row", "col"], how="left")
         for name in ("stature_deg", "isolation_deg", "open_share", "offset_deg"):
             assert own[f"{name}_x"].tolist() == own[f"{name}_y"].tolist()
