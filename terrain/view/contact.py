@@ -1,15 +1,7 @@
 """When and where the sun's disc stands up over a skyline.
 
-The disc appears when any part of it stands above the ground, and is clear when all of it does.
-Both are zeros of a height that is measured along the disc's rim::
-
-                 .-'''-.   <- upper rim                  first light: the largest of
-               .'       '.                               (upper rim - ground) over the disc
-               |    o    |                               rises through zero
-    ----.      '.       .'   <- lower rim
-         \\.      '-...-'   ___                          clear: the smallest of
-           ''..__     __.--'    the ground               (lower rim - ground) does
-                 ''''''
+The disc appears when any part of it stands above the ground, and is clear when all of it does:
+when its upper rim first rises over the ground somewhere, and its lower rim last (see `rims`).
 """
 
 from __future__ import annotations
@@ -27,20 +19,13 @@ from terrain.errors import NoGround, NoSun
 from terrain.ground.accuracy import Accuracy, AltitudeDoubt
 from terrain.ground.geodesy import destination, drop_m
 from terrain.sight.skyline import Skyline
-from terrain.sun.path import SunPath, crossings, sun_path
-from terrain.sun.refraction import refract
-from terrain.view.sunward import DARK_DEG
+from terrain.sun.path import sun_path
+from terrain.view.rims import Rims
+from terrain.view.sun_azimuths import DARK_DEG
 
-__all__ = ["Contact", "sun_contact", "touching_azimuth", "upper_rim"]
+__all__ = ["Contact", "sun_contact"]
 
 Floats = NDArray[np.float64]
-
-_ACROSS = np.sin(np.linspace(-0.5 * np.pi, 0.5 * np.pi, 61))
-_STEP_S = 30.0
-_TOLERANCE_S = 0.5
-# of the disc's centre from all of a skyline, beyond which no rim comes near it within half a tick
-_CLEAR_DEG = 1.0
-_TICK_S = 300.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,32 +95,25 @@ def sun_contact(
         pressure_hpa=pressure_hpa,
         temperature_c=temperature_c,
     )
-    spans = _spans_near(skyline, path)
-    starts = _risings(upper_rim(skyline, path), spans)
+    rims = Rims(skyline=skyline, path=path)
+    starts = list(rims.risings(rims.upper))
     if not starts:
-        raise NoSun(_why_no_sun(skyline, path, day))
-    lower = _lower_rim(skyline, path)
-    ends = [*starts[1:], path.length_s]
-    contacts = [
-        _contact(
-            skyline, path, start, _first_rising(lower, spans, start, end), accuracy, spot_slope
-        )
-        for start, end in zip(starts, ends, strict=True)
-        if start == starts[0] or _is_known(skyline, path, start)
-    ]
-    return _with_later(contacts)
+        raise NoSun(_why_no_sun(rims, day))
+    contact = partial(_contact, rims, accuracy=accuracy or Accuracy(), spot_slope=spot_slope)
+    first, *later = (
+        contact(start, rims.first_clear(start, end))
+        for start, end in zip(starts, [*starts[1:], path.length_s], strict=True)
+        if start == starts[0] or np.isfinite(skyline.at(rims.touching_azimuth(start)))
+    )
+    return replace(first, later=tuple(later))
 
 
 def _contact(
-    skyline: Skyline,
-    path: SunPath,
-    start_s: float,
-    clear_s: float | None,
-    accuracy: Accuracy | None,
-    spot_slope: float,
+    rims: Rims, start_s: float, clear_s: float | None, *, accuracy: Accuracy, spot_slope: float
 ) -> Contact:
+    skyline, path = rims.skyline, rims.path
     sun_azimuth, sun_altitude = (float(value) for value in path.at(start_s))
-    azimuth = touching_azimuth(skyline, path, start_s)
+    azimuth = rims.touching_azimuth(start_s)
     altitude, distance = float(skyline.at(azimuth)), float(skyline.distance_at(azimuth))
     if not math.isfinite(altitude):
         raise NoGround(
@@ -143,16 +121,14 @@ def _contact(
             f"{skyline.spot.lat_deg:.4f}, {skyline.spot.lon_deg:.4f} on: "
             "stand farther from the raster's edge, or add the next raster"
         )
-    doubts = partial(_doubt, skyline, path, accuracy=accuracy, spot_slope=spot_slope)
-    doubt, uncertainty_s = doubts(upper_rim(skyline, path), start_s, azimuth)
+    doubts = partial(_doubt, rims, accuracy, spot_slope)
+    doubt, uncertainty_s = doubts(rims.upper, start_s, azimuth)
     clears_doubt, clears_s = None, math.nan
     if clear_s is not None:
-        last = _last_azimuth(skyline, path, clear_s)
+        last = rims.leaving_azimuth(clear_s)
         if math.isfinite(float(skyline.at(last))):
-            clears_doubt, clears_s = doubts(_lower_rim(skyline, path), clear_s, last)
-    drift = _rate(lambda t: path.at(t)[0], start_s, path.length_s) * math.cos(
-        math.radians(altitude)
-    )
+            clears_doubt, clears_s = doubts(rims.lower, clear_s, last)
+    drift = rims.rate(lambda t: path.at(t)[0], start_s) * math.cos(math.radians(altitude))
     lon, lat = destination(skyline.spot.lon_deg, skyline.spot.lat_deg, azimuth, distance)
     known_to = float(skyline.known_to_at(azimuth))
     return Contact(
@@ -177,130 +153,23 @@ def _contact(
 
 
 def _doubt(
-    skyline: Skyline,
-    path: SunPath,
-    rim: Callable[[Floats], Floats],
+    rims: Rims,
+    accuracy: Accuracy,
+    spot_slope: float,
+    height: Callable[[Floats], Floats],
     time_s: float,
     azimuth_deg: float,
-    *,
-    accuracy: Accuracy | None,
-    spot_slope: float,
 ) -> tuple[AltitudeDoubt, float]:
     """What makes the altitude of a rim over the skyline doubtful, and the moment, in seconds."""
-    across = _slope_across(skyline, azimuth_deg)
-    lift_deg = float(path.at(time_s)[1] - path.true_at(time_s)[1])
-    doubt = (accuracy or Accuracy()).of_altitude(
-        float(skyline.distance_at(azimuth_deg)),
+    left, right = rims.skyline.at(np.array([azimuth_deg - 0.1, azimuth_deg + 0.1]))
+    across = float(np.nan_to_num(right - left)) / 0.2
+    doubt = accuracy.of_altitude(
+        float(rims.skyline.distance_at(azimuth_deg)),
         slope=math.hypot(spot_slope, across),
-        refraction_deg=lift_deg,
+        refraction_deg=float(rims.path.at(time_s)[1] - rims.path.true_at(time_s)[1]),
     )
     # a sun that slides along the ground has no rate to speak of, and no certain moment either
-    return doubt, doubt.total_deg / max(_rate(rim, time_s, path.length_s), 1e-6)
-
-
-def upper_rim(skyline: Skyline, path: SunPath) -> Callable[[Floats], Floats]:
-    """Height of the disc's highest part over the ground, degrees, at seconds of the path."""
-
-    def height(times_s: Floats) -> Floats:
-        azimuth, upper, _ = _rims(path, times_s)
-        return np.asarray((upper - _ground(skyline, azimuth)).max(axis=-1))
-
-    return height
-
-
-def _lower_rim(skyline: Skyline, path: SunPath) -> Callable[[Floats], Floats]:
-    """Height of the disc's lowest part over the ground, degrees, at seconds of the path."""
-
-    def height(times_s: Floats) -> Floats:
-        azimuth, _, lower = _rims(path, times_s)
-        return np.asarray((lower - _ground(skyline, azimuth)).min(axis=-1))
-
-    return height
-
-
-def _rims(path: SunPath, times_s: Floats | float) -> tuple[Floats, Floats, Floats]:
-    """Azimuths across the disc, and apparent altitudes of its upper and its lower rim there.
-
-    The air lifts the lower rim more than the upper, and so flattens the disc: by a sixth at the
-    horizontal, where a round one would seem to rise 0.05 degrees too high. Within the disc the
-    apparent altitude is a parabola of the true one to better than 0.001 degrees.
-    """
-    azimuth, true = path.true_at(times_s)
-    half = path.semidiameter_deg
-    # in the tropics a rim can pass the zenith, and the nadir
-    rims = np.clip(np.stack([true + half, true, true - half]), -90.0, 90.0)
-    top, middle, bottom = refract(
-        rims, pressure_hpa=path.pressure_hpa, temperature_c=path.temperature_c
-    )[..., np.newaxis]
-    share = np.sqrt(1.0 - _ACROSS**2)
-    tilt, bend = 0.5 * share * (top - bottom), 0.5 * share**2 * (top - 2.0 * middle + bottom)
-    aside = azimuth[..., np.newaxis] + half * _ACROSS / np.cos(np.radians(middle))
-    return aside, middle + tilt + bend, middle - tilt + bend
-
-
-def _ground(skyline: Skyline, azimuth_deg: Floats) -> Floats:
-    """The skyline's altitude; where no ground is known the horizontal stands in for it."""
-    return np.nan_to_num(skyline.at(azimuth_deg), nan=0.0)
-
-
-def touching_azimuth(skyline: Skyline, path: SunPath, time_s: float) -> float:
-    """Where the disc stands highest over the ground just after it appears, 0 to 360 degrees.
-
-    Just before, the sun behind the end of the known ground would seem nearest somewhere else.
-    """
-    azimuth, upper, _ = _rims(path, min(time_s + _TOLERANCE_S, path.length_s))
-    return float(azimuth[np.argmax(upper - _ground(skyline, azimuth))]) % 360.0
-
-
-def _last_azimuth(skyline: Skyline, path: SunPath, time_s: float) -> float:
-    """Where the ground leaves the disc last, 0 to 360 degrees."""
-    azimuth, _, lower = _rims(path, time_s)
-    return float(azimuth[np.argmin(lower - _ground(skyline, azimuth))]) % 360.0
-
-
-def _is_known(skyline: Skyline, path: SunPath, time_s: float) -> bool:
-    return bool(np.isfinite(skyline.at(touching_azimuth(skyline, path, time_s))))
-
-
-def _spans_near(skyline: Skyline, path: SunPath) -> list[tuple[float, float]]:
-    """Spans of time outside which the sun stands above all of the skyline, or below it."""
-    ticks = np.append(np.arange(0.0, path.length_s, _TICK_S), path.length_s)
-    ground = np.nan_to_num(skyline.altitude_deg, nan=0.0)
-    light = path.true_at(ticks)[1] > DARK_DEG
-    _, altitude = path.at(ticks)
-    near = (altitude > ground.min() - _CLEAR_DEG) & (altitude < ground.max() + _CLEAR_DEG) & light
-    changes = np.flatnonzero(np.diff(near, prepend=False, append=False))
-    first, end = np.maximum(changes[::2] - 1, 0), np.minimum(changes[1::2], ticks.size - 1)
-    return list(zip(ticks[first].tolist(), ticks[end].tolist(), strict=True))
-
-
-def _risings(height: Callable[[Floats], Floats], spans: list[tuple[float, float]]) -> list[float]:
-    found = (crossings(height, *span, step_s=_STEP_S, tolerance_s=_TOLERANCE_S) for span in spans)
-    return [time_s for passages in found for time_s, rising in passages if rising]
-
-
-def _first_rising(
-    height: Callable[[Floats], Floats],
-    spans: list[tuple[float, float]],
-    start_s: float,
-    end_s: float,
-) -> float | None:
-    """The first between two moments; spans after it are not searched."""
-    searched = (_risings(height, [span]) for span in spans if start_s < span[1])
-    found = (time_s for times_s in searched for time_s in times_s if start_s <= time_s < end_s)
-    return next(found, None)
-
-
-def _rate(height: Callable[[Floats], Floats], time_s: float, length_s: float) -> float:
-    """Change per second, over ten seconds on either side so that one skyline step is bridged."""
-    times = np.clip([time_s - 10.0, time_s + 10.0], 0.0, length_s)
-    before, after = height(times)
-    return float((after - before) / (times[1] - times[0]))
-
-
-def _slope_across(skyline: Skyline, azimuth_deg: float) -> float:
-    left, right = skyline.at(np.array([azimuth_deg - 0.1, azimuth_deg + 0.1]))
-    return float(np.nan_to_num(right - left)) / 0.2
+    return doubt, doubt.total_deg / max(rims.rate(height, time_s), 1e-6)
 
 
 def _height_on_ray(skyline: Skyline, altitude_deg: float, distance_m: float) -> float:
@@ -309,14 +178,10 @@ def _height_on_ray(skyline: Skyline, altitude_deg: float, distance_m: float) -> 
     return float(skyline.eye_height_m + rise + drop_m(distance_m, skyline.refraction))
 
 
-def _with_later(contacts: list[Contact]) -> Contact:
-    first, *later = contacts
-    return replace(first, later=tuple(later))
-
-
-def _why_no_sun(skyline: Skyline, path: SunPath, day: dt.date) -> str:
+def _why_no_sun(rims: Rims, day: dt.date) -> str:
+    skyline, path = rims.skyline, rims.path
     times = np.arange(0.0, path.length_s, 60.0)
-    height = upper_rim(skyline, path)(times)
+    height = rims.upper(times)
     light = path.true_at(times)[1] > DARK_DEG
     best = int(np.argmax(np.where(light | ~light.any(), height, -np.inf)))
     azimuth, _ = path.at(times[best])

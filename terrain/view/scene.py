@@ -21,7 +21,7 @@ from terrain.ground.relief.slope import slope_at
 from terrain.mist.mist import Mist
 from terrain.sight.skyline import SightLine, Skyline, sight_line, skyline
 from terrain.sun.path import sun_path
-from terrain.view.sunward import azimuths_under
+from terrain.view.sun_azimuths import azimuths_under
 
 __all__ = ["Obstacle", "Scene", "View", "clearance_m", "ground_on", "look", "own_at"]
 

@@ -24,7 +24,7 @@ from terrain.sun.path import crossings, sun_path
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
 from terrain.sun.triangle import azimuth_cosine, hour_angle
 from terrain.view.backlight import backlight
-from terrain.view.contact import touching_azimuth, upper_rim
+from terrain.view.rims import Rims
 from terrain.view.scene import Scene, View, look
 from terrain.year._days_kernels import PARALLAX
 from terrain.year.atlas import Atlas
@@ -199,11 +199,12 @@ def _evening_offset_deg(scene: Scene, view: View, day: dt.date) -> float:
         lat_deg=view.spot.lat_deg,
         height_m=sky.eye_height_m,
     )
-    passages = crossings(upper_rim(sky, path), 0.0, path.length_s, _STEP_S)
+    rims = Rims(skyline=sky, path=path)
+    passages = crossings(rims.upper, 0.0, path.length_s, _STEP_S)
     settings = [passage.t_s for passage in passages if not passage.rising]
     if not settings:
         return math.nan
-    azimuth = touching_azimuth(sky, path, settings[-1]) % 360.0
+    azimuth = rims.touching_azimuth(settings[-1])
     distance = float(sky.distance_at(azimuth))
     if not math.isfinite(distance):
         return math.nan

@@ -15,7 +15,8 @@ from terrain.ground.geodesy import azimuth_and_distance, drop_m
 from terrain.sight.skyline import Skyline
 from terrain.sun.path import sun_path
 from terrain.sun.twilight import twilight
-from terrain.view.contact import sun_contact, upper_rim
+from terrain.view.contact import sun_contact
+from terrain.view.rims import Rims
 from tests.scenes import Floats, flat, rim_over_ground, ring, sun_at
 from tests.twin import Sky, halved
 
@@ -65,7 +66,7 @@ def test_moments_are_better_than_a_hundredth_of_a_second(shape: str) -> None:
         MARCH, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=skyline.eye_height_m
     )
     contact = sun_contact(skyline, MARCH)
-    over = upper_rim(skyline, path)(np.array([path.seconds(contact.appears)]))
+    over = Rims(skyline=skyline, path=path).upper(np.array([path.seconds(contact.appears)]))
     assert over == pytest.approx(0.0, abs=2e-5)
 
 
