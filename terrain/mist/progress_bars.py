@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import Final
 
 __all__ = ["without_progress_bars"]
@@ -33,4 +33,6 @@ def without_progress_bars() -> Iterator[None]:
             os.dup2(terminal, 2)
             os.close(terminal)
             said.seek(0)
-            os.write(2, said.read().replace(_ERASE_LINE, b""))
+            # a closed descriptor may have become that of a file opened since, to be read alone
+            with suppress(OSError):
+                os.write(2, said.read().replace(_ERASE_LINE, b""))
