@@ -126,11 +126,36 @@ def sun_path(
 ) -> SunPath:
     """The sun over a place during one local calendar day, 23, 24 or 25 hours long.
 
-    day: the date on the calendar at the place. lon_deg, lat_deg: WGS 84 degrees. height_m: of the
-    eye above the sea. step_s: between samples, at most. pressure_hpa: of the air at the eye, that
-    of the standard atmosphere where it is None. temperature_c: of the air at the eye. Raises
-    TerrainError for a place not on the earth or a day that the calendar there does not have.
+    Parameters
+    ----------
+    day : datetime.date
+        The date on the calendar at the place.
+    lon_deg : float
+        Longitude, WGS 84 degrees.
+    lat_deg : float
+        Latitude, WGS 84 degrees.
+    height_m : float, optional
+        Of the eye above the sea, metres.
+    step_s : float, optional
+        Between samples, at most, seconds.
+    pressure_hpa : float, optional
+        Of the air at the eye, hPa; that of the standard atmosphere at its height unless given.
+    temperature_c : float, optional
+        Of the air at the eye, degrees Celsius.
 
+    Returns
+    -------
+    SunPath
+        Its `at` gives azimuth and apparent altitude so many seconds into the day, its `time` the
+        clock.
+
+    Raises
+    ------
+    TerrainError
+        For a place that is not on the earth, or a day that the calendar there does not have.
+
+    Examples
+    --------
     >>> path = sun_path(date(2025, 3, 20), lon_deg=-24.0, lat_deg=54.4)
     >>> azimuth, altitude = path.at(6 * 3600.0)
     >>> round(float(azimuth), 2), round(float(altitude), 2)

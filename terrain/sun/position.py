@@ -45,11 +45,27 @@ _UNUSED: Final = 0.0
 class SunPosition:
     """Where the sun stands, one entry for each time or each place; the arrays are read-only.
 
-    time: the times, timezone-aware.
-    azimuth_deg: clockwise from true north, 0 to 360.
-    altitude_deg: true altitude of the sun's centre, as if there were no air.
-    apparent_altitude_deg: the altitude at which the centre is seen.
-    semidiameter_deg: half the angle across the disc, one entry for each time.
+    Attributes
+    ----------
+    time : pandas.DatetimeIndex
+        The times, timezone-aware.
+    azimuth_deg : float array, degrees
+        Clockwise from true north, 0 to 360.
+    altitude_deg : float array, degrees
+        True altitude of the sun's centre, as if there were no air.
+    apparent_altitude_deg : float array, degrees
+        The altitude at which the centre is seen.
+    semidiameter_deg : float array, degrees
+        Half the angle across the disc, one entry for each time.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import terrain
+    >>> noon = dt.datetime(2025, 3, 20, 12, tzinfo=dt.UTC)
+    >>> sun = terrain.sun_position([noon], lon_deg=0.0, lat_deg=51.5)
+    >>> sun.apparent_altitude_deg.round(2), sun.semidiameter_deg.round(4)
+    (array([38.54]), array([0.2677]))
     """
 
     time: pd.DatetimeIndex
@@ -70,13 +86,41 @@ def sun_position(
 ) -> SunPosition:
     """The sun over one place at many times.
 
-    times: timezone-aware datetimes, or a DatetimeIndex with a time zone. lon_deg, lat_deg: WGS 84
-    degrees. height_m: of the eye above the sea. pressure_hpa: of the air at the eye, that of the
-    standard atmosphere at `height_m` where it is None. temperature_c: of the air at the eye.
-    Raises ValueError for a time without a zone, TerrainError for a place not on the earth.
+    Parameters
+    ----------
+    times : sequence of datetime, or pandas.DatetimeIndex
+        Timezone-aware, (n,).
+    lon_deg : float
+        Longitude, WGS 84 degrees.
+    lat_deg : float
+        Latitude, WGS 84 degrees.
+    height_m : float, optional
+        Of the eye above the sea, metres.
+    pressure_hpa : float, optional
+        Of the air at the eye, hPa; that of the standard atmosphere at its height unless given.
+    temperature_c : float, optional
+        Of the air at the eye, degrees Celsius.
 
-    Source: Reda & Andreas (2008), NREL/TP-560-34302; Bennett (1982) for the refraction.
+    Returns
+    -------
+    SunPosition
+        Its arrays are (n,).
 
+    Raises
+    ------
+    ValueError
+        For a time without a zone.
+    TerrainError
+        For a place that is not on the earth.
+
+    References
+    ----------
+    Reda, I. and Andreas, A. (2008), Solar position algorithm for solar radiation applications,
+    NREL/TP-560-34302. Bennett, G. G. (1982), The calculation of astronomical refraction in marine
+    navigation, Journal of Navigation 35, for the refraction.
+
+    Examples
+    --------
     >>> from datetime import UTC
     >>> sun = sun_position([datetime(2025, 3, 20, 12, tzinfo=UTC)], lon_deg=0.0, lat_deg=51.5)
     >>> round(float(sun.azimuth_deg[0]), 2), round(float(sun.altitude_deg[0]), 2)

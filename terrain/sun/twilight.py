@@ -57,9 +57,42 @@ class Twilight:
     of the day and a little earlier at the other: the first is given. For the same reason an
     evening's event can come before the morning's.
 
-    day: the date. state: in words, what the sun does this day. transit: when it crosses the
-    meridian, at true altitude transit_altitude_deg (NaN if it does not). highest_deg,
-    lowest_deg: bounds of the true altitude during the day.
+    Attributes
+    ----------
+    day : datetime.date
+        The date.
+    state : str
+        In words, what the sun does this day.
+    astronomical_dawn, nautical_dawn, civil_dawn : datetime or None
+        The sun's centre passes 18, 12 and 6 degrees below the horizontal.
+    morning_blue_begins, morning_blue_ends : datetime or None
+        It passes 6 and 4 degrees below it.
+    morning_golden_begins : datetime or None
+        It passes 4 degrees below it.
+    sunrise : datetime or None
+        The upper edge of the disc comes over a level horizon, refraction included.
+    morning_golden_ends : datetime or None
+        The centre passes 6 degrees above the horizontal.
+    transit : datetime or None
+        The sun crosses the meridian.
+    transit_altitude_deg : float
+        True altitude then, degrees; NaN where it does not cross it.
+    evening_golden_begins, sunset, evening_golden_ends : datetime or None
+        The same in the evening, the other way round.
+    evening_blue_begins, evening_blue_ends : datetime or None
+        The same in the evening.
+    civil_dusk, nautical_dusk, astronomical_dusk : datetime or None
+        The same in the evening.
+    highest_deg, lowest_deg : float
+        Bounds of the true altitude during the day, degrees.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import terrain
+    >>> light = terrain.twilight(dt.date(2025, 3, 20), lon_deg=-24.0, lat_deg=54.4)
+    >>> [(name, f"{time:%H:%M}") for name, time in light.events()][2:5]
+    [('civil_dawn', '05:02'), ('morning_blue_begins', '05:02'), ('morning_blue_ends', '05:16')]
     """
 
     day: date
@@ -96,12 +129,34 @@ class Twilight:
 def twilight(day: date, *, lon_deg: float, lat_deg: float, height_m: float = 0.0) -> Twilight:
     """The stages of light of one local calendar day at a place, to the second.
 
-    day: the date on the calendar at the place. lon_deg, lat_deg: WGS 84 degrees. height_m: of the
-    eye above the sea; it enters through the sun's parallax alone, for all altitudes here are
-    geometric. Raises TerrainError for a place not on the earth or a day its calendar skipped.
+    Parameters
+    ----------
+    day : datetime.date
+        The date on the calendar at the place.
+    lon_deg : float
+        Longitude, WGS 84 degrees.
+    lat_deg : float
+        Latitude, WGS 84 degrees.
+    height_m : float, optional
+        Of the eye above the sea, metres; it enters through the sun's parallax alone, for all
+        altitudes here are geometric.
 
-    Source: Explanatory Supplement to the Astronomical Almanac, on rising, setting and twilight.
+    Returns
+    -------
+    Twilight
+        What happens that day, in the place's zone.
 
+    Raises
+    ------
+    TerrainError
+        For a place that is not on the earth, or a day that its calendar skipped.
+
+    References
+    ----------
+    Explanatory Supplement to the Astronomical Almanac, on rising, setting and twilight.
+
+    Examples
+    --------
     >>> light = twilight(date(2025, 6, 21), lon_deg=-24.0, lat_deg=54.4)
     >>> f"{light.sunrise:%H:%M}", f"{light.sunset:%H:%M}", light.astronomical_dawn
     ('03:00', '20:14', None)
