@@ -23,19 +23,38 @@ AXIS = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs alo
 def horizon(
     dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REFRACTION
 ) -> NDArray[np.float32]:
-    """Altitude of the horizon of every cell in one direction, degrees (rows, cols) float32.
+    """Altitude of the horizon of every cell in one direction.
 
-    azimuth_deg: from true north at the raster's middle; the same direction on the grid is taken
-    everywhere, so elsewhere the true azimuth differs by up to `convergence_spread_deg`. The eye is
-    on the ground at the centre of each cell. NaN where the cell is unknown or no known ground lies
-    ahead of it within the outermost cell centres; unknown ground hides nothing. How far the ground
-    is known that way from each cell is what `known_to` says, and `left_out` sums up what hidden
-    ground beyond could change.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    azimuth_deg : float
+        From true north at the raster's middle, degrees; the same direction on the grid is taken
+        everywhere, so elsewhere the true azimuth differs by up to `convergence_spread_deg`.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
 
+    Returns
+    -------
+    (rows, cols) float32 array, degrees
+        The eye is on the ground at the centre of each cell. NaN where the cell is unknown or no
+        known ground lies ahead of it within the outermost cell centres; unknown ground hides
+        nothing. How far the ground is known that way from each cell is what `known_to` says, and
+        `left_out` sums up what hidden ground beyond could change.
+
+    Notes
+    -----
     Exact along the ray of each cell for the first 24 lines of centres, interpolated between
-    parallel lines for the ground beyond. Source of the hull along a line: Dozier, Bruno and
-    Downey (1981), A faster solution to the horizon problem, Computers & Geosciences 7.
+    parallel lines for the ground beyond.
 
+    References
+    ----------
+    The hull along a line: Dozier, J., Bruno, J. and Downey, P. (1981), A faster solution to the
+    horizon problem, Computers & Geosciences 7.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from pyproj import CRS
     >>> from terrain.ground.grid import Grid

@@ -40,17 +40,36 @@ _AT_ONCE: Final = 500_000
 
 
 def known_to(dem: Dem, azimuth_deg: ArrayLike) -> Cells:
-    """How far the ground is known without a gap from each cell, metres (rows, cols) float32.
+    """How far the ground is known without a gap from each cell.
 
-    azimuth_deg: from true north; one direction for all cells, taken on the grid as `horizon`
-    takes it, or an array (rows, cols) with each cell's own. Known is what lies before the first
-    line of cell centres on which unknown ground has a share in the height, or before the outer
-    edge of the raster. NaN where the cell itself is unknown or has no azimuth. ValueError for an
-    array of another shape.
+    Known is what lies before the first line of cell centres on which unknown ground has a share in
+    the height, or before the outer edge of the raster.
 
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    azimuth_deg : float or (rows, cols) array_like, degrees
+        From true north; one direction for all cells, taken on the grid as `horizon` takes it, or
+        each cell's own.
+
+    Returns
+    -------
+    (rows, cols) float32 array, metres
+        NaN where the cell itself is unknown or has no azimuth.
+
+    Raises
+    ------
+    ValueError
+        For an array of another shape.
+
+    Notes
+    -----
     With one direction for all, a gap may seem one cell wider than it is: never less is known than
     is said. O(cells); with own directions only cells behind a gap cost more.
 
+    Examples
+    --------
     >>> from affine import Affine
     >>> from pyproj import CRS
     >>> from terrain.ground.grid import Grid
@@ -80,12 +99,30 @@ def known_along(dem: Dem, row: Wholes, col: Wholes, azimuth_deg: Floats) -> Floa
 
 
 def known_between(dem: Dem, spot: Spot) -> Flags:
-    """Cells (rows, cols) to which all ground on the line from a camera is known.
+    """Cells to which all ground on the line from a camera is known.
 
-    The flag that goes with `viewshed` and `margin`: where it is False, and the cell known, hidden
-    ground on the way may hide what they take for seen. False for unknown cells. NoGround where
-    the spot has no known ground.
+    The flag that goes with `viewshed`: where it is False, and the cell known, hidden ground on the
+    way may hide what is taken for seen.
 
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+
+    Returns
+    -------
+    (rows, cols) bool array
+        False for unknown cells.
+
+    Raises
+    ------
+    NoGround
+        Where the spot has no known ground.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid

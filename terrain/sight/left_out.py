@@ -24,13 +24,36 @@ _GOLDEN: Final = (1.0 + 5.0**0.5) / 2.0  # steps of its inverse fill an interval
 class LeftOut:
     """How far the ground is known in the directions asked, and what hidden ground could change.
 
-    cells: how many were looked at, evenly over all that were asked about.
-    known_m: in nine cells of ten the ground is known at least so far; median_known_m: in half.
-    hidden_m: in nine of ten only hidden ground higher than this (above the datum) would change
-        the answer; median_hidden_m: in half.
-    lowest_m, highest_m: the lowest and the highest known ground of the raster.
-    open_share: the share of the cells, 0 to 1, in which hidden ground no higher than the highest
-        would do; those count too in which no known ground lies that way at all.
+    Attributes
+    ----------
+    cells : int
+        How many were looked at, evenly over all that were asked about.
+    known_m : float
+        In nine cells of ten the ground is known at least so far, metres.
+    median_known_m : float
+        And so far in half of them, metres.
+    hidden_m : float
+        In nine of ten only hidden ground higher than this would change the answer, metres above the
+        datum.
+    median_hidden_m : float
+        The same in half of them.
+    lowest_m, highest_m : float
+        The lowest and the highest known ground of the raster, metres.
+    open_share : float
+        The share of the cells, 0 to 1, in which hidden ground no higher than the highest would do;
+        those count too in which no known ground lies that way at all.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(3, 9))
+    >>> ridge = terrain.Dem(np.tile([0, 0, 0, 0, 0, 60, 0, 0, 30], (3, 1)), grid)
+    >>> lon, lat = (float(part) for part in grid.lonlat(1, 1))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat)
+    >>> open_sides = terrain.left_out(ridge, 90.0, terrain.horizon(ridge, 90.0))
+    >>> open_sides.cells, round(open_sides.known_m), open_sides.highest_m
+    (27, 55, 60.0)
     """
 
     cells: int
@@ -66,12 +89,33 @@ def left_out(
 ) -> LeftOut:
     """What an answer about the cells of a raster leaves out, from at most 100 000 of them.
 
-    azimuth_deg: the direction asked, from true north, one for all or (rows, cols). altitude_deg:
-    (rows, cols) of the lines of sight that the answer was read from, such as `horizon` gives, or
-    where the sun comes over; NaN where no known ground lies that way. eye_m: height of the eyes
-    over the ground. Cells that are unknown, and those without an azimuth, are not asked about;
-    without any all figures are NaN.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    azimuth_deg : float or (rows, cols) array_like, degrees
+        The direction asked, from true north, one for all or each cell's own.
+    altitude_deg : (rows, cols) array_like, degrees
+        Of the lines of sight that the answer was read from, such as `horizon` gives, or where the
+        sun comes over; NaN where no known ground lies that way.
+    eye_m : float, optional
+        Height of the eyes over the ground, metres.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
 
+    Returns
+    -------
+    LeftOut
+        Cells that are unknown, and those without an azimuth, are not asked about; without any all
+        figures are NaN.
+
+    Raises
+    ------
+    ValueError
+        For an array of another shape.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from pyproj import CRS
     >>> from terrain.ground.grid import Grid

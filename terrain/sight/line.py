@@ -65,9 +65,33 @@ def profile(
 ) -> Profile:
     """The ground along one azimuth from true north, from the camera to the raster's edge.
 
-    At every line of cell centres crossed, or every `step_m` metres; no farther than `reach_m`.
-    NoGround where the spot has no known ground.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+    azimuth_deg : float
+        The direction, degrees from true north.
+    reach_m : float, optional
+        No farther than this, metres.
+    step_m : float, optional
+        From one sample to the next, metres; at every line of cell centres crossed unless given.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
 
+    Returns
+    -------
+    Profile
+        Distances and heights of the ground, metres, (n,) each.
+
+    Raises
+    ------
+    NoGround
+        Where the spot has no known ground.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid
@@ -106,12 +130,40 @@ def sight_line(
     *,
     refraction: float = TERRESTRIAL_REFRACTION,
 ) -> SightLine:
-    """Whether a camera sees a point at a height (metres above the datum), and what hides it.
+    """Whether a camera sees a point at a height, and what hides it.
 
     Looks at all of the surface through the cell centres on the way, so that two cameras see each
-    other or neither does. NoGround where the spot has no known ground or the target lies off the
-    raster.
+    other or neither does.
 
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+    lon_deg : float
+        Longitude of the point, WGS 84 degrees.
+    lat_deg : float
+        Latitude of the point, WGS 84 degrees.
+    height_m : float
+        Of the point above the datum, metres.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
+
+    Returns
+    -------
+    SightLine
+        Whether it is seen, by how many degrees the line clears the ground, and where it is hidden.
+
+    Raises
+    ------
+    NoGround
+        Where the spot has no known ground, or the point lies off the raster.
+    ValueError
+        Where the point is where the camera stands.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid

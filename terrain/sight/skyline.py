@@ -28,17 +28,43 @@ Floats = NDArray[np.float64]
 @dataclass(frozen=True, kw_only=True, eq=False)
 @frozen_arrays()
 class Skyline:
-    """The highest ground in view from a spot, direction by direction.
+    """The highest ground in view from a spot, direction by direction; the arrays are read-only.
 
-    spot: where the camera stands; eye_height_m: height of the camera above the datum, metres;
-    refraction: the coefficient k it was computed with.
-    azimuth_deg: (n,) from true north, strictly ascending over less than a full turn.
-    altitude_deg: (n,) of the skyline above the horizontal; NaN where no known ground lies beyond
-        the spot. Ground beyond the raster is unknown: no sea horizon is put in its place.
-    distance_m: (n,) to the ground that makes the skyline, NaN with the altitude.
-    known_to_m: (n,) how far the ground is known without a gap before the raster's edge or the
-        first unknown ground. Ground known again beyond a gap still counts for the skyline.
-    The arrays are read-only.
+    Parameters
+    ----------
+    spot : Spot
+        Where the camera stands.
+    eye_height_m : float
+        Height of the camera above the datum, metres.
+    refraction : float
+        The coefficient k that it was computed with, dimensionless.
+    azimuth_deg : (n,) float array, degrees
+        From true north, strictly ascending over less than a full turn.
+    altitude_deg : (n,) float array, degrees
+        Of the skyline above the horizontal; NaN where no known ground lies beyond the spot. Ground
+        beyond the raster is unknown: no sea horizon is put in its place.
+    distance_m : (n,) float array, metres
+        To the ground that makes the skyline, NaN with the altitude.
+    known_to_m : (n,) float array, metres
+        How far the ground is known without a gap before the raster's edge or the first unknown
+        ground. Ground known again beyond a gap still counts for the skyline.
+
+    Raises
+    ------
+    ValueError
+        For arrays of unlike shapes, and for azimuths that do not ascend.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(3, 9))
+    >>> ridge = terrain.Dem(np.tile([0, 0, 0, 0, 0, 60, 0, 0, 30], (3, 1)), grid)
+    >>> lon, lat = (float(part) for part in grid.lonlat(1, 1))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat)
+    >>> line = terrain.skyline(ridge, spot, azimuths_deg=[80.0, 85.0, 90.0])
+    >>> float(line.at(87.5).round(2)), float(line.distance_at(90.0).round())
+    (16.22, 200.0)
     """
 
     spot: Spot
@@ -127,13 +153,36 @@ def skyline(
 ) -> Skyline:
     """The skyline of a spot.
 
-    azimuths_deg: (n,) from true north, strictly ascending, less than a full turn; every 0.05
-    degrees by default. refraction: coefficient k. NoGround where the spot has no known ground.
-
     Every line of cell centres that a ray crosses counts, and within the first 16 cells the
     surface between them too. Altitudes include the earth's curvature and refraction.
-    Source: the fall of the ground is d² (1 - k) / 2R, as in any handbook of surveying.
 
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+    azimuths_deg : (n,) array_like, degrees, optional
+        From true north, strictly ascending, less than a full turn; every 0.05 degrees unless given.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
+
+    Returns
+    -------
+    Skyline
+        Its arrays are (n,).
+
+    Raises
+    ------
+    NoGround
+        Where the spot has no known ground.
+
+    References
+    ----------
+    The fall of the ground is d² (1 - k) / 2R, as in any handbook of surveying.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid

@@ -33,16 +33,37 @@ def viewshed(
     refraction: float = TERRESTRIAL_REFRACTION,
     reach_m: float | None = None,
 ) -> NDArray[np.bool_]:
-    """Which cells (rows, cols) a camera sees.
-
-    target_m: height above the ground of the thing to be seen at the centre of each cell, metres;
-    refraction: coefficient k; reach_m: cells farther than this count as not seen. NoGround where
-    the spot has no known ground. Unknown ground hides nothing and is itself not seen; cells on
-    the way to which there is some, which may hide them after all, are flagged by `known_between`.
+    """Which cells a camera sees.
 
     Rays fan out from the camera and keep the steepest slope so far, over every line of cell
     centres that they cross; a cell is decided between the two rays that enclose it.
 
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+    target_m : float, optional
+        Height above the ground of the thing to be seen at the centre of each cell, metres.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
+    reach_m : float, optional
+        Cells farther off than this, metres, count as not seen; none unless given.
+
+    Returns
+    -------
+    (rows, cols) bool array
+        Unknown ground hides nothing and is itself not seen; cells on the way to which there is
+        some, which may hide them after all, are flagged by `known_between`.
+
+    Raises
+    ------
+    NoGround
+        Where the spot has no known ground.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid
