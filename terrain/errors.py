@@ -6,15 +6,48 @@ __all__ = ["NoAnswer", "NoGround", "NoSun", "TerrainError"]
 
 
 class TerrainError(Exception):
-    """Something the user gave cannot be used as it is; the message is one clear line."""
+    """Something the user gave cannot be used as it is; the message is one clear line.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> try:
+    ...     terrain.read_dem("no/such/file.tif")
+    ... except terrain.TerrainError as error:
+    ...     print(error)
+    there is no file no/such/file.tif
+    """
 
 
 class NoGround(TerrainError):
-    """A place lies off the raster or on unknown ground."""
+    """A place lies off the raster or on unknown ground.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(2, 3))
+    >>> try:
+    ...     terrain.Dem([[0, 10, 20], [0, 10, 20]], grid).height_at(-15.0, 50.0)
+    ... except terrain.NoGround as error:
+    ...     print(str(error).split(":")[0])
+    no ground at 50.0000, -15.0000
+    """
 
 
 class NoSun(TerrainError):
-    """The sun does not appear at this place on this day; `reason` says why."""
+    """The sun does not appear at this place on this day; `reason` says why.
+
+    Parameters
+    ----------
+    reason : str
+        In one line.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> terrain.NoSun("the sun stays below the horizon").reason
+    'the sun stays below the horizon'
+    """
 
     def __init__(self, reason: str) -> None:
         super().__init__(reason)
@@ -22,4 +55,15 @@ class NoSun(TerrainError):
 
 
 class NoAnswer(TerrainError):
-    """The question is sound, but nothing on this ground answers it."""
+    """The question is sound, but nothing on this ground answers it.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(2, 3))
+    >>> try:
+    ...     terrain.level_mist(terrain.Dem([[5, 10, 20], [5, 10, 20]], grid), 1.0)
+    ... except terrain.NoAnswer as error:
+    ...     print(error)
+    mist with its top at 1 m covers no ground: the lowest ground here is 5 m
+    """

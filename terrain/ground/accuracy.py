@@ -16,9 +16,25 @@ _ASTRONOMICAL_SHARE = 0.1
 class Accuracy:
     """One standard deviation of each input that a time or an angle depends on.
 
-    raster_m: vertical error (RMSE) of the raster, metres; open rasters state 2 to 10.
-    position_m: horizontal error of the spot, metres, each way.
-    refraction: spread of the coefficient of terrestrial refraction, dimensionless.
+    Parameters
+    ----------
+    raster_m : float, optional
+        Vertical error (RMSE) of the raster, metres; open rasters state 2 to 10.
+    position_m : float, optional
+        Horizontal error of the spot, metres, each way.
+    refraction : float, optional
+        Spread of the coefficient of terrestrial refraction, dimensionless.
+
+    Raises
+    ------
+    ValueError
+        For one that is below 0 or not finite.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> terrain.Accuracy(raster_m=2.0).position_m
+    5.0
     """
 
     raster_m: float = 5.0

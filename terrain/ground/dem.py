@@ -24,12 +24,31 @@ _LEAST_SHARE = 1e-3
 class Dem:
     """Heights of the ground.
 
-    heights_m: (rows, cols) float32, metres above the raster's vertical datum, NaN where the
-        ground is unknown; read-only.
-    grid: where the cells lie.
-    delivered: the same ground before it was warped to square cells, or None where it was not;
-        heights of summits are reported from it.
-    vertical_datum: name of the level that heights are counted from, "" where the files do not say.
+    Parameters
+    ----------
+    heights_m : (rows, cols) array, metres
+        Above the raster's vertical datum, row 0 north, NaN where the ground is unknown; kept as
+        float32, read-only.
+    grid : Grid
+        Where the cells lie.
+    delivered : Dem, optional
+        The same ground before it was warped to square cells, or None where it was not; heights of
+        summits are reported from it.
+    vertical_datum : str, optional
+        Name of the level that heights are counted from, "" where the files do not say.
+
+    Raises
+    ------
+    ValueError
+        For heights of another shape than the grid, and for a height that is infinite.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(2, 3))
+    >>> dem = terrain.Dem([[0, 10, 20], [0, 10, 20]], grid)
+    >>> round(dem.height_at(*map(float, grid.lonlat(0.5, 1.5))), 1), dem.cell_m
+    (15.0, 50.0)
     """
 
     heights_m: NDArray[np.float32]

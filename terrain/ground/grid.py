@@ -35,10 +35,27 @@ _LEAST_SCALE, _MOST_SCALE = 0.995, 1.005
 class Grid:
     """The placing of a raster on the earth.
 
-    crs: coordinate reference system of the raster, or whatever pyproj makes one from; of one that
+    Parameters
+    ----------
+    crs : pyproj.CRS
+        Coordinate reference system of the raster, or whatever pyproj makes one from; of one that
         counts heights too, the part that places are counted in.
-    transform: affine map from (column, row) of cell corners to map coordinates, north up.
-    shape: (rows, cols).
+    transform : affine.Affine
+        From (column, row) of cell corners to map coordinates, north up; or its first six figures.
+    shape : tuple of int
+        (rows, cols).
+
+    Raises
+    ------
+    ValueError
+        For a grid without cells, and for one that has not its north up.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs="EPSG:32628", transform=(50, 0, 5e5, 0, -50, 6e6), shape=(40, 60))
+    >>> grid.cell_m, grid.cell_of(*map(float, grid.lonlat(3, 7)))
+    (50.0, (3, 7))
     """
 
     crs: CRS

@@ -15,8 +15,24 @@ __all__ = ["Hill", "Spot", "check_place"]
 class Spot:
     """Where a camera stands.
 
-    lon_deg, lat_deg: WGS 84 degrees; eye_m: height of the camera above the ground, metres.
+    Parameters
+    ----------
+    lon_deg : float
+        Longitude, WGS 84 degrees.
+    lat_deg : float
+        Latitude, WGS 84 degrees.
+    eye_m : float, optional
+        Height of the camera above the ground, metres.
+    name : str, optional
+        What it is called, "" for nothing.
 
+    Raises
+    ------
+    TerrainError
+        For a place that is not on the earth, and for a height that is not from 0 to 1000 m.
+
+    Examples
+    --------
     >>> Spot(lon_deg=-24.0, lat_deg=54.4, name="the stile")
     Spot(lon_deg=-24.0, lat_deg=54.4, eye_m=1.7, name='the stile')
     """
@@ -41,8 +57,29 @@ class Spot:
 class Hill:
     """A hill to look at.
 
-    lon_deg, lat_deg: WGS 84 degrees of its summit; height_m: metres above the raster's datum;
-    min_prominence_m: tops of less prominence than this on its flanks are part of it.
+    Parameters
+    ----------
+    lon_deg : float
+        Longitude of its summit, WGS 84 degrees.
+    lat_deg : float
+        Latitude of its summit, WGS 84 degrees.
+    height_m : float
+        Of the summit above the raster's datum, metres.
+    name : str, optional
+        What it is called, "" for nothing.
+    min_prominence_m : float, optional
+        Tops of less prominence than this on its flanks are part of it, metres.
+
+    Raises
+    ------
+    TerrainError
+        For a place that is not on the earth, and for heights that are none.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> terrain.Hill(lon_deg=-24.0, lat_deg=54.4, height_m=312.0).label
+    'the hill at 54.4000, -24.0000'
     """
 
     lon_deg: float

@@ -12,14 +12,27 @@ __all__ = ["read_areas"]
 
 
 def read_areas(areas: Features) -> gpd.GeoDataFrame:
-    """Areas with names: a table of `name` and `geometry` (polygons, EPSG:4326), in their order.
+    """Areas with names, from a file or a table, in their order.
 
-    areas: a GeoPackage or GeoJSON file (or another that GDAL reads outlines from) with a `name`
-    column, or a GeoDataFrame. Outlines of one name are one area; what has no name or is no
-    outline is left out.
+    Parameters
+    ----------
+    areas : path or geopandas.GeoDataFrame
+        A GeoPackage or GeoJSON file (or another that GDAL reads outlines from) with a `name`
+        column, or a table. Outlines of one name are one area; what has no name or is no outline is
+        left out.
 
-    TerrainError for a file that is missing, cannot be read, or holds no outline with a name.
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        `name` and `geometry` (polygons, EPSG:4326).
 
+    Raises
+    ------
+    TerrainError
+        For a file that is missing, cannot be read, or holds no outline with a name.
+
+    Examples
+    --------
     >>> square = shapely.box(-24.1, 54.3, -24.0, 54.4)
     >>> table = gpd.GeoDataFrame({"Name": ["the dale"]}, geometry=[square], crs="EPSG:4326")
     >>> read_areas(table).name.tolist()

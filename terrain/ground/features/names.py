@@ -22,12 +22,26 @@ _LON_WORDS, _LAT_WORDS = ("lon", "longitude"), ("lat", "latitude")
 
 
 def read_names(names: Features) -> gpd.GeoDataFrame:
-    """Places with names: a table of `name` and `geometry` (points, EPSG:4326).
+    """Places with names, from a file or a table.
 
-    names: a GeoJSON or GeoPackage file with a `name` column, a CSV file with columns `name` and
-    `lon`, `lat` (or `longitude`, `latitude`; capitals do not matter), or a GeoDataFrame.
-    TerrainError for a file that is missing, unreadable or lacks a column.
+    Parameters
+    ----------
+    names : path or geopandas.GeoDataFrame
+        A GeoJSON or GeoPackage file with a `name` column, a CSV file with columns `name` and `lon`,
+        `lat` (or `longitude`, `latitude`; capitals do not matter), or a table.
 
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        `name` and `geometry` (points, EPSG:4326).
+
+    Raises
+    ------
+    TerrainError
+        For a file that is missing, unreadable or lacks a column.
+
+    Examples
+    --------
     >>> read_names("no/such/places.csv")
     Traceback (most recent call last):
     terrain.errors.TerrainError: there is no file no/such/places.csv

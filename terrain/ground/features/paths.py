@@ -18,15 +18,28 @@ _KEPT = ("name", "kind")
 
 
 def read_paths(paths: Features) -> gpd.GeoDataFrame:
-    """Paths to walk on: a table of `name`, `kind` ("" where unknown) and lines in EPSG:4326.
+    """Paths to walk on, from a file or a table.
 
-    paths: a GPX file (its tracks and routes), a GeoJSON or GeoPackage file (the lines of all its
-    layers) or anything else that GDAL reads lines from; or a GeoDataFrame. Lines of several parts
-    become several rows; heights in the file are left out, for the raster has its own; whatever is
-    no line is left out too.
+    Parameters
+    ----------
+    paths : path or geopandas.GeoDataFrame
+        A GPX file (its tracks and routes), a GeoJSON or GeoPackage file (the lines of all its
+        layers) or anything else that GDAL reads lines from; or a table. Lines of several parts
+        become several rows; heights in the file are left out, for the raster has its own; whatever
+        is no line is left out too.
 
-    TerrainError for a file that is missing, cannot be read, or holds no line.
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        `name`, `kind` ("" where unknown) and `geometry` (lines, EPSG:4326).
 
+    Raises
+    ------
+    TerrainError
+        For a file that is missing, cannot be read, or holds no line.
+
+    Examples
+    --------
     >>> read_paths("no/such/walk.gpx")
     Traceback (most recent call last):
     terrain.errors.TerrainError: there is no file no/such/walk.gpx

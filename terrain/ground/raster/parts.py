@@ -40,8 +40,32 @@ __all__ = ["GroundPart", "read_parts"]
 class GroundPart:
     """A part of a large raster, with the country about it.
 
-    number, count: which of how many, from 1. dem: the ground of the part and of its margin.
-    is_own: (rows, cols) whether a cell of it is this part's and no other's; read-only.
+    Parameters
+    ----------
+    number : int
+        Which part it is, from 1.
+    count : int
+        Of how many.
+    dem : Dem
+        The ground of the part and of its margin.
+    is_own : (rows, cols) bool array
+        Whether a cell is this part's and no other's; read-only.
+
+    Raises
+    ------
+    ValueError
+        For flags of another shape than the ground.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(2, 3))
+    >>> west = np.array([[True, True, False], [True, True, False]])
+    >>> plain = terrain.Dem(np.zeros(grid.shape), grid)
+    >>> part = terrain.GroundPart(number=1, count=2, dem=plain, is_own=west)
+    >>> int(part.is_own.sum())
+    4
     """
 
     number: int
@@ -64,16 +88,37 @@ def read_parts(
 ) -> Iterator[GroundPart]:
     """Read a raster of any size part by part, from north to south and west to east.
 
-    side_m: of the blocks, metres, at most (to 1 %). margin_m: how far beyond a block the ground is
-    read, as far as the raster goes: as wide as the reach of what is asked. paths, crs, height_unit
-    and errors as in `read_dem`; TerrainError for a side or a margin that makes no sense. Parts in
-    whose block no ground is known are left out.
-
     Only one part is in memory at a time. Where the cells of the raster are square metres the
     parts keep them, so that their own cells fit together; from other rasters each part is warped
     to a plane of its own, and every place of the raster is in one part's own cells. What hidden
-    ground beyond the margin could change, `terrain.known_to` and `terrain.left_out` say.
+    ground beyond the margin could change, `known_to` and `left_out` say.
 
+    Parameters
+    ----------
+    paths : path, or sequence of them
+        As in `read_dem`.
+    side_m : float
+        Of the blocks, metres, at most (to 1 %).
+    margin_m : float
+        How far beyond a block the ground is read, metres, as far as the raster goes: as wide as the
+        reach of what is asked.
+    crs : pyproj.CRS or str, optional
+        As in `read_dem`.
+    height_unit : str, optional
+        As in `read_dem`.
+
+    Yields
+    ------
+    GroundPart
+        Parts in whose block no ground is known are left out.
+
+    Raises
+    ------
+    TerrainError
+        As in `read_dem`, and for a side or a margin that makes no sense.
+
+    Examples
+    --------
     >>> for part in read_parts("no/such/country.tif", side_m=60_000.0, margin_m=40_000.0):
     ...     print(part.number, part.count)
     Traceback (most recent call last):

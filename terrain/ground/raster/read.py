@@ -53,25 +53,45 @@ def read_dem(
 ) -> Dem:
     """Read elevation from raster files as heights in metres on square metric cells.
 
-    paths: one file or several that are joined into one (GeoTIFF, ESRI ASCII grid, SRTM
-        ``.hgt``, VRT, anything GDAL reads with one band of heights; also zipped). Where files
-        overlap, the first that knows the ground wins; those that do not lie on the cells of
-        the finest are resampled to them.
-    around, reach_m: read only the square of half side `reach_m` (metres, 40 km unless given)
-        about a place, as far as the raster goes.
-    crs: the coordinate reference system of files that do not say theirs.
-    cell_m: side of the cells wanted, metres; unless given, the raster's own (the finer side
-        of oblong cells).
-    height_unit: "metre", "foot" or "us-survey-foot".
-
     A raster whose cells are square metres is used as it is. Any other is warped once to a
     transverse Mercator projection centred on the area; the ground before that is the result's
     `delivered`. Nodata, masked cells, voids and impossible heights become NaN. The name of the
     vertical datum is kept where files say theirs.
 
-    Raises NoGround where `around` lies off the raster or nothing is known within reach, and
-    TerrainError for files that cannot be used.
+    Parameters
+    ----------
+    paths : path, or sequence of them
+        One file or several that are joined into one (GeoTIFF, ESRI ASCII grid, SRTM ``.hgt``, VRT,
+        anything GDAL reads with one band of heights; also zipped). Where files overlap, the first
+        that knows the ground wins; those that do not lie on the cells of the finest are resampled
+        to them.
+    around : Spot or Hill, optional
+        Read only the ground about this place.
+    reach_m : float, optional
+        Half the side of the square that is read about it, metres, as far as the raster goes; 40 km
+        unless given.
+    crs : pyproj.CRS or str, optional
+        The coordinate reference system of files that do not say theirs.
+    cell_m : float, optional
+        Side of the cells wanted, metres; unless given, the raster's own (the finer side of oblong
+        cells).
+    height_unit : str, optional
+        "metre", "foot" or "us-survey-foot".
 
+    Returns
+    -------
+    Dem
+        Heights in metres, (rows, cols).
+
+    Raises
+    ------
+    NoGround
+        Where `around` lies off the raster, or nothing is known within reach.
+    TerrainError
+        For files that cannot be used.
+
+    Examples
+    --------
     >>> read_dem("no/such/file.tif")
     Traceback (most recent call last):
     terrain.errors.TerrainError: there is no file no/such/file.tif

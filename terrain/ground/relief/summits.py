@@ -42,22 +42,42 @@ def find_summits(
 ) -> gpd.GeoDataFrame:
     """Every summit of the ground as delivered with at least some prominence, highest first.
 
-    min_prominence_m: metres, above 0. names: a file of named places (see `read_names`); each
-    name goes to the nearest summit within 300 m. tops: those of `dem`, found here unless given.
-
-    A table, one row a summit: name ("" if none), height_m, prominence_m, col_height_m (the key
-    col's height, metres), bounded, col_lon_deg, col_lat_deg, geometry (points, EPSG:4326).
     Prominence is the height above the highest col on the way to higher ground; steps lead to
-    all eight neighbours. Where that way may leave by the raster's edge or over unknown ground
-    at a higher level than any known col, `bounded` is True, the prominence is a lower bound and
-    the col is the lowest point of the way out; so it is always for the highest summit, for
-    higher ground must lie elsewhere. Of summits of one height the more northern, then western,
-    is taken for the higher. The table's attrs hold `min_prominence_m`.
+    all eight neighbours. Of summits of one height the more northern, then western, is taken for
+    the higher.
 
-    Raises TerrainError for a prominence that is not above 0 and for names that cannot be read.
-    Source: the definition by key cols, e.g. Kirmse and de Ferranti, "Calculating the prominence
-    and isolation of every mountain in the world", Progress in Physical Geography 41 (2017).
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    min_prominence_m : float, optional
+        Metres, above 0.
+    names : path or geopandas.GeoDataFrame, optional
+        Named places, as for `read_names`; each name goes to the nearest summit within 300 m.
+    tops : Tops, optional
+        Those of `dem`, found here unless given; `Country.summits` keeps them.
 
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        One row a summit: `name` ("" if none), `height_m`, `prominence_m`, `col_height_m` (of the
+        key col), `bounded`, `col_lon_deg`, `col_lat_deg`, `geometry` (points, EPSG:4326). Where the
+        way to higher ground may leave by the raster's edge or over unknown ground at a higher level
+        than any known col, `bounded` is True, the prominence is a lower bound and the col is the
+        lowest point of the way out; so it is always for the highest summit, for higher ground must
+        lie elsewhere. The table's `attrs` hold `min_prominence_m`.
+
+    Raises
+    ------
+    TerrainError
+        For a prominence that is not above 0, and for names that cannot be read.
+
+    References ---------- The definition by key cols: e.g. Kirmse, A. and de Ferranti, J. (2017),
+    Calculating the prominence and isolation of every mountain in the world, Progress in Physical
+    Geography 41.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from pyproj import CRS
     >>> from terrain.ground.grid import Grid
@@ -100,9 +120,27 @@ def find_summits(
 def hill_named(summits: gpd.GeoDataFrame, name: str) -> Hill:
     """The hill of a table of summits that a name means; capitals do not matter.
 
-    A whole name is preferred; else a part that only one name contains. TerrainError where no
-    name or several fit.
+    A whole name is preferred; else a part that only one name contains.
 
+    Parameters
+    ----------
+    summits : geopandas.GeoDataFrame
+        As `find_summits` gives it.
+    name : str
+        The name, or a part of it.
+
+    Returns
+    -------
+    Hill
+        The one that is meant.
+
+    Raises
+    ------
+    TerrainError
+        Where no name or several fit.
+
+    Examples
+    --------
     >>> from shapely import Point
     >>> table = {"name": ["Great Hoo", "Hoo Pike"], "height_m": [812.0, 640.0]}
     >>> summits = gpd.GeoDataFrame(table, geometry=[Point(-24, 54.4), Point(-24.1, 54.4)])
@@ -150,11 +188,37 @@ def summits_called(summits: gpd.GeoDataFrame, names: Sequence[str]) -> gpd.GeoDa
 def hill_at(
     dem: Dem, lon_deg: float, lat_deg: float, *, snap_m: float = SNAP_M, name: str = ""
 ) -> Hill:
-    """The hill at a place: the highest cell of the ground as delivered within `snap_m` metres.
+    """The hill at a place: the highest cell of the ground as delivered near it.
 
-    Of cells of one height the nearest to the place. The cell that holds the place always
-    counts. NoGround off the raster and where nothing within `snap_m` is known.
+    Of cells of one height the nearest to the place. The cell that holds the place always counts.
 
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    lon_deg : float
+        Longitude, WGS 84 degrees.
+    lat_deg : float
+        Latitude, WGS 84 degrees.
+    snap_m : float, optional
+        How far about the place is looked, metres.
+    name : str, optional
+        What to call the hill.
+
+    Returns
+    -------
+    Hill
+        At the middle of that cell.
+
+    Raises
+    ------
+    NoGround
+        Off the raster, and where nothing within `snap_m` is known.
+    TerrainError
+        For a `snap_m` that is below 0.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from pyproj import CRS
     >>> from terrain.ground.grid import Grid

@@ -21,13 +21,33 @@ _BLOCK: Final = np.ones((3, 3), dtype=bool)
 
 
 def level_water(dem: Dem, *, least_m2: float = LEAST_WATER_M2) -> NDArray[np.bool_]:
-    """Where the ground as delivered lies exactly level over a large area, (rows, cols) of `dem`.
+    """Where the ground as delivered lies exactly level over a large area.
 
-    least_m2: square metres of each such area. Makers of rasters lay lakes and the sea level, and
-    no ground is so to the last decimal; but a raster in whole metres has level ground too, so
-    there ask for a larger area, and look at the result. A strip less than three cells wide is not
-    found. TerrainError for an area that is not above 0.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    least_m2 : float, optional
+        Area of each such place, square metres.
 
+    Returns
+    -------
+    (rows, cols) bool array
+        On the grid of `dem`.
+
+    Raises
+    ------
+    TerrainError
+        For an area that is not above 0.
+
+    Notes
+    -----
+    Makers of rasters lay lakes and the sea level, and no ground is so to the last decimal; but a
+    raster in whole metres has level ground too, so there ask for a larger area, and look at the
+    result. A strip less than three cells wide is not found.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid
