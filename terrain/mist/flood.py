@@ -43,21 +43,40 @@ def flood_levels(
     min_hollow_m: float = MIN_HOLLOW_M,
     pits: Tops | None = None,
 ) -> NDArray[np.float32]:
-    """The lowest top of a connected mist that reaches each cell, metres, (rows, cols) float32.
+    """The lowest top of a connected mist that reaches each cell.
 
-    seeds: the places the mist comes from; then the raster's edge and unknown ground are walls.
-    One seed gives the mist of one valley. None: the mist comes in at every outlet (the raster's
-    edge, and ground beside unknown ground) and wells up from the lowest ground of the raster
-    and from the lowest place of every closed hollow that is deeper than `min_hollow_m`, metres,
-    from floor to spill; infinity leaves the hollows out. pits: what `find_pits` gave for this
-    ground.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    seeds : sequence of Spot or Hill, optional
+        The places the mist comes from; then the raster's edge and unknown ground are walls. One
+        seed gives the mist of one valley. Unless given, the mist comes in at every outlet (the
+        raster's edge, and ground beside unknown ground) and wells up from the lowest ground of the
+        raster and from the lowest place of every closed hollow that is deep enough.
+    min_hollow_m : float, optional
+        How deep, from floor to spill, metres; infinity leaves the hollows out.
+    pits : Tops, optional
+        What `find_pits` gave for this ground.
 
-    Read-only, NaN where the ground is unknown, infinite where walls of unknown ground keep every
-    mist from the seeds out, and never below the ground. Raises NoGround where no ground is known
-    or a seed lies off it, TerrainError for a depth that is not 0 or more. Source: depression
-    hierarchies, Barnes, Callaghan & Wickert (2020), with the passes taken in order of height
-    as in Kruskal's least spanning tree (1956).
+    Returns
+    -------
+    (rows, cols) float32 array, metres
+        Read-only, NaN where the ground is unknown, infinite where walls of unknown ground keep
+        every mist from the seeds out, and never below the ground.
 
+    Raises
+    ------
+    NoGround
+        Where no ground is known, or a seed lies off it.
+    TerrainError
+        For a depth that is not 0 or more.
+
+    References ---------- Depression hierarchies: Barnes, R., Callaghan, K. and Wickert, A. (2020),
+    with the passes taken in order of height as in Kruskal's least spanning tree (1956).
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid

@@ -38,24 +38,51 @@ def islands(
 ) -> gpd.GeoDataFrame:
     """The summits that stand above a mist, and what kind of island each stands on.
 
-    summits: as `find_summits` gives them (name, height_m, prominence_m, points in EPSG:4326).
-    shore_band_m: the rise above the mist that counts as shore. min_island_km2: smaller islands
-    do not end a strait.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    mist : Mist
+        Lies over it.
+    summits : geopandas.GeoDataFrame
+        As `find_summits` gives them (`name`, `height_m`, `prominence_m`, points in EPSG:4326).
+    shore_band_m : float, optional
+        The rise above the mist that counts as shore, metres.
+    min_island_km2 : float, optional
+        Smaller islands do not end a strait, square kilometres.
 
-    One row a summit, in the order and with the index of `summits`, and these columns:
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        One row a summit, in the order and with the index of `summits`:
 
-    - name, height_m, prominence_m, geometry: those of the summit
-    - freeboard_m: its height above the mist's top nearest to it
-    - island: number of its island, 1 the largest of the raster; island_area_km2
-    - summits_on_island: how many of the rows share that island, itself counted
-    - shore_width_m: how far the shore draws back, on average, when the mist rises by
-      shore_band_m, reckoned over that rise; NaN on an islet too small to tell
-    - strait_m: width of the mist to the nearest other island, to about a cell; NaN where the
-      raster shows none
-    - touches_edge: whether the island reaches the raster's edge or unknown ground, so that its
-      area is a lower bound
+        - `name`, `height_m`, `prominence_m`, `geometry`: those of the summit
+        - `freeboard_m`: its height above the mist's top nearest to it
+        - `island`: number of its island, 1 the largest of the raster; `island_area_km2`
+        - `summits_on_island`: how many of the rows share that island, itself counted
+        - `shore_width_m`: how far the shore draws back, on average, when the mist rises by
+          `shore_band_m`, reckoned over that rise; NaN on an islet too small to tell
+        - `strait_m`: width of the mist to the nearest other island, to about a cell; NaN where the
+          raster shows none
+        - `touches_edge`: whether the island reaches the raster's edge or unknown ground, so that
+        its
+          area is a lower bound
 
-    Raises NoAnswer where no summit stands above the mist.
+    Raises
+    ------
+    NoAnswer
+        Where no summit stands above the mist.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(3, 7))
+    >>> heights = [[0, 0, 0, 0, 0, 0, 0], [0, 90, 0, 0, 0, 70, 0], [0, 0, 0, 0, 0, 0, 0]]
+    >>> dem = terrain.Dem(heights, grid)
+    >>> mist = terrain.level_mist(dem, 50.0)
+    >>> standing = terrain.islands(dem, mist, terrain.find_summits(dem), min_island_km2=0.0)
+    >>> standing[["freeboard_m", "island", "summits_on_island"]].values.tolist()
+    [[40.0, 1.0, 1.0], [20.0, 2.0, 1.0]]
     """
     if summits.empty:
         raise NoAnswer("there is no summit here that could stand above the mist")

@@ -37,13 +37,36 @@ def level_mist(
 ) -> Mist:
     """A mist with a flat top, over all ground that it reaches from its sources.
 
-    top_m: height of the top, metres above the ground's datum. seeds, min_hollow_m: as for
-    `flood_levels`. levels: (rows, cols) what `flood_levels` gave for this ground and these
-    sources; with it each further top costs one comparison.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    top_m : float
+        Height of the top, metres above the ground's datum.
+    seeds : sequence of Spot or Hill, optional
+        The places the mist comes from, as for `flood_levels`; from everywhere unless given.
+    min_hollow_m : float, optional
+        Least depth of a closed hollow in which it wells up by itself, metres.
+    levels : (rows, cols) float32 array, metres, optional
+        What `flood_levels` gave for this ground and these sources; with it each further top costs
+        one comparison.
 
-    Raises TerrainError where the top is not a number, NoAnswer where the mist would cover no
-    ground, or all of it.
+    Returns
+    -------
+    Mist
+        Its top is `top_m` everywhere it lies.
 
+    Raises
+    ------
+    TerrainError
+        Where the top is not a number.
+    NoAnswer
+        Where the mist would cover no ground, or all of it.
+    ValueError
+        For levels of another shape than the ground.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid
@@ -95,8 +118,24 @@ def _check_some_of_each(
 class MistRange:
     """A level mist whose top may stand at any of several heights.
 
-    dem: the ground. levels_m: (rows, cols) its flood levels; read-only. tops_m: rising.
-    hoped_m: the one of them that is hoped for.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    levels_m : (rows, cols) float32 array, metres
+        Its flood levels; read-only.
+    tops_m : tuple of float
+        The heights, metres, rising.
+    hoped_m : float
+        The one of them that is hoped for, metres.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(1, 5))
+    >>> range_ = terrain.mist_range(terrain.Dem([[0, 20, 40, 60, 80]], grid), [10, 30, 50])
+    >>> range_.label, range_.hoped.stated_top_m
+    ('10 to 50 m', 30.0)
     """
 
     dem: Dem
@@ -142,13 +181,33 @@ def mist_range(
 ) -> MistRange:
     """A level mist whose top may stand at any of several heights, for `find_vantages`.
 
-    tops_m: metres, one or more, in any order. hoped_m: the top that is hoped for, within them; the
-    middle one unless given. seeds: the sources of the mist, as for `flood_levels`. levels:
-    (rows, cols) what that gave for this ground and these seeds.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    tops_m : sequence of float
+        Metres, one or more, in any order.
+    hoped_m : float, optional
+        The top that is hoped for, within them, metres; the middle one unless given.
+    seeds : sequence of Spot or Hill, optional
+        The sources of the mist, as for `flood_levels`.
+    levels : (rows, cols) float32 array, metres, optional
+        What `flood_levels` gave for this ground and these seeds.
 
-    Raises TerrainError where a top is no number or the one hoped for lies outside the others,
-    NoAnswer where the mist would cover no ground at the lowest, or all of it at the highest.
+    Returns
+    -------
+    MistRange
+        Its tops rise.
 
+    Raises
+    ------
+    TerrainError
+        Where a top is no number, or the one hoped for lies outside the others.
+    NoAnswer
+        Where the mist would cover no ground at the lowest, or all of it at the highest.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid

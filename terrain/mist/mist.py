@@ -26,11 +26,30 @@ __all__ = ["Mist", "clear_hollows", "in_metres"]
 class Mist:
     """Where mist lies, and how high its top.
 
-    top_m: (rows, cols) float32, height of the mist's top, metres above the ground's datum, NaN
-        where there is no mist, but not everywhere; read-only.
-    grid: where the cells lie; that of the ground.
-    raised_by: makes the same mist from some ground, so many metres higher; None where nobody
-        knows what it was made from.
+    Parameters
+    ----------
+    top_m : (rows, cols) array, metres
+        Height of the mist's top above the ground's datum, NaN where there is no mist, but not
+        everywhere; kept as float32, read-only.
+    grid : Grid
+        Where the cells lie; that of the ground.
+    raised_by : callable, optional
+        Makes the same mist from some ground, so many metres higher; None where nobody knows what it
+        was made from.
+
+    Raises
+    ------
+    ValueError
+        For tops of another shape than the grid, and for a mist that lies nowhere.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(1, 5))
+    >>> dem = terrain.Dem([[0, 20, 40, 60, 80]], grid)
+    >>> mist = terrain.level_mist(dem, 30.0)
+    >>> mist.covers[0].tolist(), mist.depth(dem)[0, :2].tolist(), mist.label
+    ([True, True, False, False, False], [30.0, 10.0], '30 m')
     """
 
     top_m: NDArray[np.float32]
@@ -179,12 +198,23 @@ class Mist:
 def clear_hollows(dem: Dem, mist: Mist, *, min_area_km2: float = 0.01) -> gpd.GeoDataFrame:
     """The hollows and valleys below a mist's top that stay clear of it, deepest first.
 
-    min_area_km2: smaller ones are left out. Of a sloping mist the top nearest to each place
-    counts.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    mist : Mist
+        Lies over it; of a sloping one the top nearest to each place counts.
+    min_area_km2 : float, optional
+        Smaller ones are left out, square kilometres.
 
-    A table: depth_m (how far the lowest place lies below the top), floor_m (its height),
-    area_km2 (of all the ground below the top), geometry (the lowest place, EPSG:4326).
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        `depth_m` (how far the lowest place lies below the top), `floor_m` (its height), `area_km2`
+        (of all the ground below the top), `geometry` (the lowest place, EPSG:4326).
 
+    Examples
+    --------
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid

@@ -48,31 +48,68 @@ def passes(
 ) -> gpd.GeoDataFrame:
     """The passes between neighbouring valleys, lowest first, and which way mist pours over them.
 
-    summits: as `find_summits` gives them, for the names of the passes; unless given, those of
-    this ground. names: a file of named places (see `read_names`); each name goes to the nearest
-    pass within 300 m. min_depth_m: how far at least a pass lies below the lower of the hills
-    on either side, or over the floor of the hollow it closes, metres. seeds: the sources of the
-    mist, as for `flood_levels`. levels: what that gave for this ground and these seeds.
-    valley_km2: least ground that drains to the floor of a valley. tops, drainage: what
-    `find_tops` and `drain` gave for this ground; the tops serve where it was not warped.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    summits : geopandas.GeoDataFrame, optional
+        As `find_summits` gives them, for the names of the passes; unless given, those of this
+        ground.
+    names : path or geopandas.GeoDataFrame, optional
+        Named places, as for `read_names`; each name goes to the nearest pass within 300 m.
+    min_depth_m : float, optional
+        How far at least a pass lies below the lower of the hills on either side, or over the floor
+        of the hollow it closes, metres.
+    seeds : sequence of Spot or Hill, optional
+        The sources of the mist, as for `flood_levels`.
+    levels : (rows, cols) float32 array, metres, optional
+        What `flood_levels` gave for this ground and these seeds.
+    valley_km2 : float, optional
+        Least ground that drains to the floor of a valley, square kilometres.
+    tops : Tops, optional
+        What `find_tops` gave for this ground; it serves where the ground was not warped.
+    drainage : Drainage, optional
+        What `drain` gave for this ground.
 
-    A table, side a being the one that fills first:
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        One row a pass (points, EPSG:4326), side a being the one that fills first:
 
-    - name (else that of the hills on either side, "pass by ..." where that of one is known, ""
-      where none is), height_m, depth_m,
-      summit_a, summit_b (row labels in `summits` of those hills, the lower first; None where
-      the table has none), geometry (the pass, EPSG:4326)
-    - valley_a, valley_b: numbers of the valleys, 1 the largest; side_a, side_b: towards which
-      they lie, as points of the compass
-    - floor_a_m, floor_b_m: the nearest floor down each side; lon_a_deg, lat_a_deg, lon_b_deg,
-      lat_b_deg: where that is; fills_a_m, fills_b_m: the top of the mist that reaches it
-    - pours: whether the mist that fills a is what fills b, over this pass; pours_at_m: at
-      which top it begins to; NaN where it does not
-    - from_lon_deg, from_lat_deg, to_lon_deg, to_lat_deg: the first cells down sides a and b
-    - lowest: whether no pass between the same two valleys is lower
+        - `name` (else that of the hills on either side, "pass by ..." where that of one is known,
+        ""
+          where none is), `height_m`, `depth_m`, `summit_a`, `summit_b` (row labels in `summits` of
+          those hills, the lower first; None where the table has none), `geometry` (the pass)
+        - `valley_a`, `valley_b`: numbers of the valleys, 1 the largest; `side_a`, `side_b`: towards
+          which they lie, as points of the compass
+        - `floor_a_m`, `floor_b_m`: the nearest floor down each side; `lon_a_deg`, `lat_a_deg`,
+          `lon_b_deg`, `lat_b_deg`: where that is; `fills_a_m`, `fills_b_m`: the top of the mist
+          that reaches it
+        - `pours`: whether the mist that fills a is what fills b, over this pass; `pours_at_m`: at
+          which top it begins to; NaN where it does not
+        - `from_lon_deg`, `from_lat_deg`, `to_lon_deg`, `to_lat_deg`: the first cells down sides a,
+        b
+        - `lowest`: whether no pass between the same two valleys is lower
 
-    Passes whose sides are not both on the raster are left out. Raises TerrainError for a depth
-    that is not above 0, NoAnswer where there is no pass.
+        Passes whose sides are not both on the raster are left out.
+
+    Raises
+    ------
+    TerrainError
+        For a depth that is not above 0.
+    NoAnswer
+        Where there is no pass.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(60, 61))
+    >>> row, col = np.mgrid[-30:30, -30:31]
+    >>> wall = 400.0 - 8.0 * abs(col) + 0.05 * row**2 - 2.0 * (col > 0) * abs(col)
+    >>> found = terrain.passes(terrain.Dem(wall, grid))
+    >>> found[["height_m", "side_a", "side_b", "pours"]].values.tolist()
+    [[400.0, 'east', 'west', False]]
     """
     if not 0 < min_depth_m < np.inf:
         raise TerrainError(f"a pass {min_depth_m} m deep is none: give more than 0 m")

@@ -35,13 +35,40 @@ def pouring(
 ) -> gpd.GeoDataFrame:
     """The passes that mist pours over, those it stands least above first.
 
-    passes: as `passes` gives them for the ground of the mist and, where it is level, its seeds.
-    within_m: how far its top may stand above a pass, metres; deeper under it nothing is seen.
+    Parameters
+    ----------
+    mist : Mist
+        Lies over the ground of the passes.
+    passes : geopandas.GeoDataFrame
+        As `passes` gives them for the ground of the mist and, where it is level, its seeds.
+    within_m : float, optional
+        How far its top may stand above a pass, metres; deeper under it nothing is seen.
 
-    Level mist pours where one side alone fills the other (column pours); mist with a sloping
-    top where it stands over the pass and lower, or not at all, at the floor beyond. The columns
-    are those of `passes`, side a now being the one it comes from, and over_m: its depth on the
-    pass, metres.
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        The columns are those of `passes`, side a now being the one it comes from, and `over_m`: its
+        depth on the pass, metres.
+
+    Notes
+    -----
+    Level mist pours where one side alone fills the other (column `pours`); mist with a sloping top
+    where it stands over the pass and lower, or not at all, at the floor beyond.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(60, 61))
+    >>> row, col = np.mgrid[-30:30, -30:31]
+    >>> wall = 400.0 - 8.0 * abs(col) + 0.05 * row**2 - 2.0 * (col > 0) * abs(col)
+    >>> dem = terrain.Dem(wall, grid)
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> west = terrain.Spot(lon_deg=lon, lat_deg=lat)
+    >>> found = terrain.passes(dem, seeds=[west])
+    >>> poured = terrain.pouring(terrain.level_mist(dem, 405.0, seeds=[west]), found)
+    >>> poured[["height_m", "side_b", "over_m"]].values.tolist()
+    [[400.0, 'east', 5.0]]
     """
     over_m = _top_m(mist, passes.geometry.x, passes.geometry.y) - passes["height_m"].to_numpy()
     lowest_m, highest_m = mist.range_m
@@ -59,7 +86,38 @@ def pouring(
 
 
 def pouring_paths(dem: Dem, poured: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """The ways down the far sides, by steepest descent, one line a row of `pouring`, EPSG:4326."""
+    """The ways that mist takes down the far sides of the passes it pours over.
+
+    By steepest descent, through hollows where they must.
+
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    poured : geopandas.GeoDataFrame
+        As `pouring` gives it.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        One line a row of `poured`, EPSG:4326, that begins at the pass.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(60, 61))
+    >>> row, col = np.mgrid[-30:30, -30:31]
+    >>> wall = 400.0 - 8.0 * abs(col) + 0.05 * row**2 - 2.0 * (col > 0) * abs(col)
+    >>> dem = terrain.Dem(wall, grid)
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> west = terrain.Spot(lon_deg=lon, lat_deg=lat)
+    >>> found = terrain.passes(dem, seeds=[west])
+    >>> poured = terrain.pouring(terrain.level_mist(dem, 405.0, seeds=[west]), found)
+    >>> ways = terrain.pouring_paths(dem, poured)
+    >>> ways.geom_type.tolist(), bool((ways.to_crs(32628).length > 1000.0).all())
+    (['LineString'], True)
+    """
     lines = [pour_path(dem, row) for _, row in poured.iterrows()]
     return gpd.GeoDataFrame(
         {"name": poured["name"].to_numpy(), "height_m": poured["height_m"].to_numpy()},

@@ -45,25 +45,46 @@ _SLIGHT_M = 10.0
 class MistSweep:
     """A mist that rises through several levels, and what it makes of the summits.
 
-    dem: the ground. levels_m: (rows, cols) its flood levels. tops_m: (tops,) metres, rising.
-    summits: one row a summit of the raster, highest first, with the index of the table given:
+    Attributes
+    ----------
+    dem : Dem
+        The ground.
+    levels_m : (rows, cols) float32 array, metres
+        Its flood levels.
+    tops_m : (tops,) float array, metres
+        Rising.
+    summits : geopandas.GeoDataFrame
+        One row a summit of the raster, highest first, with the index of the table given:
 
-    - name, height_m, prominence_m (if given), geometry: those of the summit
-    - drowns_m: the top that covers its summit; infinite where no mist ever comes
-    - alone_from_m: above this top no other summit of the table stands on its island; the
-      lowest level where none ever does
-    - own_from_m: above this top no higher ground does; the lowest level for the highest ground
-    - ringed_from_m: above this top its island does not reach the raster's edge or unknown
-      ground, so that mist lies all round it; -inf where it never does
-    - joins: row label of the highest summit on the island that it becomes part of at
-      own_from_m; None where the table holds none
+        - `name`, `height_m`, `prominence_m` (if given), `geometry`: those of the summit
+        - `drowns_m`: the top that covers its summit; infinite where no mist ever comes
+        - `alone_from_m`: above this top no other summit of the table stands on its island; the
+          lowest level where none ever does
+        - `own_from_m`: above this top no higher ground does; the lowest level for the highest
+        ground
+        - `ringed_from_m`: above this top its island does not reach the raster's edge or unknown
+          ground, so that mist lies all round it; -inf where it never does
+        - `joins`: row label of the highest summit on the island that it becomes part of at
+          `own_from_m`; None where the table holds none
 
-    Where own_from_m or alone_from_m is drowns_m itself, the summit is never that.
-    islands: one row for each top and each summit that stands clear of it:
+        Where `own_from_m` or `alone_from_m` is `drowns_m` itself, the summit is never that.
+    islands : pandas.DataFrame
+        One row for each top and each summit that stands clear of it:
 
-    - top_m, summit (row label), name, freeboard_m
-    - island (row label of the highest summit of the table on it), summits_on_island
-    - island_area_km2, ringed (whether mist lies all round it: else the area is a lower bound)
+        - `top_m`, `summit` (row label), `name`, `freeboard_m`
+        - `island` (row label of the highest summit of the table on it), `summits_on_island`
+        - `island_area_km2`, `ringed` (whether mist lies all round it: else the area is a lower
+        bound)
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(3, 7))
+    >>> heights = [[0, 0, 0, 0, 0, 0, 0], [0, 90, 40, 40, 40, 70, 0], [0, 0, 0, 0, 0, 0, 0]]
+    >>> dem = terrain.Dem(heights, grid)
+    >>> sweep = terrain.mist_sweep(dem, terrain.find_summits(dem), [20, 75])
+    >>> sweep.islands[["top_m", "freeboard_m", "ringed"]].values.tolist()
+    [[20.0, 70.0, True], [20.0, 50.0, True], [75.0, 15.0, True]]
     """
 
     dem: Dem
@@ -96,11 +117,42 @@ def mist_sweep(
 ) -> MistSweep:
     """A level mist at each of several tops, and the levels at which each summit fares otherwise.
 
-    summits: as `find_summits` gives them (name, height_m, points). tops_m: metres, one or more.
-    seeds: as for `flood_levels`. levels: what that gave for this ground and these seeds.
-
     The levels of the summits follow from the flood levels exactly, whatever the tops are.
-    Raises NoAnswer where no summit lies on known ground, TerrainError where a top is no number.
+
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    summits : geopandas.GeoDataFrame
+        As `find_summits` gives them (`name`, `height_m`, points).
+    tops_m : sequence of float
+        Metres, one or more.
+    seeds : sequence of Spot or Hill, optional
+        As for `flood_levels`.
+    levels : (rows, cols) float32 array, metres, optional
+        What `flood_levels` gave for this ground and these seeds.
+
+    Returns
+    -------
+    MistSweep
+        Of all the tops.
+
+    Raises
+    ------
+    NoAnswer
+        Where no summit lies on known ground.
+    TerrainError
+        Where a top is no number.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(3, 7))
+    >>> heights = [[0, 0, 0, 0, 0, 0, 0], [0, 90, 40, 40, 40, 70, 0], [0, 0, 0, 0, 0, 0, 0]]
+    >>> dem = terrain.Dem(heights, grid)
+    >>> sweep = terrain.mist_sweep(dem, terrain.find_summits(dem), [20, 75])
+    >>> sweep.summits[["height_m", "drowns_m", "alone_from_m"]].values.tolist()
+    [[90.0, 90.0, 40.0], [70.0, 70.0, 40.0]]
     """
     tops = np.unique(np.asarray(tops_m, dtype=float))
     if not tops.size or not np.isfinite(tops).all():

@@ -69,20 +69,47 @@ def valley_mist(
 ) -> Mist:
     """A mist whose top follows the valley floors downstream at a depth above them.
 
-    depth_m: metres above the floor; or that of each of several places, which are then the
-    seeds, and between which it goes over from the one to the other by squared distance.
-    ceiling_m: height the top never rises above (the inversion), metres above the ground's
-    datum. seeds: only the mist over the valleys these places drain to, and what it is joined
-    to; None: every valley. max_floor_slope: rise over run of a valley floor, over twice
-    smooth_m, from which on no cold air stays; from half of that on it lies less deep.
-    channel_km2: least ground that drains to what counts as a valley's floor; lakes and other
-    flats of that size do too. smooth_m: the top is spread by about this far, metres.
-    drainage: what `drain` gave for this ground.
-
     Steep side valleys take only what backs up into them, level, from the valley they join.
-    Raises TerrainError for a depth or another figure that is none, NoAnswer where the mist
-    would cover no ground, NoGround where no ground is known or a seed lies off it.
 
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    depth_m : float, or mapping from Spot or Hill to float
+        Metres above the floor; or that of each of several places, which are then the seeds, and
+        between which it goes over from the one to the other by squared distance.
+    ceiling_m : float, optional
+        Height the top never rises above (the inversion), metres above the ground's datum.
+    seeds : sequence of Spot or Hill, optional
+        Only the mist over the valleys these places drain to, and what it is joined to; every valley
+        unless given.
+    max_floor_slope : float, optional
+        Rise over run of a valley floor, over twice `smooth_m`, from which on no cold air stays;
+        from half of that on it lies less deep.
+    channel_km2 : float, optional
+        Least ground that drains to what counts as a valley's floor, square kilometres; lakes and
+        other flats of that size do too.
+    smooth_m : float, optional
+        The top is spread by about this far, metres.
+    drainage : Drainage, optional
+        What `drain` gave for this ground; `Country.drainage` keeps it.
+
+    Returns
+    -------
+    Mist
+        Its top slopes with the floors.
+
+    Raises
+    ------
+    TerrainError
+        For a depth or another figure that is none.
+    NoAnswer
+        Where the mist would cover no ground.
+    NoGround
+        Where no ground is known, or a seed lies off it.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
     >>> from terrain.ground.grid import Grid
