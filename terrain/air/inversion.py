@@ -90,19 +90,38 @@ class Inversion:
 def inversions(
     sounding: Sounding, *, least_k: float = LEAST_STRENGTH_K, within_m: float = 3000.0
 ) -> pd.DataFrame:
-    """The inversions of a sounding, lowest first, one a row.
+    """The inversions of a sounding, lowest first.
 
-    least_k: weaker ones are left out, K. within_m: so are those whose base lies higher than this
-    above the ground, metres.
-    Columns: base_m, top_m, depth_m, strength_k, lapse_k_per_km (below zero), base_temperature_c,
-    top_temperature_c, on_ground, humidity_percent, spread_k, saturated, saturated_to_m and
-    potential_rise_k, as `Inversion` explains them. No rows where there is no inversion.
-    Raises TerrainError where a limit is not a number of 0 or more.
+    Parameters
+    ----------
+    sounding : Sounding
+        The air.
+    least_k : float, optional
+        Weaker ones are left out, K.
+    within_m : float, optional
+        So are those whose base lies higher than this above the ground, metres.
 
+    Returns
+    -------
+    pandas.DataFrame
+        One row an inversion: `base_m`, `top_m`, `depth_m`, `strength_k`, `lapse_k_per_km` (below
+        zero), `base_temperature_c`, `top_temperature_c`, `on_ground`, `humidity_percent`,
+        `spread_k`, `saturated`, `saturated_to_m` and `potential_rise_k`. No rows where there is
+        none.
+
+    Raises
+    ------
+    TerrainError
+        Where a limit is not a number of 0 or more.
+
+    References
+    ----------
     An inversion is a layer in which temperature rises with height (Glossary of Meteorology,
     American Meteorological Society); a thinner layer than 100 m that cools is part of it if the
     air above goes on to be warmer than before.
 
+    Examples
+    --------
     >>> night = Sounding(
     ...     pressure_hpa=np.array([1000, 990, 960]), height_m=np.array([110, 195, 450]),
     ...     temperature_c=np.array([2.0, 5.0, 4.0]), dewpoint_c=np.array([2.0, 1.0, -3.0]),

@@ -47,15 +47,34 @@ class Sounding:
     Every array is (levels,) float64 and read-only, NaN where a value is unknown; heights are
     known and strictly rise. At least three levels have a temperature.
 
-    pressure_hpa: air pressure, hPa; never rises with height.
-    height_m: metres above sea level.
-    temperature_c, dewpoint_c: of the air, °C; the dew point over water.
-    wind_speed_ms: metres a second. wind_from_deg: where the wind comes from, degrees clockwise
-        from true north. Both unknown where they are left out.
-    station, time: the source's own words for where and when, "" where it does not say.
+    Parameters
+    ----------
+    pressure_hpa : (levels,) array, hPa
+        Air pressure; never rises with height.
+    height_m : (levels,) array, metres
+        Above sea level.
+    temperature_c : (levels,) array, degrees Celsius
+        Of the air.
+    dewpoint_c : (levels,) array, degrees Celsius
+        The dew point of the air, over water.
+    wind_speed_ms : (levels,) array, metres a second, optional
+        Unknown where it is left out.
+    wind_from_deg : (levels,) array, degrees, optional
+        Where the wind comes from, clockwise from true north; unknown where it is left out.
+    station : str, optional
+        The source's own words for where, "" where it does not say.
+    time : str, optional
+        The source's own words for when.
 
-    Raises TerrainError for a value that the air does not have, ValueError for unlike shapes.
+    Raises
+    ------
+    TerrainError
+        For a value that the air does not have.
+    ValueError
+        For unlike shapes.
 
+    Examples
+    --------
     >>> night = Sounding(
     ...     pressure_hpa=np.array([1000, 990, 960]), height_m=np.array([110, 195, 450]),
     ...     temperature_c=np.array([2.0, 5.0, 4.0]), dewpoint_c=np.array([2.0, 1.0, -3.0]),
@@ -183,9 +202,24 @@ def read_sounding(path: str | PathLike[str]) -> Sounding:
     and lower are unknown. Levels may be listed from the top down; lines of one height are one
     level, with the first known value of each column; a line without a height is left out.
 
-    Raises TerrainError where the file cannot be read, is no sounding, lacks a column or its unit,
-    or its heights go up and down.
+    Parameters
+    ----------
+    path : path
+        The file.
 
+    Returns
+    -------
+    Sounding
+        Its levels rise.
+
+    Raises
+    ------
+    TerrainError
+        Where the file cannot be read, is no sounding, lacks a column or its unit, or its heights go
+        up and down.
+
+    Examples
+    --------
     >>> read_sounding("no/such/ascent.csv")
     Traceback (most recent call last):
     terrain.errors.TerrainError: there is no file no/such/ascent.csv

@@ -45,10 +45,24 @@ _REACH_M: Final = 1500.0
 class MistSuggestion:
     """Heights to try for the top of a mist, and the reasons; not a forecast.
 
-    range_m: the lowest and the highest, metres above sea level; None where there is no reason to
-        try any.
-    reasons: what the range rests on, one sentence each. against: what speaks against mist.
-    cautions: what this cannot know.
+    Attributes
+    ----------
+    range_m : tuple of float, or None
+        The lowest and the highest, metres above sea level; None where there is no reason to try
+        any.
+    reasons : tuple of str
+        What the range rests on, one sentence each.
+    against : tuple of str
+        What speaks against mist.
+    cautions : tuple of str
+        What this cannot know.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> tried = terrain.suggest_from_two_thermometers((210, 2.5, 98), (540, 6.0))
+    >>> tried.range_m
+    (210, 540)
     """
 
     range_m: tuple[float, float] | None
@@ -77,12 +91,29 @@ class MistSuggestion:
 def suggest_mist_top(sounding: Sounding, ground_m: float | None = None) -> MistSuggestion:
     """Heights to try for the top of the mist that the air of a sounding could hold.
 
-    ground_m: height of the valley floor, metres above sea level; the ground of the sounding by
-    default. Of several lids over the floor the lowest one over saturated air is taken, or else
-    the lowest over nearly saturated air, or else the lowest. The range goes from the height to
-    which the air is saturated, or the lid's base, to the lid's top. There is none without a lid.
-    Raises TerrainError where the floor is not under the top of the sounding.
+    Of several lids over the floor the lowest one over saturated air is taken, or else the lowest
+    over nearly saturated air, or else the lowest. The range goes from the height to which the air
+    is saturated, or the lid's base, to the lid's top. There is none without a lid.
 
+    Parameters
+    ----------
+    sounding : Sounding
+        The air.
+    ground_m : float, optional
+        Height of the valley floor, metres above sea level; the ground of the sounding unless given.
+
+    Returns
+    -------
+    MistSuggestion
+        The range, what it rests on, and what speaks against mist.
+
+    Raises
+    ------
+    TerrainError
+        Where the floor is not under the top of the sounding.
+
+    Examples
+    --------
     >>> night = Sounding(
     ...     pressure_hpa=np.array([1000, 990, 960]), height_m=np.array([110, 195, 450]),
     ...     temperature_c=np.array([2.0, 5.0, 4.0]), dewpoint_c=np.array([2.0, 1.0, -3.0]),

@@ -51,13 +51,29 @@ def suggest_from_two_thermometers(
 ) -> MistSuggestion:
     """Heights to try for the top of a mist, from readings in the valley and on a hill.
 
-    valley: height of the thermometer in metres above sea level, temperature in °C, and relative
-    humidity in % if it was read. hill: height and temperature, read at about the same time.
     A range is given, from the valley to the hill, where the hill is warmer by 1 K or more, or
     the valley colder by 2 K or more than the standard atmosphere has it under the hill.
-    Raises TerrainError where the hill is not higher than the valley by 20 m, or a reading is not
-    one of this air.
 
+    Parameters
+    ----------
+    valley : tuple of float
+        Height of the thermometer in metres above sea level, temperature in degrees Celsius, and
+        relative humidity in % if it was read.
+    hill : tuple of float
+        Height and temperature, read at about the same time.
+
+    Returns
+    -------
+    MistSuggestion
+        The range, what it rests on, and what speaks against mist.
+
+    Raises
+    ------
+    TerrainError
+        Where the hill is not higher than the valley by 20 m, or a reading is not one of this air.
+
+    Examples
+    --------
     >>> print(suggest_from_two_thermometers((210, 2.5, 98), (540, 6.0)).headline)
     Heights to try for the top of a mist: 210 to 540 m.
     >>> print(suggest_from_two_thermometers((210, 9.0), (540, 6.8)).headline)
