@@ -55,10 +55,27 @@ _SLOPES: Final = np.linspace(-1.5, 1.5, 3001)
 def tobler(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
     """Seconds for legs by Tobler's hiking function, 6 exp(-3.5 |slope + 0.05|) km/h.
 
-    distance_m: on the map; rise_m: positive uphill; they broadcast to the shape of the result.
-    Fastest on a gentle descent; level ground goes at 5.04 km/h. Source: Tobler, W. (1993), Three
-    presentations on geographical analysis and modeling, NCGIA technical report 93-1.
+    Fastest on a gentle descent; level ground goes at 5.04 km/h.
 
+    Parameters
+    ----------
+    distance_m : array_like, metres
+        On the map, of any shape.
+    rise_m : array_like, metres
+        Positive uphill; the two broadcast.
+
+    Returns
+    -------
+    float array, seconds
+        Of the shape to which they broadcast.
+
+    References
+    ----------
+    Tobler, W. (1993), Three presentations on geographical analysis and modeling, NCGIA technical
+    report 93-1.
+
+    Examples
+    --------
     >>> round(float(tobler(5000.0, 500.0)) / 3600.0, 3)
     1.409
     """
@@ -70,9 +87,27 @@ def tobler(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
 def naismith(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
     """Seconds for legs by Naismith's rule: an hour for 5 km, and one more for 600 m of ascent.
 
-    Arguments as in `tobler`; descent counts as level. Source: Naismith, W. W. (1892), Scottish
-    Mountaineering Club Journal 2, 136: three miles and 2000 feet, in the metres of today.
+    Descent counts as level.
 
+    Parameters
+    ----------
+    distance_m : array_like, metres
+        On the map, of any shape.
+    rise_m : array_like, metres
+        Positive uphill; the two broadcast.
+
+    Returns
+    -------
+    float array, seconds
+        Of the shape to which they broadcast.
+
+    References
+    ----------
+    Naismith, W. W. (1892), Scottish Mountaineering Club Journal 2, 136: three miles and 2000 feet,
+    in the metres of today.
+
+    Examples
+    --------
     >>> float(naismith(5000.0, 300.0)) / 3600.0
     1.5
     """
@@ -83,10 +118,27 @@ def naismith(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
 def langmuir(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
     """Seconds for legs by Naismith's rule with Langmuir's corrections for descent.
 
-    Arguments as in `tobler`. Ten minutes less for every 300 m of descent on ground of 5 to 12
-    degrees, ten minutes more for every 300 m on steeper ground. Source: Langmuir, E. (1984),
-    Mountaincraft and Leadership.
+    Ten minutes less for every 300 m of descent on ground of 5 to 12 degrees, ten minutes more for
+    every 300 m on steeper ground.
 
+    Parameters
+    ----------
+    distance_m : array_like, metres
+        On the map, of any shape.
+    rise_m : array_like, metres
+        Positive uphill; the two broadcast.
+
+    Returns
+    -------
+    float array, seconds
+        Of the shape to which they broadcast.
+
+    References
+    ----------
+    Langmuir, E. (1984), Mountaincraft and Leadership.
+
+    Examples
+    --------
     >>> [round(float(langmuir(d, -300.0)) / 60.0, 1) for d in (6000.0, 2000.0, 1000.0)]
     [72.0, 14.0, 22.0]
     """
@@ -99,11 +151,27 @@ def langmuir(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
 def din_33466(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
     """Seconds for legs by DIN 33466: 4 km/h along, 300 m/h up, 500 m/h down.
 
-    Arguments as in `tobler`. Of the times along and up or down, the longer counts in full and the
-    shorter by half. Leg by leg that is never less than for the sums of a whole route, and more
-    where level and steep legs alternate. Source: DIN 33466, signposts for hiking paths, as the
-    German and Austrian Alpine clubs' handbook of paths gives it.
+    Of the times along and up or down, the longer counts in full and the shorter by half. Leg by leg
+    that is never less than for the sums of a whole route, and more where level and steep legs
+    alternate.
 
+    Parameters
+    ----------
+    distance_m : array_like, metres
+        On the map, of any shape.
+    rise_m : array_like, metres
+        Positive uphill; the two broadcast.
+
+    Returns
+    -------
+    float array, seconds
+        Of the shape to which they broadcast.
+
+    References ---------- DIN 33466, signposts for hiking paths, as the German and Austrian Alpine
+    clubs' handbook of paths gives it.
+
+    Examples
+    --------
     >>> round(float(din_33466(8000.0, 900.0)) / 3600.0, 3)
     4.0
     """

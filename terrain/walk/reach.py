@@ -75,11 +75,59 @@ def walks_from(
 ) -> Reach:
     """How long the walk from a start takes to every cell within some minutes.
 
-    within_min: minutes by day; what is farther is not told. The window holds all ground that the
-    fastest leg of the pace could reach in that time, so no way round is missed; where it has more
-    cells than are searched at once, blocks of them are. The other arguments and errors are those
-    of `walk_in`, and so are the times, but for the last steps: a walk ends at the spot, these end
-    at the centres of cells or blocks. NoAnswer too where no step leads from the start.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    start : Spot
+        Where the walks begin.
+    within_min : float, optional
+        Minutes by day; what is farther is not told.
+    paths : geopandas.GeoDataFrame, optional
+        As for `walk_in`.
+    water : (rows, cols) bool array, optional
+        As for `walk_in`.
+    pace : callable, optional
+        As for `walk_in`.
+    path_factor : float, optional
+        As for `walk_in`.
+    max_slope_deg : float, optional
+        As for `walk_in`, degrees.
+
+    Returns
+    -------
+    Reach
+        Minutes to every cell of a window of the ground, infinite where no way leads in that time.
+
+    Raises
+    ------
+    NoGround
+        Where the start is off the known ground.
+    NoAnswer
+        Where no step leads from the start.
+    TerrainError
+        For a time or factors that make no sense.
+
+    Notes ----- The window holds all ground that the fastest leg of the pace could reach in that
+    time, so no way round is missed; where it has more cells than are searched at once, blocks of
+    them are. The times are those of `walk_in`, but for the last steps: a walk ends at the spot,
+    these end at the centres of cells or blocks.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> reach = terrain.walks_from(cone, spot, within_min=20.0)
+    >>> reach.minutes_at([lon + 0.01, lon + 0.5], lat).round(1)
+    Traceback (most recent call last):
+    pyproj.exceptions.ProjError: x, y, z, and time must be same size if included.
     """
     going = Going(
         paths=paths, water=water, pace=pace, path_factor=path_factor, max_slope_deg=max_slope_deg

@@ -58,15 +58,53 @@ class Steepest:
 @dataclass(frozen=True, kw_only=True, eq=False)
 @frozen_arrays()
 class Walk:
-    """A walk from a start to a spot, and back the same way.
+    """A walk from a start to a spot, and back the same way; the arrays are read-only.
 
-    lon_deg, lat_deg: (n,) WGS 84 degrees of the way; height_m: (n,) of its ground; distance_m:
-    (n,) walked so far, on the map; time_s: (n,) so far, by the clock, darkness included; on_path:
-    (n - 1,) whether each leg leads along a path. The arrays are read-only.
-    there_s, back_s: the walk in, darkness included, and the walk out by day. dark_s: how much of
-    the walk in is before civil dawn. sets_out, arrives: None where no moment was given.
-    ascent_m, descent_m: on the way in. off_path_m: how much of it is open ground. steepest: of
-    the way; steepest_ground: that with the steepest ground under it, or None without any leg.
+    Attributes
+    ----------
+    start, spot : Spot
+        Where it begins, and where it leads.
+    lon_deg, lat_deg : (n,) float array, degrees
+        Of the way, WGS 84.
+    height_m : (n,) float array, metres
+        Of its ground.
+    distance_m : (n,) float array, metres
+        Walked so far, on the map.
+    time_s : (n,) float array, seconds
+        So far, by the clock, darkness included.
+    on_path : (n - 1,) bool array
+        Whether each leg leads along a path.
+    there_s : float
+        The walk in, seconds, darkness included.
+    back_s : float
+        The walk out by day, seconds.
+    dark_s : float
+        How much of the walk in is before civil dawn, seconds.
+    sets_out, arrives : datetime or None
+        None where no moment was given.
+    ascent_m, descent_m : float
+        On the way in, metres.
+    off_path_m : float
+        How much of the way in is open ground, metres.
+    steepest : Steepest
+        Where the way is steepest.
+    steepest_ground : Steepest
+        Where the ground under it is.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> walk = terrain.walk_in(cone, spot, terrain.Spot(lon_deg=lon + 0.02, lat_deg=lat))
+    >>> round(walk.length_m), round(walk.there_s / 60.0), walk.sets_out
+    (1307, 26, None)
     """
 
     start: Spot
@@ -120,17 +158,63 @@ def walk_in(
 ) -> Walk:
     """The quickest walk from a start to a spot.
 
-    paths: lines in EPSG:4326, as `read_paths` gives them; they are open whatever lies under them.
-    Ground off them is open ground, all of it without paths. water: (rows, cols) of `dem`, closed.
-    pace: seconds of a leg by its length and its rise, on a path by day (see
-    `terrain.walk.pace`). path_factor: how many times as long open ground takes.
-    max_slope_deg: steeper open ground is closed. dark_factor: how many times as long it takes
-    before civil dawn. sets_out or arrives: the moment of the one or the other, timezone-aware;
-    without either the whole walk is by day.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    start : Spot
+        Where it begins.
+    spot : Spot
+        Where it leads.
+    paths : geopandas.GeoDataFrame, optional
+        Lines in EPSG:4326, as `read_paths` gives them; they are open whatever lies under them.
+        Ground off them is open ground, all of it without paths.
+    water : (rows, cols) bool array, optional
+        On the grid of `dem`, closed; as `level_water` gives it.
+    pace : callable, optional
+        Seconds of a leg by its length and its rise, metres, on a path by day, such as `tobler`.
+    path_factor : float, optional
+        How many times as long open ground takes.
+    max_slope_deg : float, optional
+        Steeper open ground is closed, degrees.
+    dark_factor : float, optional
+        How many times as long it takes before civil dawn.
+    sets_out : datetime, optional
+        When it begins, timezone-aware; without it and `arrives` the whole walk is by day.
+    arrives : datetime, optional
+        When it ends, timezone-aware, in place of `sets_out`.
 
-    Raises NoGround where either place is off the known ground, NoAnswer where no way leads from
-    the one to the other, TerrainError for factors that make no sense, for both moments at once,
-    and for places too far apart to be searched between.
+    Returns
+    -------
+    Walk
+        Leg by leg, with its times.
+
+    Raises
+    ------
+    NoGround
+        Where either place is off the known ground.
+    NoAnswer
+        Where no way leads from the one to the other.
+    TerrainError
+        For factors that make no sense, for both moments at once, and for places too far apart to be
+        searched between.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> seven = dt.datetime(2025, 3, 30, 7, tzinfo=dt.UTC)
+    >>> over_there = terrain.Spot(lon_deg=lon + 0.02, lat_deg=lat)
+    >>> walk = terrain.walk_in(cone, spot, over_there, arrives=seven)
+    >>> f"{walk.sets_out:%H:%M}", round(walk.dark_s / 60.0)
+    ('06:34', 0)
     """
     going = Going(
         paths=paths,
