@@ -25,10 +25,40 @@ __all__ = ["Backlight", "backlight", "check_backlight", "columns_of"]
 class Backlight:
     """How the sun's first appearance lies to a hill.
 
-    offset_deg: from the summit to the point where the sun appears, along the circle of equal
-    altitude, positive to the right; offset_widths: the same in widths of the sun;
-    uncertainty_deg: one standard deviation of it. behind: the summit is on the skyline and the
-    ground at that point is the hill's own. reason: one plain line that says what was found.
+    Attributes
+    ----------
+    hill : Hill
+        The hill that was asked about.
+    view : View
+        The hill from the spot.
+    contact : Contact
+        The sun's appearance.
+    offset_deg : float
+        From the summit to the point where the sun appears, degrees along the circle of equal
+        altitude, positive to the right.
+    offset_widths : float
+        The same in widths of the sun.
+    uncertainty_deg : float
+        One standard deviation of it, degrees.
+    behind : bool
+        The summit is on the skyline and the ground at that point is the hill's own.
+    reason : str
+        One plain line that says what was found.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> found = terrain.check_backlight(cone, spot, hill, dt.date(2025, 3, 30))
+    >>> found.behind, round(found.offset_deg, 1), round(found.offset_widths, 1)
+    (True, 0.5, 0.9)
     """
 
     hill: Hill
@@ -53,18 +83,95 @@ def check_backlight(
 ) -> Backlight:
     """Whether the sun first appears behind a hill's own ground, and how far from its summit.
 
-    ground: with the spot and the hill on it. day: the local date at the spot. mist: lies over the
-    ground, and may make the skyline. accuracy, refraction: as for `Country`, in place of its own.
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+    hill : Hill
+        The hill that is looked at.
+    day : datetime.date
+        The local date at the spot.
+    mist : Mist, optional
+        Lies over the ground, and may make the skyline; none unless given.
+    accuracy : Accuracy, optional
+        Errors of the inputs, one standard deviation of each, in place of the country's own.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
 
-    Raises NoGround where the spot or the hill is off the known ground, NoAnswer where either lies
-    under the mist, NoSun where the sun does not appear that day.
+    Returns
+    -------
+    Backlight
+        What was found, with its reason in words.
+
+    Raises
+    ------
+    NoGround
+        Where the spot or the hill is off the known ground.
+    NoAnswer
+        Where either lies under the mist.
+    NoSun
+        Where the sun does not appear that day.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> terrain.check_backlight(cone, spot, hill, dt.date(2025, 3, 30)).reason
+    'the sun appears behind Cone, 0.9 sun widths to the right of its summit'
     """
     scene = Scene(country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy), hill)
     return backlight(scene, look(scene, spot), day)
 
 
 def backlight(scene: Scene, view: View, day: dt.date) -> Backlight:
-    """The sun's first appearance of a local day against a view of a hill; NoSun without one."""
+    """The sun's first appearance of a local day against a view of a hill.
+
+    Parameters
+    ----------
+    scene : Scene
+        The hill in its country.
+    view : View
+        Of that hill, as `look` gives it.
+    day : datetime.date
+        The local date at the spot.
+
+    Returns
+    -------
+    Backlight
+        As `check_backlight` gives it.
+
+    Raises
+    ------
+    NoSun
+        Where the sun does not appear that day.
+    NoGround
+        Where the ground toward it is unknown from the spot on.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> scene = terrain.Scene(terrain.Country(cone), hill)
+    >>> view = terrain.look(scene, spot)
+    >>> [terrain.backlight(scene, view, dt.date(2025, 3, day)).behind for day in (1, 30)]
+    [True, True]
+    """
     slope = math.tan(math.radians(np.nan_to_num(view.slope_deg)))
     accuracy = scene.country.accuracy
     contact = sun_contact(view.skyline, day, accuracy=accuracy, spot_slope=slope)

@@ -32,19 +32,56 @@ Floats = NDArray[np.float64]
 class Contact:
     """The sun's appearance over a skyline, and where it happens.
 
-    appears, clears: aware datetimes in the place's zone; `clears` is None where the disc is
-        hidden again before all of it stood free.
-    azimuth_deg, altitude_deg, distance_m, lon_deg, lat_deg: the point of the skyline where the
-        first of the disc is seen, from true north and the true horizontal.
-    sun_azimuth_deg, sun_altitude_deg: apparent centre of the disc at that moment.
-    semidiameter_deg: half of the disc's width.
-    uncertainty_s: one standard deviation of `appears`, with its parts in `doubt` (degrees of
-        altitude); uncertainty_deg: of `azimuth_deg`. clears_uncertainty_s, clears_doubt: the same
-        of `clears`, NaN and None where that is, or where the ground under it is unknown.
-    known_to_m: how far the ground is known in that direction; beyond_height_m: ground higher than
-        this just beyond would delay the sun.
-    later: further appearances of the same day, after the ground hid the sun again; those over
-        ground that is unknown from the spot on are left out.
+    Attributes
+    ----------
+    appears : datetime
+        Aware, in the place's zone.
+    clears : datetime or None
+        All of the disc stands free; None where it is hidden again before.
+    azimuth_deg, altitude_deg : float
+        Of the point of the skyline where the first of the disc is seen, degrees from true north and
+        from the true horizontal.
+    distance_m : float
+        To that point, metres.
+    lon_deg, lat_deg : float
+        Where that point is, WGS 84 degrees.
+    sun_azimuth_deg, sun_altitude_deg : float
+        Apparent centre of the disc at that moment, degrees.
+    semidiameter_deg : float
+        Half of the disc's width, degrees.
+    uncertainty_s : float
+        One standard deviation of `appears`, seconds.
+    uncertainty_deg : float
+        The same of `azimuth_deg`, degrees.
+    doubt : AltitudeDoubt
+        The parts of it, degrees of altitude.
+    known_to_m : float
+        How far the ground is known in that direction, metres.
+    beyond_height_m : float
+        Ground higher than this just beyond would delay the sun, metres.
+    later : tuple of Contact
+        Further appearances of the same day, after the ground hid the sun again; those over ground
+        that is unknown from the spot on are left out.
+    clears_uncertainty_s : float
+        One standard deviation of `clears`, seconds; NaN where that is None, or where the ground
+        under it is unknown.
+    clears_doubt : AltitudeDoubt or None
+        The parts of it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> contact = terrain.sun_contact(terrain.skyline(cone, spot), dt.date(2025, 3, 30))
+    >>> f"{contact.appears:%H:%M:%S}", round(contact.uncertainty_s), round(contact.azimuth_deg, 1)
+    ('06:17:30', 38, 90.5)
     """
 
     appears: dt.datetime
@@ -76,15 +113,49 @@ def sun_contact(
     pressure_hpa: float | None = None,
     temperature_c: float = 10.0,
 ) -> Contact:
-    """First appearance of the sun over a skyline on a local calendar day.
+    """First appearance of the sun over a skyline on a local calendar day, found to a second.
 
-    skyline: as `terrain.skyline` gives it, with the spot it belongs to. day: the date at the
-    place. accuracy: errors of the inputs. spot_slope: rise over run of the ground at the spot,
-    for the share of the position's error. pressure_hpa, temperature_c: of the air at the spot;
-    without a pressure the standard atmosphere at its height. Times are found to a second.
+    Parameters
+    ----------
+    skyline : Skyline
+        As `skyline` gives it, with the spot it belongs to.
+    day : datetime.date
+        The date at the place.
+    accuracy : Accuracy, optional
+        Errors of the inputs, one standard deviation of each.
+    spot_slope : float, optional
+        Rise over run of the ground at the spot, for the share of the position's error.
+    pressure_hpa : float, optional
+        Of the air at the spot, hPa; that of the standard atmosphere at its height unless given.
+    temperature_c : float, optional
+        Of the air at the spot, degrees Celsius.
 
-    Raises NoSun where the sun does not appear, with the reason, and NoGround where the ground
-    toward it is unknown from the spot on.
+    Returns
+    -------
+    Contact
+        When and where it appears.
+
+    Raises
+    ------
+    NoSun
+        Where the sun does not appear, with the reason.
+    NoGround
+        Where the ground toward it is unknown from the spot on.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> contact = terrain.sun_contact(terrain.skyline(cone, spot), dt.date(2025, 3, 30))
+    >>> f"{contact.appears:%H:%M:%S %Z}", round(contact.altitude_deg, 2)
+    ('06:17:30 -01', 5.48)
     """
     spot = skyline.spot
     path = sun_path(

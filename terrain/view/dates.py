@@ -41,13 +41,57 @@ def backlit_dates(
 ) -> pd.DataFrame:
     """The mornings of a calendar year on which the sun first appears behind the hill.
 
-    tolerance_deg: how far from the summit, at most. The other arguments and the errors are those
-    of `check_backlight`; progress is called with the share done.
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+    hill : Hill
+        The hill that is looked at.
+    year : int
+        Of the calendar.
+    tolerance_deg : float, optional
+        How far from the summit the sun appears, at most, degrees.
+    mist : Mist, optional
+        Lies over the ground; none unless given.
+    accuracy : Accuracy, optional
+        Errors of the inputs, one standard deviation of each, in place of the country's own.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
 
-    Returns one row a morning, in order: `day`, `appears` and `clears` (aware datetimes),
-    `offset_deg`, `offset_widths`, `uncertainty_deg`, `uncertainty_s`. Empty where there is none.
-    Raises TerrainError for a tolerance that is not above 0, or a year too far off for the earth's
-    rotation to be known.
+    Returns
+    -------
+    pandas.DataFrame
+        One row a morning, in order: `day`, `appears` and `clears` (aware datetimes), `offset_deg`,
+        `offset_widths`, `uncertainty_deg`, `uncertainty_s`. Empty where there is none.
+
+    Raises
+    ------
+    NoGround
+        Where the spot or the hill is off the known ground.
+    NoAnswer
+        Where either lies under the mist.
+    TerrainError
+        For a tolerance that is not above 0, or a year too far off for the earth's rotation to be
+        known.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> mornings = terrain.backlit_dates(cone, spot, hill, 2025)
+    >>> [f"{day:%d %B}" for day in mornings.day]
+    ['30 March', '31 March', '12 September']
     """
     if not tolerance_deg > 0.0:
         raise TerrainError(f"the tolerance must be above 0 degrees, got {tolerance_deg}")

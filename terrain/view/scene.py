@@ -32,8 +32,36 @@ _TOP_CELLS = 2.0
 class Scene:
     """A hill in its country: what every spot and every morning has in common.
 
-    own_ground: (rows, cols), True on the hill's own ground above the mist. NoGround where the hill
-    stands on none that is known, NoAnswer where it lies under the mist.
+    Its `own_ground`, (rows, cols), is True on the hill's own ground above the mist.
+
+    Parameters
+    ----------
+    country : Country
+        The ground, with the mist on it.
+    hill : Hill
+        The hill that is looked at.
+
+    Raises
+    ------
+    NoGround
+        Where the hill stands on no ground that is known.
+    NoAnswer
+        Where it lies under the mist.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> scene = terrain.Scene(terrain.Country(cone), hill)
+    >>> scene.own_ground.shape, bool(scene.own_ground[30, 40])
+    ((61, 81), True)
     """
 
     country: Country
@@ -94,13 +122,46 @@ class Obstacle:
 class View:
     """A hill as a spot sees it; holds for any date, or for the one that `look` was told.
 
-    skyline: over ground and mist, all round the spot unless `look` was told a day. azimuth_deg,
-    altitude_deg, distance_m: of the summit. visible: the summit is seen. on_skyline: and no other
-    ground stands behind it. obstacle: the ground that hides the summit or stands behind it, None
-    where neither does. clearance_m: how far the line to the summit passes over the ground before
-    the hill, metres; a little error of the raster hides the hill where it is small.
-    spot_height_m: of the ground at the spot; slope_deg: its slope. freeboard_m: how far it stands
-    above the mist, NaN without mist.
+    Attributes
+    ----------
+    spot : Spot
+        Where the camera stands.
+    skyline : Skyline
+        Over ground and mist, all round the spot unless `look` was told a day.
+    azimuth_deg, altitude_deg : float
+        Of the summit, degrees.
+    distance_m : float
+        To the summit, metres.
+    visible : bool
+        The summit is seen.
+    on_skyline : bool
+        And no other ground stands behind it.
+    obstacle : Obstacle or None
+        The ground that hides the summit or stands behind it, None where neither does.
+    clearance_m : float
+        How far the line to the summit passes over the ground before the hill, metres; a little
+        error of the raster hides the hill where it is small.
+    spot_height_m : float
+        Height of the ground at the spot, metres.
+    slope_deg : float
+        Its slope, degrees.
+    freeboard_m : float
+        How far it stands above the mist, metres, NaN without mist.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> view = terrain.look(terrain.Scene(terrain.Country(cone), hill), spot)
+    >>> round(view.azimuth_deg), round(view.altitude_deg, 1), view.on_skyline
+    (90, 5.7, True)
     """
 
     spot: Spot
@@ -118,9 +179,45 @@ class View:
 
 
 def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
-    """The hill as a spot sees it, over ground and mist; errors as in `check_backlight`.
+    """The hill as a spot sees it, over ground and mist.
 
-    day: where one is given, the skyline may be no wider than `backlight` needs on that day.
+    Parameters
+    ----------
+    scene : Scene
+        The hill in its country.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+    day : datetime.date, optional
+        Where one is given, the skyline may be no wider than `backlight` needs on that day.
+
+    Returns
+    -------
+    View
+        What is seen of the hill, and the skyline.
+
+    Raises
+    ------
+    NoGround
+        Where the spot is off the known ground.
+    NoAnswer
+        Where it lies under the mist.
+    TerrainError
+        Where the spot is the summit itself.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> view = terrain.look(terrain.Scene(terrain.Country(cone), hill), spot)
+    >>> view.visible, round(view.distance_m)
+    (True, 3001)
     """
     hill, seen = scene.hill, scene.seen
     ground_m = scene.dem.height_at(spot.lon_deg, spot.lat_deg)

@@ -26,8 +26,27 @@ __all__ = ["Shown", "hill_shown"]
 class Shown:
     """What of a hill is seen over ground and mist.
 
-    height_m: from its summit down to the lowest of its own ground that is seen, 0 where none is.
-    share: of its own ground above the mist, by area on the map, 0 to 1.
+    Attributes
+    ----------
+    height_m : float
+        From its summit down to the lowest of its own ground that is seen, metres, 0 where none is.
+    share : float
+        Of its own ground above the mist, by area on the map, 0 to 1.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> scene = terrain.Scene(terrain.Country(cone), hill)
+    >>> round(terrain.hill_shown(scene, spot).share, 2)
+    0.62
     """
 
     height_m: float
@@ -35,9 +54,41 @@ class Shown:
 
 
 def hill_shown(scene: Scene, spot: Spot) -> Shown:
-    """How much of the hill of a scene shows from a spot; NoGround where that has no known ground.
+    """How much of the hill of a scene shows from a spot.
 
-    A cell of the hill's own ground is seen where nothing need rise on it to be seen (`margin`).
+    A cell of the hill's own ground is seen where nothing need rise on it to be seen.
+
+    Parameters
+    ----------
+    scene : Scene
+        The hill in its country.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+
+    Returns
+    -------
+    Shown
+        Its height and its share.
+
+    Raises
+    ------
+    NoGround
+        Where the spot has no known ground.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> scene = terrain.Scene(terrain.Country(cone), hill)
+    >>> round(terrain.hill_shown(scene, spot).height_m)
+    300
     """
     hidden_m = margin(scene.seen, spot, refraction=scene.refraction)
     own = scene.own_ground
