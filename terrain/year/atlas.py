@@ -50,20 +50,61 @@ Flags = NDArray[np.bool_]
 class Atlas:
     """When in a year the sun passes behind a hill, for every cell; all arrays are read-only.
 
-    hill, year; evening: whether of the setting sun; tolerance_deg, eye_m, refraction: as asked.
-    ground: what the eyes stand on; grid: where its cells lie.
-    sees: (rows, cols) whether a camera there sees the summit. on_skyline: and no ground higher in
-        view stands behind it but the hill's own.
-    north_day: (rows, cols) float32, the best day of the spell while the sun goes north, from the
-        December solstice to that of June; 1 is 1 January. north_spell_days: on how many days of
-        that spell the sun passes within the tolerance. south_day, south_spell_days: the same while
-        it goes south. The year is a ring: its last days and its first are neighbours. A spell that
-        reaches over a solstice is given once, on the side where it begins and with the best day
-        of that side. NaN without a spell.
-    distance_m, azimuth_deg, altitude_deg: of the summit, NaN where it is not seen.
-    stature_deg: how tall it stands over the other ground before it, NaN where only the hill's own
-        lies between. isolation_deg: how far it stands above the highest other ground behind it,
-        negative where that is higher, NaN where none is known there.
+    The year is a ring: its last days and its first are neighbours. A spell that reaches over a
+    solstice is given once, on the side where it begins and with the best day of that side.
+
+    Attributes
+    ----------
+    hill : Hill
+        As asked.
+    year : int
+        As asked.
+    evening : bool
+        Whether of the setting sun.
+    tolerance_deg : float
+        As asked, degrees.
+    eye_m : float
+        As asked, metres.
+    refraction : float
+        As asked, dimensionless.
+    ground : Dem
+        What the eyes stand on.
+    sees : (rows, cols) bool array
+        Whether a camera there sees the summit.
+    on_skyline : (rows, cols) bool array
+        And no ground higher in view stands behind it but the hill's own.
+    north_day : (rows, cols) float32 array, days
+        The best day of the spell while the sun goes north, from the December solstice to that of
+        June; 1 is 1 January; NaN without a spell.
+    north_spell_days : (rows, cols) float32 array, days
+        On how many days of that spell the sun passes within the tolerance.
+    south_day, south_spell_days : (rows, cols) float32 array, days
+        The same while it goes south.
+    distance_m : (rows, cols) float32 array, metres
+        To the summit, NaN where it is not seen.
+    azimuth_deg, altitude_deg : (rows, cols) float32 array, degrees
+        Of the summit, NaN where it is not seen.
+    stature_deg : (rows, cols) float32 array, degrees
+        How tall it stands over the other ground before it, NaN where only the hill's own lies
+        between.
+    isolation_deg : (rows, cols) float32 array, degrees
+        How far it stands above the highest other ground behind it, negative where that is higher,
+        NaN where none is known there.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> atlas = terrain.backlight_atlas(cone, hill, 2025)
+    >>> atlas.event, {name: round(area) for name, area in atlas.areas_km2().items()}
+    ('sunrise', {'sees_km2': 49, 'on_skyline_km2': 49, 'backlit_km2': 15})
     """
 
     hill: Hill
@@ -183,15 +224,41 @@ def backlight_atlas(
 ) -> Atlas:
     """On which days of a year the sun first appears behind a hill, for every cell of a raster.
 
-    ground: with the hill on it. year: of the calendar. tolerance_deg: how far from the
-    summit the sun may pass, along the circle of equal altitude. mist: lies over the ground; no
-    cell under it sees anything. evening: the sun's last disappearance in place of its first
-    appearance. eye_m: of the camera over the ground. refraction: terrestrial coefficient k. Days
-    are those of the clock at the hill.
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    hill : Hill
+        The hill that is looked at.
+    year : int
+        Of the calendar; its days are those of the clock at the hill.
+    tolerance_deg : float, optional
+        How far from the summit the sun may pass, degrees along the circle of equal altitude.
+    mist : Mist, optional
+        Lies over the ground; no cell under it sees anything.
+    evening : bool, optional
+        The sun's last disappearance in place of its first appearance.
+    eye_m : float, optional
+        Of the camera over the ground, metres.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
 
-    Raises NoGround where the hill is off the known ground, NoAnswer where it lies under the mist,
-    TerrainError for a tolerance or a year that makes no sense.
+    Returns
+    -------
+    Atlas
+        Its arrays are (rows, cols).
 
+    Raises
+    ------
+    NoGround
+        Where the hill is off the known ground.
+    NoAnswer
+        Where it lies under the mist.
+    TerrainError
+        For a tolerance or a year that makes no sense.
+
+    Examples
+    --------
     >>> import numpy as np
     >>> from affine import Affine
     >>> from terrain.ground.geodesy import local_transverse_mercator
