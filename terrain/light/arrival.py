@@ -46,15 +46,43 @@ Mask = NDArray[np.bool_]
 class Arrival:
     """The moment direct sun first reaches each cell of a surface on one local day.
 
-    surface: ground, or ground and mist. since: the aware moment, in the tile's zone, from which
-        seconds count: the start of the day. limb: which part of the disc counts, 1 any part of
-        it, 0 half, -1 all of it. refraction: coefficient of terrestrial refraction.
-    arrives_s: (rows, cols) float32, seconds; NaN where the sun does not come that day or it is
-        not known when; -inf where it is up when the search begins, at the lowest sun of the day.
-    azimuth_deg: (rows, cols) float32, from true north, of the point of the skyline where it comes
-        over; NaN where it does not come. Known as well where only unknown ground lies that way.
-    altitude_deg: (rows, cols) float32, of that point; NaN with `arrives_s`.
     The arrays are read-only.
+
+    Attributes
+    ----------
+    surface : Dem
+        Ground, or ground and mist.
+    day : datetime.date
+        The local date in the middle of the tile.
+    since : datetime
+        The aware moment, in the tile's zone, from which seconds count: the start of the day.
+    limb : float
+        Which part of the disc counts, 1 any part of it, 0 half, -1 all of it.
+    refraction : float
+        Coefficient of terrestrial refraction, dimensionless.
+    arrives_s : (rows, cols) float32 array, seconds
+        NaN where the sun does not come that day or it is not known when; -inf where it is up when
+        the search begins, at the lowest sun of the day.
+    azimuth_deg : (rows, cols) float32 array, degrees
+        From true north, of the point of the skyline where it comes over; NaN where it does not
+        come. Known as well where only unknown ground lies that way.
+    altitude_deg : (rows, cols) float32 array, degrees
+        Of that point; NaN with `arrives_s`.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> arrival = terrain.light_arrival(cone, dt.date(2025, 3, 30))
+    >>> f"{arrival.at(lon, lat):%H:%M}", bool(arrival.is_known.all())
+    ('06:17', False)
     """
 
     surface: Dem
@@ -239,17 +267,43 @@ def light_arrival(
 ) -> Arrival:
     """The moment direct sun first reaches each cell of ground, and of the mist where mist lies.
 
-    day: the local date in the middle of the tile. mist: lies over the ground. limb: an offset in
-    semi-diameters of the sun, 1 for any part of the disc, 0 for half of it, -1 for all of it.
-    temperature_c: of the air; its pressure is the standard one at the height of each cell.
-    progress: called with the share done.
-
     The whole day is searched. The earth itself hides the sun as far down as the lowest ground of
     the tile would; ground beyond the raster's edge is unknown and hides nothing.
 
-    Raises NoSun where the sun does not rise that day, or sets nowhere on the tile; NoGround where
-    no ground is known; ValueError for a limb beyond the disc.
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    day : datetime.date
+        The local date in the middle of the tile.
+    mist : Mist, optional
+        Lies over the ground; none unless given.
+    limb : float, optional
+        An offset in semi-diameters of the sun, 1 for any part of the disc, 0 for half of it, -1 for
+        all of it.
+    temperature_c : float, optional
+        Of the air, degrees Celsius; its pressure is the standard one at the height of each cell.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
 
+    Returns
+    -------
+    Arrival
+        Its arrays are (rows, cols).
+
+    Raises
+    ------
+    NoSun
+        Where the sun does not rise that day, or sets nowhere on the tile.
+    NoGround
+        Where no ground is known.
+    ValueError
+        For a limb beyond the disc.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from pyproj import CRS
     >>> grid = Grid(crs=CRS(32628), transform=Affine(50, 0, 5e5, 0, -50, 6e6), shape=(9, 40))

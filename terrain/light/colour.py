@@ -51,10 +51,35 @@ def colour_at(answer: Backlight) -> dt.datetime:
 class WarmLight:
     """The warm light of one morning at a spot, and what comes before it; aware datetimes.
 
-    colour_begins: see the function of that name. begins: the sun appears over the ground. ends:
-        its altitude passes 6 degrees; None where it does not that day. length: from `begins` to
-        `ends`, zero where the sun is higher when it appears, None where it stays lower.
-    twilight: all stages of the day's light.
+    Attributes
+    ----------
+    colour_begins : datetime
+        The colour before sunrise begins.
+    begins : datetime
+        The sun appears over the ground.
+    ends : datetime or None
+        Its altitude passes 6 degrees; None where it does not that day.
+    length : datetime.timedelta or None
+        From `begins` to `ends`, zero where the sun is higher when it appears, None where it stays
+        lower.
+    twilight : Twilight
+        All stages of the day's light.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> contact = terrain.sun_contact(terrain.skyline(cone, spot), dt.date(2025, 3, 1))
+    >>> light = terrain.warm_light(contact, spot)
+    >>> f"{light.begins:%H:%M}", f"{light.ends:%H:%M}", round(light.length.total_seconds() / 60.0)
+    ('06:53', '07:36', 43)
     """
 
     colour_begins: dt.datetime
@@ -81,13 +106,30 @@ class WarmLight:
 def warm_light(contact: Contact, spot: Spot, *, height_m: float = 0.0) -> WarmLight:
     """From the moment the sun appears at a spot to the moment its altitude passes 6 degrees.
 
-    contact: the sun's appearance there, as `terrain.sun_contact` gives it. height_m: of the eye
-    above the sea. The altitude is the true one of the disc's centre, as in `terrain.twilight`.
+    The altitude is the true one of the disc's centre, as in `twilight`.
 
+    Parameters
+    ----------
+    contact : Contact
+        The sun's appearance there, as `sun_contact` gives it.
+    spot : Spot
+        The place.
+    height_m : float, optional
+        Of the eye above the sea, metres.
+
+    Returns
+    -------
+    WarmLight
+        Its moments are aware.
+
+    Notes
+    -----
     That colour is usually best from about a quarter of an hour before sunrise, that light is
     warm below 6 degrees, and that the soft part of it is often gone within minutes of the sun's
     appearance: common practice, no source.
 
+    Examples
+    --------
     >>> import numpy as np
     >>> from affine import Affine
     >>> from pyproj import CRS

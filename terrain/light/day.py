@@ -34,10 +34,36 @@ Labels = NDArray[np.int32]
 class DayAtlas:
     """Where, when and over which hill the sun first appears from every cell on one day.
 
-    arrival: when, and over which point of the skyline. distance_m: (rows, cols) float32 to that
-    point; NaN where the sun does not come. hill: (rows, cols) int32, label of the hill that
-    point belongs to, row i of `summits` being i + 1; 0 where none does, such as over mist.
-    hills: (rows, cols) int32, whose ground each cell itself is. The arrays are read-only.
+    The arrays are read-only.
+
+    Attributes
+    ----------
+    arrival : Arrival
+        When, and over which point of the skyline.
+    distance_m : (rows, cols) float32 array, metres
+        To that point; NaN where the sun does not come.
+    hill : (rows, cols) int32 array
+        Label of the hill that point belongs to, row i of `summits` being i + 1; 0 where none does,
+        such as over mist.
+    hills : (rows, cols) int32 array
+        Whose ground each cell itself is.
+    summits : geopandas.GeoDataFrame
+        As `find_summits` gives them.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> atlas = terrain.day_atlas(cone, dt.date(2025, 3, 30))
+    >>> int(atlas.hill[30, 10]), round(float(atlas.distance_m[30, 10]), -2)
+    (1, 3000.0)
     """
 
     arrival: Arrival
@@ -91,14 +117,57 @@ def day_atlas(
 ) -> DayAtlas:
     """Where, when and over which hill the sun first appears from every cell on one day.
 
-    day: the local date in the middle of the tile. mist: lies over the ground; eyes are on its
-    top there. summits: as `find_summits` gives it, which is asked unless it is given. until_deg:
-    cells over which the sun comes no lower than this may be left out, as if it never came.
-    progress: called with the share done. Errors as in `light_arrival`.
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    day : datetime.date
+        The local date in the middle of the tile.
+    mist : Mist, optional
+        Lies over the ground; eyes are on its top there. None unless given.
+    summits : geopandas.GeoDataFrame, optional
+        As `find_summits` gives them, which is asked unless they are given.
+    until_deg : float, optional
+        Cells over which the sun comes no lower than this, degrees, may be left out, as if it never
+        came.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
 
+    Returns
+    -------
+    DayAtlas
+        Its arrays are (rows, cols).
+
+    Raises
+    ------
+    NoSun
+        Where the sun does not rise that day, or sets nowhere on the tile.
+    NoGround
+        Where no ground is known.
+
+    Notes
+    -----
     The point of the skyline is that of the disc's first part; its distance is that of the nearer
     of two sweeps, so that beside the end of a ridge it can be that of the ridge or of the ground
     behind it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> atlas = terrain.day_atlas(cone, dt.date(2025, 3, 30))
+    >>> offset_deg, away_m = atlas.offsets()
+    >>> round(float(abs(offset_deg[30, 10])), 1), round(float(away_m[30, 10]))
+    (0.4, 3000)
     """
     country = country_of(ground, mist=mist, refraction=refraction)
     dem, mist, surface = country.dem, country.mist, country.seen

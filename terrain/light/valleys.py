@@ -64,7 +64,29 @@ _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 class Valley:
     """Some ground with a name.
 
-    cells: (rows, cols) of the grid, the cells that belong to it, at least one; read-only.
+    Parameters
+    ----------
+    name : str
+        What it is called.
+    grid : Grid
+        Where the cells lie.
+    cells : (rows, cols) bool array
+        Those that belong to it, at least one; read-only.
+
+    Raises
+    ------
+    ValueError
+        For cells of another shape than the grid.
+    NoAnswer
+        Where no cell belongs to it.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(500, 0, 5e5, 0, -500, 6e6), shape=(4, 4))
+    >>> terrain.Valley(name="the dale", grid=grid, cells=np.eye(4, dtype=bool)).area_km2
+    1.0
     """
 
     name: str
@@ -86,8 +108,42 @@ class Valley:
 def valleys_in(dem: Dem, areas: Features) -> list[Valley]:
     """Valleys drawn by hand: one for each name, with the known ground inside its outline.
 
-    areas: a file of outlines with names, or a table of them, as for `terrain.read_areas`.
-    Raises NoAnswer where an outline holds no known ground, TerrainError as `read_areas` does.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    areas : path or geopandas.GeoDataFrame
+        A file of outlines with names, or a table of them, as for `read_areas`.
+
+    Returns
+    -------
+    list of Valley
+        In the order of the outlines.
+
+    Raises
+    ------
+    NoAnswer
+        Where an outline holds no known ground.
+    TerrainError
+        Where `read_areas` raises it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> import geopandas as gpd
+    >>> import shapely
+    >>> dale = shapely.box(lon - 0.01, lat - 0.01, lon + 0.01, lat + 0.01)
+    >>> outline = gpd.GeoDataFrame({"name": ["the dale"]}, geometry=[dale], crs="EPSG:4326")
+    >>> [(valley.name, round(valley.area_km2, 1)) for valley in terrain.valleys_in(cone, outline)]
+    [('the dale', 3.0)]
     """
     table, known = read_areas(areas), ~np.isnan(dem.heights_m)
     return [
@@ -114,14 +170,36 @@ def valley_about(
 ) -> Valley:
     """The valley about a place: the ground within reach that drains to the stream there.
 
-    place: its name becomes that of the valley. reach_m: how far the valley goes on about it. The
-    stream is the one that drains most ground of those within 500 m, followed down to where it
-    leaves the reach (and any lake it is in there), or comes to the sea or a lake that goes on
-    over the raster's edge. drainage: that of this ground, made here unless given; give it where
-    several valleys are asked for.
+    The stream is the one that drains most ground of those within 500 m, followed down to where it
+    leaves the reach (and any lake it is in there), or comes to the sea or a lake that goes on over
+    the raster's edge.
 
-    Raises NoGround where the place has no known ground, TerrainError for a reach of 0 or less.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    place : Spot or Hill
+        Its name becomes that of the valley.
+    reach_m : float, optional
+        How far the valley goes on about it, metres.
+    drainage : Drainage, optional
+        That of this ground, made here unless given; give `Country.drainage` where several valleys
+        are asked for.
 
+    Returns
+    -------
+    Valley
+        With the name of the place.
+
+    Raises
+    ------
+    NoGround
+        Where the place has no known ground.
+    TerrainError
+        For a reach of 0 or less.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from pyproj import CRS
     >>> grid = Grid(crs=CRS(32628), transform=Affine(100, 0, 5e5, 0, -100, 6e6), shape=(80, 81))
@@ -149,11 +227,42 @@ def valley_about(
 def valley_shares(
     arrival: Arrival, valleys: Sequence[Valley], times: Sequence[dt.datetime]
 ) -> pd.DataFrame:
-    """What share of each valley the sun has reached at each time: (times, valleys), 0 to 1.
+    """What share of each valley the sun has reached at each time.
 
-    times: aware; they are the index, `time`, and the names of the valleys the columns. Of a
-    valley's ground, or the mist on it, that part counts of which it is known when the sun comes;
-    NaN where none of it is. Ground that later goes back into shade still counts as reached.
+    Of a valley's ground, or the mist on it, that part counts of which it is known when the sun
+    comes. Ground that later goes back into shade still counts as reached.
+
+    Parameters
+    ----------
+    arrival : Arrival
+        The light of the morning.
+    valleys : sequence of Valley
+        On the same grid.
+    times : sequence of datetime
+        Aware.
+
+    Returns
+    -------
+    pandas.DataFrame
+        (times, valleys), 0 to 1; the times are the index, `time`, and the names of the valleys the
+        columns. NaN where nothing of a valley is known.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> arrival = terrain.light_arrival(cone, dt.date(2025, 3, 30))
+    >>> whole = terrain.Valley(name="all", grid=grid, cells=np.ones(grid.shape, dtype=bool))
+    >>> times = [dt.datetime(2025, 3, 30, hour, tzinfo=dt.UTC) for hour in (6, 12)]
+    >>> terrain.valley_shares(arrival, [whole], times)["all"].tolist()
+    [0.0, 1.0]
     """
     _check(arrival, valleys)
     shares = [arrival.share_lit(valley.cells, times) for valley in valleys]
@@ -167,18 +276,52 @@ def valley_times(
 ) -> pd.DataFrame:
     """When the sun first comes into each valley, has reached some shares of it, and all.
 
-    One row a valley, by its name (the index, `valley`), and aware times in the tile's zone:
+    Parameters
+    ----------
+    arrival : Arrival
+        The light of the morning.
+    valleys : sequence of Valley
+        On the same grid.
+    shares : sequence of float, optional
+        Above 0 and up to 1.
 
-    - area_km2; first_light and last_light: of the first and the last cell that it reaches
-    - lit_10, lit_50, ... for each of the `shares` (0 to 1) of its known ground; NaT where the
-      sun does not come to so much of it that day, the start of the day where it is up all night
-    - never_share: of the known ground, to which the sun does not come that day
-    - unknown_share: of all of it, of which it is not known when, since the ground or what lies
-      toward the sun is unknown. beyond_m: ground just beyond the raster's edge must be higher
-      than this, in metres, to delay the sun on any of the rest, but for the tenth of it that is
-      delayed most easily; NaN where nothing can
+    Returns
+    -------
+    pandas.DataFrame
+        One row a valley, by its name (the index, `valley`), and aware times in the tile's zone:
 
-    Raises ValueError for a share that is not above 0 and up to 1.
+        - `area_km2`; `first_light` and `last_light`: of the first and the last cell that it reaches
+        - `lit_10`, `lit_50`, ... for each of the `shares` of its known ground; NaT where the sun
+        does
+          not come to so much of it that day, the start of the day where it is up all night
+        - `never_share`: of the known ground, to which the sun does not come that day
+        - `unknown_share`: of all of it, of which it is not known when, since the ground or what
+        lies
+          toward the sun is unknown. `beyond_m`: ground just beyond the raster's edge must be higher
+          than this, in metres, to delay the sun on any of the rest, but for the tenth of it that is
+          delayed most easily; NaN where nothing can
+
+    Raises
+    ------
+    ValueError
+        For a share that is not above 0 and up to 1.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> arrival = terrain.light_arrival(cone, dt.date(2025, 3, 30))
+    >>> whole = terrain.Valley(name="all", grid=grid, cells=np.ones(grid.shape, dtype=bool))
+    >>> found = terrain.valley_times(arrival, [whole], shares=[0.5])
+    >>> [f"{found.loc['all', name]:%H:%M}" for name in ("first_light", "lit_50", "last_light")]
+    ['05:32', '05:36', '08:12']
     """
     _check(arrival, valleys)
     if not all(0.0 < share <= 1.0 for share in shares):

@@ -41,12 +41,57 @@ def choose_vantage(
 ) -> tuple[Spot, dt.date]:
     """The best vantage for a hill that can be walked to from a start, and the day that it is for.
 
-    among: the first and the last day, both included; of one day, of a calendar year or of any
-    other span the best morning is taken. mist: of any kind, none without; mist_top_m: height of a
-    level one, in its place. access: how far one will walk. progress: called with the share done.
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    hill : Hill
+        The hill that is looked at.
+    start : Spot
+        Where the walk begins.
+    among : tuple of datetime.date
+        The first and the last day, both included; of one day, of a calendar year or of any other
+        span the best morning is taken.
+    mist : Mist or MistRange, optional
+        Of any kind; none unless given.
+    mist_top_m : float, optional
+        Height of a level mist, metres, in its place.
+    access : Access, optional
+        How far one will walk.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
 
-    Raises what `find_vantages` and `plan_season` raise; NoAnswer too where none of the best
-    mornings can be walked to in time.
+    Returns
+    -------
+    spot : Spot
+        The vantage.
+    day : datetime.date
+        Its day.
+
+    Raises
+    ------
+    NoAnswer
+        Where there is no vantage, or none of the best mornings can be walked to in time.
+    NoSun
+        Where the sun does not rise.
+    TerrainError
+        Where `find_vantages` and `plan_season` raise it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> day = dt.date(2025, 3, 30)
+    >>> place, morning = terrain.choose_vantage(cone, hill, spot, (day, day))
+    >>> morning == day, round(terrain.check_backlight(cone, place, hill, morning).offset_deg)
+    (True, 0)
     """
     access, country = access or Access(), country_of(ground, mist=mist)
     if mist_top_m is not None:

@@ -18,11 +18,34 @@ __all__ = ["Limits"]
 class Limits:
     """What a vantage must keep to.
 
-    tolerance_deg: how far from the summit the sun may appear. freeboard_m: height above the mist.
-    max_slope_deg: of the ground. min_distance_m, max_distance_m: to the summit. apart_m: between
-    two vantages. clearance_m: how far the lines to the summit and to where the sun appears must
-    pass over the ground before the hill, lest a little error of the raster belie them. eye_m:
-    height of the camera.
+    Parameters
+    ----------
+    tolerance_deg : float, optional
+        How far from the summit the sun may appear, degrees.
+    freeboard_m : float, optional
+        Least height above the mist, metres.
+    max_slope_deg : float, optional
+        Of the ground, degrees.
+    min_distance_m, max_distance_m : float, optional
+        To the summit, metres.
+    apart_m : float, optional
+        Between two vantages, metres.
+    clearance_m : float, optional
+        How far the lines to the summit and to where the sun appears must pass over the ground
+        before the hill, metres, lest a little error of the raster belie them.
+    eye_m : float, optional
+        Height of the camera over the ground, metres.
+
+    Raises
+    ------
+    TerrainError
+        For one that is below 0 or not finite, and for some that leave no vantage.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> terrain.Limits(tolerance_deg=0.5, max_slope_deg=15.0).apart_m
+    300.0
     """
 
     tolerance_deg: float = 1.0

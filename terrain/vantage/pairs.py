@@ -56,24 +56,70 @@ def backlit_pairs(
 ) -> gpd.GeoDataFrame:
     """Which hills of a tile can be had with the sun coming up behind them this morning.
 
-    Every summit is considered, and every cell as a vantage. summits: as `find_summits` gives it.
-    day: the local date in the middle of the tile. mist: lies over the ground. limits: what a
-    vantage must keep to. count: pairs, at most; per_hill: of one hill, at most. highest_deg:
-    altitude of the skyline beyond which a sunrise is not asked for. accuracy: errors of the
-    inputs. progress: called with the share done.
+    Every summit is considered, and every cell as a vantage.
 
-    Returns one row a pair (the vantage as a point, EPSG:4326), best first: `rank`, `hill` (its
-    name, "" if none), `hill_height_m`, `hill_lon_deg`, `hill_lat_deg`, the vantage's `lon_deg`,
-    `lat_deg`, `height_m`, `slope_deg` and `freeboard_m` (NaN without mist), `appears` and
-    `clears` (aware), `offset_deg`, `offset_widths`, `uncertainty_deg`, `uncertainty_s`,
-    `azimuth_deg`, `altitude_deg` and `distance_m` of the summit, `known_to_m` and
-    `beyond_height_m` (how far the ground is known toward the sun, and how high it would have to
-    be beyond to delay it), the score of each criterion that has a value here, and `score`. Every
-    row has been looked at in full, as by `check_backlight`. `attrs["left_out"]` tells what the
-    raster's edge and gaps leave open of the whole tile's morning, a `LeftOut`.
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    summits : geopandas.GeoDataFrame
+        As `find_summits` gives them.
+    day : datetime.date
+        The local date in the middle of the tile.
+    mist : Mist, optional
+        Lies over the ground; none unless given.
+    limits : Limits, optional
+        What a vantage must keep to.
+    count : int, optional
+        Pairs, at most.
+    per_hill : int, optional
+        Of one hill, at most.
+    highest_deg : float, optional
+        Altitude of the skyline beyond which a sunrise is not asked for, degrees.
+    accuracy : Accuracy, optional
+        Errors of the inputs, one standard deviation of each, in place of the country's own.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
 
-    Raises NoAnswer where there is no such pair; NoSun where the sun does not rise; TerrainError
-    for a count below 1 and for an empty table of summits.
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        One row a pair (the vantage as a point, EPSG:4326), best first: `rank`, `hill` (its name, ""
+        if none), `hill_height_m`, `hill_lon_deg`, `hill_lat_deg`, the vantage's `lon_deg`,
+        `lat_deg`, `height_m`, `slope_deg` and `freeboard_m` (NaN without mist), `appears` and
+        `clears` (aware), `offset_deg`, `offset_widths`, `uncertainty_deg`, `uncertainty_s`,
+        `azimuth_deg`, `altitude_deg` and `distance_m` of the summit, `known_to_m` and
+        `beyond_height_m` (how far the ground is known toward the sun, and how high it would have to
+        be beyond to delay it), the score of each criterion that has a value here, and `score`.
+        Every row has been looked at in full, as by `check_backlight`. `attrs["left_out"]` tells
+        what the raster's edge and gaps leave open of the whole tile's morning, a `LeftOut`.
+
+    Raises
+    ------
+    NoAnswer
+        Where there is no such pair.
+    NoSun
+        Where the sun does not rise.
+    TerrainError
+        For a count below 1, and for an empty table of summits.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> summits = terrain.find_summits(cone)
+    >>> pairs = terrain.backlit_pairs(cone, summits, dt.date(2025, 3, 30), count=1)
+    >>> pairs[["hill_height_m", "distance_m"]].round(-2).values.tolist()
+    [[300.0, 3900.0]]
     """
     asked = Question(limits=limits or Limits(), count=count, only=_KNOWN)
     if per_hill < 1:

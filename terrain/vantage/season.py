@@ -66,22 +66,70 @@ def plan_season(
 ) -> gpd.GeoDataFrame:
     """Mornings between two days, each a hill and the best place to see the sun appear behind it.
 
-    ground: holds the hills and the country round them. hills: the hills themselves, or a
-    table from `find_summits`. first_day, last_day: dates at the hills, both included. step_days:
-    from one day that is looked at to the next. mist: lies over the ground; mist_top_m: height of a
-    level one, in its place.
-    count: how many mornings, at most; all unless given. progress: called with the share done.
-    starts, limits, weights, accuracy and refraction are those of `find_vantages`.
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    hills : sequence of Hill, or geopandas.GeoDataFrame
+        The hills themselves, or a table from `find_summits`.
+    first_day : datetime.date
+        At the hills, included.
+    last_day : datetime.date
+        At the hills, included.
+    step_days : int, optional
+        From one day that is looked at to the next.
+    mist : Mist or MistRange, optional
+        Lies over the ground; none unless given. Of a range the top hoped for counts.
+    mist_top_m : float, optional
+        Height of a level mist, metres, in its place.
+    starts : sequence of Spot, optional
+        As for `find_vantages`.
+    limits : Limits, optional
+        As for `find_vantages`.
+    count : int, optional
+        How many mornings, at most; all unless given.
+    weights : mapping from str to float, optional
+        As for `find_vantages`.
+    accuracy : Accuracy, optional
+        Errors of the inputs, one standard deviation of each, in place of the country's own.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
 
-    Returns one row a hill and day that has a vantage, best first: `rank`, `day`, `hill`,
-    `hill_lon_deg`, `hill_lat_deg`, `hill_height_m`, `colour_begins` (aware datetime), and the
-    columns of `find_vantages`; the points (EPSG:4326) are the vantages. Every row has been looked
-    at in full; on a day on which the four likeliest places of a hill fail that look, it has none.
-    `attrs` holds `hills` (names in the order given), `first_day`, `last_day`, `step_days`, and
-    `left_out`: from the name of each hill without a morning to why it has none.
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        One row a hill and day that has a vantage, best first: `rank`, `day`, `hill`,
+        `hill_lon_deg`, `hill_lat_deg`, `hill_height_m`, `colour_begins` (aware datetime), and the
+        columns of `find_vantages`; the points (EPSG:4326) are the vantages. Every row has been
+        looked at in full; on a day on which the four likeliest places of a hill fail that look, it
+        has none. `attrs` holds `hills` (names in the order given), `first_day`, `last_day`,
+        `step_days`, and `left_out`: from the name of each hill without a morning to why it has
+        none.
 
-    Raises NoAnswer, with what was lacking, where no hill has a morning; TerrainError for days,
-    limits or weights that make no sense.
+    Raises
+    ------
+    NoAnswer
+        Where no hill has a morning, with what was lacking.
+    TerrainError
+        For days, limits or weights that make no sense.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> first, last = dt.date(2025, 3, 29), dt.date(2025, 3, 31)
+    >>> season = terrain.plan_season(cone, [hill], first, last, step_days=2)
+    >>> [f"{day:%d %B}" for day in sorted(season.day)]
+    ['29 March', '31 March']
     """
     days = _days(first_day, last_day, step_days)
     named = _hills(hills)

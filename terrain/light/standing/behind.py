@@ -48,20 +48,52 @@ def stand_behind(
 ) -> gpd.GeoDataFrame:
     """Where to stand so that the sun is behind the top of a tree, a cairn or a figure.
 
-    lon_deg, lat_deg: of the object; height_m: of the point behind which the centre of the sun is
-    to be, over the ground there: its top, or lower. times: aware. eye_m: height of the camera.
-    reach_m: how far from the object, at most. mist: lies over the ground and may hide the sun;
-    object and camera stand on the ground under it.
-
     The line from the sun over that point is followed down to where it passes eye height over the
-    ground. Returns one row for each time at which that happens, in order (points, EPSG:4326):
-    `time`, `distance_m` to the object, `bearing_deg` in which one looks (the sun's azimuth),
-    `altitude_deg` of the sun, `ground_m`, the height of the ground there, `slope_deg` of it, and
-    `sun_in_view`, whether the ground beyond the object lets the sun's centre be seen. Raises
-    NoGround where the object has no known ground, NoAnswer where there is no such place at any of
-    the times, TerrainError for a height that is not above 0, ValueError for a time without a
-    zone.
+    ground.
 
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    lon_deg : float
+        Longitude of the object, WGS 84 degrees.
+    lat_deg : float
+        Latitude of the object, WGS 84 degrees.
+    height_m : float
+        Of the point behind which the centre of the sun is to be, over the ground there, metres: its
+        top, or lower.
+    times : sequence of datetime
+        Aware.
+    eye_m : float, optional
+        Height of the camera over the ground, metres.
+    reach_m : float, optional
+        How far from the object, at most, metres.
+    mist : Mist, optional
+        Lies over the ground and may hide the sun; object and camera stand on the ground under it.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        One row for each time at which that happens, in order (points, EPSG:4326): `time`,
+        `distance_m` to the object, `bearing_deg` in which one looks (the sun's azimuth),
+        `altitude_deg` of the sun, `ground_m`, the height of the ground there, `slope_deg` of it,
+        and `sun_in_view`, whether the ground beyond the object lets the sun's centre be seen.
+
+    Raises
+    ------
+    NoGround
+        Where the object has no known ground.
+    NoAnswer
+        Where there is no such place at any of the times.
+    TerrainError
+        For a height that is not above 0.
+    ValueError
+        For a time without a zone.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from pyproj import CRS
     >>> from terrain.ground.grid import Grid

@@ -40,17 +40,43 @@ def edge_of_light(
 ) -> gpd.GeoDataFrame:
     """The lines about a spot on which the sun just touches the skyline at a moment.
 
-    spot: the middle of the ground that is looked at, and the height of the camera there. at:
-    aware. reach_m: how far about the spot, to all four sides. mist: lies over the ground; eyes
-    keep their height over the true ground. limb: the part of the disc that touches, in
-    semi-diameters: 1 its upper edge, 0 its centre, -1 its lower edge.
+    Between the cells' centres the height of the sun over the skyline is taken for linear.
 
-    Returns one row with `time`, `length_m`, the sun's `azimuth_deg` and `altitude_deg` (apparent,
-    of its centre), and the lines (EPSG:4326): on one side of them the sun is hidden. Between the
-    cells' centres the height of the sun over the skyline is taken for linear. Raises NoAnswer
-    where no such line passes or the sun is down, NoGround where the spot has no known ground,
-    ValueError for a moment without a time zone.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    spot : Spot
+        The middle of the ground that is looked at, and the height of the camera there.
+    at : datetime
+        The moment, aware.
+    reach_m : float, optional
+        How far about the spot, to all four sides, metres.
+    mist : Mist, optional
+        Lies over the ground; eyes keep their height over the true ground.
+    limb : float, optional
+        The part of the disc that touches, in semi-diameters: 1 its upper edge, 0 its centre, -1 its
+        lower edge.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
 
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        One row with `time`, `length_m`, the sun's `azimuth_deg` and `altitude_deg` (apparent, of
+        its centre), and the lines (EPSG:4326): on one side of them the sun is hidden.
+
+    Raises
+    ------
+    NoAnswer
+        Where no such line passes, or the sun is down.
+    NoGround
+        Where the spot has no known ground.
+    ValueError
+        For a moment without a time zone.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from pyproj import CRS
     >>> from terrain.ground.grid import Grid

@@ -42,23 +42,58 @@ def hide_track(
 ) -> gpd.GeoDataFrame:
     """How far to step, and which way, to have the sun hidden again: a track against time.
 
-    spot: where the camera stands, and its height. times: aware. Ways are `down`, the steepest way
-    down from the spot, and `left` and `right` as one faces the sun. reach_m: how far is looked
-    along each; step_m: in steps of this. least_s: a place counts where the sun stays hidden for at
-    least so long: at the very nearest it would be back at once. hold_s: how long a place is
-    watched. limb: the part of the disc that must be hidden, 1 for all of it.
+    Ways are `down`, the steepest way down from the spot, and `left` and `right` as one faces the
+    sun.
 
-    Returns one row for each time and way on which there is such a place, in order of time, the
-    nearest first: `time`, `way`, `distance_m` (0 where the sun is hidden at the spot already) and
-    `bearing_deg` from the spot, `height_m` and `slope_deg` of the ground there, `holds_min`, for
-    how many minutes the sun stays hidden, and `lasts`, True where it is for as long as was
-    watched. Points, EPSG:4326. Empty where no step hides it or the sun is not up. Heights and
-    slopes are those of a surface through the cells' centres: a boulder hides the sun as well,
-    and a crag within a cell makes a slope that no raster knows.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+    times : sequence of datetime
+        Aware.
+    reach_m : float, optional
+        How far is looked along each way, metres.
+    step_m : float, optional
+        In steps of this, metres.
+    least_s : float, optional
+        A place counts where the sun stays hidden for at least so long, seconds: at the very nearest
+        it would be back at once.
+    hold_s : float, optional
+        How long a place is watched, seconds.
+    mist : Mist, optional
+        Lies over the ground; none unless given.
+    limb : float, optional
+        The part of the disc that must be hidden, in semi-diameters, 1 for all of it.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
 
-    Raises NoGround where the spot has no known ground, TerrainError for a reach, step or time of
-    watching that is not above 0, or less than `least_s`, ValueError for a time without a zone.
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        One row for each time and way on which there is such a place, in order of time, the nearest
+        first (points, EPSG:4326): `time`, `way`, `distance_m` (0 where the sun is hidden at the
+        spot already) and `bearing_deg` from the spot, `height_m` and `slope_deg` of the ground
+        there, `holds_min`, for how many minutes the sun stays hidden, and `lasts`, True where it is
+        for as long as was watched. Empty where no step hides it or the sun is not up.
 
+    Raises
+    ------
+    NoGround
+        Where the spot has no known ground.
+    TerrainError
+        For a reach, step or time of watching that is not above 0, or less than `least_s`.
+    ValueError
+        For a time without a zone.
+
+    Notes
+    -----
+    Heights and slopes are those of a surface through the cells' centres: a boulder hides the sun as
+    well, and a crag within a cell makes a slope that no raster knows.
+
+    Examples
+    --------
     >>> from affine import Affine
     >>> from pyproj import CRS
     >>> from terrain.ground.grid import Grid
