@@ -16,8 +16,27 @@ STANDARD_LAPSE_K_PER_M = 0.0065
 class Air:
     """The air that a forecast gives: temperature and wind at a height above the sea.
 
-    temperature_c; wind_kmh: at ten metres over open ground; at_height_m: where they hold;
-    lapse_k_per_m: fall of temperature with height; negative under an inversion.
+    Parameters
+    ----------
+    temperature_c : float
+        Degrees Celsius.
+    wind_kmh : float, optional
+        At ten metres over open ground, km/h.
+    at_height_m : float, optional
+        Where they hold, metres above the sea.
+    lapse_k_per_m : float, optional
+        Fall of temperature with height, K a metre; negative under an inversion.
+
+    Raises
+    ------
+    TerrainError
+        For a temperature that is not one of the air, and for a wind that is not one to be out in.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> terrain.Air(temperature_c=-4.0, wind_kmh=20.0, at_height_m=600.0).wind_kmh
+    20.0
     """
 
     temperature_c: float

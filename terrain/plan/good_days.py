@@ -48,9 +48,55 @@ def good_days(
 ) -> tuple[GoodDay, ...]:
     """The days from a first to a last on which the sun appears behind a hill, best first.
 
-    among: that first and last day, both included. The best is the one on which it appears nearest
-    to the summit. The other arguments and errors are those of `backlit_dates`; NoAnswer too where
-    there is no such day, TerrainError for a last day before the first.
+    The best is the one on which it appears nearest to the summit.
+
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+    hill : Hill
+        The hill that is looked at.
+    among : tuple of datetime.date
+        The first and the last day, both included.
+    tolerance_deg : float, optional
+        How far from the summit the sun appears, at most, degrees.
+    mist : Mist, optional
+        Lies over the ground; none unless given.
+    accuracy : Accuracy, optional
+        Errors of the inputs, one standard deviation of each, in place of the country's own.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
+
+    Returns
+    -------
+    tuple of GoodDay
+        Each with its day and where the sun appears.
+
+    Raises
+    ------
+    NoAnswer
+        Where there is no such day, and where the spot or the hill lies under the mist.
+    NoGround
+        Where the spot or the hill is off the known ground.
+    TerrainError
+        For a last day before the first.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> span = dt.date(2025, 3, 1), dt.date(2025, 4, 30)
+    >>> [f"{good.day:%d %B}" for good in terrain.good_days(cone, spot, hill, span)]
+    ['31 March', '30 March', '29 March']
     """
     first, last = among
     if last < first:

@@ -44,11 +44,61 @@ _SAME_PLACE_M: Final = 100.0
 class Plan:
     """A morning, from leaving to packing up; every time is in the place's zone.
 
-    framing: with the rising sun in it; after: once the disc is clear, when it is left out.
-    valley: the light between the spot and the hill. stages: in the order of time. offset_doubt:
-    the parts of the standard deviation of where the sun appears beside the summit. cold: at the
-    spot, where a forecast was given. other_days: further good mornings, best first, where days to
-    choose among were given.
+    Attributes
+    ----------
+    day : datetime.date
+        The local date.
+    hill : Hill
+        What is looked at.
+    start : Spot
+        Where the walk begins.
+    scene : Scene
+        The hill in its country.
+    backlight : Backlight
+        How the sun's first appearance lies to the hill.
+    walk : Walk
+        The walk in.
+    framing : Framing
+        With the rising sun in it.
+    after : Framing
+        Once the disc is clear, when it is left out.
+    light : Twilight
+        The stages of the day's light.
+    valley : ValleyLight or None
+        The light between the spot and the hill.
+    stages : tuple of Stage
+        In the order of time.
+    fall_backs : tuple of FallBack
+        Where to go if the mist is higher or lower.
+    cautions : Cautions
+        What to mind.
+    offset_doubt : OffsetDoubt
+        The parts of the standard deviation of where the sun appears beside the summit.
+    cold : Cold or None
+        At the spot, where a forecast was given.
+    other_days : tuple of GoodDay
+        Further good mornings, best first, where days to choose among were given.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> knoll = 120.0 - 20.0 * np.hypot(row, col + 30)
+    >>> isles = terrain.Dem(np.maximum(cone.heights_m, knoll), grid)
+    >>> start = terrain.Spot(lon_deg=lon, lat_deg=lat + 0.002, name="the car park")
+    >>> day = dt.date(2025, 3, 25)
+    >>> plan = terrain.plan_morning(
+    ...     isles, spot, hill, day, start=start, mist_top_m=50.0, other_tops_m=[]
+    ... )
+    >>> plan.spot.name, [stage.kind.value for stage in plan.stages][:2], plan.cold
+    ('the stile', ['no lamp needed', 'start walking'], None)
     """
 
     day: dt.date
@@ -119,18 +169,78 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
 ) -> Plan:
     """The plan of a morning at a vantage.
 
-    ground: what all of it takes place on. day: the local date; without one the best of `among`, a
-    first and a last day (both included), is planned, and with both the other good ones are told.
-    start: where the walk begins. mist: level, along the valleys, or a range of which the top hoped
-    for is planned with; mist_top_m: height of a level one, in its place. paths, water: as for
-    `walk_in`. kit: sensor and lenses. air: what a forecast gives, for the cold. drive: how long it
-    takes to the start, for the moment to leave home. settle: how long to be in place before the
-    colour. other_tops_m: how much lower or higher the mist may turn out, for the fall-backs; of a
-    range its lowest and highest tops stand for them. accuracy: errors of the inputs, in place of
-    those of a country. progress: called with the share done.
+    Parameters
+    ----------
+    ground : Dem or Country
+        What all of it takes place on.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+    hill : Hill
+        The hill that is looked at.
+    day : datetime.date, optional
+        The local date; without one the best of `among` is planned.
+    start : Spot
+        Where the walk begins.
+    among : tuple of datetime.date, optional
+        A first and a last day, both included; with a day too, the other good ones are told.
+    mist : Mist or MistRange, optional
+        Level, along the valleys, or a range of which the top hoped for is planned with.
+    mist_top_m : float, optional
+        Height of a level mist, metres, in its place.
+    paths : geopandas.GeoDataFrame, optional
+        As for `walk_in`.
+    water : (rows, cols) bool array, optional
+        As for `walk_in`.
+    kit : Kit, optional
+        Sensor and lenses.
+    air : Air, optional
+        What a forecast gives, for the cold.
+    drive : datetime.timedelta, optional
+        How long it takes to the start, for the moment to leave home.
+    settle : datetime.timedelta, optional
+        How long to be in place before the colour.
+    other_tops_m : sequence of float, optional
+        How much lower or higher the mist may turn out, metres, for the fall-backs; of a range its
+        lowest and highest tops stand for them.
+    accuracy : Accuracy, optional
+        Errors of the inputs, one standard deviation of each, in place of the country's own.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
 
-    Raises what `check_backlight`, `walk_in` and `frame_view` raise, NoAnswer where no day of
-    `among` is a good one, TerrainError without any day, and for a mist that is given twice.
+    Returns
+    -------
+    Plan
+        The morning, stage by stage.
+
+    Raises
+    ------
+    NoGround, NoSun
+        Where `check_backlight` or `walk_in` raises them.
+    NoAnswer
+        Where no day of `among` is a good one, no way leads to the spot, or no frame is wide enough.
+    TerrainError
+        Without any day, and for a mist that is given twice.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> knoll = 120.0 - 20.0 * np.hypot(row, col + 30)
+    >>> isles = terrain.Dem(np.maximum(cone.heights_m, knoll), grid)
+    >>> start = terrain.Spot(lon_deg=lon, lat_deg=lat + 0.002, name="the car park")
+    >>> day = dt.date(2025, 3, 25)
+    >>> plan = terrain.plan_morning(
+    ...     isles, spot, hill, day, start=start, mist_top_m=50.0, other_tops_m=[]
+    ... )
+    >>> round(plan.walk.length_m, -2), f"{plan.stages[-1].at:%H:%M}"
+    (200.0, '06:37')
     """
     country = country_of(ground, accuracy=accuracy)
     mist = _mist_of(country, mist, mist_top_m)
