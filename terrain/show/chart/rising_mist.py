@@ -61,7 +61,35 @@ def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = MOST_SUMMITS) -> None:
 def sweep_figure(
     sweep: MistSweep, *, title: str, most: int = MOST_SUMMITS, width_in: float = 11.0
 ) -> Figure:
-    """A page with the bars of a sweep and what they mean."""
+    """A page with the summits as the mist rises, a bar each, and what the bars mean.
+
+    Parameters
+    ----------
+    sweep : MistSweep
+        As `mist_sweep` gives it.
+    title : str
+        What it shows, one line.
+    most : int, optional
+        How many summits, at most, the highest first.
+    width_in : float, optional
+        Of the page, inches.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(3, 7))
+    >>> heights = [[0, 0, 0, 0, 0, 0, 0], [0, 90, 40, 40, 40, 70, 0], [0, 0, 0, 0, 0, 0, 0]]
+    >>> dem = terrain.Dem(heights, grid)
+    >>> sweep = terrain.mist_sweep(dem, terrain.find_summits(dem), [20, 75])
+    >>> page = terrain.sweep_figure(sweep, title="Two tops as the mist rises")
+    >>> len(page.axes) > 0
+    True
+    """
     count = min(len(sweep.summits), most)
     high_in = _ROW_IN * count
     lines = [

@@ -86,9 +86,51 @@ def season_figure(
 ) -> Figure:
     """A page with the mornings of a season and, in each hill's lane, its best one in words.
 
-    table: from `plan_season`. hills, first_day, last_day: as for `draw_season`; those in the table
-    unless given. notes: lines at the foot. ValueError where neither table nor arguments say what
-    to show.
+    Parameters
+    ----------
+    table : geopandas.GeoDataFrame
+        From `plan_season`; of several mornings of a hill on a day the best is seen.
+    title : str
+        What it shows, one line.
+    subtitle : str, optional
+        The same.
+    hills : sequence of str, optional
+        The lanes, from the top down; those in the table unless given.
+    first_day : datetime.date, optional
+        The span begins; as the table says unless given.
+    last_day : datetime.date, optional
+        It ends.
+    step_days : int, optional
+        The width of a stroke, days.
+    notes : sequence of str, optional
+        Lines at the foot.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Raises
+    ------
+    ValueError
+        Where neither table nor arguments say what to show.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> first, last = dt.date(2025, 3, 30), dt.date(2025, 3, 31)
+    >>> season = terrain.plan_season(cone, [hill], first, last)
+    >>> page = terrain.season_figure(season, title="The end of March")
+    >>> len(page.axes) > 0
+    True
     """
     lanes = list(dict.fromkeys(table["hill"])) if hills is None else list(hills)
     if not lanes or (table.empty and (first_day is None or last_day is None)):

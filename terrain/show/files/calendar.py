@@ -66,18 +66,58 @@ def save_calendar(
 ) -> None:
     """Write a plan, or the mornings of a season, as an iCalendar file.
 
-    mornings: a plan, which gives an entry for the way (from leaving to being in place) and one for
-    the light (from the first colour to the end of the warm light), each with an alarm; or a table
-    from `plan_season`, which gives one for the light of each row, up to the sun's being clear.
-    leave_ahead, colour_ahead: how long before leaving and before the colour the alarms ring.
-    made: when the file is made, now unless given.
-
     Entries are tentative, for the weather is not computed. The same hill, vantage and day have the
     same name in every file, so that a calendar takes a newer file as a change of the older.
-    Raises TerrainError for another ending than .ics, an alarm that would ring late, and where the
-    file cannot be written.
 
-    Source: RFC 5545.
+    Parameters
+    ----------
+    mornings : Plan or geopandas.GeoDataFrame
+        A plan, which gives an entry for the way (from leaving to being in place) and one for the
+        light (from the first colour to the end of the warm light), each with an alarm; or a table
+        from `plan_season`, which gives one for the light of each row, up to the sun's being clear.
+    path : path
+        The file, complete or not at all.
+    leave_ahead : datetime.timedelta, optional
+        How long before leaving the alarm rings.
+    colour_ahead : datetime.timedelta, optional
+        How long before the colour.
+    made : datetime, optional
+        When the file is made, now unless given.
+
+    Raises
+    ------
+    TerrainError
+        For another ending than .ics, an alarm that would ring late, and where the file cannot be
+        written.
+
+    References
+    ----------
+    RFC 5545.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> knoll = 120.0 - 20.0 * np.hypot(row, col + 30)
+    >>> isles = terrain.Dem(np.maximum(cone.heights_m, knoll), grid)
+    >>> start = terrain.Spot(lon_deg=lon, lat_deg=lat + 0.002, name="the car park")
+    >>> day = dt.date(2025, 3, 25)
+    >>> plan = terrain.plan_morning(
+    ...     isles, spot, hill, day, start=start, mist_top_m=50.0, other_tops_m=[]
+    ... )
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     terrain.save_calendar(plan, Path(folder) / "plan.ics")
+    ...     (Path(folder) / "plan.ics").read_text().count("BEGIN:VEVENT")
+    2
     """
     check_ending(path, "write a calendar as", ".ics")
     for ahead in (leave_ahead, colour_ahead):

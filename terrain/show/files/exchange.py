@@ -29,10 +29,48 @@ def save_gpx(plan: Plan, path: str | Path) -> None:
 
     The start, the vantage, the hill and the fall-backs are waypoints; the walk in, and that to
     each fall-back, a route whose points have heights, and in their comments the clock time at
-    which they are passed: GPX keeps `time` for when a point was made. Raises TerrainError for
-    another ending than .gpx and where the file cannot be written.
+    which they are passed: GPX keeps `time` for when a point was made.
 
-    Source: GPX 1.1 schema, topografix.com/GPX/1/1.
+    Parameters
+    ----------
+    plan : Plan
+        As `plan_morning` gives it.
+    path : path
+        The file, complete or not at all.
+
+    Raises
+    ------
+    TerrainError
+        For another ending than .gpx, and where the file cannot be written.
+
+    References
+    ----------
+    GPX 1.1 schema, topografix.com/GPX/1/1.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> knoll = 120.0 - 20.0 * np.hypot(row, col + 30)
+    >>> isles = terrain.Dem(np.maximum(cone.heights_m, knoll), grid)
+    >>> start = terrain.Spot(lon_deg=lon, lat_deg=lat + 0.002, name="the car park")
+    >>> day = dt.date(2025, 3, 25)
+    >>> plan = terrain.plan_morning(
+    ...     isles, spot, hill, day, start=start, mist_top_m=50.0, other_tops_m=[]
+    ... )
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     terrain.save_gpx(plan, Path(folder) / "plan.gpx")
+    ...     (Path(folder) / "plan.gpx").read_text().count("<wpt ")
+    3
     """
     check_ending(path, "write a plan as", ".gpx")
     gpx = gpxpy.gpx.GPX()
@@ -58,9 +96,46 @@ def save_gpx(plan: Plan, path: str | Path) -> None:
 
 
 def save_kml(plan: Plan, path: str | Path) -> None:
-    """Write the places and the walks of a plan as KML 2.2, by GDAL; errors as in `save_gpx`.
+    """Write the places and the walks of a plan as KML 2.2, by GDAL.
 
     Each has a name and a description, and its kind and height as further data.
+
+    Parameters
+    ----------
+    plan : Plan
+        As `plan_morning` gives it.
+    path : path
+        The file, complete or not at all.
+
+    Raises
+    ------
+    TerrainError
+        For another ending than .kml, and where the file cannot be written.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> knoll = 120.0 - 20.0 * np.hypot(row, col + 30)
+    >>> isles = terrain.Dem(np.maximum(cone.heights_m, knoll), grid)
+    >>> start = terrain.Spot(lon_deg=lon, lat_deg=lat + 0.002, name="the car park")
+    >>> day = dt.date(2025, 3, 25)
+    >>> plan = terrain.plan_morning(
+    ...     isles, spot, hill, day, start=start, mist_top_m=50.0, other_tops_m=[]
+    ... )
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     terrain.save_kml(plan, Path(folder) / "plan.kml")
+    ...     "Cone" in (Path(folder) / "plan.kml").read_text()
+    True
     """
     check_ending(path, "write a plan as", ".kml")
     rows: list[tuple[str, str, str, BaseGeometry]] = [
@@ -82,9 +157,46 @@ def save_kml(plan: Plan, path: str | Path) -> None:
 def save_plan_table(plan: Plan, path: str | Path) -> None:
     """Write a plan as a GeoPackage with the layers places, walk and timeline.
 
-    timeline has no places: one row a stage, with its moment in universal time (`at`) and by the
+    The timeline has no places: one row a stage, with its moment in universal time (`at`) and by the
     clock of the place (`clock`), its ± and the parts of it or what it rests on (`basis`), and its
-    frame. Errors as in `save_gpx`, for another ending than .gpkg.
+    frame.
+
+    Parameters
+    ----------
+    plan : Plan
+        As `plan_morning` gives it.
+    path : path
+        The file, complete or not at all.
+
+    Raises
+    ------
+    TerrainError
+        For another ending than .gpkg, and where the file cannot be written.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> knoll = 120.0 - 20.0 * np.hypot(row, col + 30)
+    >>> isles = terrain.Dem(np.maximum(cone.heights_m, knoll), grid)
+    >>> start = terrain.Spot(lon_deg=lon, lat_deg=lat + 0.002, name="the car park")
+    >>> day = dt.date(2025, 3, 25)
+    >>> plan = terrain.plan_morning(
+    ...     isles, spot, hill, day, start=start, mist_top_m=50.0, other_tops_m=[]
+    ... )
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     terrain.save_plan_table(plan, Path(folder) / "plan.gpkg")
+    ...     [file.name for file in Path(folder).iterdir()]
+    ['plan.gpkg']
     """
     check_ending(path, "write a plan as", ".gpkg")
     with whole_file(path) as partial:

@@ -72,8 +72,34 @@ def save_table(table: gpd.GeoDataFrame, path: str | Path, *, layer: str) -> None
 
     A CSV has the longitude and latitude as columns. Moments keep the offset of the local clock;
     a GeoPackage has only UTC, so there each column of moments is in UTC, and beside it stands
-    one named `..._clock` with the local clock and its offset as text. Raises TerrainError for
-    another ending and where the file cannot be written.
+    one named `..._clock` with the local clock and its offset as text.
+
+    Parameters
+    ----------
+    table : geopandas.GeoDataFrame
+        With places in EPSG:4326.
+    path : path
+        The file, complete or not at all.
+    layer : str
+        Name of the layer of a GeoPackage.
+
+    Raises
+    ------
+    TerrainError
+        For another ending, and where the file cannot be written.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(3, 7))
+    >>> heights = [[0, 0, 0, 0, 0, 0, 0], [0, 90, 40, 40, 40, 70, 0], [0, 0, 0, 0, 0, 0, 0]]
+    >>> dem = terrain.Dem(heights, grid)
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     terrain.save_table(terrain.find_summits(dem), Path(folder) / "tops.csv", layer="tops")
+    ...     len((Path(folder) / "tops.csv").read_text().splitlines())
+    3
     """
     save_layers({layer: table}, path)
 
@@ -81,8 +107,33 @@ def save_table(table: gpd.GeoDataFrame, path: str | Path, *, layer: str) -> None
 def save_layers(layers: Mapping[str, gpd.GeoDataFrame], path: str | Path) -> None:
     """Write tables with places as the layers of a GeoPackage; GeoJSON and CSV hold the first.
 
-    layers: from the name of each, one or more; those without a row are left out, unless it is
-    the first. Moments and errors as in `save_table`.
+    Moments are written as by `save_table`.
+
+    Parameters
+    ----------
+    layers : mapping from str to geopandas.GeoDataFrame
+        From the name of each, one or more; those without a row are left out, unless it is the
+        first.
+    path : path
+        The file, complete or not at all.
+
+    Raises
+    ------
+    TerrainError
+        For another ending, and where the file cannot be written.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(3, 7))
+    >>> heights = [[0, 0, 0, 0, 0, 0, 0], [0, 90, 40, 40, 40, 70, 0], [0, 0, 0, 0, 0, 0, 0]]
+    >>> dem = terrain.Dem(heights, grid)
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     terrain.save_layers({"tops": terrain.find_summits(dem)}, Path(folder) / "all.geojson")
+    ...     [file.name for file in Path(folder).iterdir()]
+    ['all.geojson']
     """
     first, *_ = layers
     kept = {name: table for name, table in layers.items() if name == first or len(table)}
@@ -100,8 +151,32 @@ def save_layers(layers: Mapping[str, gpd.GeoDataFrame], path: str | Path) -> Non
 def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path) -> None:
     """Write arrays of a grid's shape as the bands of a GeoTIFF, float32, NaN where unknown.
 
-    bands: from the description of each band, with its unit, to its values.
-    Raises TerrainError for an ending other than .tif and where the file cannot be written.
+    Parameters
+    ----------
+    bands : mapping from str to (rows, cols) array
+        From the description of each band, with its unit, to its values.
+    grid : Grid
+        Where the cells lie.
+    path : path
+        The file, complete or not at all.
+
+    Raises
+    ------
+    TerrainError
+        For an ending other than .tif, and where the file cannot be written.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(3, 7))
+    >>> heights = [[0, 0, 0, 0, 0, 0, 0], [0, 90, 40, 40, 40, 70, 0], [0, 0, 0, 0, 0, 0, 0]]
+    >>> dem = terrain.Dem(heights, grid)
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     terrain.save_raster({"height (m)": dem.heights_m}, grid, Path(folder) / "ground.tif")
+    ...     float(terrain.read_dem(Path(folder) / "ground.tif").heights_m.max())
+    90.0
     """
     check_ending(path, "write a raster as", ".tif", ".tiff")
     profile = {
@@ -124,7 +199,33 @@ def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path)
 
 
 def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
-    """Write a figure as PNG, SVG or PDF, by the ending of the path; TerrainError as above."""
+    """Write a figure as PNG, SVG or PDF, by the ending of the path.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The page.
+    path : path
+        The file, complete or not at all.
+    dpi : int, optional
+        Dots an inch, of a PNG.
+
+    Raises
+    ------
+    TerrainError
+        For another ending, and where the file cannot be written.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> from matplotlib.figure import Figure
+    >>> import terrain
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     terrain.save_picture(Figure((1.0, 1.0)), Path(folder) / "page.svg")
+    ...     [file.name for file in Path(folder).iterdir()]
+    ['page.svg']
+    """
     check_ending(path, "draw", ".png", ".svg", ".pdf")
     # letters stay letters in an SVG, so that they can be searched and read aloud
     with whole_file(path) as partial, matplotlib.rc_context({"svg.fonttype": "none"}):
@@ -132,7 +233,32 @@ def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
 
 
 def skyline_table(sky: Skyline) -> gpd.GeoDataFrame:
-    """Every direction of a skyline as a row: a point where its ground is, in EPSG:4326."""
+    """Every direction of a skyline as a row: a point where its ground is, in EPSG:4326.
+
+    Parameters
+    ----------
+    sky : Skyline
+        As `skyline` gives it.
+
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        Directions, altitudes in degrees and distances in metres, for `save_table`.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> len(terrain.skyline_table(terrain.skyline(cone, spot, azimuths_deg=[80.0, 90.0])))
+    2
+    """
     lon, lat = sky.place_at(sky.azimuth_deg)
     known = np.isfinite(sky.altitude_deg)
     fields = {

@@ -40,7 +40,45 @@ def islands_map(
     poured: gpd.GeoDataFrame | None = None,
     notes: Sequence[str] = (),
 ) -> Figure:
-    """A map of one mist: islands and poured are those of `islands` and `pouring`."""
+    """A map of one mist, and of what stands above it.
+
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    mist : Mist
+        Lies over it.
+    islands : geopandas.GeoDataFrame
+        As `islands` gives it for this mist.
+    title : str
+        What it shows, one line.
+    poured : geopandas.GeoDataFrame, optional
+        As `pouring` gives it for this mist.
+    notes : sequence of str, optional
+        Lines under the key.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> mist = terrain.level_mist(cone, 100.0)
+    >>> standing = terrain.islands(cone, mist, terrain.find_summits(cone))
+    >>> page = terrain.islands_map(cone, mist, standing, title="The cone in mist")
+    >>> len(page.axes) > 0
+    True
+    """
     pours, room = None, MOST_SUMMITS
     if poured is not None:
         shown = lettered(poured)

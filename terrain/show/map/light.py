@@ -78,8 +78,43 @@ def light_map_figure(
 ) -> Figure:
     """A page with the map of the first direct sun and the key to its times.
 
-    title, subtitle: what it shows, each one line. table: of the valleys, from
-    `terrain.valley_times`. notes: lines at the foot. The rest is as for `draw_light_map`.
+    Parameters
+    ----------
+    lit : LitGround
+        What it shows.
+    times : sequence of datetime
+        Of the contours, aware, in order, at least two.
+    title : str
+        What it shows, one line.
+    subtitle : str, optional
+        The same.
+    table : pandas.DataFrame, optional
+        Of the valleys, from `valley_times`.
+    notes : sequence of str, optional
+        Lines at the foot.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> arrival = terrain.light_arrival(cone, dt.date(2025, 3, 30))
+    >>> lit = terrain.LitGround(dem=cone, arrival=arrival)
+    >>> times = arrival.clock_times(5.0)
+    >>> page = terrain.light_map_figure(lit, times, title="The light comes")
+    >>> len(page.axes) > 0
+    True
     """
     key = valley_key(table) if table is not None else Key(marks=(), columns={})
     key_pt = key.height_pt + 14.0 if key.marks else 0.0

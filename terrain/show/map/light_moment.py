@@ -77,7 +77,38 @@ def light_frame(
 ) -> Figure:
     """A page with the light at one moment, and beside it how much of each valley is lit.
 
-    title: what it shows; the clock time is put after it. notes: lines at the foot.
+    Parameters
+    ----------
+    lit : LitGround
+        What it shows.
+    moment : datetime
+        Aware.
+    title : str
+        What it shows; the clock time is put after it.
+    notes : sequence of str, optional
+        Lines at the foot.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> arrival = terrain.light_arrival(cone, dt.date(2025, 3, 30))
+    >>> lit = terrain.LitGround(dem=cone, arrival=arrival)
+    >>> page = terrain.light_frame(lit, arrival.clock_times(5.0)[0], title="The light")
+    >>> len(page.axes) > 0
+    True
     """
     title = f"{title} at {hour_minute(moment)} ({zone(moment)})"
     rows = _shares(lit, moment)

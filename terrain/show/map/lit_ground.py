@@ -63,9 +63,35 @@ Floats = NDArray[np.float64]
 class LitGround:
     """The light of a morning on the ground that a map shows, at the fineness of the picture.
 
-    dem: the ground. arrival: the light on it, or on it and the mist. valleys: numbered in their
-    order. extent: what the map shows; unless given, the valleys, or else the whole raster. What
-    is worked out from them is (rows, cols) of the picture's cells.
+    What is worked out is (rows, cols) of the picture's cells.
+
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    arrival : Arrival
+        The light on it, or on it and the mist.
+    mist : Mist, optional
+        That of the arrival.
+    valleys : sequence of Valley, optional
+        Numbered in their order.
+    extent : Extent, optional
+        What the map shows; unless given, the valleys, or else the whole raster.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> arrival = terrain.light_arrival(cone, dt.date(2025, 3, 30))
+    >>> terrain.LitGround(dem=cone, arrival=arrival).arrives_s.ndim
+    2
     """
 
     dem: Dem

@@ -91,9 +91,56 @@ def map_figure(
 ) -> Figure:
     """A page with a map and, beside it, the key to its numbers.
 
-    title, subtitle: what it shows, each one line. key: the table; unless given, that of the
-    vantages or of the summits. notes: lines under the key. room: for one of a series. The rest
-    is as for `MapContents`.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    title : str
+        What it shows, one line.
+    subtitle : str, optional
+        The same.
+    key : Key, optional
+        The table; unless given, that of the vantages or of the summits.
+    notes : sequence of str, optional
+        Lines under the key.
+    mist : Mist, optional
+        Lies over the ground; none unless given.
+    hill : Hill, optional
+        The hill that is looked at.
+    vantages : geopandas.GeoDataFrame, optional
+        Points, numbered in their order, or as a column `mark` says.
+    summits : geopandas.GeoDataFrame, optional
+        The same, at most 20; they have no numbers beside vantages.
+    starts : sequence of Spot, optional
+        Lettered.
+    paths : geopandas.GeoDataFrame, optional
+        Lines.
+    hidden : (rows, cols) bool array, optional
+        Ground to hatch.
+    pours : Pours, optional
+        Where mist pours over passes.
+    room : Room, optional
+        What the page keeps free, for one of a series.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> page = terrain.map_figure(cone, title="The cone", hill=hill)
+    >>> len(page.axes) > 0
+    True
     """
     contents = MapContents(
         mist=mist,

@@ -32,8 +32,43 @@ def vantages_map(
 ) -> Figure:
     """A map of the vantages of a hill, as `find_vantages` has them.
 
-    when: the day or the year in words. mist: of a range the top hoped for is drawn. starts: where
-    a walk could begin; those are shown that some vantage is nearest to. paths: ways to walk on.
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    hill : Hill
+        The hill that is looked at.
+    found : geopandas.GeoDataFrame
+        As `find_vantages` gives it.
+    when : str
+        The day or the year in words.
+    mist : Mist or MistRange, optional
+        None unless given; of a range the top hoped for is drawn.
+    starts : sequence of Spot, optional
+        Where a walk could begin; those are shown that some vantage is nearest to.
+    paths : geopandas.GeoDataFrame, optional
+        Ways to walk on.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> found = terrain.find_vantages(cone, hill, day=dt.date(2025, 3, 30), count=2)
+    >>> page = terrain.vantages_map(cone, hill, found, when="30 March 2025")
+    >>> len(page.axes) > 0
+    True
     """
     return map_figure(
         dem,

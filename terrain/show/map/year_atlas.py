@@ -90,8 +90,43 @@ def atlas_figure(
 ) -> Figure:
     """A page with both maps of a year atlas and the ring that is their key.
 
-    title, subtitle: what it shows, each one line. notes: lines under the ring. mist: that of the
-    atlas. reach_m: how far from the hill the maps reach, on ground that is there.
+    Parameters
+    ----------
+    dem : Dem
+        The ground of the atlas.
+    atlas : Atlas
+        As `backlight_atlas` gives it.
+    title : str
+        What it shows, one line.
+    subtitle : str, optional
+        The same.
+    notes : sequence of str, optional
+        Lines under the ring.
+    mist : Mist, optional
+        That of the atlas.
+    reach_m : float, optional
+        How far from the hill the maps reach, metres, on ground that is there.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> atlas = terrain.backlight_atlas(cone, hill, 2025)
+    >>> page = terrain.atlas_figure(cone, atlas, title="The cone in 2025")
+    >>> len(page.axes) > 2
+    True
     """
     extent = _extent(dem, atlas, reach_m)
     map_in = _MAP_IN / extent.aspect

@@ -79,9 +79,53 @@ def save_sheet(
 ) -> None:
     """Write the sheet of a plan as an HTML file, complete or not at all.
 
-    mist_tops_m: heights of the mist to draw beforehand, metres; 100 m down and up from the
-    plan's by steps of 25 m unless given. paths: lines for the map. summits: as for `sheet_html`.
-    progress: called with the share done. Raises TerrainError where the file cannot be written.
+    Nothing on the page asks for another file, so that it works on a phone without signal.
+
+    Parameters
+    ----------
+    plan : Plan
+        As `plan_morning` gives it.
+    path : path
+        The file.
+    mist_tops_m : sequence of float, optional
+        Heights of the mist to draw beforehand, metres; 100 m down and up from the plan's by steps
+        of 25 m unless given.
+    paths : geopandas.GeoDataFrame, optional
+        Lines for the map.
+    summits : geopandas.GeoDataFrame, optional
+        A table from `find_summits`, to number a few of those in view.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
+
+    Raises
+    ------
+    TerrainError
+        Where the file cannot be written.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> knoll = 120.0 - 20.0 * np.hypot(row, col + 30)
+    >>> isles = terrain.Dem(np.maximum(cone.heights_m, knoll), grid)
+    >>> start = terrain.Spot(lon_deg=lon, lat_deg=lat + 0.002, name="the car park")
+    >>> day = dt.date(2025, 3, 25)
+    >>> plan = terrain.plan_morning(
+    ...     isles, spot, hill, day, start=start, mist_top_m=50.0, other_tops_m=[]
+    ... )
+    >>> import tempfile
+    >>> from pathlib import Path
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     terrain.save_sheet(plan, Path(folder) / "sheet.html", mist_tops_m=[50.0])
+    ...     "Cone" in (Path(folder) / "sheet.html").read_text()
+    True
     """
     with whole_file(path) as partial:
         pictures = draw_pictures(plan, mist_tops_m=mist_tops_m, paths=paths, progress=progress)

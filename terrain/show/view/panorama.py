@@ -92,10 +92,46 @@ def view_figure(
 ) -> Figure:
     """A page with the view from a spot on one morning and, under it, the key to its numbers.
 
-    summits: a table from `find_summits`; those with a name (or all, where none has) that are seen
-    are numbered. width_deg: of the view, widened where the sun comes up farther from the hill.
-    minutes: after the sun's appearance, at which its disc is drawn, to the nearest whole minute of
-    the clock. width_in: of the page; its height follows from what is on it.
+    Parameters
+    ----------
+    scene : Scene
+        The hill in its country.
+    backlight : Backlight
+        As `check_backlight` or `backlight` gives it.
+    summits : geopandas.GeoDataFrame, optional
+        A table from `find_summits`; those with a name (or all, where none has) that are seen are
+        numbered.
+    width_deg : float, optional
+        Of the view, degrees, widened where the sun comes up farther from the hill.
+    minutes : sequence of float, optional
+        After the sun's appearance, at which its disc is drawn, to the nearest whole minute of the
+        clock.
+    title : str, optional
+        What it shows, one line; made from the answer unless given.
+    width_in : float, optional
+        Of the page, inches; its height follows from what is on it.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> scene = terrain.Scene(terrain.Country(cone), hill)
+    >>> found = terrain.check_backlight(cone, spot, hill, dt.date(2025, 3, 30))
+    >>> page = terrain.view_figure(scene, found)
+    >>> len(page.axes) > 0
+    True
     """
     picture = _Picture.of(scene, backlight, summits, minutes, width_deg, width_in)
     keys = [picture.sun_key(), *picture.summit_key().parts(len(picture.moments))]

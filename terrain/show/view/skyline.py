@@ -85,10 +85,52 @@ def skyline_figure(
 ) -> Figure:
     """A page with the skyline all round a spot, and the key to the summits on it.
 
-    dem: the ground, with mist on it where there is some. sky: its skyline from the spot, computed
-    where it is not given. summits: a table from `find_summits`; the most striking ones that are
-    seen are numbered. edges_m: distances between two layers of ridges, metres. known_m: as for
-    `draw_skyline`. Raises NoGround where the spot has no known ground, or nothing round it.
+    Parameters
+    ----------
+    dem : Dem
+        The ground, with mist on it where there is some.
+    spot : Spot
+        Where the camera stands, and its height over the ground.
+    sky : Skyline, optional
+        Its skyline from the spot, computed where it is not given.
+    summits : geopandas.GeoDataFrame, optional
+        A table from `find_summits`; the most striking ones that are seen are numbered.
+    edges_m : sequence of float, optional
+        Distances between two layers of ridges, metres.
+    known_m : float, optional
+        Where the ground is known less far than that, metres, the sky is hatched, for an unknown
+        hill may stand in it.
+    title : str, optional
+        What it shows, one line.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
+    width_in : float, optional
+        Of the page, inches.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Raises
+    ------
+    NoGround
+        Where the spot has no known ground, or nothing round it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> page = terrain.skyline_figure(cone, spot, title="All round")
+    >>> len(page.axes) > 0
+    True
     """
     sky = skyline(dem, spot, refraction=refraction) if sky is None else sky
     if np.isnan(sky.altitude_deg).all():
