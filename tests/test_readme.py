@@ -85,9 +85,12 @@ def test_from_a_downloaded_tile_to_the_phone(folder: Path, open_data: Path) -> N
     assert "my hill" in (folder / sheet).read_text()
 
 
-def test_the_python_of_the_readme_finds_vantages(open_data: Path) -> None:
+def test_the_python_of_the_readme_finds_vantages(folder: Path, open_data: Path) -> None:
+    for tile in ("N49E011.hgt.zip", "N50E011.hgt.zip"):
+        shutil.copy(open_data / tile, folder)
     script = block("python", "import") + "\nprint(len(vantages))"
     found = subprocess.run(
-        [sys.executable, "-c", script], cwd=open_data, check=True, stdout=subprocess.PIPE, text=True
+        [sys.executable, "-c", script], cwd=folder, check=True, stdout=subprocess.PIPE, text=True
     )
     assert int(found.stdout) > 0
+    assert (folder / "map.png").stat().st_size > 100
