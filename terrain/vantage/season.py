@@ -1,8 +1,8 @@
 """A season of mornings: which hill, from where, on which day, ranked together.
 
 What does not hang on the day is found once: the tops of the raster and the mist for all hills, the
-places that see a hill and their skylines for all days. Each day then looks through what is left, and its
-best place is looked at in full, as `find_vantages` does it.
+places that see a hill and their skylines for all days. Each day then looks through what is left,
+and its best place is looked at in full, as `find_vantages` does it.
 """
 
 from __future__ import annotations
