@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.sight.skyline import Skyline
-from terrain.sun.path import SunPath, crossings
+from terrain.sun.path import Crossing, SunPath, crossings
 from terrain.sun.refraction import refract
 from terrain.view.sun_azimuths import DARK_DEG
 
@@ -57,12 +57,22 @@ class Rims:
         azimuth, _, lower = self._across(times_s)
         return np.asarray((lower - self._ground(azimuth)).min(axis=-1))
 
-    def touching_azimuth(self, time_s: float) -> float:
+    def meeting_azimuth(self, *, evening: bool) -> float | None:
+        """Where the disc first appears, or where it last disappears; None where it does not."""
+        if evening:
+            times_s = [passage.t_s for passage in self._passages(self.upper) if not passage.rising]
+            return self.touching_azimuth(times_s[-1], rising=False) if times_s else None
+        first_s = next(self.risings(self.upper), None)
+        return None if first_s is None else self.touching_azimuth(first_s)
+
+    def touching_azimuth(self, time_s: float, *, rising: bool = True) -> float:
         """Where the disc stands highest over the ground just after it appears, 0 to 360 degrees.
 
-        Just before, the sun behind the end of the known ground would seem nearest somewhere else.
+        Just before, the sun behind the end of the known ground would seem nearest somewhere else;
+        so it would just after it disappears, and of a setting sun the moment before counts.
         """
-        azimuth, upper, _ = self._across(min(time_s + _TOLERANCE_S, self.path.length_s))
+        in_view_s = time_s + (_TOLERANCE_S if rising else -_TOLERANCE_S)
+        azimuth, upper, _ = self._across(min(max(in_view_s, 0.0), self.path.length_s))
         return float(azimuth[np.argmax(upper - self._ground(azimuth))]) % 360.0
 
     def leaving_azimuth(self, time_s: float) -> float:
@@ -75,10 +85,8 @@ class Rims:
 
         What ends before `after_s` is not searched.
         """
-        for first_s, last_s in self._spans:
-            if after_s < last_s:
-                found = crossings(height, first_s, last_s, step_s=_STEP_S, tolerance_s=_TOLERANCE_S)
-                yield from (time_s for time_s, rising in found if rising)
+        passages = self._passages(height, after_s)
+        return (passage.t_s for passage in passages if passage.rising)
 
     def first_clear(self, start_s: float, end_s: float) -> float | None:
         """When the lower rim first rises between two moments; None where it does not."""
@@ -90,6 +98,13 @@ class Rims:
         times = np.clip([time_s - 10.0, time_s + 10.0], 0.0, self.path.length_s)
         before, after = height(times)
         return float((after - before) / (times[1] - times[0]))
+
+    def _passages(self, height: Height, after_s: float = 0.0) -> Iterator[Crossing]:
+        for first_s, last_s in self._spans:
+            if after_s < last_s:
+                yield from crossings(
+                    height, first_s, last_s, step_s=_STEP_S, tolerance_s=_TOLERANCE_S
+                )
 
     @cached_property
     def _spans(self) -> list[tuple[float, float]]:

@@ -13,19 +13,17 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.country import Country, country_of
-from terrain.errors import NoGround, NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination, drop_m, wrap_deg
 from terrain.ground.places import Spot
 from terrain.ground.tables import with_points
 from terrain.mist.mist import Mist
 from terrain.sun.clock import local_zone
-from terrain.sun.path import crossings, sun_path
+from terrain.sun.path import sun_path
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
 from terrain.sun.triangle import azimuth_cosine, hour_angle
-from terrain.view.backlight import backlight
 from terrain.view.rims import Rims
-from terrain.view.scene import Scene, View, look
+from terrain.view.scene import Scene, View, look, own_at
 from terrain.year._days_kernels import PARALLAX
 from terrain.year.atlas import Atlas
 from terrain.year.tables import sun_year
@@ -33,7 +31,6 @@ from terrain.year.tables import sun_year
 __all__ = ["as_ranges", "confirm", "days_that_hold", "promised_days", "promised_offsets_deg"]
 
 _MORE_DEG: Final = 0.3  # the sun meets the ground beside the summit, not the summit's altitude
-_STEP_S: Final = 30.0
 
 Floats = NDArray[np.float64]
 
@@ -63,11 +60,11 @@ def confirm(
     mist, TerrainError for the summit itself.
     """
     scene = Scene(country_of(ground, mist=mist, refraction=atlas.refraction), atlas.hill)
-    at = np.atleast_1d(rows).astype(int), np.atleast_1d(cols).astype(int)
+    cells = np.column_stack([np.atleast_1d(rows), np.atleast_1d(cols)]).astype(int).tolist()
     found = []
-    for number, (row, col) in enumerate(zip(*at, strict=True), start=1):
-        found.append(_row(atlas, scene, int(row), int(col)))
-        progress(number / at[0].size)
+    for row, col in cells:
+        found.append(_row(atlas, scene, row, col))
+        progress(len(found) / len(cells))
     table = pd.DataFrame(found, columns=list(_COLUMNS))
     return with_points(table)
 
@@ -161,8 +158,7 @@ def days_that_hold(
     """
     if not (view.visible and view.on_skyline):
         return {}
-    meet = _evening_offset_deg if evening else _morning_offset_deg
-    offsets = {day: meet(scene, view, day) for day in days}
+    offsets = {day: _offset_deg(scene, view, day, evening) for day in days}
     return {day: aside for day, aside in offsets.items() if abs(aside) <= tolerance_deg}
 
 
@@ -181,35 +177,15 @@ def as_ranges(days: Iterable[dt.date]) -> str:
     return ", ".join(f"{run[0]}..{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
 
 
-def _morning_offset_deg(scene: Scene, view: View, day: dt.date) -> float:
-    """From the summit to the sun's first appearance; NaN where it is not behind the hill."""
-    try:
-        answer = backlight(scene, view, day)
-    except (NoSun, NoGround):
+def _offset_deg(scene: Scene, view: View, day: dt.date, evening: bool) -> float:
+    """From the summit to where the sun first appears, or last disappears; NaN beside the hill."""
+    sky, spot = view.skyline, view.spot
+    path = sun_path(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=sky.eye_height_m)
+    azimuth = Rims(skyline=sky, path=path).meeting_azimuth(evening=evening)
+    if azimuth is None or not math.isfinite(float(sky.at(azimuth))):
         return math.nan
-    return answer.offset_deg if answer.behind else math.nan
-
-
-def _evening_offset_deg(scene: Scene, view: View, day: dt.date) -> float:
-    """From the summit to the sun's last disappearance; NaN where it is not behind the hill."""
-    sky = view.skyline
-    path = sun_path(
-        day,
-        lon_deg=view.spot.lon_deg,
-        lat_deg=view.spot.lat_deg,
-        height_m=sky.eye_height_m,
-    )
-    rims = Rims(skyline=sky, path=path)
-    passages = crossings(rims.upper, 0.0, path.length_s, _STEP_S)
-    settings = [passage.t_s for passage in passages if not passage.rising]
-    if not settings:
-        return math.nan
-    azimuth = rims.touching_azimuth(settings[-1])
-    distance = float(sky.distance_at(azimuth))
-    if not math.isfinite(distance):
-        return math.nan
-    at = destination(view.spot.lon_deg, view.spot.lat_deg, azimuth, distance)
-    if not scene.own_ground[scene.dem.grid.cell_of(*(float(part) for part in at))]:
+    distance_m = float(sky.distance_at(azimuth))
+    if not own_at(scene, *destination(spot.lon_deg, spot.lat_deg, azimuth, distance_m)):
         return math.nan
     level = math.cos(math.radians(float(sky.at(azimuth))))
     return float(wrap_deg(azimuth - view.azimuth_deg)) * level

@@ -1,0 +1,41 @@
+"""What an atlas promises of a cell, held against a full look: for the morning and the evening."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import geopandas as gpd
+import numpy as np
+
+from terrain.ground.dem import Dem
+from terrain.ground.places import Hill
+from terrain.year.atlas import backlight_atlas
+from terrain.year.confirm import confirm
+from tests.scenes import cone
+
+MakeDem = Callable[..., Dem]
+
+SIZE = 11
+
+
+def all_confirmed(dem: Dem, *, evening: bool) -> gpd.GeoDataFrame:
+    """Every cell that the atlas of a cone has days for, looked at in full; by row and column."""
+    lon, lat = (float(part) for part in dem.grid.lonlat(SIZE // 2, SIZE // 2))
+    hill = Hill(lon_deg=lon, lat_deg=lat, height_m=200.0, name="Cone")
+    atlas = backlight_atlas(dem, hill, 2025, evening=evening, tolerance_deg=2.0)
+    off_the_summit = atlas.has_days & (atlas.distance_m > dem.cell_m)
+    return confirm(atlas, dem, *np.nonzero(off_the_summit)).set_index(["row", "col"])
+
+
+def test_the_evening_is_confirmed_as_the_morning_is_in_a_mirror(make_dem: MakeDem) -> None:
+    # the summit's own slope is the last ground before the edge, behind and beside it
+    dem = make_dem(cone(SIZE, (SIZE // 2, SIZE // 2), 200.0, 0.5), 50.0, lon=0.0)
+    morning, evening = (all_confirmed(dem, evening=late) for late in (False, True))
+    assert len(morning) > 30
+    turned = evening.rename(index=lambda col: SIZE - 1 - col, level="col")
+    both = morning.join(turned, rsuffix="_late", how="inner")
+    assert len(both) >= len(morning) - 2
+    assert (both["held_days"] > 0).mean() > 0.2
+    held, late = both["held_days"], both["held_days_late"]
+    assert ((held > 0) == (late > 0)).mean() > 0.9
+    assert (held - late).abs().max() <= 3
