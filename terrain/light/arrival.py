@@ -32,8 +32,7 @@ from terrain.ground.grid import Grid
 from terrain.light.field import sun_field
 from terrain.light.sweeps import first_light
 from terrain.mist.mist import Mist
-from terrain.sight.known import known_to, lowest_hidden_m
-from terrain.sight.left_out import LeftOut, left_out
+from terrain.sight.left_out import LeftOut, Margins
 
 __all__ = ["Arrival", "contour_lines", "light_arrival"]
 
@@ -181,12 +180,21 @@ class Arrival:
         return np.searchsorted(ordered, seconds, side="right") / arrives.size
 
     @cached_property
+    def _margins(self) -> Margins:
+        return Margins(
+            ground=self.surface,
+            azimuth_deg=self.azimuth_deg,
+            altitude_deg=self.altitude_deg,
+            refraction=self.refraction,
+        )
+
+    @property
     def known_to_m(self) -> Cells:
         """How far the ground is known toward the sun when it comes, metres; read-only.
 
         (rows, cols) float32, as `terrain.known_to` counts it; NaN where the sun does not come.
         """
-        return sealed(known_to(self.surface, self.azimuth_deg))
+        return self._margins.known_to_m
 
     def beyond_height_m(self) -> Cells:
         """How high hidden ground beyond the known would have to be to delay the sun.
@@ -195,21 +203,11 @@ class Arrival:
         each cell; NaN where it does not. Hidden ground that stays lower changes nothing, however
         far off.
         """
-        return np.asarray(
-            lowest_hidden_m(
-                self.surface.heights_m,
-                self.altitude_deg,
-                self.known_to_m,
-                refraction=self.refraction,
-            ),
-            dtype=np.float32,
-        )
+        return self._margins.beyond_height_m
 
     def left_out(self) -> LeftOut:
         """What the raster's edge and gaps leave open of the whole field, in a few figures."""
-        return left_out(
-            self.surface, self.azimuth_deg, self.altitude_deg, refraction=self.refraction
-        )
+        return self._margins.left_out()
 
     def unknown(self) -> tuple[float, float]:
         """The ground to which the sun comes over unknown ground alone: km², and its share of all.

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import warnings
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from terrain.arrays import sealed
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
-from terrain.sight.known import known_along, lowest_hidden_m
+from terrain.sight.known import known_along, known_to, lowest_hidden_m
 
-__all__ = ["LeftOut", "left_out"]
+__all__ = ["LeftOut", "Margins", "left_out"]
 
 _MOST_CELLS: Final = 100_000
 _ALL_BUT: Final = 10.0  # percent of the cells
@@ -144,6 +146,45 @@ def left_out(
         highest_m=highest,
         open_share=float(is_open.mean()) if is_open.size else np.nan,
     )
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Margins:
+    """How far the lines of sight behind an answer run over known ground, and what that leaves open.
+
+    ground: that hides; eye_m: height of the eyes over it. azimuth_deg, altitude_deg: (rows, cols)
+    of the line of sight from each cell, from true north and apparent, NaN where there is none.
+    """
+
+    ground: Dem
+    azimuth_deg: NDArray[np.float32]
+    altitude_deg: NDArray[np.float32]
+    eye_m: float = 0.0
+    refraction: float
+
+    @cached_property
+    def known_to_m(self) -> NDArray[np.float32]:
+        """How far the ground is known along each line, metres, by `known_to`; read-only."""
+        return sealed(known_to(self.ground, self.azimuth_deg))
+
+    @property
+    def beyond_height_m(self) -> NDArray[np.float32]:
+        """The lowest that hidden ground beyond can be and still reach each line, metres."""
+        eyes_m = self.ground.heights_m + np.float32(self.eye_m)
+        hidden_m = lowest_hidden_m(
+            eyes_m, self.altitude_deg, self.known_to_m, refraction=self.refraction
+        )
+        return hidden_m.astype(np.float32)
+
+    def left_out(self) -> LeftOut:
+        """The same of all the cells in a few figures."""
+        return left_out(
+            self.ground,
+            self.azimuth_deg,
+            self.altitude_deg,
+            eye_m=self.eye_m,
+            refraction=self.refraction,
+        )
 
 
 def _ends(dem: Dem) -> tuple[float, float]:

@@ -17,7 +17,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.arrays import frozen_arrays, sealed
+from terrain.arrays import frozen_arrays
 from terrain.constants import EYE_HEIGHT_M
 from terrain.cores import share_out
 from terrain.country import Country, country_of
@@ -27,8 +27,7 @@ from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.sight.eye import bend_per_m, kernel_heights
-from terrain.sight.known import known_to, lowest_hidden_m
-from terrain.sight.left_out import LeftOut, left_out
+from terrain.sight.left_out import LeftOut, Margins
 from terrain.sight.viewshed import viewshed
 from terrain.sun.clock import local_zone
 from terrain.view.scene import Scene
@@ -153,13 +152,23 @@ class Atlas:
         return ~(np.isnan(self.north_day) & np.isnan(self.south_day))
 
     @cached_property
+    def _margins(self) -> Margins:
+        return Margins(
+            ground=self.ground,
+            azimuth_deg=self.azimuth_deg,
+            altitude_deg=self.altitude_deg,
+            eye_m=self.eye_m,
+            refraction=self.refraction,
+        )
+
+    @property
     def known_to_m(self) -> Heights:
         """How far the ground is known from each cell toward the summit, and on behind it, metres.
 
         (rows, cols) float32, read-only; NaN where the summit is not seen. Less than `distance_m`
         where unknown ground lies before the summit, which may hide it.
         """
-        return sealed(known_to(self.ground, self.azimuth_deg))
+        return self._margins.known_to_m
 
     def beyond_height_m(self) -> Heights:
         """How high hidden ground beyond the known would have to be to change the answer.
@@ -168,22 +177,12 @@ class Atlas:
         before it to hide it. NaN where the summit is not seen, and on the summit itself; far below
         all ground where, near it, one looks down over it and any ground would do.
         """
-        eyes_m = self.ground.heights_m + np.float32(self.eye_m)
-        beyond = lowest_hidden_m(
-            eyes_m, self.altitude_deg, self.known_to_m, refraction=self.refraction
-        )
         own_cell = self.distance_m < 0.5 * self.grid.cell_m
-        return np.where(own_cell, np.nan, beyond).astype(np.float32)
+        return np.where(own_cell, np.float32(np.nan), self._margins.beyond_height_m)
 
     def left_out(self) -> LeftOut:
         """What the raster's edge and gaps leave open for the cells that see the summit."""
-        return left_out(
-            self.ground,
-            self.azimuth_deg,
-            self.altitude_deg,
-            eye_m=self.eye_m,
-            refraction=self.refraction,
-        )
+        return self._margins.left_out()
 
     def areas_km2(self) -> dict[str, float]:
         """Area of the ground that sees the summit, has it on the skyline, and has days at all."""
