@@ -23,13 +23,14 @@ astronomy, e.g. Green (1985), Spherical Astronomy, on the astronomical triangle.
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
 
-__all__ = ["days_of_year"]
+__all__ = ["Asked", "EvenTable", "Year", "days_of_year"]
 
 PARALLAX = math.radians(8.794143 / 3600.0)  # of the sun at the horizontal (IAU 1976), radians
 TURN = 2.0 * math.pi
@@ -39,9 +40,62 @@ Heights = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 
 
+class EvenTable(NamedTuple):
+    """Values at `first`, and then at each `step`."""
+
+    values: Floats
+    first: float
+    step: float
+
+
+class Asked(NamedTuple):
+    """What an atlas is asked of one hill.
+
+    row, col, height_m: of the summit. eye_m: of eyes over the ground. tolerance: radians on the
+    sky. evening: whether of the setting sun. cell_m: side of a cell; bend: of a line of sight, its
+    drop over the square of the distance.
+    """
+
+    row: float
+    col: float
+    height_m: float
+    eye_m: float
+    tolerance: float
+    evening: bool
+    cell_m: float
+    bend: float
+
+
+class Place(NamedTuple):
+    """Where an eye is, radians: `turned` is the true azimuth of the summit less that on the grid.
+
+    stretch: length of the ground over that on the grid.
+    """
+
+    lat: float
+    lon: float
+    turned: float
+    stretch: float
+
+
+class Year(NamedTuple):
+    """The sun's year, as `SunYear` has it, and the air.
+
+    lift: refraction at apparent altitudes, radians; density: of the air at heights, metres.
+    """
+
+    bounds: Floats
+    north: Floats
+    south: Floats
+    clock: Floats
+    lift: EvenTable
+    density: EvenTable
+
+
 @njit(cache=True, nogil=True)
-def looked_up(values: Floats, first: float, step: float, at: float) -> float:
+def looked_up(table: EvenTable, at: float) -> float:
     """An evenly spaced table at a place, linear between entries, level beyond its ends."""
+    values, first, step = table
     place = min(max((at - first) / step, 0.0), values.size - 1.0)
     entry = min(int(place), values.size - 2)
     found: float = values[entry] + (place - entry) * (values[entry + 1] - values[entry])
@@ -100,23 +154,24 @@ def nearest_day(at: float, first: float, last: float) -> float:
 
 @njit(cache=True, nogil=True)
 def spells(
-    low: float, best: float, high: float, share: float, north: Floats, south: Floats, length: float
+    low: float, best: float, high: float, share: float, year: Year
 ) -> tuple[float, float, float, float]:
     """Best day and number of days of the spell going north, and of that going south.
 
     low, best, high: where on the way from one solstice to the other, -pi/2 to pi/2. share: of a
-    day, from its start at Greenwich to the event. north, south: the days of those places. Days
-    count from 0 and may lie beyond the year's ends; NaN where there is no such spell. A spell over
-    a solstice is given once, on the side where it begins.
+    day, from its start at Greenwich to the event. Days count from 0 and may lie beyond the year's
+    ends; NaN where there is no such spell. A spell over a solstice is given once, on the side
+    where it begins.
     """
-    step = math.pi / (north.size - 1)
-    start = -0.5 * math.pi
-    north_first = math.ceil(looked_up(north, start, step, low) - share)
-    north_last = math.floor(looked_up(north, start, step, high) - share)
-    south_first = math.ceil(looked_up(south, start, step, high) - share)
-    south_last = math.floor(looked_up(south, start, step, low) - share)
-    north_at = looked_up(north, start, step, best) - share
-    south_at = looked_up(south, start, step, best) - share
+    start, length = -0.5 * math.pi, float(year.clock.size)
+    north = EvenTable(year.north, start, math.pi / (year.north.size - 1))
+    south = EvenTable(year.south, start, math.pi / (year.south.size - 1))
+    north_first = math.ceil(looked_up(north, low) - share)
+    north_last = math.floor(looked_up(north, high) - share)
+    south_first = math.ceil(looked_up(south, high) - share)
+    south_last = math.floor(looked_up(south, low) - share)
+    north_at = looked_up(north, best) - share
+    south_at = looked_up(south, best) - share
     north_best = nearest_day(north_at, north_first, north_last)
     south_best = nearest_day(south_at, south_first, south_last)
     north_days = max(north_last - north_first + 1.0, 0.0)
@@ -144,49 +199,32 @@ def dated(day: float, share: float, clock: Floats) -> float:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def days_of_cell(
-    to_row: float,
-    to_col: float,
-    rise_m: float,
-    cell_m: float,
-    bend: float,
-    density: float,
-    place: tuple[float, float, float, float],
-    tolerance: float,
-    evening: bool,
-    air: Floats,
-    air_first: float,
-    air_step: float,
-    year: Floats,
-    north: Floats,
-    south: Floats,
-    clock: Floats,
-    wants_days: bool,
+    row: int, col: int, eye: float, asked: Asked, place: Place, year: Year, wants_days: bool
 ) -> tuple[float, float, float, float, float, float, float]:
     """Distance, azimuth and altitude of the summit, and the two spells, of one cell."""
-    lat, lon, turned, stretch = place
-    distance = math.hypot(to_row, to_col) * cell_m * stretch
-    apparent = math.atan(rise_m / distance - bend * distance)
-    azimuth = (math.atan2(to_col, -to_row) + turned) % TURN
-    true = apparent - density * looked_up(air, air_first, air_step, apparent)
+    to_row, to_col = asked.row - row, asked.col - col
+    distance = math.hypot(to_row, to_col) * asked.cell_m * place.stretch
+    apparent = math.atan((asked.height_m - eye) / distance - asked.bend * distance)
+    azimuth = (math.atan2(to_col, -to_row) + place.turned) % TURN
+    true = apparent - looked_up(year.density, eye) * looked_up(year.lift, apparent)
     found = math.nan, math.nan, math.nan, math.nan
     if not wants_days:
         return distance, azimuth, apparent, *found
     # the evening's sun is the morning's in a mirror along the meridian
-    side = TURN - azimuth if evening else azimuth
+    side = TURN - azimuth if asked.evening else azimuth
     side = side - TURN if side > 1.5 * math.pi else side
-    width = tolerance / math.cos(apparent)
-    sin_max, sin_low, sin_high, limb, limb_swing = year
+    width = asked.tolerance / math.cos(apparent)
+    sin_max, sin_low, sin_high, limb, limb_swing = year.bounds
+    lat, clock = place.lat, year.clock
     low, best, high, centre = declinations(side, true, width, lat, limb, limb_swing)
     if low <= sin_high and high >= sin_low:
         side = min(max(side, 0.0), math.pi)
         east = math.sin(side) * math.cos(centre)
         up = math.sin(centre) * math.cos(lat) - math.cos(centre) * math.cos(side) * math.sin(lat)
-        hour = math.atan2(east, up) if evening else -math.atan2(east, up)
-        share = 0.5 + (hour - lon) / TURN
+        hour = math.atan2(east, up) if asked.evening else -math.atan2(east, up)
+        share = 0.5 + (hour - place.lon) / TURN
         low, best, high = way(low, sin_max), way(best, sin_max), way(high, sin_max)
-        first, first_days, second, second_days = spells(
-            low, best, high, share, north, south, float(clock.size)
-        )
+        first, first_days, second, second_days = spells(low, best, high, share, year)
         if not math.isnan(first):
             first = dated(first, share, clock)
         if not math.isnan(second):
@@ -202,62 +240,37 @@ def days_of_year(
     bare: Heights,
     sees: Flags,
     on_skyline: Flags,
-    row: float,
-    col: float,
-    height: float,
-    cell_m: float,
-    bend: float,
-    eye_m: float,
+    asked: Asked,
     lattice: Floats,
     lattice_step: int,
-    tolerance: float,
-    evening: bool,
-    air: Floats,
-    air_first: float,
-    air_step: float,
-    pressure: Floats,
-    pressure_first: float,
-    pressure_step: float,
-    year: Floats,
-    north: Floats,
-    south: Floats,
-    clock: Floats,
+    year: Year,
     results: Heights,
 ) -> None:
     """Fill rows of (7, rows, cols): distance, azimuth, altitude of the summit, then the spells.
 
-    Angles in and out are radians but for the degrees of azimuth and altitude that come out.
-    lattice: (4, n, m) every `lattice_step` cells: latitude, longitude, true azimuth of the summit
-    less that on the grid, length of the ground over that on the grid. air: refraction at apparent
-    altitudes; pressure: density of the air at heights. year: sine of the greatest declination
-    either way, of the least and of the greatest; semi-diameter of the sun and its swing. north,
-    south: the days of the way between the solstices. clock: what to add to the time of day at
-    Greenwich for that on the local clock, for each date. NaN where the summit is not seen, and for
-    the spells also where it is not on the skyline.
+    Metres, degrees and days. lattice: (4, n, m) every `lattice_step` cells, the parts of a
+    `Place`. NaN where the summit is not seen, and for the spells also where it is not on the
+    skyline.
     """
     cols = bare.shape[1]
-    for at_row in range(first_row, end_row):
-        lattice_row = at_row / lattice_step
+    for row in range(first_row, end_row):
+        lattice_row = row / lattice_step
         for result in range(results.shape[0]):
-            results[result, at_row, :] = np.nan
-        for at_col in range(cols):
-            if not sees[at_row, at_col]:
+            results[result, row, :] = np.nan
+        for col in range(cols):
+            if not sees[row, col]:
                 continue
-            lattice_col = at_col / lattice_step
-            place = (
+            lattice_col = col / lattice_step
+            place = Place(
                 on_lattice(lattice[0], lattice_row, lattice_col),
                 on_lattice(lattice[1], lattice_row, lattice_col),
                 on_lattice(lattice[2], lattice_row, lattice_col),
                 on_lattice(lattice[3], lattice_row, lattice_col),
             )
-            eye = float(bare[at_row, at_col]) + eye_m
-            found = days_of_cell(
-                row - at_row, col - at_col, height - eye, cell_m, bend,
-                looked_up(pressure, pressure_first, pressure_step, eye), place, tolerance, evening,
-                air, air_first, air_step, year, north, south, clock, on_skyline[at_row, at_col],
-            )  # fmt: skip
-            results[0, at_row, at_col] = found[0]
-            results[1, at_row, at_col] = math.degrees(found[1])
-            results[2, at_row, at_col] = math.degrees(found[2])
+            eye = float(bare[row, col]) + asked.eye_m
+            found = days_of_cell(row, col, eye, asked, place, year, on_skyline[row, col])
+            results[0, row, col] = found[0]
+            results[1, row, col] = math.degrees(found[1])
+            results[2, row, col] = math.degrees(found[2])
             for spell in range(4):
-                results[3 + spell, at_row, at_col] = found[3 + spell]
+                results[3 + spell, row, col] = found[3 + spell]

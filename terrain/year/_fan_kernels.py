@@ -22,95 +22,111 @@ two rays that enclose it, with its own eye, before these take in the line it lie
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
+from terrain.year._hull_kernels import Hulls, no_hulls, push, steepest
 
-__all__ = ["PARTS", "fan_part"]
+__all__ = ["PARTS", "Ground", "Summit", "fan_part"]
 
 CHUNKS = 32  # parts of an octant that are walked on their own
 PARTS = 8 * CHUNKS
 LEAST_RAYS = 4  # to a part, where the raster is small
 
-Floats = NDArray[np.float64]
 Heights = NDArray[np.float32]
 Flags = NDArray[np.bool_]
-Counts = NDArray[np.int64]
-Hulls = tuple[Floats, Floats, Counts, Floats, Floats, Counts, Floats, Floats, Counts]
+
+
+class Ground(NamedTuple):
+    """What lies about a summit, (rows, cols) each.
+
+    surface: that hides; bare: the ground that eyes stand on, eye_m over it; own: whether it is
+    the hill's own; wanted: which cells are asked. bend: c, per metre.
+    """
+
+    surface: Heights
+    bare: Heights
+    own: Flags
+    wanted: Flags
+    cell_m: float
+    bend: float
+    eye_m: float
+
+
+class Summit(NamedTuple):
+    """Where a summit is, in multiples of 1/4096 so that no cell falls between two octants."""
+
+    row: float
+    col: float
+    height_m: float
+
+
+class Octant(NamedTuple):
+    """How an octant is laid over a raster.
+
+    The cell v of line u, of `ahead` lines of `along` cells, is at
+    `first + u * to_line + v * to_cell` of the flat raster; the summit at u0, v0.
+    """
+
+    by_rows: bool
+    side: int
+    ahead: int
+    along: int
+    first: int
+    to_line: int
+    to_cell: int
+    u0: float
+    v0: float
+
+
+class Rays(NamedTuple):
+    """Rays that fan out: so many, the tangent of the first, and from each to the next."""
+
+    count: int
+    low: float
+    spread: float
 
 
 @njit(cache=True, nogil=True)
 def laid_over(
-    rows: int, cols: int, by_rows: bool, step: int, side: int
-) -> tuple[int, int, int, int, int]:
-    """Lines and cells of an octant; flat index of its first cell, and what a line and a cell add.
-
-    The cell v of line u is at `first + u * to_line + v * to_cell` of the flat raster.
-    """
+    shape: tuple[int, int], row: float, col: float, by_rows: bool, step: int, side: int
+) -> Octant:
+    """The octant in which lines are rows or columns, and both count up (1) or down (-1)."""
+    rows, cols = shape
+    down, right = (step, side) if by_rows else (side, step)
+    first = (0 if down > 0 else rows - 1) * cols + (0 if right > 0 else cols - 1)
+    y, x = row if down > 0 else rows - 1 - row, col if right > 0 else cols - 1 - col
     if by_rows:
-        first = (0 if step > 0 else rows - 1) * cols + (0 if side > 0 else cols - 1)
-        return rows, cols, first, step * cols, side
-    first = (0 if step > 0 else cols - 1) + (0 if side > 0 else rows - 1) * cols
-    return cols, rows, first, step, side * cols
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def push(us: Floats, zs: Floats, ray: int, size: int, u: float, z: float) -> int:
-    """Put a point on the upper hull of a ray, whose points recede; returns its new size."""
-    while size > 1:
-        u_last, z_last = us[size - 1, ray], zs[size - 1, ray]
-        rise = (z - z_last) * (u_last - us[size - 2, ray])
-        if rise < (z_last - zs[size - 2, ray]) * (u - u_last):
-            break
-        size -= 1
-    us[size, ray], zs[size, ray] = u, z
-    return size + 1
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def steepest(
-    us: Floats, zs: Floats, ray: int, size: int, eye_u: float, eye_z: float, way: float
-) -> float:
-    """Slope, per line, from an eye to the point of a hull that stands highest in view.
-
-    way: 1 where the hull lies on the far side of the summit, -1 where it lies before it. Along a
-    hull the slope rises to one maximum and falls again. -inf for an empty hull.
-    """
-    if size == 0:
-        return -math.inf
-    low, high = 0, size - 1
-    while low < high:
-        middle = (low + high) // 2
-        # second > first, as slopes, without dividing by the distances from the eye
-        first = (zs[middle, ray] - eye_z) * (eye_u + way * us[middle + 1, ray])
-        second = (zs[middle + 1, ray] - eye_z) * (eye_u + way * us[middle, ray])
-        if second > first:
-            low = middle + 1
-        else:
-            high = middle
-    slope: float = (zs[low, ray] - eye_z) / (eye_u + way * us[low, ray])
-    return slope
+        return Octant(True, side, rows, cols, first, step * cols, side, y, x)
+    return Octant(False, side, cols, rows, first, step, side * cols, x, y)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def seen_along(
-    hulls: Hulls, ray: int, tangent: float, u: float, eye: float, bend: float, cell_m: float
+    hulls: tuple[Hulls, Hulls, Hulls],
+    ray: int,
+    tangent: float,
+    u: float,
+    eye: float,
+    ground: Ground,
 ) -> tuple[float, float, float]:
     """True slopes from an eye over a ray: of other ground before and behind, of own ground behind.
 
     The last includes the summit; -inf where there is no such ground.
     """
-    front_u, front_z, fronts, other_u, other_z, others, own_u, own_z, owns = hulls
-    line_m = math.sqrt(1.0 + tangent * tangent) * cell_m
+    front, other, own = hulls
+    line_m = math.sqrt(1.0 + tangent * tangent) * ground.cell_m
     distance = u * line_m
-    sunk = eye - bend * distance * distance
-    shift = 2.0 * bend * distance
-    front = steepest(front_u, front_z, ray, fronts[ray], u, sunk, -1.0)
-    other = steepest(other_u, other_z, ray, others[ray], u, sunk, 1.0)
-    mine = steepest(own_u, own_z, ray, owns[ray], u, sunk, 1.0)
-    return front / line_m - shift, other / line_m - shift, mine / line_m - shift
+    sunk = eye - ground.bend * distance * distance
+    shift = 2.0 * ground.bend * distance
+    return (
+        steepest(front, ray, u, sunk, -1.0) / line_m - shift,
+        steepest(other, ray, u, sunk, 1.0) / line_m - shift,
+        steepest(own, ray, u, sunk, 1.0) / line_m - shift,
+    )
 
 
 @njit(cache=True, nogil=True)
@@ -125,43 +141,28 @@ def between(first: float, second: float, share: float) -> float:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def take_line(
-    ground: Heights,
-    own: Flags,
-    by_rows: bool,
-    step: int,
-    side: int,
-    line: int,
-    u: float,
-    v0: float,
-    low: float,
-    spread: float,
-    bend: float,
-    rays: int,
-    other_u: Floats,
-    other_z: Floats,
-    others: Counts,
-    own_u: Floats,
-    own_z: Floats,
-    owns: Counts,
+    ground: Ground, octant: Octant, line: int, rays: Rays, active: int, other: Hulls, mine: Hulls
 ) -> None:
-    """Let every ray take in what it crosses from the line before to this one, that included.
+    """Let rays take in what they cross from the line before to this one, that included.
 
-    Ground between two cells belongs to the nearer one; unknown ground (NaN) is passed over. The
-    hill's own ground is left out where its hull has no room.
+    active: how many rays, from the first. Ground between two cells belongs to the nearer one;
+    unknown ground (NaN) is passed over. The hill's own ground is left out where its hulls have no
+    room.
     """
-    rows, cols = ground.shape
-    heights, mine = ground.reshape(-1), own.reshape(-1)
-    _, along, origin, to_line, to_cell = laid_over(rows, cols, by_rows, step, side)
-    here = origin + line * to_line
-    there = here - (to_line if line > 0 else 0)
-    wants_own = own_u.size > 0
+    heights, own = ground.surface.reshape(-1), ground.own.reshape(-1)
+    v0, last, to_cell = octant.v0, octant.along - 1, octant.to_cell
+    here = octant.first + line * octant.to_line
+    there = here - (octant.to_line if line > 0 else 0)
+    wants_own = mine.us.size > 0
+    bend = ground.bend * ground.cell_m * ground.cell_m
+    u = line - octant.u0
     u_before = max(u - 1.0, 0.0)
-    for ray in range(rays):
-        t = low + ray * spread
+    for ray in range(active):
+        t = rays.low + ray * rays.spread
         v = v0 + t * u
         cell = math.floor(v)
         fall = bend * (1.0 + t * t)
-        inside = min(max(cell, 0), along - 1) * to_cell
+        inside = min(max(cell, 0), last) * to_cell
         near = here + inside
         if cell > v0 + t * u_before and cell < v:
             u_cross = (cell - v0) / t
@@ -169,75 +170,62 @@ def take_line(
             share = u - u_cross
             z = heights[near] + share * (heights[back] - heights[near]) - fall * u_cross * u_cross
             if not math.isnan(z):
-                if not mine[back if share > 0.5 else near]:
-                    others[ray] = push(other_u, other_z, ray, others[ray], u_cross, z)
+                if not own[back if share > 0.5 else near]:
+                    push(other, ray, u_cross, z)
                 elif wants_own:
-                    owns[ray] = push(own_u, own_z, ray, owns[ray], u_cross, z)
-        far = here + min(max(cell + 1, 0), along - 1) * to_cell
+                    push(mine, ray, u_cross, z)
+        far = here + min(max(cell + 1, 0), last) * to_cell
         share = v - cell
         z = float(heights[near])
         if share > 0.0:
             z += share * (heights[far] - heights[near])
         z -= fall * u * u
         if not math.isnan(z):
-            if not mine[far if share > 0.5 else near]:
-                others[ray] = push(other_u, other_z, ray, others[ray], u, z)
+            if not own[far if share > 0.5 else near]:
+                push(other, ray, u, z)
             elif wants_own:
-                owns[ray] = push(own_u, own_z, ray, owns[ray], u, z)
+                push(mine, ray, u, z)
 
 
 @njit(cache=True, nogil=True)
-def cells_of(
-    u: float, v0: float, along: int, by_rows: bool, side: int, chunk: int
-) -> tuple[int, int]:
+def cells_of(octant: Octant, u: float, chunk: int) -> tuple[int, int]:
     """First cell and end of those of a line that a part decides; together each exactly once."""
+    v0 = octant.v0
     first = math.ceil(v0 + chunk / CHUNKS * u)
     last = math.ceil(v0 + (chunk + 1) / CHUNKS * u)
-    if chunk == 0 and side < 0:  # the axis belongs to the other octant
+    if chunk == 0 and octant.side < 0:  # the axis belongs to the other octant
         first = math.floor(v0) + 1
-    if chunk == CHUNKS - 1 and not by_rows:  # the diagonal belongs to this one
+    if chunk == CHUNKS - 1 and not octant.by_rows:  # the diagonal belongs to this one
         last = math.floor(v0 + u) + 1
     first = max(first, 0)
-    return first, max(first, min(last, along))
+    return first, max(first, min(last, octant.along))
 
 
 @njit(cache=True, nogil=True)
-def last_wanted(
-    wanted: Flags, by_rows: bool, step: int, side: int, u0: float, v0: float, chunk: int
-) -> int:
+def last_wanted(wanted: Flags, octant: Octant, chunk: int) -> int:
     """The farthest line of a part on which a cell is wanted; -1 where none is."""
-    rows, cols = wanted.shape
-    ahead, along, origin, to_line, to_cell = laid_over(rows, cols, by_rows, step, side)
     flat = wanted.reshape(-1)
-    for line in range(ahead - 1, math.floor(u0), -1):
-        first, last = cells_of(line - u0, v0, along, by_rows, side, chunk)
+    for line in range(octant.ahead - 1, math.floor(octant.u0), -1):
+        first, last = cells_of(octant, line - octant.u0, chunk)
         for v in range(first, last):
-            if flat[origin + line * to_line + v * to_cell]:
+            if flat[octant.first + line * octant.to_line + v * octant.to_cell]:
                 return line
     return -1
 
 
 @njit(cache=True, nogil=True)
-def rays_within(u: float, room: float, low: float, spread: float, rays: int) -> int:
+def rays_within(u: float, room: float, rays: Rays) -> int:
     """How many rays, of those that fan out, still run inside the raster at a line."""
-    if low * u > room:
+    if rays.low * u > room:
         return 0
-    return min(rays, int((room / u - low) / spread) + 2)
+    return min(rays.count, int((room / u - rays.low) / rays.spread) + 2)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def fan_part(
     part: int,
-    ground: Heights,
-    bare: Heights,
-    own: Flags,
-    wanted: Flags,
-    row: float,
-    col: float,
-    height: float,
-    cell_m: float,
-    bend: float,
-    eye_m: float,
+    ground: Ground,
+    summit: Summit,
     density: float,
     on_skyline: Flags,
     stature: Heights,
@@ -246,86 +234,65 @@ def fan_part(
     """Decide the wanted cells of one part of one octant: on the skyline or not, and degrees.
 
     First the part opposite is walked for what lies behind, then this one outwards. part: 0 to
-    PARTS - 1. ground: the surface that hides; bare: the ground that eyes stand on. row, col: of
-    the summit, in multiples of 1/4096, so that no cell falls between two octants; height: of it,
-    metres. bend: c, per metre; density: rays a cell at the far end. `stature` and `isolation`,
-    degrees over other ground before and behind, are left as they are where there is none.
+    PARTS - 1. density: rays a cell at the far end. `stature` and `isolation`, degrees over other
+    ground before and behind, are left as they are where there is none.
     """
     octant, turn = part % 8, part // 8
     # near and far tangents shared out between the two halves of the range
     chunk = 2 * turn if turn < CHUNKS // 2 else 2 * turn - CHUNKS + 1
-    rows, cols = ground.shape
+    shape, row, col, height = ground.surface.shape, summit.row, summit.col, summit.height_m
     by_rows, step, side = octant & 1 == 1, 1 - (octant & 2), 1 - (octant & 4) // 2
-    ahead, along, origin, to_line, to_cell = laid_over(rows, cols, by_rows, step, side)
-    u0, v0 = (row, col) if by_rows else (col, row)
-    u0, v0 = u0 if step > 0 else ahead - 1 - u0, v0 if side > 0 else along - 1 - v0
-    end = last_wanted(wanted, by_rows, step, side, u0, v0, chunk)
+    ahead = laid_over(shape, row, col, by_rows, step, side)
+    back = laid_over(shape, row, col, by_rows, -step, -side)
+    end = last_wanted(ground.wanted, ahead, chunk)
     if end < 0:
         return
     low, high = chunk / CHUNKS, (chunk + 1) / CHUNKS
-    back_u0, back_v0 = ahead - 1 - u0, along - 1 - v0
-    farthest = max(end - u0, ahead - 1 - back_u0)
-    rays = max(math.ceil((high - low) * farthest * density), LEAST_RAYS) + 1
-    spread = (high - low) / (rays - 1)
-    room = max(back_v0, 0.0)
+    farthest = max(end - ahead.u0, ahead.ahead - 1 - back.u0)
+    count = max(math.ceil((high - low) * farthest * density), LEAST_RAYS) + 1
+    rays = Rays(count, low, (high - low) / (count - 1))
 
-    # a ray crosses at most one line of either kind with each step; hulls are short, and those of
-    # neighbouring rays lie side by side so that all their heads stay in the cache
-    behind = 2 * (ahead - math.floor(back_u0)) + 2
-    other_u, other_z = np.empty((behind, rays)), np.empty((behind, rays))
-    own_u, own_z = np.empty((behind, rays)), np.empty((behind, rays))
-    others, owns = np.zeros(rays, dtype=np.int64), np.ones(rays, dtype=np.int64)
-    own_u[0, :], own_z[0, :] = 0.0, height
-    curve = bend * cell_m * cell_m
-    for line in range(max(math.floor(back_u0) + 1, 0), ahead):
-        u = line - back_u0
-        active = rays_within(u, max(v0, 0.0), low, spread, rays)
+    # a ray crosses at most one line of either kind with each step
+    points = 2 * (ahead.ahead - math.floor(back.u0)) + 2
+    other, own = no_hulls(points, count), no_hulls(points, count)
+    own.us[0, :], own.zs[0, :], own.sizes[:] = 0.0, height, 1
+    for line in range(max(math.floor(back.u0) + 1, 0), ahead.ahead):
+        active = rays_within(line - back.u0, max(ahead.v0, 0.0), rays)
         if active == 0:
             break
-        take_line(
-            ground, own, by_rows, -step, -side, line, u, back_v0, low, spread, curve, active,
-            other_u, other_z, others, own_u, own_z, owns,
-        )  # fmt: skip
+        take_line(ground, back, line, rays, active, other, own)
 
-    before = 2 * (end - math.floor(u0)) + 2
-    front_u, front_z = np.empty((before, rays)), np.empty((before, rays))
-    fronts = np.zeros(rays, dtype=np.int64)
-    flat_bare, flat_wanted, flat_on_skyline = (
-        bare.reshape(-1),
-        wanted.reshape(-1),
-        on_skyline.reshape(-1),
-    )
+    front = no_hulls(2 * (end - math.floor(ahead.u0)) + 2, count)
+    nothing = no_hulls(0, 0)
+    bare, wanted = ground.bare.reshape(-1), ground.wanted.reshape(-1)
+    flat_on_skyline = on_skyline.reshape(-1)
     flat_stature, flat_isolation = stature.reshape(-1), isolation.reshape(-1)
-    nothing, none = np.empty((0, 0)), np.empty(0, dtype=np.int64)
-    for line in range(max(math.floor(u0) + 1, 0), end + 1):
-        u = line - u0
-        first, last = cells_of(u, v0, along, by_rows, side, chunk)
+    for line in range(max(math.floor(ahead.u0) + 1, 0), end + 1):
+        u = line - ahead.u0
+        first, last = cells_of(ahead, u, chunk)
         for v in range(first, last):
-            at = origin + line * to_line + v * to_cell
-            if not flat_wanted[at]:
+            at = ahead.first + line * ahead.to_line + v * ahead.to_cell
+            if not wanted[at]:
                 continue
-            eye = float(flat_bare[at]) + eye_m
-            t = (v - v0) / u
-            place = min(max((t - low) / spread, 0.0), rays - 1.0)
-            ray = min(int(place), rays - 2)
+            eye = float(bare[at]) + ground.eye_m
+            t = (v - ahead.v0) / u
+            place = min(max((t - low) / rays.spread, 0.0), count - 1.0)
+            ray = min(int(place), count - 2)
             share = place - ray
-            hulls = (front_u, front_z, fronts, other_u, other_z, others, own_u, own_z, owns)
-            first_ray = seen_along(hulls, ray, low + ray * spread, u, eye, bend, cell_m)
-            second_ray = seen_along(hulls, ray + 1, low + (ray + 1) * spread, u, eye, bend, cell_m)
-            distance = u * math.sqrt(1.0 + t * t) * cell_m
-            top = (height - eye) / distance - bend * distance
-            front = between(first_ray[0], second_ray[0], share)
-            back = between(first_ray[1], second_ray[1], share)
+            hulls = front, other, own
+            first_ray = seen_along(hulls, ray, low + ray * rays.spread, u, eye, ground)
+            second_ray = seen_along(hulls, ray + 1, low + (ray + 1) * rays.spread, u, eye, ground)
+            distance = u * math.sqrt(1.0 + t * t) * ground.cell_m
+            top = (height - eye) / distance - ground.bend * distance
+            before = between(first_ray[0], second_ray[0], share)
+            behind = between(first_ray[1], second_ray[1], share)
             mine = between(first_ray[2], second_ray[2], share)
-            flat_on_skyline[at] = back <= max(top, mine)
-            if front > -math.inf:
-                flat_stature[at] = math.degrees(math.atan(top) - math.atan(front))
-            if back > -math.inf:
-                flat_isolation[at] = math.degrees(math.atan(top) - math.atan(back))
-        active = rays_within(u, room, low, spread, rays)
+            flat_on_skyline[at] = behind <= max(top, mine)
+            if before > -math.inf:
+                flat_stature[at] = math.degrees(math.atan(top) - math.atan(before))
+            if behind > -math.inf:
+                flat_isolation[at] = math.degrees(math.atan(top) - math.atan(behind))
+        active = rays_within(u, max(back.v0, 0.0), rays)
         if active == 0:
             break
-        take_line(
-            ground, own, by_rows, step, side, line, u, v0, low, spread, curve, active,
-            front_u, front_z, fronts, nothing, nothing, none,
-        )  # fmt: skip
+        take_line(ground, ahead, line, rays, active, front, nothing)

@@ -1,7 +1,7 @@
 """The year atlas: for every cell of a raster, when in a year the sun passes behind a hill.
 
 Each cell is one closed formula and two looks along the line through the summit, so a year costs
-no more than a day (see `_atlas_kernels` and `_year_kernels`). What the atlas promises of a cell is
+no more than a day (see `_fan_kernels` and `_days_kernels`). What the atlas promises of a cell is
 that it sees the summit, that no higher ground stands behind it, and that the sun's upper edge
 passes the summit's altitude within the tolerance of it. Whether the sun was up before, over lower
 ground beside the hill, takes a whole skyline: `confirm` says so for chosen cells.
@@ -31,7 +31,7 @@ from terrain.sight.left_out import LeftOut, Margins
 from terrain.sight.viewshed import viewshed
 from terrain.sun.clock import local_zone
 from terrain.view.scene import Scene
-from terrain.year._fan_kernels import PARTS, fan_part
+from terrain.year._fan_kernels import PARTS, Ground, Summit, fan_part
 from terrain.year.days import days_behind
 from terrain.year.tables import sun_year
 
@@ -337,18 +337,20 @@ def _before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, 
     )
     on_skyline = np.zeros(dem.shape, dtype=bool)
     stature, isolation = (np.full(dem.shape, np.nan, dtype=np.float32) for _ in range(2))
-    surface, ground, bend = (
-        kernel_heights(scene.seen),
-        kernel_heights(dem),
-        bend_per_m(scene.refraction),
+    ground = Ground(
+        surface=kernel_heights(scene.seen),
+        bare=kernel_heights(dem),
+        own=scene.own_ground,
+        wanted=sees,
+        cell_m=dem.cell_m,
+        bend=bend_per_m(scene.refraction),
+        eye_m=eye_m,
     )
+    summit = Summit(row, col, hill.height_m)
 
     def fan(first: int, end: int) -> None:
         for part in range(first, end):
-            fan_part(
-                part, surface, ground, scene.own_ground, sees, row, col, hill.height_m,
-                dem.cell_m, bend, eye_m, RAYS_PER_CELL, on_skyline, stature, isolation,
-            )  # fmt: skip
+            fan_part(part, ground, summit, RAYS_PER_CELL, on_skyline, stature, isolation)
 
     share_out(PARTS, fan)
     return on_skyline, stature, isolation

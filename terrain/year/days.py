@@ -14,16 +14,16 @@ from terrain.ground.grid import Grid
 from terrain.sight.eye import bend_per_m, kernel_heights
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
 from terrain.view.scene import Scene
-from terrain.year._days_kernels import days_of_year
+from terrain.year._days_kernels import Asked, EvenTable, Year, days_of_year
 from terrain.year.tables import SunYear
 
 __all__ = ["days_behind"]
 
 LATTICE_CELLS: Final = 64
 
-_AIR_DEG = (-6.0, 0.02)
-_PRESSURE_M = (-1000.0, 100.0)
-_FORMULA_HPA = 1010.0  # of the air that `refraction_deg` stands for unless told otherwise
+_AIR_DEG: Final = (-6.0, 0.02)
+_DENSITY_M: Final = (-1000.0, 100.0)
+_FORMULA_HPA: Final = 1010.0  # of the air that `refraction_deg` stands for unless told otherwise
 
 Floats = NDArray[np.float64]
 Heights = NDArray[np.float32]
@@ -47,24 +47,40 @@ def days_behind(
     """
     dem, hill = scene.dem, scene.hill
     row, col = (float(place) for place in dem.grid.rowcol(hill.lon_deg, hill.lat_deg))
-    air_deg = np.arange(_AIR_DEG[0], 90.0 + _AIR_DEG[1] / 2.0, _AIR_DEG[1])
-    pressure_m = np.arange(_PRESSURE_M[0], 11_001.0, _PRESSURE_M[1])
-    air = np.radians(refraction_deg(np.minimum(air_deg, 90.0)))
-    air_first, air_step = (math.radians(degrees) for degrees in _AIR_DEG)
-    pressure = standard_pressure_hpa(pressure_m) / _FORMULA_HPA
+    asked = Asked(
+        row=row,
+        col=col,
+        height_m=hill.height_m,
+        eye_m=eye_m,
+        tolerance=tolerance,
+        evening=evening,
+        cell_m=dem.cell_m,
+        bend=bend_per_m(scene.refraction),
+    )
     found = np.empty((7, *dem.shape), dtype=np.float32)
-    heights, bend = kernel_heights(dem), bend_per_m(scene.refraction)
-    lattice = _lattice(dem.grid, row, col)
+    heights, lattice, year = kernel_heights(dem), _lattice(dem.grid, row, col), _year(tables)
     share_out(
         dem.shape[0],
         lambda first, end: days_of_year(
-            first, end, heights, sees, on_skyline, row, col, hill.height_m, dem.cell_m, bend,
-            eye_m, lattice, LATTICE_CELLS, tolerance, evening,
-            air, air_first, air_step, pressure, _PRESSURE_M[0], _PRESSURE_M[1],
-            tables.bounds, tables.north, tables.south, tables.clock, found,
+            first, end, heights, sees, on_skyline, asked, lattice, LATTICE_CELLS, year, found
         ),
-    )  # fmt: skip
+    )
     return found
+
+
+def _year(tables: SunYear) -> Year:
+    """The tables as the kernel takes them, and those of the air."""
+    air_deg = np.arange(_AIR_DEG[0], 90.0 + _AIR_DEG[1] / 2.0, _AIR_DEG[1])
+    lift = np.radians(refraction_deg(np.minimum(air_deg, 90.0)))
+    density = standard_pressure_hpa(np.arange(_DENSITY_M[0], 11_001.0, _DENSITY_M[1]))
+    return Year(
+        bounds=tables.bounds,
+        north=tables.north,
+        south=tables.south,
+        clock=tables.clock,
+        lift=EvenTable(lift, math.radians(_AIR_DEG[0]), math.radians(_AIR_DEG[1])),
+        density=EvenTable(density / _FORMULA_HPA, *_DENSITY_M),
+    )
 
 
 def _lattice(grid: Grid, row: float, col: float) -> Floats:
@@ -74,8 +90,8 @@ def _lattice(grid: Grid, row: float, col: float) -> Floats:
     that of the straight line to it on the grid, radians; and how much longer than that line the
     geodesic is.
     """
-    nodes = [np.arange(max(-(-(size - 1) // LATTICE_CELLS), 1) + 1) * float(LATTICE_CELLS)
-             for size in grid.shape]  # fmt: skip
+    spans = (max(math.ceil((size - 1) / LATTICE_CELLS), 1) for size in grid.shape)
+    nodes = [np.arange(span + 1) * float(LATTICE_CELLS) for span in spans]
     at_row, at_col = np.meshgrid(*nodes, indexing="ij")
     lon, lat = grid.lonlat(at_row, at_col)
     # at the summit itself there is no direction to it: take that from the next cell
