@@ -12,14 +12,15 @@ Each looks along its own rays to points of the disc::
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
-from terrain.light._sweep_kernels import among, node_share
+from terrain.light._sweep_kernels import FirstLight, Relief, among, node_share
 
-__all__ = ["SIDE", "block_tops", "by_rays"]
+__all__ = ["SIDE", "SkyAtNodes", "block_tops", "by_rays"]
 
 Heights = NDArray[np.float32]
 Floats = NDArray[np.float64]
@@ -35,6 +36,31 @@ UPON = np.sqrt(1.0 - ASIDE**2)  # and over the centre
 STRIDE = math.tan(math.radians(2.5))  # for each so much over the limb, one moment is passed over
 MOST_PASSED = 5
 STEEP = math.tan(math.radians(1.2))  # ground this far over the limb hides its sides as well
+
+
+class SunAt(NamedTuple):
+    """The sun over a cell: its direction on the grid, tangents of the altitudes of its parts."""
+
+    north: float
+    east: float
+    centre: float
+    limb: float
+
+
+class SkyAtNodes(NamedTuple):
+    """The sun at nodes that are spread evenly over the raster.
+
+    times: (moments,) seconds. since: (nodes, nodes), up to when each is known to be in the shade.
+    tables: (moments, 6, nodes, nodes), north, east, and the tangents of the centre and of the
+    limb, each at the lowest height and at the highest. turn: convergence, degrees. half: degrees
+    from the centre of the disc to its limb.
+    """
+
+    times: Floats
+    since: Floats
+    tables: Floats
+    turn: Floats
+    half: float
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -62,18 +88,15 @@ def between(low: float, high: float, share: float) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def laid_over(values: Heights, by_rows: bool, line: int, cell: int) -> float:
+    """What is in a cell of a line, lines being rows or columns; of the same precision."""
+    value: float = values[line, cell] if by_rows else values[cell, line]
+    return value
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def look(
-    heights: Heights,
-    tops: Heights,
-    row: int,
-    col: int,
-    north: float,
-    east: float,
-    tangent: float,
-    cell_m: float,
-    bend: float,
-    highest: float,
-    whole: bool,
+    relief: Relief, row: int, col: int, north: float, east: float, tangent: float, whole: bool
 ) -> tuple[float, float, bool]:
     """What stands over a ray from a cell's centre: tangent over the ray, and cells to it.
 
@@ -82,6 +105,8 @@ def look(
     highest, over the ray or under it. The flag says whether the raster goes on in that direction
     at all.
     """
+    heights, tops, cell_m, bend = relief.heights, relief.tops, relief.cell_m, relief.bend
+    highest = relief.low_m + relief.span_m
     rows, cols = heights.shape
     ahead, aside = -north, east
     by_rows = abs(ahead) >= abs(aside)
@@ -110,23 +135,18 @@ def look(
         low, high = max(floor, 0), min(floor + 1, across - 1)
         if rises and k >= PLAIN and not whole:
             block_line, block_cell = line >> SHIFT, low >> SHIFT
-            top = tops[block_line, block_cell] if by_rows else tops[block_cell, block_line]
-            if top < ray:
-                out = (
-                    (((block_line + 1) << SHIFT) - line)
-                    if step > 0
-                    else (line - (block_line << SHIFT) + 1)
-                )
+            if laid_over(tops, by_rows, block_line, block_cell) < ray:
+                ahead_0 = (block_line << SHIFT) - line
+                out = ahead_0 + SIDE if step > 0 else 1 - ahead_0
                 if slant > 0.0:
                     out = min(out, math.ceil((((block_cell + 1) << SHIFT) - cell) / slant))
                 elif slant < 0.0:
                     out = min(out, math.floor((cell - (block_cell << SHIFT)) / -slant) + 1)
                 k += max(out, 1)
                 continue
-        if by_rows:
-            ground = between(heights[line, low], heights[line, high], cell - floor)
-        else:
-            ground = between(heights[low, line], heights[high, line], cell - floor)
+        z_low = laid_over(heights, by_rows, line, low)
+        z_high = laid_over(heights, by_rows, line, high)
+        ground = between(z_low, z_high, cell - floor)
         over = (ground - ray) / (k * stretch * cell_m)
         if over > best:
             best, best_at = over, k * stretch
@@ -137,14 +157,9 @@ def look(
             if at > k - 1 and at < k and at > 0.0:
                 line_0, cell_0 = from_line + step * (k - 1), from_cell + side * steps
                 if 0 <= cell_0 < across:
-                    if by_rows:
-                        ground = between(
-                            heights[line_0, cell_0], heights[line, cell_0], at - (k - 1)
-                        )
-                    else:
-                        ground = between(
-                            heights[cell_0, line_0], heights[cell_0, line], at - (k - 1)
-                        )
+                    z_low = laid_over(heights, by_rows, line_0, cell_0)
+                    z_high = laid_over(heights, by_rows, line, cell_0)
+                    ground = between(z_low, z_high, at - (k - 1))
                     ray = eye + at * (rise + curve * at)
                     over = (ground - ray) / (at * stretch * cell_m)
                     if over > best:
@@ -157,22 +172,13 @@ def look(
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def touched(
-    heights: Heights,
-    tops: Heights,
-    row: int,
-    col: int,
-    sun: tuple[float, float, float, float],
-    half: float,
-    cell_m: float,
-    bend: float,
-    highest: float,
+    relief: Relief, row: int, col: int, sun: SunAt, half: float
 ) -> tuple[float, float, bool]:
     """What stands over the part of the rim that decides, that part, and the flag of `look`.
 
-    sun: north and east on the grid, tangents of the altitudes of centre and limb; half: radians.
-    The tangent over the ray there is 0 or less where the disc is clear: one clear point will do
-    for a limb above the centre, and all must be clear for one below. The part is given in
-    semi-diameters aside.
+    half: of the disc, radians. The tangent over the ray there is 0 or less where the disc is
+    clear: one clear point will do for a limb above the centre, and all must be clear for one
+    below. The part is given in semi-diameters aside.
     """
     north, east, centre, limb = sun
     any_will_do = limb >= centre
@@ -182,50 +188,32 @@ def touched(
         aside = ASIDE[point]
         # the disc is so small that an arc is its sine and its tangent
         turn, shrunk = wide * aside, 1.0 - 0.5 * (wide * aside) ** 2
-        over, _, goes_on = look(
-            heights,
-            tops,
-            row,
-            col,
-            north * shrunk - east * turn,
-            east * shrunk + north * turn,
-            centre + (limb - centre) * UPON[point],
-            cell_m,
-            bend,
-            highest,
-            False,
-        )
+        part_north, part_east = north * shrunk - east * turn, east * shrunk + north * turn
+        tangent = centre + (limb - centre) * UPON[point]
+        over, _, goes_on = look(relief, row, col, part_north, part_east, tangent, False)
         if (over <= 0.0) == any_will_do or over > STEEP:
             break
     return over, aside, goes_on
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def sun_from(
-    sky: Floats, row: int, down: float, col: int, along: float, share: float
-) -> tuple[float, float, float, float]:
-    """The sun over a cell, as `touched` takes it, from its tables at the nodes.
-
-    sky: (6, nodes, nodes), north, east, and the tangents of the centre and of the limb, each at
-    the lowest height and at the highest; share: of the highest.
-    """
+def sun_from(sky: Floats, row: int, down: float, col: int, along: float, share: float) -> SunAt:
+    """The sun over a cell from its tables at the nodes at one moment; share: of the highest."""
     north, east = among(sky[0], row, down, col, along), among(sky[1], row, down, col, along)
     low, high = among(sky[2], row, down, col, along), among(sky[3], row, down, col, along)
     centre = low + share * (high - low)
     low, high = among(sky[4], row, down, col, along), among(sky[5], row, down, col, along)
-    return north, east, centre, low + share * (high - low)
+    return SunAt(north, east, centre, low + share * (high - low))
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def mixed(
-    first: tuple[float, float, float, float], second: tuple[float, float, float, float], part: float
-) -> tuple[float, float, float, float]:
+def mixed(first: SunAt, second: SunAt, part: float) -> SunAt:
     """The sun between two moments."""
-    return (
-        first[0] + part * (second[0] - first[0]),
-        first[1] + part * (second[1] - first[1]),
-        first[2] + part * (second[2] - first[2]),
-        first[3] + part * (second[3] - first[3]),
+    return SunAt(
+        first.north + part * (second.north - first.north),
+        first.east + part * (second.east - first.east),
+        first.centre + part * (second.centre - first.centre),
+        first.limb + part * (second.limb - first.limb),
     )
 
 
@@ -233,56 +221,41 @@ def mixed(
 def by_rays(
     first_cell: int,
     end_cell: int,
-    heights: Heights,
-    tops: Heights,
+    relief: Relief,
     cells: Wholes,
-    times: Floats,
-    since: Floats,
-    sky: Floats,
-    turn: Floats,
-    half: float,
-    cell_m: float,
-    bend: float,
-    low_m: float,
-    span_m: float,
-    arrives: Heights,
-    azimuth: Heights,
-    altitude: Heights,
-    distance: Heights,
+    sky: SkyAtNodes,
+    light: FirstLight,
 ) -> None:
     """First light of the cells (flat indices) that wait, by rays to points of the disc.
 
-    first_cell, end_cell: of the cells, those that are looked at.
-    times: (moments,). since: (nodes, nodes), up to when each is known to be in the shade. sky:
-    (moments, 6, nodes, nodes), see `sun_from`. turn: convergence at the nodes, degrees. half:
-    degrees from the centre of the disc to its limb. The sun is looked for at every moment, and
-    from the moment before on by halving.
+    first_cell, end_cell: of the cells, those that are looked at. The sun is looked for at every
+    moment, and from the moment before on by halving.
     """
+    heights, times = relief.heights, sky.times
+    arrives, azimuth, altitude, distance = light
     rows, cols = heights.shape
-    nodes = turn.shape[0]
-    highest, radius = low_m + span_m, math.radians(half)
+    nodes = sky.turn.shape[0]
+    radius = math.radians(sky.half)
     for index in range(first_cell, end_cell):
         row, col = cells[index] // cols, cells[index] % cols
         at_row, down = node_share(row, rows, nodes)
         at_col, along = node_share(col, cols, nodes)
-        high = max(0.0, heights[row, col] - low_m)
-        share, dip = high / span_m, -2.0 * math.sqrt(high * bend)
-        shaded = among(since, at_row, down, at_col, along)
+        high = max(0.0, heights[row, col] - relief.low_m)
+        share, dip = high / relief.span_m, -2.0 * math.sqrt(high * relief.bend)
+        shaded = among(sky.since, at_row, down, at_col, along)
         first = 1
         while first < times.size and times[first] <= shaded:
             first += 1
         if first >= times.size:
             continue
         last, moment = first - 1, first
-        sun = sun_from(sky[last], at_row, down, at_col, along, share)
+        sun = sun_from(sky.tables[last], at_row, down, at_col, along, share)
         before, is_lit, aside, goes_on = sun, False, 0.0, True
         while moment < times.size:
-            before, sun = sun, sun_from(sky[moment], at_row, down, at_col, along, share)
+            before, sun = sun, sun_from(sky.tables[moment], at_row, down, at_col, along, share)
             over = STEEP
-            if sun[3] > dip:
-                over, aside, goes_on = touched(
-                    heights, tops, row, col, sun, radius, cell_m, bend, highest
-                )
+            if sun.limb > dip:
+                over, aside, goes_on = touched(relief, row, col, sun, radius)
             if over <= 0.0:
                 is_lit = True
                 break
@@ -295,18 +268,19 @@ def by_rays(
         for _ in range(HALVINGS):
             part = 0.5 * (hidden + shown)
             middle = mixed(before, sun, part)
-            over, at, on = touched(heights, tops, row, col, middle, radius, cell_m, bend, highest)
-            if over <= 0.0 and middle[3] > dip:
+            over, at, on = touched(relief, row, col, middle, radius)
+            if over <= 0.0 and middle.limb > dip:
                 shown = part
             else:
                 hidden = part
-            if (over <= 0.0) == (sun[3] >= sun[2]):
+            if (over <= 0.0) == (sun.limb >= sun.centre):
                 aside, goes_on = at, on
         shown = 0.5 * (hidden + shown)
         north, east, centre, limb = mixed(before, sun, shown)
         wide = radius * math.sqrt(1.0 + centre * centre) * aside
         turned = math.atan2(east, north) + wide
-        azimuth[row, col] = math.degrees(turned) % 360.0 + among(turn, at_row, down, at_col, along)
+        own_turn = among(sky.turn, at_row, down, at_col, along)
+        azimuth[row, col] = math.degrees(turned) % 360.0 + own_turn
         if not goes_on:
             arrives[row, col] = math.inf
             continue
@@ -315,7 +289,5 @@ def by_rays(
         altitude[row, col] = math.degrees(math.atan(tangent))
         if distance.size > 0:
             north, east = math.cos(turned), math.sin(turned)
-            _, far, _ = look(
-                heights, tops, row, col, north, east, tangent, cell_m, bend, highest, True
-            )
-            distance[row, col] = far * cell_m
+            _, far, _ = look(relief, row, col, north, east, tangent, True)
+            distance[row, col] = far * relief.cell_m

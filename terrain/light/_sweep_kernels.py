@@ -8,16 +8,85 @@ in tables, (nodes, nodes) spread evenly over it.
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
 
-__all__ = ["among", "by_sweeps", "hills_behind", "node_share", "summit_offsets"]
+__all__ = [
+    "FirstLight",
+    "Relief",
+    "SunBetween",
+    "Sweep",
+    "among",
+    "by_sweeps",
+    "hills_behind",
+    "node_share",
+    "summit_offsets",
+]
 
 Heights = NDArray[np.float32]
 Floats = NDArray[np.float64]
+
+
+class Relief(NamedTuple):
+    """Ground as light falls on it: heights, the highest of blocks of them, and what they span.
+
+    low_m: of the lowest; span_m: how far the highest stands over it. bend: of a line of sight,
+    its drop over the square of the distance.
+    """
+
+    heights: Heights
+    tops: Heights
+    cell_m: float
+    bend: float
+    low_m: float
+    span_m: float
+
+
+class FirstLight(NamedTuple):
+    """The first sun on every cell, (rows, cols) float32, NaN where there is none or no answer.
+
+    arrives_s: seconds of the day; -inf where the disc is up when the lowest sun of the day is.
+    azimuth_deg: from true north, of the point where it comes over; known as well where only
+    unknown ground lies that way. altitude_deg: of that point. distance_m: to it, or no cells.
+    """
+
+    arrives_s: Heights
+    azimuth_deg: Heights
+    altitude_deg: Heights
+    distance_m: Heights
+
+
+class Sweep(NamedTuple):
+    """A sweep of horizons along one azimuth, and the sun when it stands there.
+
+    azimuth, horizon: degrees; distance_m: of the horizon, or no cells. limb: (2, nodes, nodes),
+    its altitude at the lowest ground and `span_m` higher. time_s: (nodes, nodes).
+    """
+
+    azimuth: float
+    horizon: Heights
+    distance_m: Heights
+    limb: Floats
+    time_s: Floats
+
+
+class SunBetween(NamedTuple):
+    """The sun between two sweeps.
+
+    level: cosine of its altitude; swell: limb less centre, half: semi-diameter, degrees. turn:
+    (nodes, nodes), true azimuth less that of the sweep. up_at_start: the first of the two sweeps
+    is where the day's search begins, and the limb can be up there already.
+    """
+
+    level: float
+    swell: float
+    half: float
+    turn: Floats
+    up_at_start: bool
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -61,39 +130,23 @@ def lifted(rise: float, swell: float, half: float, aslant: float) -> float:
 def by_sweeps(
     first_row: int,
     end_row: int,
-    heights: Heights,
-    before: Heights,
-    after: Heights,
-    distance_before: Heights,
-    distance_after: Heights,
-    limb_before: Floats,
-    limb_after: Floats,
-    time_before: Floats,
-    time_after: Floats,
-    turn: Floats,
-    sun: Floats,
-    low_m: float,
-    span_m: float,
-    bend: float,
-    is_first: bool,
-    arrives: Heights,
-    azimuth: Heights,
-    altitude: Heights,
-    distance: Heights,
+    relief: Relief,
+    earlier: Sweep,
+    later: Sweep,
+    sun: SunBetween,
+    light: FirstLight,
 ) -> int:
     """Mark the cells of some rows that the limb reaches between two sweeps; how many still wait.
 
-    before, after: horizons, degrees. limb_before, limb_after: (2, nodes, nodes), altitude of the
-    limb at the lowest ground and `span_m` higher. time_*: (nodes, nodes) seconds. turn: true
-    azimuth at the nodes less that of the sweep. sun: azimuths of both sweeps, cosine of the
-    altitude, limb less centre, semi-diameter. A cell waits while `arrives` is NaN; +inf stands
-    for light over unknown ground, -inf for cells that are lit when the first sweep is made.
+    A cell waits while `arrives_s` is NaN; +inf stands for light over unknown ground, -inf for
+    cells that are lit when the first sweep is made.
     """
+    heights, before, after = relief.heights, earlier.horizon, later.horizon
+    arrives, azimuth, altitude, distance = light
+    level, swell, half, turn, up_at_start = sun
     rows, cols = heights.shape
     nodes = turn.shape[0]
-    sweep_from, sweep_to = sun[0], sun[1]
-    level, swell, half = sun[2], sun[3], sun[4]
-    wide = (sweep_to - sweep_from) * level
+    wide = (later.azimuth - earlier.azimuth) * level
     most = abs(swell) / half
     count = 0
     for row in range(first_row, end_row):
@@ -101,14 +154,14 @@ def by_sweeps(
         for at_col in range(nodes - 1):
             west = (2 * cols * at_col + nodes - 2) // (2 * (nodes - 1))
             east = (2 * cols * (at_col + 1) + nodes - 2) // (2 * (nodes - 1))
-            low_0, low_0_step = along_row(limb_before[0], at_row, down, at_col, cols)
-            high_0, high_0_step = along_row(limb_before[1], at_row, down, at_col, cols)
-            low_1, low_1_step = along_row(limb_after[0], at_row, down, at_col, cols)
-            high_1, high_1_step = along_row(limb_after[1], at_row, down, at_col, cols)
+            low_0, low_0_step = along_row(earlier.limb[0], at_row, down, at_col, cols)
+            high_0, high_0_step = along_row(earlier.limb[1], at_row, down, at_col, cols)
+            low_1, low_1_step = along_row(later.limb[0], at_row, down, at_col, cols)
+            high_1, high_1_step = along_row(later.limb[1], at_row, down, at_col, cols)
             for col in range(west, east):
                 if not math.isnan(arrives[row, col]) or math.isnan(heights[row, col]):
                     continue
-                share = max(0.0, heights[row, col] - low_m) / span_m
+                share = max(0.0, heights[row, col] - relief.low_m) / relief.span_m
                 limb_0, limb_1 = low_0 + col * low_0_step, low_1 + col * low_1_step
                 limb_0 += share * (high_0 + col * high_0_step - limb_0)
                 limb_1 += share * (high_1 + col * high_1_step - limb_1)
@@ -116,7 +169,7 @@ def by_sweeps(
                 if limb_1 + most * abs(ground_1 - ground_0) < ground_1:
                     count += 1
                     continue
-                dip = -math.degrees(2.0 * math.sqrt(share * span_m * bend))
+                dip = -math.degrees(2.0 * math.sqrt(share * relief.span_m * relief.bend))
                 known = not (math.isnan(ground_0) or math.isnan(ground_1))
                 # as over a skyline, the horizontal stands in for what is not known
                 ground_0 = 0.0 if math.isnan(ground_0) else max(ground_0, dip)
@@ -132,8 +185,8 @@ def by_sweeps(
                 touch = math.copysign(half, swell) * aslant / math.sqrt(1.0 + aslant * aslant)
                 node, along = node_share(col, cols, nodes)
                 azimuth[row, col] = (
-                    sweep_from
-                    + part * (sweep_to - sweep_from)
+                    earlier.azimuth
+                    + part * (later.azimuth - earlier.azimuth)
                     + among(turn, at_row, down, node, along)
                     - touch / level
                 )
@@ -141,15 +194,15 @@ def by_sweeps(
                     arrives[row, col] = math.inf
                     continue
                 altitude[row, col] = ground_0 + part * rise
-                if is_first and limb_0 > ground_0:
+                if up_at_start and limb_0 > ground_0:
                     arrives[row, col] = -math.inf
                 else:
-                    time = among(time_before, at_row, down, node, along)
-                    later = among(time_after, at_row, down, node, along)
-                    arrives[row, col] = time + part * (later - time)
+                    time_0 = among(earlier.time_s, at_row, down, node, along)
+                    time_1 = among(later.time_s, at_row, down, node, along)
+                    arrives[row, col] = time_0 + part * (time_1 - time_0)
                 if distance.size > 0:
-                    nearer = distance_after if part > 0.5 else distance_before
-                    distance[row, col] = nearer[row, col]
+                    nearer = later if part > 0.5 else earlier
+                    distance[row, col] = nearer.distance_m[row, col]
     return count
 
 
@@ -158,8 +211,7 @@ def hills_behind(
     first: int,
     end: int,
     labels: NDArray[np.int32],
-    azimuth: Heights,
-    distance: Heights,
+    light: FirstLight,
     turn: Floats,
     cell_m: float,
     behind: NDArray[np.int32],
@@ -173,11 +225,12 @@ def hills_behind(
     for row in range(first, end):
         at_row, down = node_share(row, rows, nodes)
         for col in range(cols):
-            cells = distance[row, col] / cell_m
+            cells = light.distance_m[row, col] / cell_m
             if math.isnan(cells):
                 continue
             at_col, along = node_share(col, cols, nodes)
-            turned = math.radians(azimuth[row, col] - among(turn, at_row, down, at_col, along))
+            own_turn = among(turn, at_row, down, at_col, along)
+            turned = math.radians(light.azimuth_deg[row, col] - own_turn)
             to_row = math.floor(row - cells * math.cos(turned) + 0.5)
             to_col = math.floor(col + cells * math.sin(turned) + 0.5)
             # the last ground before the raster's edge reaches half a cell beyond its centre

@@ -29,12 +29,13 @@ from terrain.country import Country, country_of
 from terrain.errors import NoGround, NoSun, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
-from terrain.light.field import sun_field
+from terrain.light._sweep_kernels import FirstLight
+from terrain.light.field import SunField, sun_field
 from terrain.light.sweeps import first_light
 from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut, Margins
 
-__all__ = ["Arrival", "contour_lines", "light_arrival"]
+__all__ = ["Arrival", "arrival_of", "contour_lines", "light_arrival"]
 
 Cells = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -311,18 +312,20 @@ def light_arrival(
     '06:01 -01'
     """
     country = country_of(ground, mist=mist, refraction=refraction)
-    surface = country.seen
-    if np.isnan(surface.heights_m).all():
-        raise NoGround("no ground of the raster is known: choose another raster")
-    field = sun_field(surface, day, limb=limb, temperature_c=temperature_c)
-    light = first_light(surface, field, refraction=country.refraction, progress=progress)
+    field = sun_field(country.seen, day, limb=limb, temperature_c=temperature_c)
+    light = first_light(country, field, progress=progress)
     if np.isneginf(light.arrives_s[~np.isnan(light.arrives_s)]).all() and field.up_at_start:
         raise NoSun(f"the sun does not set over this ground on {day}: it is up all day")
+    return arrival_of(country, field, light)
+
+
+def arrival_of(country: Country, field: SunField, light: FirstLight) -> Arrival:
+    """The first light of a day as a record; it takes the arrays over."""
     return Arrival(
-        surface=surface,
-        day=day,
+        surface=country.seen,
+        day=field.path.day,
         since=field.path.start,
-        limb=limb,
+        limb=field.limb,
         refraction=country.refraction,
         arrives_s=light.arrives_s,
         azimuth_deg=light.azimuth_deg,

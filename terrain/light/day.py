@@ -13,13 +13,12 @@ from numpy.typing import NDArray
 from terrain.arrays import frozen_arrays
 from terrain.cores import share_out
 from terrain.country import Country, country_of
-from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.relief.hills import hill_labels
 from terrain.light._sweep_kernels import hills_behind, summit_offsets
-from terrain.light.arrival import Arrival
+from terrain.light.arrival import Arrival, arrival_of
 from terrain.light.field import sun_field
-from terrain.light.sweeps import FirstLight, first_light
+from terrain.light.sweeps import first_light
 from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut
 
@@ -92,16 +91,20 @@ class DayAtlas:
         Degrees, positive to the right, and metres; (rows, cols) float32, NaN without a hill.
         """
         row, col = self.arrival.grid.rowcol(self.summits.geometry.x, self.summits.geometry.y)
-        of_hills = np.ascontiguousarray(row), np.ascontiguousarray(col)
-        sun = self.arrival.azimuth_deg, self.arrival.altitude_deg
         offset, away = np.full((2, *self.hill.shape), np.nan, dtype=np.float32)
+        asked = (
+            self.hill,
+            np.ascontiguousarray(row),
+            np.ascontiguousarray(col),
+            self.arrival.azimuth_deg,
+            self.arrival.altitude_deg,
+            self._turn_deg,
+            self.arrival.grid.cell_m,
+        )
         share_out(
             self.hill.shape[0],
-            lambda first, end: summit_offsets(
-                first, end, self.hill, *of_hills, *sun, self._turn_deg, self.arrival.grid.cell_m,
-                offset, away,
-            ),
-        )  # fmt: skip
+            lambda first, end: summit_offsets(first, end, *asked, offset, away),
+        )
         return offset, away
 
 
@@ -170,51 +173,29 @@ def day_atlas(
     (0.4, 3000)
     """
     country = country_of(ground, mist=mist, refraction=refraction)
-    dem, mist, surface = country.dem, country.mist, country.seen
-    if np.isnan(dem.heights_m).all():
-        raise NoGround("no ground of the raster is known: choose another raster")
+    field = sun_field(country.seen, day)
     summits = country.summits() if summits is None else summits
-    hills = hill_labels(dem, summits, tops=country.tops)
+    hills = hill_labels(country.dem, summits, tops=country.tops)
     progress(0.1)
-    field = sun_field(surface, day)
     light = first_light(
-        surface,
+        country,
         field,
         with_distance=True,
         until_deg=until_deg,
-        refraction=country.refraction,
         progress=lambda share: progress(0.1 + 0.9 * share),
     )
-    turn = np.ascontiguousarray(field.turn_deg + field.middle_turn_deg)
+    mist, behind = country.mist, np.zeros_like(hills)
     shown = hills if mist is None else np.where(mist.covers, np.int32(0), hills)
+    turn, cell_m = field.convergence_deg, country.dem.cell_m
+    share_out(
+        len(hills),
+        lambda first, end: hills_behind(first, end, shown, light, turn, cell_m, behind),
+    )
     return DayAtlas(
-        arrival=Arrival(
-            surface=surface,
-            day=day,
-            since=field.path.start,
-            limb=1.0,
-            refraction=country.refraction,
-            arrives_s=light.arrives_s,
-            azimuth_deg=light.azimuth_deg,
-            altitude_deg=light.altitude_deg,
-        ),
+        arrival=arrival_of(country, field, light),
         distance_m=light.distance_m,
-        hill=_hills_behind(shown, light, turn, dem.cell_m),
+        hill=behind,
         hills=hills,
         summits=summits,
         _turn_deg=turn,
     )
-
-
-def _hills_behind(
-    hills: NDArray[np.int32], light: FirstLight, turn: NDArray[np.float64], cell_m: float
-) -> NDArray[np.int32]:
-    """The label at the point where each cell's sun comes; 0 where there is no hill."""
-    behind = np.zeros(hills.shape, dtype=np.int32)
-    share_out(
-        hills.shape[0],
-        lambda first, end: hills_behind(
-            first, end, hills, light.azimuth_deg, light.distance_m, turn, cell_m, behind
-        ),
-    )
-    return behind

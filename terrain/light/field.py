@@ -9,14 +9,14 @@ it tilts from node to node.
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION
-from terrain.errors import NoSun
+from terrain.errors import NoGround, NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.grid import Grid
@@ -33,8 +33,7 @@ _STILL_DEG_PER_S: Final = 0.0005
 _TURNS: Final = 5
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Tables:
+class Tables(NamedTuple):
     """The sun at the nodes at several moments; azimuths are unwrapped.
 
     time_s: (moments, nodes, nodes) seconds of the day. azimuth_deg: the same shape, from true
@@ -76,6 +75,11 @@ class SunField:
         """How far the limb is from the centre of the disc, degrees; never quite nothing."""
         return max(abs(self.limb) * self.path.semidiameter_deg, 1e-9)
 
+    @property
+    def convergence_deg(self) -> Floats:
+        """Of the grid at the nodes, (nodes, nodes)."""
+        return self.turn_deg + self.middle_turn_deg
+
     def at(self, time_s: Floats) -> Tables:
         """The sun at the nodes at the same moments (moments,) everywhere."""
         shape = (len(time_s), *self.turn_deg.shape)
@@ -109,12 +113,8 @@ class SunField:
             )
             for angle in (true, limb)
         )
-        return Tables(
-            time_s=np.ascontiguousarray(time_s),
-            azimuth_deg=azimuth,
-            centre_deg=centre,
-            limb_deg=seen,
-        )
+        tables = (time_s, azimuth, centre, seen)
+        return Tables(*(np.ascontiguousarray(table) for table in tables))
 
     def _true(self, time_s: Floats) -> tuple[Floats, Floats]:
         """True azimuth, unwrapped along the first axis, and true altitude at the nodes."""
@@ -135,11 +135,13 @@ def sun_field(
     """The sun over a tile on the local day of its middle.
 
     surface: ground, or ground and mist. limb: 1 for the upper, -1 for the lower, 0 for the centre
-    of the disc. Raises NoSun where the limb is nowhere seen that day, ValueError for a limb
-    beyond the disc.
+    of the disc. Raises NoGround where no ground is known, NoSun where the limb is nowhere seen
+    that day, ValueError for a limb beyond the disc.
     """
     if not -1.0 <= limb <= 1.0:
         raise ValueError(f"a limb of {limb} semi-diameters is not on the disc: give -1 to 1")
+    if np.isnan(surface.heights_m).all():
+        raise NoGround("no ground of the raster is known: choose another raster")
     grid = surface.grid
     lon, lat = grid.centre_lonlat
     low, high = float(np.nanmin(surface.heights_m)), float(np.nanmax(surface.heights_m))
@@ -182,13 +184,11 @@ def _between(field: SunField, day: dt.date) -> SunField:
     start = int(rises[-1]) if rises.size else low
     sets = np.flatnonzero(~seen[noon:])
     end = noon + int(sets[0]) if sets.size else times.size - 1
-    return SunField(
-        **{
-            **vars(field),
-            "starts_s": float(times[start]),
-            "ends_s": float(times[end]),
-            "up_at_start": not rises.size,
-        }
+    return replace(
+        field,
+        starts_s=float(times[start]),
+        ends_s=float(times[end]),
+        up_at_start=not rises.size,
     )
 
 

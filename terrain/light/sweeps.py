@@ -8,24 +8,22 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
-from terrain.ground.dem import Dem
-from terrain.light._ray_kernels import block_tops, by_rays
-from terrain.light._sweep_kernels import by_sweeps
+from terrain.country import Country
+from terrain.light._ray_kernels import SkyAtNodes, block_tops, by_rays
+from terrain.light._sweep_kernels import FirstLight, Relief, SunBetween, Sweep, by_sweeps
 from terrain.light.field import SunField, Tables
 from terrain.sight.eye import bend_per_m, kernel_heights
 from terrain.sight.horizon import horizon, horizon_and_distance
 
-__all__ = ["FirstLight", "first_light"]
+__all__ = ["first_light"]
 
-Cells = NDArray[np.float32]
+Floats = NDArray[np.float64]
 
 SWEEP_S: Final = 120.0
 WIDER_DEG: Final = 5.0  # over each so much altitude a further SWEEP_S: high horizons are near ones
@@ -38,103 +36,92 @@ _NONE: Final = np.empty((0, 0), dtype=np.float32)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-class FirstLight:
-    """The first sun on every cell, (rows, cols) float32, NaN where there is none or no answer.
+class _Search:
+    """What is looked for on one day: how far up the sun is followed, and what was found so far."""
 
-    arrives_s: seconds of the day; -inf where the disc is up when the lowest sun of the day is.
-    azimuth_deg: from true north, of the point where it comes over; known as well where only
-    unknown ground lies that way. altitude_deg: of that point. distance_m: to it, or no cells.
-    """
+    country: Country
+    relief: Relief
+    field: SunField
+    light: FirstLight
+    until_deg: float
 
-    arrives_s: Cells
-    azimuth_deg: Cells
-    altitude_deg: Cells
-    distance_m: Cells
+    def sweep(self, azimuth_deg: float, tables: Tables, step: int) -> Sweep:
+        """The horizons along one azimuth, with the sun as it stands there in its tables."""
+        dem, refraction = self.country.seen, self.country.refraction
+        if self.light.distance_m.size:
+            ground, distance_m = horizon_and_distance(dem, azimuth_deg, refraction=refraction)
+        else:
+            ground, distance_m = horizon(dem, azimuth_deg, refraction=refraction), _NONE
+        return Sweep(azimuth_deg, ground, distance_m, tables.limb_deg[step], tables.time_s[step])
 
 
 def first_light(
-    surface: Dem,
+    country: Country,
     field: SunField,
     *,
     with_distance: bool = False,
     until_deg: float = 90.0,
-    refraction: float = TERRESTRIAL_REFRACTION,
     progress: Callable[[float], None] = lambda share: None,
 ) -> FirstLight:
-    """The first sun on every cell of a surface.
+    """The first sun on every cell of a country, or of the mist on it.
 
     until_deg: no further than this altitude of the limb is looked.
     """
-    found = [np.full(surface.shape, np.nan, dtype=np.float32) for _ in range(3 + with_distance)]
-    light = FirstLight(
-        arrives_s=found[0],
-        azimuth_deg=found[1],
-        altitude_deg=found[2],
-        distance_m=found[3] if with_distance else _NONE,
+    heights = kernel_heights(country.seen)
+    relief = Relief(
+        heights=heights,
+        tops=block_tops(heights),
+        cell_m=country.dem.cell_m,
+        bend=bend_per_m(country.refraction),
+        low_m=field.low_m,
+        span_m=field.span_m,
     )
-    swept = _sweep(surface, field, light, until_deg, refraction, progress)
+    found = [np.full(heights.shape, np.nan, dtype=np.float32) for _ in range(3 + with_distance)]
+    light = FirstLight(*found) if with_distance else FirstLight(*found, _NONE)
+    search = _Search(country=country, relief=relief, field=field, light=light, until_deg=until_deg)
+    swept = _sweep(search, progress)
     if swept is not None:
-        _cast(surface, field, light, swept, until_deg, refraction)
+        _cast(search, swept)
     light.arrives_s[np.isposinf(light.arrives_s)] = np.nan
     progress(1.0)
     return light
 
 
-def _sweep(
-    surface: Dem,
-    field: SunField,
-    light: FirstLight,
-    until_deg: float,
-    refraction: float,
-    progress: Callable[[float], None],
-) -> NDArray[np.float64] | None:
+def _sweep(search: _Search, progress: Callable[[float], None]) -> Floats | None:
     """Sweep while many cells wait; up to when each node was swept, or None where all are done."""
-    heights = kernel_heights(surface)
-    count = int(np.count_nonzero(~np.isnan(heights)))
+    field = search.field
+    count = int(np.count_nonzero(~np.isnan(search.relief.heights)))
     times = _sweep_times(field)
     tables, waiting = field.along(times), count
-    azimuth, _ = field.path.at(times)
-    before = _horizon(surface, float(azimuth[0]), light, refraction)
+    azimuth = [float(degrees) for degrees in field.path.at(times)[0]]
+    before = search.sweep(azimuth[0], tables, 0)
     for step in range(1, times.size):
-        waited = waiting
-        after = _horizon(surface, float(azimuth[step]), light, refraction)
-        sweep = (
-            heights,
-            before[0],
-            after[0],
-            before[1],
-            after[1],
-            *_pair(tables.limb_deg, step),
-            *_pair(tables.time_s, step),
-            field.turn_deg,
-            _sun_between(field, tables, azimuth, step),
-            field.low_m,
-            field.span_m,
-            bend_per_m(refraction),
-            step == 1 and field.up_at_start,
-            light.arrives_s,
-            light.azimuth_deg,
-            light.altitude_deg,
-            light.distance_m,
-        )
-        waiting = sum(share_out(surface.shape[0], partial(_in_rows, sweep)))
+        waited, after = waiting, search.sweep(azimuth[step], tables, step)
+        waiting = _mark(search, before, after, _sun_between(field, tables, step))
         before = after
         progress(1.0 - waiting / count)
-        lowest = float(tables.limb_deg[step].min())
-        if waiting == 0 or lowest > until_deg:
+        lowest = float(after.limb.min())
+        if waiting == 0 or lowest > search.until_deg:
             return None
         rest = count * (times.size - 1 - step)
         pays = (waited - waiting) * _RAY_CELLS > count or waiting * _RAY_CELLS > rest
         if lowest > _LEAST_DEG and not pays:
-            return np.ascontiguousarray(tables.time_s[step])
+            return after.time_s
     return None
 
 
-def _in_rows(sweep: tuple[Any, ...], first: int, end: int) -> int:
-    return by_sweeps(first, end, *sweep)
+def _mark(search: _Search, before: Sweep, after: Sweep, sun: SunBetween) -> int:
+    """Mark the cells that the limb reaches between two sweeps; how many still wait."""
+    relief, light = search.relief, search.light
+    return sum(
+        share_out(
+            len(relief.heights),
+            lambda first, end: by_sweeps(first, end, relief, before, after, sun, light),
+        )
+    )
 
 
-def _sweep_times(field: SunField) -> NDArray[np.float64]:
+def _sweep_times(field: SunField) -> Floats:
     """Moments of the sweeps, seconds of the day, farther apart the higher the sun."""
     times = [field.starts_s]
     while times[-1] < field.ends_s:
@@ -144,68 +131,41 @@ def _sweep_times(field: SunField) -> NDArray[np.float64]:
     return np.array(times)
 
 
-def _horizon(
-    surface: Dem, azimuth_deg: float, light: FirstLight, refraction: float
-) -> tuple[Cells, Cells]:
-    if light.distance_m.size:
-        return horizon_and_distance(surface, azimuth_deg, refraction=refraction)
-    return horizon(surface, azimuth_deg, refraction=refraction), _NONE
-
-
-def _pair(table: NDArray[np.float64], step: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    return np.ascontiguousarray(table[step - 1]), np.ascontiguousarray(table[step])
-
-
-def _sun_between(
-    field: SunField, tables: Tables, azimuth: NDArray[np.float64], step: int
-) -> NDArray[np.float64]:
+def _sun_between(field: SunField, tables: Tables, step: int) -> SunBetween:
     """What `by_sweeps` needs to know of the sun between two sweeps."""
     centre, limb = tables.centre_deg[step - 1 : step + 1], tables.limb_deg[step - 1 : step + 1]
-    level = np.cos(np.radians(centre.mean()))
-    return np.array(
-        [azimuth[step - 1], azimuth[step], level, (limb - centre).mean(), field.reach_deg]
+    return SunBetween(
+        level=float(np.cos(np.radians(centre.mean()))),
+        swell=float((limb - centre).mean()),
+        half=field.reach_deg,
+        turn=field.turn_deg,
+        up_at_start=step == 1 and field.up_at_start,
     )
 
 
-def _cast(
-    surface: Dem,
-    field: SunField,
-    light: FirstLight,
-    swept: NDArray[np.float64],
-    until_deg: float,
-    refraction: float,
-) -> None:
+def _cast(search: _Search, swept: Floats) -> None:
     """First light of the cells that still wait, by rays."""
-    heights = kernel_heights(surface)
-    waits = np.isnan(light.arrives_s) & ~np.isnan(heights)
+    field, heights = search.field, search.relief.heights
+    cells = np.flatnonzero(np.isnan(search.light.arrives_s) & ~np.isnan(heights))
     start = float(swept.min()) - RAYS_S
     times = np.arange(max(start, 0.0), field.ends_s, RAYS_S)
     tables = field.at(times)
-    over = np.flatnonzero(tables.limb_deg.min(axis=(1, 2, 3)) > until_deg)
+    over = np.flatnonzero(tables.limb_deg.min(axis=(1, 2, 3)) > search.until_deg)
     last = int(over[0]) + 1 if over.size else times.size
-    cells = np.flatnonzero(waits)
-    cast = (
-        heights,
-        block_tops(heights),
-        cells,
-        times[:last],
-        swept,
-        _sky(field, tables)[:last],
-        np.ascontiguousarray(field.turn_deg + field.middle_turn_deg),
-        field.reach_deg,
-        surface.cell_m,
-        bend_per_m(refraction),
-        field.low_m,
-        field.span_m,
-        light.arrives_s,
-        light.azimuth_deg,
-        light.altitude_deg,
-        light.distance_m,
+    sky = SkyAtNodes(
+        times=times[:last],
+        since=swept,
+        tables=_sky(field, tables)[:last],
+        turn=field.convergence_deg,
+        half=field.reach_deg,
     )
-    share_out(cells.size, lambda first, end: by_rays(first, end, *cast))
+    share_out(
+        cells.size,
+        lambda first, end: by_rays(first, end, search.relief, cells, sky, search.light),
+    )
 
 
-def _sky(field: SunField, tables: Tables) -> NDArray[np.float64]:
+def _sky(field: SunField, tables: Tables) -> Floats:
     """(moments, 6, nodes, nodes) as the rays take it: north and east on the grid, and tangents."""
     turned = np.radians(tables.azimuth_deg - field.turn_deg - field.middle_turn_deg)
     direction = np.stack([np.cos(turned), np.sin(turned)], axis=1)
