@@ -11,9 +11,7 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
-from dataclasses import dataclass
 from typing import Any
 
 import geopandas as gpd
@@ -21,12 +19,14 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from terrain.constants import EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
+from terrain.constants import EYE_HEIGHT_M
+from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination, drop_m
 from terrain.ground.places import Spot
-from terrain.light.standing.eye_lines import Eyes, Moments, SunOver, slope_and_fall, sun_over
+from terrain.ground.tables import with_points
+from terrain.light.standing.eye_lines import EyeLines, Moments, SunOver, slope_and_fall
 from terrain.mist.mist import Mist
 
 __all__ = ["stand_behind"]
@@ -35,7 +35,7 @@ Floats = NDArray[np.float64]
 
 
 def stand_behind(
-    dem: Dem,
+    ground: Dem | Country,
     lon_deg: float,
     lat_deg: float,
     height_m: float,
@@ -44,7 +44,7 @@ def stand_behind(
     eye_m: float = EYE_HEIGHT_M,
     reach_m: float = 500.0,
     mist: Mist | None = None,
-    refraction: float = TERRESTRIAL_REFRACTION,
+    refraction: float | None = None,
 ) -> gpd.GeoDataFrame:
     """Where to stand so that the sun is behind the top of a tree, a cairn or a figure.
 
@@ -96,6 +96,7 @@ def stand_behind(
     --------
     >>> from affine import Affine
     >>> from pyproj import CRS
+    >>> import datetime as dt
     >>> from terrain.ground.grid import Grid
     >>> grid = Grid(crs=CRS(32628), transform=Affine(50, 0, 5e5, 0, -50, 6e6), shape=(40, 40))
     >>> lon, lat = (float(part) for part in grid.lonlat(20, 20))
@@ -106,74 +107,50 @@ def stand_behind(
     """
     if not 0.0 < height_m < math.inf:
         raise TerrainError(f"an object must stand out by more than 0 m, got {height_m}")
-    base_m = dem.height_at(lon_deg, lat_deg)
-    seen = dem if mist is None else mist.surface(dem)
-    look = _Look(
-        dem=dem,
-        eyes=Eyes(dem=dem, seen=seen, eye_m=eye_m, refraction=refraction),
-        object=Spot(lon_deg=lon_deg, lat_deg=lat_deg, eye_m=eye_m),
-        top_m=base_m + height_m,
-    )
-    sun = sun_over(look.object, times, base_m, 0.0)
-    ahead_m = np.arange(0.0, reach_m + 0.25, min(0.5, dem.cell_m / 8.0))[1:]
-    rows = [
-        _stand(look, sun, index, time, ahead_m)
-        for index, time in enumerate(times)
-        if sun.centre_deg[index] > 0.0
-    ]
-    found = [row for row in rows if row is not None]
+    country = country_of(ground, mist=mist, refraction=refraction)
+    spot = Spot(lon_deg=lon_deg, lat_deg=lat_deg, eye_m=eye_m)
+    eyes = EyeLines(country=country, spot=spot)
+    top_m, suns = eyes.ground_m + height_m, eyes.sun(times)
+    ahead_m = np.arange(0.0, reach_m + 0.25, min(0.5, country.dem.cell_m / 8.0))[1:]
+    found = []
+    for index in np.flatnonzero(suns.centre_deg > 0.0).tolist():
+        sun = suns.at(index)
+        away_m = _meets_eyes_m(eyes, sun, top_m, ahead_m)
+        if away_m is not None:
+            found.append({"time": times[index], **_stand(eyes, sun, away_m)})
     if not found:
         raise NoAnswer(
             f"at none of {len(times)} times can one stand within {reach_m:.0f} m of the object "
             f"at {lat_deg:.4f}, {lon_deg:.4f} and have the sun behind it: ask for other times"
         )
-    table = pd.DataFrame(found)
-    points = gpd.points_from_xy(table.pop("lon_deg"), table.pop("lat_deg"))
-    return gpd.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
+    return with_points(pd.DataFrame(found)).drop(columns=["lon_deg", "lat_deg"])
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Look:
-    """What all looks over one object have in common; `object` has the camera's height."""
-
-    dem: Dem
-    eyes: Eyes
-    object: Spot
-    top_m: float
-
-
-def _stand(
-    look: _Look, sun: SunOver, index: int, time: dt.datetime, ahead_m: Floats
-) -> dict[str, Any] | None:
-    """The nearest place behind an object at one time, None where the line meets no ground."""
-    azimuth, altitude = float(sun.azimuth_deg[index]), float(sun.centre_deg[index])
-    away_m = _meets_eyes_m(look, azimuth, altitude, ahead_m)
-    if away_m is None:
-        return None
-    to_lon, to_lat = destination(look.object.lon_deg, look.object.lat_deg, azimuth + 180.0, away_m)
-    lon, lat = float(to_lon), float(to_lat)
-    over = look.eyes.over_skyline(*look.dem.grid.rowcol(lon, lat), sun.at(index))
+def _stand(eyes: EyeLines, sun: SunOver, away_m: float) -> dict[str, Any]:
+    """The place so far behind an object, seen from the sun."""
+    dem, azimuth = eyes.country.dem, float(sun.azimuth_deg)
+    to = destination(eyes.spot.lon_deg, eyes.spot.lat_deg, azimuth + 180.0, away_m)
+    lon, lat = (float(part) for part in to)
     return {
-        "time": time,
         "distance_m": away_m,
         "bearing_deg": azimuth,
-        "altitude_deg": altitude,
-        "ground_m": float(look.dem.heights_at(lon, lat)),
-        "slope_deg": slope_and_fall(look.dem, lon, lat)[0],
-        "sun_in_view": not bool(over < 0.0),
+        "altitude_deg": float(sun.centre_deg),
+        "ground_m": float(dem.heights_at(lon, lat)),
+        "slope_deg": slope_and_fall(dem, lon, lat)[0],
+        "sun_in_view": not bool(eyes.over_at(lon, lat, sun) < 0.0),
         "lon_deg": lon,
         "lat_deg": lat,
     }
 
 
-def _meets_eyes_m(
-    look: _Look, azimuth_deg: float, altitude_deg: float, ahead_m: Floats
-) -> float | None:
+def _meets_eyes_m(eyes: EyeLines, sun: SunOver, top_m: float, ahead_m: Floats) -> float | None:
     """How far behind the object the line over its top first passes eye height, metres."""
-    lon, lat = destination(look.object.lon_deg, look.object.lat_deg, azimuth_deg + 180.0, ahead_m)
+    country, spot = eyes.country, eyes.spot
+    lon, lat = destination(spot.lon_deg, spot.lat_deg, float(sun.azimuth_deg) + 180.0, ahead_m)
     # seen from the eye the top stands at the sun's altitude, and the far one sinks
-    fall = ahead_m * math.tan(math.radians(altitude_deg)) + drop_m(ahead_m, look.eyes.refraction)
-    over = look.top_m - fall - look.dem.heights_at(lon, lat) - look.eyes.eye_m
+    rise = math.tan(math.radians(float(sun.centre_deg)))
+    fall = ahead_m * rise + drop_m(ahead_m, country.refraction)
+    over = top_m - fall - country.dem.heights_at(lon, lat) - spot.eye_m
     passed = np.flatnonzero((over[:-1] >= 0.0) != (over[1:] >= 0.0))
     passed = passed[np.isfinite(over[passed] + over[passed + 1])]
     if passed.size == 0:

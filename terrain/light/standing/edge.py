@@ -17,26 +17,26 @@ import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.country import Country, country_of
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.light.arrival import contour_lines
-from terrain.light.standing.eye_lines import Eyes, sun_over
+from terrain.light.standing.eye_lines import EyeLines
 from terrain.mist.mist import Mist
 
 __all__ = ["edge_of_light"]
 
 
 def edge_of_light(
-    dem: Dem,
+    ground: Dem | Country,
     spot: Spot,
     at: dt.datetime,
     *,
     reach_m: float = 1000.0,
     mist: Mist | None = None,
     limb: float = 1.0,
-    refraction: float = TERRESTRIAL_REFRACTION,
+    refraction: float | None = None,
 ) -> gpd.GeoDataFrame:
     """The lines about a spot on which the sun just touches the skyline at a moment.
 
@@ -88,14 +88,13 @@ def edge_of_light(
     >>> edge.length_m.round().tolist()
     [981.0]
     """
-    ground_m = dem.height_at(spot.lon_deg, spot.lat_deg)
-    seen = dem if mist is None else mist.surface(dem)
-    sun = sun_over(spot, [at], ground_m, limb)
+    country = country_of(ground, mist=mist, refraction=refraction)
+    dem, eyes = country.dem, EyeLines(country=country, spot=spot, limb=limb)
+    sun = eyes.sun([at])
     row, col = dem.grid.rowcol(spot.lon_deg, spot.lat_deg)
     rows = _about(float(row), reach_m / dem.cell_m, dem.shape[0])
     cols = _about(float(col), reach_m / dem.cell_m, dem.shape[1])
-    eyes = Eyes(dem=dem, seen=seen, eye_m=spot.eye_m, refraction=refraction)
-    over = eyes.over_skyline(rows[:, np.newaxis].astype(float), cols.astype(float), sun)
+    over = eyes.over_skyline(rows[:, np.newaxis], cols, sun)
     grid = dem.grid.window(int(rows[0]), int(cols[0]), over.shape)
     lines, length_m = contour_lines(grid, over, 0.0)
     if length_m == 0.0:

@@ -9,22 +9,23 @@ import datetime as dt
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
+from terrain.country import Country
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
 from terrain.sight.toward import altitudes_from
 from terrain.sun.position import sun_position
 
-__all__ = ["Eyes", "Moments", "SunOver", "slope_and_fall", "sun_over"]
+__all__ = ["EyeLines", "Moments", "SunOver", "slope_and_fall"]
 
 Floats = NDArray[np.float64]
 Moments = Sequence[dt.datetime]
-
 
 ASIDE: Final = np.array([0.0, -0.5, 0.5, -0.87, 0.87])
 """Points of the rim that are looked at, in semi-diameters to the right of the disc's middle."""
@@ -55,55 +56,68 @@ class SunOver:
         return azimuth, centre + (limb - centre) * np.sqrt(1.0 - aside**2)
 
 
-def sun_over(spot: Spot, times: Moments, height_m: float, limb: float) -> SunOver:
-    """The sun over a spot; ValueError for a limb beyond the disc or a time without a zone.
-
-    limb: of a disc so many semi-diameters wide the upper edge, or with a minus the lower.
-    """
-    if not -1.0 <= limb <= 1.0:
-        raise ValueError(f"a limb of {limb} semi-diameters is not on the disc: give -1 to 1")
-    sun = sun_position(times, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=height_m)
-    return SunOver(
-        azimuth_deg=sun.azimuth_deg,
-        centre_deg=sun.apparent_altitude_deg,
-        limb_deg=sun.apparent_altitude_deg + limb * sun.semidiameter_deg,
-        half_deg=abs(limb) * sun.semidiameter_deg,
-    )
-
-
 @dataclass(frozen=True, kw_only=True)
-class Eyes:
-    """Eyes at one height over the ground: dem, and what they see, the ground with its mist."""
+class EyeLines:
+    """Lines from eyes about one place to the part of the sun's disc that counts.
 
-    dem: Dem
-    seen: Dem
-    eye_m: float
-    refraction: float
+    spot: the place, and the height of all eyes over the ground of the country; they see its mist
+    too. limb: of a disc so many semi-diameters wide the upper edge, or with a minus the lower.
+    ValueError for one beyond the disc.
+    """
 
-    def over_skyline(self, row: Floats, col: Floats, sun: SunOver) -> Floats:
+    country: Country
+    spot: Spot
+    limb: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not -1.0 <= self.limb <= 1.0:
+            raise ValueError(
+                f"a limb of {self.limb} semi-diameters is not on the disc: give -1 to 1"
+            )
+
+    @cached_property
+    def ground_m(self) -> float:
+        """Height of the ground at the place; NoGround where it is not known."""
+        return self.country.dem.height_at(self.spot.lon_deg, self.spot.lat_deg)
+
+    def sun(self, times: Moments) -> SunOver:
+        """The sun over the place; ValueError for a time without a zone."""
+        spot, limb = self.spot, self.limb
+        sun = sun_position(
+            times, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=self.ground_m
+        )
+        return SunOver(
+            azimuth_deg=sun.azimuth_deg,
+            centre_deg=sun.apparent_altitude_deg,
+            limb_deg=sun.apparent_altitude_deg + limb * sun.semidiameter_deg,
+            half_deg=abs(limb) * sun.semidiameter_deg,
+        )
+
+    def over_skyline(self, row: ArrayLike, col: ArrayLike, sun: SunOver) -> Floats:
         """How far the sun is over the skyline of places, degrees, in the shape of all together.
 
         row, col: fractional; they and the sun's arrays broadcast. Of an upper edge the point of
         the rim counts that stands highest over the skyline, of a lower edge the one that stands
         lowest. NaN where the ground under an eye is not known, or none in some direction.
         """
-        azimuth, altitude = sun.rim()
-        row, col, azimuth, altitude = np.broadcast_arrays(
-            np.asarray(row, dtype=float)[..., np.newaxis],
-            np.asarray(col, dtype=float)[..., np.newaxis],
-            azimuth,
-            altitude,
-        )
-        over = self._over(row.ravel(), col.ravel(), azimuth.ravel(), altitude.ravel())
-        over = over.reshape(altitude.shape)
+        places = (np.asarray(place, dtype=float)[..., np.newaxis] for place in (row, col))
+        lines = np.broadcast_arrays(*places, *sun.rim())
+        over = self._over(*(part.ravel() for part in lines)).reshape(lines[0].shape)
         any_will_do = bool((sun.limb_deg >= sun.centre_deg).all())
         return np.asarray(over.max(axis=-1) if any_will_do else over.min(axis=-1))
 
+    def over_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike, sun: SunOver) -> Floats:
+        """The same of places by longitude and latitude."""
+        return self.over_skyline(*self.country.dem.grid.rowcol(lon_deg, lat_deg), sun)
+
     def _over(self, row: Floats, col: Floats, azimuth: Floats, altitude: Floats) -> Floats:
-        lon, lat = self.dem.grid.lonlat(row, col)
-        on_grid = self.dem.grid.grid_azimuth_deg(azimuth, lon, lat)
-        eye = self.dem.heights_at(lon, lat) + self.eye_m
-        skyline, _ = altitudes_from(self.seen, row, col, on_grid, eye, refraction=self.refraction)
+        dem, country = self.country.dem, self.country
+        lon, lat = dem.grid.lonlat(row, col)
+        on_grid = dem.grid.grid_azimuth_deg(azimuth, lon, lat)
+        eye = dem.heights_at(lon, lat) + self.spot.eye_m
+        skyline, _ = altitudes_from(
+            country.seen, row, col, on_grid, eye, refraction=country.refraction
+        )
         return np.where(np.isnan(eye), np.nan, altitude - skyline)
 
 

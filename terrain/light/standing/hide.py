@@ -11,24 +11,28 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from terrain.constants import TERRESTRIAL_REFRACTION
+from terrain.country import Country, country_of
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
-from terrain.light.standing.eye_lines import Eyes, Moments, SunOver, slope_and_fall, sun_over
+from terrain.ground.tables import with_points
+from terrain.light.standing.eye_lines import EyeLines, Moments, SunOver, slope_and_fall
 from terrain.mist.mist import Mist
 
 __all__ = ["hide_track"]
 
 Floats = NDArray[np.float64]
 
-_WAYS: Final = ("down", "left", "right")
 _HOLD_STEP_S: Final = 20.0
+_TRACK: Final = (
+    *("time", "way", "distance_m", "bearing_deg", "height_m", "slope_deg", "holds_min", "lasts"),
+    *("lon_deg", "lat_deg"),
+)
 
 
 def hide_track(
-    dem: Dem,
+    ground: Dem | Country,
     spot: Spot,
     times: Moments,
     *,
@@ -38,7 +42,7 @@ def hide_track(
     hold_s: float = 1800.0,
     mist: Mist | None = None,
     limb: float = 1.0,
-    refraction: float = TERRESTRIAL_REFRACTION,
+    refraction: float | None = None,
 ) -> gpd.GeoDataFrame:
     """How far to step, and which way, to have the sun hidden again: a track against time.
 
@@ -111,118 +115,84 @@ def hide_track(
             f"a reach of {reach_m} m in steps of {step_m} m, watched for {hold_s} s for a sun "
             f"hidden at least {least_s} s, is no search"
         )
-    ground_m = dem.height_at(spot.lon_deg, spot.lat_deg)
-    seen = dem if mist is None else mist.surface(dem)
-    look = _Look(
-        eyes=Eyes(dem=dem, seen=seen, eye_m=spot.eye_m, refraction=refraction),
-        spot=spot,
-        ground_m=ground_m,
-        limb=limb,
-        least_s=least_s,
-        hold_s=hold_s,
+    country = country_of(ground, mist=mist, refraction=refraction)
+    search = _Search(
+        eyes=EyeLines(country=country, spot=spot, limb=limb),
+        distance_m=np.arange(0.0, reach_m + step_m / 2.0, step_m),
+        least_s=_moments_s(least_s),
+        hold_s=_moments_s(hold_s),
     )
-    sun = sun_over(spot, times, ground_m, limb)
-    distance_m = np.arange(0.0, reach_m + step_m / 2.0, step_m)
-    rows = [
-        row
-        for index, time in enumerate(times)
-        if sun.limb_deg[index] > -1.0
-        for row in _steps(look, float(sun.azimuth_deg[index]), time, distance_m)
-    ]
-    table = pd.DataFrame(rows, columns=list(_TRACK))
-    points = gpd.points_from_xy(table.pop("lon_deg"), table.pop("lat_deg"))
-    return gpd.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
-
-
-_TRACK: Final = (
-    "time",
-    "way",
-    "distance_m",
-    "bearing_deg",
-    "height_m",
-    "slope_deg",
-    "holds_min",
-    "lasts",
-    "lon_deg",
-    "lat_deg",
-)
+    sun, rows = search.eyes.sun(times), []
+    _, downhill = slope_and_fall(country.dem, spot.lon_deg, spot.lat_deg)
+    for time, azimuth, limb_deg in zip(times, sun.azimuth_deg, sun.limb_deg, strict=True):
+        if limb_deg > -1.0:
+            ways = {"down": downhill, "left": azimuth - 90.0, "right": azimuth + 90.0}
+            rows += _steps(search, time, ways)
+    table = with_points(pd.DataFrame(rows, columns=list(_TRACK)))
+    return table.drop(columns=["lon_deg", "lat_deg"])
 
 
 @dataclass(frozen=True, kw_only=True)
-class _Look:
-    """What all looks about one spot have in common."""
+class _Search:
+    """What is looked for from about one spot.
 
-    eyes: Eyes
-    spot: Spot
-    ground_m: float
-    limb: float
-    least_s: float
-    hold_s: float
+    distance_m: of the steps from it. least_s, hold_s: moments after each time, at which the sun
+    must be hidden, and at which it is watched.
+    """
+
+    eyes: EyeLines
+    distance_m: Floats
+    least_s: Floats
+    hold_s: Floats
 
     def sun(self, time: dt.datetime, after_s: Floats) -> SunOver:
         """The sun over the spot some seconds after a time."""
-        times = [time + dt.timedelta(seconds=float(seconds)) for seconds in after_s]
-        return sun_over(self.spot, times, self.ground_m, self.limb)
-
-    def over(self, lon_deg: Floats, lat_deg: Floats, sun: SunOver) -> Floats:
-        """How far the sun is over the skyline of places, degrees; shapes that broadcast."""
-        return self.eyes.over_skyline(*self.eyes.dem.grid.rowcol(lon_deg, lat_deg), sun)
+        return self.eyes.sun([time + dt.timedelta(seconds=float(after)) for after in after_s])
 
 
-def _steps(
-    look: _Look, azimuth_deg: float, time: dt.datetime, distance_m: Floats
-) -> list[dict[str, Any]]:
+def _steps(search: _Search, time: dt.datetime, ways: dict[str, float]) -> list[dict[str, Any]]:
     """The nearest place on each way that stays hidden from a time on, the nearest of all first."""
-    spot = look.spot
-    downhill = slope_and_fall(look.eyes.dem, spot.lon_deg, spot.lat_deg)[1]
-    found = []
-    for way, bearing in zip(_WAYS, (downhill, azimuth_deg - 90.0, azimuth_deg + 90.0), strict=True):
-        lon, lat = destination(spot.lon_deg, spot.lat_deg, bearing, distance_m)
-        hidden = np.flatnonzero(_stays_hidden(look, lon, lat, time))
+    spot, found = search.eyes.spot, []
+    sun = search.sun(time, search.least_s).at(np.s_[:, np.newaxis])
+    for way, bearing in ways.items():
+        lon, lat = destination(spot.lon_deg, spot.lat_deg, bearing, search.distance_m)
+        hidden = np.flatnonzero((search.eyes.over_at(lon, lat, sun) < 0.0).all(axis=0))
         if hidden.size == 0:
             continue
         at = int(hidden[0])
-        row = _step(look, float(lon[at]), float(lat[at]), time)
-        distance, toward = float(distance_m[at]), float(np.mod(bearing, 360.0))
-        found.append({"way": way, "distance_m": distance, "bearing_deg": toward, **row})
+        place = _place(search, float(lon[at]), float(lat[at]), time)
+        distance, toward = float(search.distance_m[at]), float(np.mod(bearing, 360.0))
+        found.append({"way": way, "distance_m": distance, "bearing_deg": toward, **place})
         if at == 0:
             break
     return sorted(found, key=lambda row: float(row["distance_m"]))
-
-
-def _stays_hidden(look: _Look, lon: Floats, lat: Floats, time: dt.datetime) -> NDArray[np.bool_]:
-    """At which of some places the sun is hidden from a time on for as long as is asked."""
-    sun = look.sun(time, _moments_s(look.least_s))
-    over = look.over(lon, lat, sun.at(np.s_[:, np.newaxis]))
-    return np.asarray((over < 0.0).all(axis=0))
 
 
 def _moments_s(until_s: float) -> Floats:
     return np.append(np.arange(0.0, until_s, _HOLD_STEP_S), until_s)
 
 
-def _step(look: _Look, lon: float, lat: float, time: dt.datetime) -> dict[str, Any]:
+def _place(search: _Search, lon: float, lat: float, time: dt.datetime) -> dict[str, Any]:
     """The ground at a place where the sun is hidden at a time, and for how long that holds."""
-    held_s = _held_s(look, lon, lat, time)
+    held_s, dem = _held_s(search, lon, lat, time), search.eyes.country.dem
     return {
         "time": time,
-        "height_m": float(look.eyes.dem.heights_at(lon, lat)),
-        "slope_deg": slope_and_fall(look.eyes.dem, lon, lat)[0],
+        "height_m": float(dem.heights_at(lon, lat)),
+        "slope_deg": slope_and_fall(dem, lon, lat)[0],
         "holds_min": held_s / 60.0,
-        "lasts": held_s >= look.hold_s,
+        "lasts": held_s >= float(search.hold_s[-1]),
         "lon_deg": lon,
         "lat_deg": lat,
     }
 
 
-def _held_s(look: _Look, lon: float, lat: float, time: dt.datetime) -> float:
+def _held_s(search: _Search, lon: float, lat: float, time: dt.datetime) -> float:
     """For how long the sun stays hidden at a place, seconds, no longer than it is watched."""
-    after_s = _moments_s(look.hold_s)
-    sun = look.sun(time, after_s)
-    over = look.over(np.array(lon), np.array(lat), sun)
+    after_s = search.hold_s
+    over = search.eyes.over_at(lon, lat, search.sun(time, after_s))
     shown = np.flatnonzero(over >= 0.0)
     if shown.size == 0:
-        return look.hold_s
+        return float(after_s[-1])
     first = int(shown[0])
     if first == 0:
         return 0.0
