@@ -4,17 +4,25 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Final
 
 from terrain.constants import COLOUR_BEFORE_SUNRISE_MIN
 from terrain.ground.places import Spot
 from terrain.sun.clock import shifted
-from terrain.sun.path import sun_path
-from terrain.sun.twilight import Twilight, twilight, twilight_of
+from terrain.sun.twilight import Twilight, twilight
 from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
 
-__all__ = ["COLOUR_BEFORE", "WarmLight", "colour_at", "colour_begins", "light_at", "warm_light"]
+__all__ = [
+    "COLOUR_BEFORE",
+    "WarmLight",
+    "WarmStage",
+    "colour_at",
+    "colour_begins",
+    "light_at",
+    "warm_light",
+]
 
 COLOUR_BEFORE: Final = dt.timedelta(minutes=COLOUR_BEFORE_SUNRISE_MIN)
 
@@ -45,6 +53,14 @@ def light_at(answer: Backlight) -> Twilight:
 def colour_at(answer: Backlight) -> dt.datetime:
     """When colour begins where the camera stands."""
     return colour_begins(light_at(answer), answer.contact.appears)
+
+
+class WarmStage(StrEnum):
+    """What happens at a spot about the warm light, but for the stages of twilight."""
+
+    COLOUR_BEGINS = "colour begins"
+    SUN_APPEARS = "sun appears"
+    WARM_LIGHT_ENDS = "warm light ends"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,16 +107,14 @@ class WarmLight:
     def stages(self) -> list[tuple[str, dt.datetime]]:
         """Names and times of what happens up to the end of the warm light, in order."""
         last = self.ends or self.begins
-        dawn = [event for event in self.twilight.events() if event[1] < self.begins]
-        own = [
-            ("sun appears", self.begins),
-            ("warm light ends", last),
-            ("colour begins", self.colour_begins),
+        dawn = [event for event in self.twilight.events() if event[1] < min(self.begins, last)]
+        morning: list[tuple[str, dt.datetime]] = [
+            *((name.replace("_", " "), time) for name, time in dawn),
+            (WarmStage.SUN_APPEARS, self.begins),
+            (WarmStage.WARM_LIGHT_ENDS, last),
+            (WarmStage.COLOUR_BEGINS, self.colour_begins),
         ]
-        morning = {name.replace("_", " "): time for name, time in dawn if time < last}
-        for name, time in own:
-            morning[name] = time
-        return sorted(morning.items(), key=lambda stage: stage[1])
+        return sorted(morning, key=lambda stage: stage[1])
 
 
 def warm_light(contact: Contact, spot: Spot, *, height_m: float = 0.0) -> WarmLight:
@@ -145,10 +159,8 @@ def warm_light(contact: Contact, spot: Spot, *, height_m: float = 0.0) -> WarmLi
     >>> [(name, f"{time:%H:%M}") for name, time in light.stages()][-3:]
     [('colour begins', '05:46'), ('sun appears', '06:01'), ('warm light ends', '06:48')]
     """
-    path = sun_path(
-        contact.appears.date(), lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=height_m
-    )
-    light = twilight_of(path)
+    day = contact.appears.date()
+    light = twilight(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=height_m)
     ends = light.morning_golden_ends
     length = None if ends is None else max(ends - contact.appears, dt.timedelta(0))
     return WarmLight(
