@@ -112,7 +112,7 @@ def light(
             limb=limb,
             progress=lambda share: done(0.1 + 0.9 * share),
         )
-    found = LightFound(arrival=arrival, valleys=tuple(valleys), ground=all_ground(dem, sea))
+    found = LightFound(arrival=arrival, valleys=tuple(valleys), ground=all_ground(country))
     if asked.as_json:
         top_m = None if sea is None else sea.stated_top_m
         print_json({"date": day, "disc": disc, "mist_top_m": top_m, "valleys": found.rows})
@@ -152,9 +152,7 @@ def _valleys(
         own, _, where = name.rpartition("=")
         spot = area.spot(where)
         named = replace(spot, name=own or spot.name or where)
-        found.append(
-            terrain.valley_about(country.dem, named, reach_m=reach_m, drainage=country.drainage)
-        )
+        found.append(terrain.valley_about(country, named, reach_m=reach_m))
     return found
 
 

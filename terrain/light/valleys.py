@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from terrain.arrays import frozen_arrays
+from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.features.areas import read_areas
@@ -35,8 +36,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.raster.warp import cells_within
 from terrain.ground.relief.water import LEAST_WATER_M2
 from terrain.light.arrival import Arrival
-from terrain.mist.drainage import Drainage, drain
-from terrain.mist.mist import Mist
+from terrain.mist.drainage import Drainage
 
 __all__ = [
     "VALLEY_REACH_M",
@@ -152,21 +152,17 @@ def valleys_in(dem: Dem, areas: Features) -> list[Valley]:
     ]
 
 
-def all_ground(dem: Dem, mist: Mist | None) -> list[Valley]:
+def all_ground(country: Country) -> list[Valley]:
     """All the ground as if it were a valley; with mist, all of that and all ground clear of it."""
-    cells = {"all ground": ~np.isnan(dem.heights_m)}
+    mist, known = country.mist, ~np.isnan(country.dem.heights_m)
+    cells = {"all ground": known}
     if mist is not None:
-        clear = cells["all ground"] & ~mist.covers
-        cells = {"all mist": mist.covers, "all clear ground": clear}
-    return [Valley(name=name, grid=dem.grid, cells=where) for name, where in cells.items()]
+        cells = {"all mist": mist.covers, "all clear ground": known & ~mist.covers}
+    return [Valley(name=name, grid=country.dem.grid, cells=where) for name, where in cells.items()]
 
 
 def valley_about(
-    dem: Dem,
-    place: Spot | Hill,
-    *,
-    reach_m: float = VALLEY_REACH_M,
-    drainage: Drainage | None = None,
+    ground: Dem | Country, place: Spot | Hill, *, reach_m: float = VALLEY_REACH_M
 ) -> Valley:
     """The valley about a place: the ground within reach that drains to the stream there.
 
@@ -176,15 +172,12 @@ def valley_about(
 
     Parameters
     ----------
-    dem : Dem
-        The ground.
+    ground : Dem or Country
+        A `Country` keeps the way its water runs, which serves where several valleys are asked for.
     place : Spot or Hill
         Its name becomes that of the valley.
     reach_m : float, optional
         How far the valley goes on about it, metres.
-    drainage : Drainage, optional
-        That of this ground, made here unless given; give `Country.drainage` where several valleys
-        are asked for.
 
     Returns
     -------
@@ -212,16 +205,14 @@ def valley_about(
     """
     if not 0.0 < reach_m < np.inf:
         raise TerrainError(f"a valley that reaches {reach_m} m is none: give more than 0 m")
+    country = country_of(ground)
+    dem, drainage = country.dem, country.drainage
     dem.height_at(place.lon_deg, place.lat_deg)
-    drainage = drain(dem) if drainage is None else drainage
     near, away_m = _near(dem, drainage, place, reach_m)
-    mouth = _mouth(drainage, near, away_m)
-    drains = _lead_to(drainage.down, near, mouth)
-    rows, cols = np.divmod(near[drains], drainage.shape[1])
-    cells = np.zeros(dem.shape, dtype=bool)
-    cells[rows - 1, cols - 1] = True
+    drains = _lead_to(drainage.down, near, _mouth(drainage, near, away_m))
+    inside = _flags(drainage, near[drains]).reshape(drainage.shape)[1:-1, 1:-1]
     name = place.name or f"{place.lat_deg:.4f}, {place.lon_deg:.4f}"
-    return Valley(name=name, grid=dem.grid, cells=cells & ~np.isnan(dem.heights_m))
+    return Valley(name=name, grid=dem.grid, cells=inside & ~np.isnan(dem.heights_m))
 
 
 def valley_shares(
@@ -380,7 +371,7 @@ def _near(
         for at, size in zip((at_row, at_col), dem.shape, strict=True)
     )
     away_m = np.hypot(rows[:, np.newaxis] - at_row, cols - at_col) * dem.cell_m
-    flat = (rows[:, np.newaxis] + 1) * drainage.shape[1] + cols + 1
+    flat = np.ravel_multi_index((rows[:, np.newaxis] + 1, cols + 1), drainage.shape)
     within = (away_m <= reach_m) & drainage.known[flat]
     return flat[within], away_m[within]
 
@@ -391,8 +382,7 @@ def _mouth(drainage: Drainage, near: NDArray[np.int64], away_m: NDArray[np.float
     dry = (away_m <= max(_STREAM_M, float(away_m.min()))) & ~water[near]
     stream = near[dry] if dry.any() else near[[int(np.argmin(away_m))]]
     at = int(stream[np.argmax(drainage.catchment_km2[stream])])
-    inside = np.zeros(drainage.down.size, dtype=bool)
-    inside[near] = True
+    inside = _flags(drainage, near)
     # a lake at the end of the reach belongs to the valley on both its shores
     inside[drainage.level_floors(_LEVEL_KM2)] = True
     while True:
@@ -404,14 +394,20 @@ def _mouth(drainage: Drainage, near: NDArray[np.int64], away_m: NDArray[np.float
 
 def _open_water(drainage: Drainage) -> Mask:
     """The sea and lakes that go on over the raster's edge, flat."""
-    level = np.zeros(drainage.down.size, dtype=bool)
-    level[drainage.level_floors(_OPEN_WATER_KM2)] = True
+    level = _flags(drainage, drainage.level_floors(_OPEN_WATER_KM2))
     number, _ = ndimage.label(level.reshape(drainage.shape), _TOUCHING)
     # the rim round the raster is not known, nor is what water leaves by; a level cell needs
     # level neighbours, so the outermost ones are two cells from it
     off = ndimage.binary_dilation(~drainage.known.reshape(drainage.shape), _TOUCHING, iterations=2)
     over_edge = np.unique(number[off])
     return np.asarray(np.isin(number, over_edge[over_edge > 0])).reshape(-1)
+
+
+def _flags(drainage: Drainage, cells: NDArray[np.integer[Any]]) -> Mask:
+    """True on some cells of a drainage, flat."""
+    flags = np.zeros(drainage.down.size, dtype=bool)
+    flags[cells] = True
+    return flags
 
 
 def _lead_to(down: NDArray[np.int32], cells: NDArray[np.int64], mouth: int) -> Mask:

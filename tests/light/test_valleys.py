@@ -13,6 +13,7 @@ import pandas as pd
 import pytest
 import shapely
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
@@ -26,7 +27,6 @@ from terrain.light.valleys import (
     valley_times,
     valleys_in,
 )
-from terrain.mist.drainage import drain
 from terrain.mist.level import level_mist
 
 MakeDem = Callable[..., Dem]
@@ -102,9 +102,8 @@ def test_a_valley_is_the_ground_that_drains_past_its_place(folds: Dem) -> None:
 
 
 def test_a_place_by_the_stream_is_in_its_valley(folds: Dem) -> None:
-    drainage = drain(folds)
     on_the_side = spot_at(folds, 60, 66)
-    valley = valley_about(folds, on_the_side, reach_m=1500.0, drainage=drainage)
+    valley = valley_about(Country(folds), on_the_side, reach_m=1500.0)
     assert valley.cells[60, 60]
     assert not valley.cells[:, :38].any()
     assert valley.name == f"{on_the_side.lat_deg:.4f}, {on_the_side.lon_deg:.4f}"
@@ -245,10 +244,10 @@ def test_all_ground_is_parted_by_mist(make_dem: MakeDem) -> None:
     heights = np.linspace(0.0, 90.0, 100).reshape(10, 10)
     heights[0, 0] = np.nan
     dem = make_dem(heights)
-    (everything,) = all_ground(dem, None)
+    (everything,) = all_ground(Country(dem))
     assert everything.name == "all ground"
     assert (everything.cells == ~np.isnan(heights)).all()
     mist = level_mist(dem, 45.0)
-    under, clear = all_ground(dem, mist)
+    under, clear = all_ground(Country(dem, mist=mist))
     assert (under.cells == mist.covers).all()
     assert (clear.cells == ~np.isnan(heights) & ~mist.covers).all()
