@@ -284,7 +284,7 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
 
 def _mist_of(country: Country, mist: AnyMist | None, mist_top_m: float | None) -> AnyMist | None:
     if mist_top_m is None:
-        return country.mist if mist is None else mist
+        return (country.mists or country.mist) if mist is None else mist
     if mist is not None:
         raise TerrainError(f"a mist and a mist_top_m of {mist_top_m:g} were given: give one")
     return level_mist(country.dem, mist_top_m, levels=country.levels_m)
