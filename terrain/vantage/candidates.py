@@ -101,7 +101,7 @@ def likely_on(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) 
 
 
 def _none_near(scene: Scene, limits: Limits, away_deg: ArrayLike, when: str) -> str:
-    closest = np.fmin.reduce(np.ravel(away_deg))
+    closest = np.fmin.reduce(np.ravel(away_deg), initial=np.nan)
     miss = (
         "it never stands as high as the summit"
         if np.isnan(closest)

@@ -46,7 +46,7 @@ class Seas:
     """A hill over its mist at each of the tops it may have; over a certain mist, or none, once.
 
     country: under the mist. asked: what is asked of a vantage. NoAnswer where the hill lies under
-    all of the tops.
+    the mist at all of the tops.
     """
 
     country: Country
@@ -60,6 +60,7 @@ class Seas:
                 f"{hill.label} ({hill.height_m:.0f} m) lies under a mist with its top at "
                 f"{tops[0]:.0f} m or more: choose a higher hill or a lower mist"
             )
+        self.at(self.tops_m[0])  # says so where the hill lies under a mist that is certain
 
     @property
     def is_range(self) -> bool:
