@@ -110,8 +110,45 @@ class Step:
 def figure_at(scene: Scene, spot: Spot, place: Spot, *, height_m: float = FIGURE_M) -> Figure:
     """A person standing at a place, as the camera of a spot sees them over ground and mist.
 
-    Raises NoGround where either is off the known ground, TerrainError where both are one place
-    and for a height that is not above 0.
+    Parameters
+    ----------
+    scene : Scene
+        The hill in its country.
+    spot : Spot
+        Where the camera stands.
+    place : Spot
+        Where the person stands.
+    height_m : float, optional
+        How tall the person is, metres.
+
+    Returns
+    -------
+    Figure
+        How tall in the view, and against what.
+
+    Raises
+    ------
+    NoGround
+        Where either is off the known ground.
+    TerrainError
+        Where both are one place, and for a height that is not above 0.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> scene = terrain.Scene(terrain.Country(cone), hill)
+    >>> top = terrain.Spot(lon_deg=hill.lon_deg, lat_deg=hill.lat_deg)
+    >>> person = terrain.figure_at(scene, spot, top)
+    >>> round(person.distance_m), person.seen, round(person.sky, 1)
+    (3001, 1.0, 1.0)
     """
     if not 0.0 < height_m < math.inf:
         raise TerrainError(f"a figure of {height_m} m cannot be: give a height above 0 m")
@@ -151,12 +188,56 @@ def step_for(
     height_m: float = FIGURE_M,
     reach_m: float = 80.0,
 ) -> Step | None:
-    """The least move of the camera that sets a figure against a backdrop, itself or its name.
+    """The least move of the camera that sets a figure against a backdrop.
 
-    First the camera as it is, then other heights of it where it stands, then steps of up to
-    `reach_m` metres in sixteen directions, the shortest first, and of equal ones that with the
-    least climb. None where none does. ValueError for another backdrop; other errors as in
-    `figure_at`.
+    First the camera as it is, then other heights of it where it stands, then steps in sixteen
+    directions, the shortest first, and of equal ones that with the least climb.
+
+    Parameters
+    ----------
+    scene : Scene
+        The hill in its country.
+    spot : Spot
+        Where the camera stands.
+    place : Spot
+        Where the person stands.
+    against : Backdrop or str
+        The backdrop, itself or its name.
+    height_m : float, optional
+        How tall the person is, metres.
+    reach_m : float, optional
+        Longest step, metres.
+
+    Returns
+    -------
+    Step or None
+        The move; None where none does.
+
+    Raises
+    ------
+    NoGround
+        Where either is off the known ground.
+    TerrainError
+        Where both are one place, and for a height that is not above 0.
+    ValueError
+        For a backdrop that there is not.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> scene = terrain.Scene(terrain.Country(cone), hill)
+    >>> place = terrain.Spot(lon_deg=hill.lon_deg, lat_deg=hill.lat_deg)
+    >>> step = terrain.step_for(scene, spot, place, "sky")
+    >>> step.rise_m, round(step.figure.sky, 1)
+    (0.0, 1.0)
     """
     wanted = Backdrop(against)
     figure_at(scene, spot, place, height_m=height_m)

@@ -56,12 +56,47 @@ class LensFit:
 class Framing:
     """How to frame a view.
 
-    frame: the aim (azimuth, tilt), focal length and sensor as held. lens: of the kit, the one
-    that suits. takes_all: it takes in hill, sun and mist; if not, it is the widest there is.
-    longest_mm: focal length that would take them in exactly, with the margin.
-    outline: of the hill; hill_share: of the frame's width that it fills. mist_in: mist before the
-    hill was asked for and is seen there.
-    sun_mm, sun_px: width of the sun's image. sun: minute by minute. lenses: the whole kit.
+    Attributes
+    ----------
+    frame : Frame
+        The aim (azimuth, tilt), focal length and sensor as held.
+    lens : Lens
+        Of the kit, the one that suits.
+    takes_all : bool
+        It takes in hill, sun and mist; if not, it is the widest there is.
+    longest_mm : float
+        Focal length that would take them in exactly, with the margin, mm.
+    outline : Outline
+        Of the hill.
+    hill_share : float
+        Of the frame's width that the hill fills, 0 to 1.
+    mist_in : bool
+        Mist before the hill was asked for and is seen there.
+    sun_mm : float
+        Width of the sun's image, mm.
+    sun_px : float
+        The same in pixels.
+    sun : tuple of SunInFrame
+        The sun to the frame, minute by minute.
+    lenses : tuple of LensFit
+        The whole kit.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> scene = terrain.Scene(terrain.Country(cone), hill)
+    >>> found = terrain.check_backlight(scene.country, spot, hill, dt.date(2025, 3, 30))
+    >>> framing = terrain.frame_view(scene, found.view, found.contact, hill_width_deg=8.0)
+    >>> framing.orientation.name, framing.takes_all, framing.mist_in
+    ('LANDSCAPE', True, False)
     """
 
     frame: Frame
@@ -102,19 +137,63 @@ def frame_view(
 ) -> Framing:
     """The lens, the aim and the orientation that take in a hill, the rising sun and the mist.
 
-    scene, view, contact: as `Scene`, `look` and `sun_contact` give them. What is to be in
-    the frame: the hill's outline, the whole disc where it appears and where it is clear, and,
-    where mist is seen before the hill, a strip of it half as high as the hill stands above it.
-    lenses_mm: focal lengths of the kit, a pair for a zoom. sensor: 36 x 24 mm of 6000 pixels
-    unless given. hill_width_deg: how much of a wide hill to take in, about its summit; all of it
-    unless given. margin: share of the frame to leave free along each edge. minutes: from how many
-    minutes after the sun's appearance to how many the sun is looked up, at each whole minute of
-    the clock and when it appears and is clear. with_sun: False leaves it out of what is to be in
-    the frame. also_deg: further directions that are to be, azimuth and altitude.
+    What is to be in the frame: the hill's outline, the whole disc where it appears and where it is
+    clear, and, where mist is seen before the hill, a strip of it half as high as the hill stands
+    above it. The lens that suits is the one that shows all this largest, held the way that allows
+    it.
 
-    The lens that suits is the one that shows all this largest, held the way that allows it.
-    Raises NoAnswer where the hill makes no skyline and where no frame is wide enough for what is
-    asked; TerrainError for a kit without lenses, and for a margin that leaves nothing.
+    Parameters
+    ----------
+    scene : Scene
+        The hill in its country.
+    view : View
+        Of that hill, as `look` gives it.
+    contact : Contact
+        The sun's appearance there, as `sun_contact` gives it.
+    lenses_mm : sequence, optional
+        Focal lengths of the kit, mm, a pair for a zoom.
+    sensor : Sensor, optional
+        36 x 24 mm of 6000 pixels unless given.
+    hill_width_deg : float, optional
+        How much of a wide hill to take in, degrees about its summit; all of it unless given.
+    margin : float, optional
+        Share of the frame to leave free along each edge, 0 to 1.
+    minutes : tuple of int, optional
+        From how many minutes after the sun's appearance to how many the sun is looked up, at each
+        whole minute of the clock and when it appears and is clear.
+    with_sun : bool, optional
+        False leaves the sun out of what is to be in the frame.
+    also_deg : sequence of tuple of float, optional
+        Further directions that are to be in it, azimuth and altitude, degrees.
+
+    Returns
+    -------
+    Framing
+        The frame, and the sun in it.
+
+    Raises
+    ------
+    NoAnswer
+        Where the hill makes no skyline, and where no frame is wide enough for what is asked.
+    TerrainError
+        For a kit without lenses, and for a margin that leaves nothing.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> scene = terrain.Scene(terrain.Country(cone), hill)
+    >>> found = terrain.check_backlight(scene.country, spot, hill, dt.date(2025, 3, 30))
+    >>> framing = terrain.frame_view(scene, found.view, found.contact, hill_width_deg=8.0)
+    >>> str(framing.lens), round(framing.frame.azimuth_deg), round(framing.sun_mm, 2)
+    ('200 mm', 90, 1.86)
     """
     if not 0.0 <= margin < 0.5:
         raise TerrainError(f"a margin of {margin} of the frame on each side leaves nothing in it")

@@ -51,9 +51,29 @@ class Orientation(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class Sensor:
-    """The part of the image plane that is recorded: millimetres and pixels along each side.
+    """The part of the image plane that is recorded.
 
     A camera on end has the same sensor with its sides exchanged; see `turned`.
+
+    Parameters
+    ----------
+    width_mm : float, optional
+        Its width, millimetres.
+    height_mm : float, optional
+        Its height, millimetres.
+    width_px : int, optional
+        Pixels along its width.
+
+    Raises
+    ------
+    TerrainError
+        For a side that is not above 0.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> terrain.Sensor(width_mm=36.0, height_mm=24.0, width_px=6000).turned
+    Sensor(width_mm=24.0, height_mm=36.0, width_px=4000)
     """
 
     width_mm: float = 36.0
@@ -115,7 +135,21 @@ class Lens:
 
 @dataclass(frozen=True, kw_only=True)
 class Kit:
-    """What is in the bag: the sensor, and the lenses by focal length, mm, a pair for a zoom."""
+    """What is in the bag.
+
+    Parameters
+    ----------
+    sensor : Sensor, optional
+        36 x 24 mm of 6000 pixels unless given.
+    lenses_mm : tuple, optional
+        By focal length, mm, a pair for a zoom.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> terrain.Kit(lenses_mm=(35.0, (70.0, 200.0))).sensor.width_mm
+    36.0
+    """
 
     sensor: Sensor = field(default_factory=Sensor)
     lenses_mm: tuple[float | tuple[float, float], ...] = (24.0, 70.0, 200.0, 400.0)
