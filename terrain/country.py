@@ -44,10 +44,45 @@ Kept = TypeVar("Kept")
 class Country:
     """The ground and everything derived from it; each is worked out when first asked for, and kept.
 
-    dem: the ground. refraction: coefficient of terrestrial refraction, dimensionless. accuracy:
-    errors of the inputs. mist: lies over the ground, or None. TerrainError for a refraction that
-    is not from 0 to 1, ValueError for a mist on another grid. mists: the range of tops that `mist`
-    is the hoped one of, None where its top is known; see `under`.
+    Tops, slopes, water, drainage, flood levels and the own ground of the hills asked for last are
+    kept; the same country under another mist shares them.
+
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless, 0 to 1.
+    accuracy : Accuracy, optional
+        Errors of the inputs, one standard deviation of each.
+    mist : Mist, optional
+        Lies over the ground; none unless given.
+    mists : MistRange, optional
+        The range of tops that `mist` is the hoped one of, None where its top is known; `under` sets
+        both.
+
+    Raises
+    ------
+    TerrainError
+        For a refraction that is not from 0 to 1.
+    ValueError
+        For a mist on another grid.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> country = terrain.Country(cone)
+    >>> misty = country.under(terrain.level_mist(cone, 100.0))
+    >>> misty.slope_deg is country.slope_deg, float(misty.freeboard_m.max())
+    (True, 200.0)
     """
 
     dem: Dem

@@ -276,7 +276,7 @@ def light_arrival(
     day : datetime.date
         The local date in the middle of the tile.
     mist : Mist, optional
-        Lies over the ground; none unless given.
+        Lies over the ground, in place of one that the country has.
     limb : float, optional
         An offset in semi-diameters of the sun, 1 for any part of the disc, 0 for half of it, -1 for
         all of it.

@@ -127,7 +127,7 @@ def day_atlas(
     day : datetime.date
         The local date in the middle of the tile.
     mist : Mist, optional
-        Lies over the ground; eyes are on its top there. None unless given.
+        Lies over the ground, in place of one that the country has; eyes are on its top there.
     summits : geopandas.GeoDataFrame, optional
         As `find_summits` gives them, which is asked unless they are given.
     until_deg : float, optional

@@ -63,7 +63,7 @@ def good_days(
     tolerance_deg : float, optional
         How far from the summit the sun appears, at most, degrees.
     mist : Mist, optional
-        Lies over the ground; none unless given.
+        Lies over the ground, in place of one that the country has.
     accuracy : Accuracy, optional
         Errors of the inputs, one standard deviation of each, in place of the country's own.
     progress : callable, optional

@@ -184,7 +184,8 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     among : tuple of datetime.date, optional
         A first and a last day, both included; with a day too, the other good ones are told.
     mist : Mist or MistRange, optional
-        Level, along the valleys, or a range of which the top hoped for is planned with.
+        Level, along the valleys, or a range of which the top hoped for is planned with, in place
+        of one that the country has.
     mist_top_m : float, optional
         Height of a level mist, metres, in its place.
     paths : geopandas.GeoDataFrame, optional

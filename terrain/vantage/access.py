@@ -41,9 +41,35 @@ _SLACK_MIN: Final = 1.0
 class Access(Going):
     """How far one will walk to a vantage, and how.
 
-    within_min: minutes of the walk in, by the clock, darkness included. settle_min: minutes from
-    being in place to the begin of the colour. The others are those of `Going`, as for `walk_in`.
-    TerrainError for times that make no sense.
+    Parameters
+    ----------
+    paths : geopandas.GeoDataFrame, optional
+        As for `walk_in`.
+    water : (rows, cols) bool array, optional
+        As for `walk_in`.
+    pace : callable, optional
+        As for `walk_in`.
+    path_factor : float, optional
+        As for `walk_in`.
+    max_slope_deg : float, optional
+        As for `walk_in`, degrees.
+    dark_factor : float, optional
+        As for `walk_in`.
+    within_min : float, optional
+        Minutes of the walk in, by the clock, darkness included.
+    settle_min : float, optional
+        Minutes from being in place to the begin of the colour.
+
+    Raises
+    ------
+    TerrainError
+        For times and factors that make no sense.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> terrain.Access(within_min=60.0, pace=terrain.naismith).settle_min
+    10.0
     """
 
     within_min: float = 40.0

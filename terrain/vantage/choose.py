@@ -53,7 +53,7 @@ def choose_vantage(
         The first and the last day, both included; of one day, of a calendar year or of any other
         span the best morning is taken.
     mist : Mist or MistRange, optional
-        Of any kind; none unless given.
+        Of any kind, in place of one that the country has.
     mist_top_m : float, optional
         Height of a level mist, metres, in its place.
     access : Access, optional

@@ -42,39 +42,86 @@ def find_vantages(
 ) -> gpd.GeoDataFrame:
     """Vantages from which the sun first appears behind a hill, best first.
 
-    ground: holds the hill and the country round it. day: the date at the hill; or else year: the
-    calendar year, and every vantage comes with its best day. mist: lies over the ground, in place
-    of one of the country's; without either any height will do; its top may be a range (see
-    `mist_range`). starts: where a walk can begin; the nearest is named for each vantage. access:
-    how far one will walk from a start; places farther off are left out. passes: as
-    `terrain.passes` gives them for this ground, to be told which of them mist is seen to pour
-    over. limits: what a vantage must keep to. count: how many, at most. weights: of the criteria,
-    by name. accuracy, refraction: as for `Country`, in place of its own. progress: called with the
-    share done, 0 to 1.
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    hill : Hill
+        The hill that is looked at.
+    day : datetime.date, optional
+        The date at the hill.
+    year : int, optional
+        In place of a day: the calendar year, and every vantage comes with its best day.
+    mist : Mist or MistRange, optional
+        Lies over the ground, in place of one that the country has; without either any height will
+        do; its top may be a range (see `mist_range`).
+    starts : sequence of Spot, optional
+        Where a walk can begin; the nearest is named for each vantage.
+    access : Access, optional
+        How far one will walk from a start; places farther off are left out.
+    passes : geopandas.GeoDataFrame, optional
+        As `passes` gives them for this ground, to be told which of them mist is seen to pour over.
+    limits : Limits, optional
+        What a vantage must keep to.
+    count : int, optional
+        How many vantages, at most.
+    weights : mapping from str to float, optional
+        Of the criteria, by name.
+    accuracy : Accuracy, optional
+        Errors of the inputs, one standard deviation of each, in place of the country's own.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
 
-    Returns one row a vantage (points, EPSG:4326): its height, `appears` and `clears` (aware
-    datetimes), what `check_backlight` found, and for each criterion of `terrain.vantage.criteria`
-    its value and its score, with `score` over all. Every row has been looked at in full. Further
+    Returns
+    -------
+    geopandas.GeoDataFrame
+        One row a vantage (points, EPSG:4326): its height, `appears` and `clears` (aware datetimes),
+        what `check_backlight` found, and for each criterion of `terrain.vantage.criteria` its value
+        and its score, with `score` over all. Every row has been looked at in full. Further
 
-    - with a mist, of the view within 8 degrees of the summit, to the sides and up and down:
-      `mist_share`, of mist in what is seen of ground and mist, as areas in the view;
-      `islands_in_view`, how many others than its own show 0.02 square degrees or more; and with
-      passes `pours_in_view`, how many the mist is seen to pour over, `pours_over`, which
-    - with a range of tops: `mist_top_m`, the top that all the rest of the row is about: the one
-      hoped for, or the nearest to it at which the place works; `mist_from_m` and `mist_to_m`, the
-      lowest and the highest top about it at which it works, and `mist_band_m` from one to the
-      other. It works at a top if it keeps to the limits, the sun appears behind the hill, and 1 %
-      of what is seen is mist
-    - with starts: `start`, the nearest, and `start_m`, how far that is as the crow flies; with
-      access `start` is the one from which the walk in is quickest and `walk_min` its minutes by
-      the clock, so as to be in place before the colour begins; `attrs["starts_left_out"]` says
-      at which starts no walk begins, and why
-    - with a year: `day`, the day of it that all the rest of the row is about; `spell_days`, on how
-      many neighbouring days the sun appears within the tolerance; and `days`, all such days of
-      the year as text, each of which has been looked at in full
+        - with a mist, of the view within 8 degrees of the summit, to the sides and up and down:
+          `mist_share`, of mist in what is seen of ground and mist, as areas in the view;
+          `islands_in_view`, how many others than its own show 0.02 square degrees or more; and with
+          passes `pours_in_view`, how many the mist is seen to pour over, `pours_over`, which
+        - with a range of tops: `mist_top_m`, the top that all the rest of the row is about: the one
+          hoped for, or the nearest to it at which the place works; `mist_from_m` and `mist_to_m`,
+          the lowest and the highest top about it at which it works, and `mist_band_m` from one to
+          the other. It works at a top if it keeps to the limits, the sun appears behind the hill,
+          and 1 % of what is seen is mist
+        - with starts: `start`, the nearest, and `start_m`, how far that is as the crow flies; with
+          access `start` is the one from which the walk in is quickest and `walk_min` its minutes by
+          the clock, so as to be in place before the colour begins; `attrs["starts_left_out"]` says
+          at which starts no walk begins, and why
+        - with a year: `day`, the day of it that all the rest of the row is about; `spell_days`, on
+        how
+          many neighbouring days the sun appears within the tolerance; and `days`, all such days of
+          the year as text, each of which has been looked at in full
 
-    Raises NoAnswer, with what was lacking, where there is none; NoSun where the sun does not
-    rise; TerrainError for limits, weights or access that make no sense.
+    Raises
+    ------
+    NoAnswer
+        Where there is none, with what was lacking.
+    NoSun
+        Where the sun does not rise.
+    TerrainError
+        For limits, weights or access that make no sense, and for a day and a year at once.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> found = terrain.find_vantages(cone, hill, day=dt.date(2025, 3, 30), count=2)
+    >>> found[["distance_m", "offset_deg"]].round(1).values.tolist()
+    [[4002.9, -0.1], [3201.3, 0.1]]
     """
     asked = Question(
         limits=limits or Limits(),

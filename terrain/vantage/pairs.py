@@ -67,7 +67,7 @@ def backlit_pairs(
     day : datetime.date
         The local date in the middle of the tile.
     mist : Mist, optional
-        Lies over the ground; none unless given.
+        Lies over the ground, in place of one that the country has.
     limits : Limits, optional
         What a vantage must keep to.
     count : int, optional

@@ -79,7 +79,7 @@ def plan_season(
     step_days : int, optional
         From one day that is looked at to the next.
     mist : Mist or MistRange, optional
-        Lies over the ground; none unless given. Of a range the top hoped for counts.
+        Lies over the ground, in place of one that the country has.
     mist_top_m : float, optional
         Height of a level mist, metres, in its place.
     starts : sequence of Spot, optional

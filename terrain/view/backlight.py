@@ -94,7 +94,7 @@ def check_backlight(
     day : datetime.date
         The local date at the spot.
     mist : Mist, optional
-        Lies over the ground, and may make the skyline; none unless given.
+        Lies over the ground, in place of one that the country has, and may make the skyline.
     accuracy : Accuracy, optional
         Errors of the inputs, one standard deviation of each, in place of the country's own.
     refraction : float, optional

@@ -54,7 +54,7 @@ def backlit_dates(
     tolerance_deg : float, optional
         How far from the summit the sun appears, at most, degrees.
     mist : Mist, optional
-        Lies over the ground; none unless given.
+        Lies over the ground, in place of one that the country has.
     accuracy : Accuracy, optional
         Errors of the inputs, one standard deviation of each, in place of the country's own.
     refraction : float, optional

@@ -234,7 +234,8 @@ def backlight_atlas(
     tolerance_deg : float, optional
         How far from the summit the sun may pass, degrees along the circle of equal altitude.
     mist : Mist, optional
-        Lies over the ground; no cell under it sees anything.
+        Lies over the ground, in place of one that the country has; no cell under it sees
+        anything.
     evening : bool, optional
         The sun's last disappearance in place of its first appearance.
     eye_m : float, optional
