@@ -77,7 +77,8 @@ def first_light(
         span_m=field.span_m,
     )
     found = [np.full(heights.shape, np.nan, dtype=np.float32) for _ in range(3 + with_distance)]
-    light = FirstLight(*found) if with_distance else FirstLight(*found, _NONE)
+    distance_m = found[3] if with_distance else _NONE
+    light = FirstLight(found[0], found[1], found[2], distance_m)
     search = _Search(country=country, relief=relief, field=field, light=light, until_deg=until_deg)
     swept = _sweep(search, progress)
     if swept is not None:

@@ -85,7 +85,7 @@ class Octant(NamedTuple):
 class Rays(NamedTuple):
     """Rays that fan out: so many, the tangent of the first, and from each to the next."""
 
-    count: int
+    number: int
     low: float
     spread: float
 
@@ -218,7 +218,7 @@ def rays_within(u: float, room: float, rays: Rays) -> int:
     """How many rays, of those that fan out, still run inside the raster at a line."""
     if rays.low * u > room:
         return 0
-    return min(rays.count, int((room / u - rays.low) / rays.spread) + 2)
+    return min(rays.number, int((room / u - rays.low) / rays.spread) + 2)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

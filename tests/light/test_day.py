@@ -167,11 +167,15 @@ def test_promised_cells_keep_to_the_limits(hills: Dem, summits: gpd.GeoDataFrame
     atlas = day_atlas(hills, DAY, mist=mist, summits=summits)
     loose = Limits(freeboard_m=0.0, min_distance_m=1500.0)
     strict = Limits(freeboard_m=12.0, min_distance_m=2500.0, max_distance_m=6000.0)
-    first, second = (_promised(hills, mist, atlas, limits, 12.0) for limits in (loose, strict))
+    country = Country(hills, mist=mist)
+    first, second = (
+        _promised(country, atlas, Question(limits=limits, only=_KNOWN), 12.0)
+        for limits in (loose, strict)
+    )
     assert first["freeboard_m"].min() < 12.0 <= second["freeboard_m"].min()
     assert first["distance_m"].min() < 2500.0 <= second["distance_m"].min()
     assert second["distance_m"].max() <= 6000.0
-    low = _promised(hills, mist, atlas, loose, 4.0)
+    low = _promised(country, atlas, Question(limits=loose, only=_KNOWN), 4.0)
     assert low["altitude_deg"].max() <= 4.0 < first["altitude_deg"].max()
 
 

@@ -96,7 +96,7 @@ def islands_map(
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class RisenMist:
     """One height of a series: who stands clear of it, and the passes that it pours over, if any."""
 
@@ -105,7 +105,7 @@ class RisenMist:
     poured: gpd.GeoDataFrame | None
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class MistSeries:
     """The heights of a rising mist that are to be drawn.
 
