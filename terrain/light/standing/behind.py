@@ -53,8 +53,8 @@ def stand_behind(
 
     Parameters
     ----------
-    dem : Dem
-        The ground.
+    ground : Dem or Country
+        The ground, and what a country knows of it.
     lon_deg : float
         Longitude of the object, WGS 84 degrees.
     lat_deg : float
@@ -71,7 +71,7 @@ def stand_behind(
     mist : Mist, optional
         Lies over the ground and may hide the sun; object and camera stand on the ground under it.
     refraction : float, optional
-        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
 
     Returns
     -------

@@ -44,8 +44,8 @@ def edge_of_light(
 
     Parameters
     ----------
-    dem : Dem
-        The ground.
+    ground : Dem or Country
+        The ground, and what a country knows of it.
     spot : Spot
         The middle of the ground that is looked at, and the height of the camera there.
     at : datetime
@@ -58,7 +58,7 @@ def edge_of_light(
         The part of the disc that touches, in semi-diameters: 1 its upper edge, 0 its centre, -1 its
         lower edge.
     refraction : float, optional
-        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
 
     Returns
     -------

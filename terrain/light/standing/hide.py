@@ -51,8 +51,8 @@ def hide_track(
 
     Parameters
     ----------
-    dem : Dem
-        The ground.
+    ground : Dem or Country
+        The ground, and what a country knows of it.
     spot : Spot
         Where the camera stands, and its height over the ground.
     times : sequence of datetime
@@ -71,7 +71,7 @@ def hide_track(
     limb : float, optional
         The part of the disc that must be hidden, in semi-diameters, 1 for all of it.
     refraction : float, optional
-        Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
 
     Returns
     -------
