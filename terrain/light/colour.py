@@ -156,8 +156,8 @@ def warm_light(contact: Contact, spot: Spot, *, height_m: float = 0.0) -> WarmLi
     >>> lon, lat = (float(part) for part in grid.lonlat(30, 20))
     >>> spot = Spot(lon_deg=lon, lat_deg=lat)
     >>> light = warm_light(sun_contact(skyline(plain, spot), dt.date(2025, 3, 20)), spot)
-    >>> [(name, f"{time:%H:%M}") for name, time in light.stages()][-3:]
-    [('colour begins', '05:46'), ('sun appears', '06:01'), ('warm light ends', '06:48')]
+    >>> [f"{name} {time:%H:%M}" for name, time in light.stages()][-3:]
+    ['colour begins 05:46', 'sun appears 06:01', 'warm light ends 06:48']
     """
     day = contact.appears.date()
     light = twilight(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=height_m)
