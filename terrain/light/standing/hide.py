@@ -132,7 +132,7 @@ def hide_track(
     return table.drop(columns=["lon_deg", "lat_deg"])
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class _Search:
     """What is looked for from about one spot.
 
