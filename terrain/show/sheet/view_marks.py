@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -104,9 +104,14 @@ def view_marks(plan: Plan, window: Window, *, summits: gpd.GeoDataFrame | None =
     place = _Placing(window)
     view, contact = plan.backlight.view, plan.backlight.contact
     table = striking_summits(
-        plan.scene.seen, plan.spot, summits, window, count=MOST_SUMMITS,
-        refraction=plan.scene.refraction, hill=plan.hill,
-    )  # fmt: skip
+        plan.scene.seen,
+        plan.spot,
+        summits,
+        window,
+        count=MOST_SUMMITS,
+        refraction=plan.scene.refraction,
+        hill=plan.hill,
+    )
     contact_at = place.one(contact.azimuth_deg, contact.altitude_deg)
     suns = _timed(_suns(plan, place), place, contact_at)
     azimuths = np.linspace(*window.azimuth_deg, 500)
@@ -231,9 +236,11 @@ def _marks(
     true = np.stack([across * px[0], -down * px[1]], axis=1)
     keep_out = [room for sun in suns for room in _room_px(sun, px)]
     moved = nudge(
-        true - [0.0, _MARK_PX + 5.0], radius_pt=_MARK_PX, keep_out=keep_out or None,
+        true - [0.0, _MARK_PX + 5.0],
+        radius_pt=_MARK_PX,
+        keep_out=keep_out or None,
         bounds_pt=(0.0, 100.0 * px[0], -100.0 * px[1], 0.0),
-    )  # fmt: skip
+    )
     labels = ["▲" if view.visible else "△", *(str(n) for n in range(1, len(summits) + 1))]
     return tuple(
         Mark(
@@ -256,8 +263,9 @@ def _room_px(sun: Disc, px: tuple[float, float]) -> list[tuple[float, float, flo
     return [(sun.across * px[0], up, sun.half_across * px[0]), *letters]
 
 
-def _ticks(ends: tuple[float, float], most: float, words: object) -> tuple[Tick, ...]:
-    assert callable(words)
+def _ticks(
+    ends: tuple[float, float], most: float, words: Callable[[float], str]
+) -> tuple[Tick, ...]:
     low, high = ends
     step = next((s for s in _STEPS_DEG if (high - low) / s <= most), _STEPS_DEG[-1])
     whole = step * np.arange(math.ceil(low / step), math.floor(high / step) + 1)

@@ -30,8 +30,9 @@ def view_window(plan: Plan) -> Window:
     azimuth, altitude = frame.direction_deg(*frame_edge_mm(plan))
     path = path_of(plan)
     sun_azimuth, sun_altitude = path.at([path.seconds(at) for at in sun_moments(plan)])
-    about = Window(azimuth_deg=(frame.azimuth_deg - 1.0, frame.azimuth_deg + 1.0),
-                   altitude_deg=(-1.0, 1.0))  # fmt: skip
+    about = Window(
+        azimuth_deg=(frame.azimuth_deg - 1.0, frame.azimuth_deg + 1.0), altitude_deg=(-1.0, 1.0)
+    )
     rim = 1.5 * contact.semidiameter_deg
     turned = about.turned(np.concatenate([azimuth, sun_azimuth - rim, sun_azimuth + rim]))
     # a sun that moves far out of the frame would make the picture of it small
