@@ -32,8 +32,9 @@ def rugged(size: int, seed: int = 20) -> Dem:
     """Ridges and valleys, the same kind of ground at any size: `size` x `size` cells of 30 m.
 
     Octaves of noise, each folded at zero into ridges and weighted by those above it, so that
-    ridges branch and valley floors stay smooth (the ridged multifractal of F. K. Musgrave, from
-    memory). Some 1300 m from foot to top, half of it steeper than 17 degrees.
+    ridges branch and valley floors stay smooth: the ridged multifractal of F. K. Musgrave (in
+    Ebert and others, Texturing and Modeling: A Procedural Approach). Some 1300 m from foot to top,
+    half of it steeper than 17 degrees.
     """
     heights = np.zeros((size, size), dtype=np.float32)
     weight = np.ones((size, size), dtype=np.float32)
