@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 import geopandas as gpd
 import numpy as np
@@ -36,6 +36,8 @@ from terrain.mist.level import AnyMist, MistRange, hoped_mist, level_mist
 from terrain.mist.mist import Mist
 
 __all__ = ["Country", "country_of"]
+
+_HILLS_KEPT: Final = 4
 
 Kept = TypeVar("Kept")
 
@@ -153,6 +155,8 @@ class Country:
         Kept of the hills asked for last, since a mask is as large as the raster.
         """
         own = self._once(("own ground", hill), lambda: hill_ground(self.dem, hill))
+        # asked for last, it is the last to go
+        self._kept[("own ground", hill)] = self._kept.pop(("own ground", hill))
         hills = [key for key in self._kept if isinstance(key, tuple)]
         for key in hills[:-_HILLS_KEPT]:
             del self._kept[key]
@@ -174,9 +178,6 @@ class Country:
             self._kept[key] = make()
         kept: Kept = self._kept[key]
         return kept
-
-
-_HILLS_KEPT = 4
 
 
 def country_of(

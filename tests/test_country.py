@@ -174,3 +174,24 @@ def test_all_searches_in_one_country_work_out_its_ground_once(
     plan_morning(misty, spot, hill, DAY, start=start)
     # the window of a walk, which on so small a ground is the whole, has slopes of its own
     assert made == {"find_tops": 1, "slope_deg": 2, "flood_levels": 1}
+
+
+def test_the_hills_asked_for_last_are_kept(ground: Dem, monkeypatch: pytest.MonkeyPatch) -> None:
+    found: list[Hill] = []
+    find = country_module.hill_ground
+
+    def noted(dem: Dem, hill: Hill) -> Any:
+        found.append(hill)
+        return find(dem, hill)
+
+    monkeypatch.setattr(country_module, "hill_ground", noted)
+    places = [(70, 75), (45, 60), (30, 30), (90, 90), (90, 30)]
+    hills = [hill_at(ground, *map(float, ground.grid.lonlat(*at)), snap_m=0.0) for at in places]
+    country = Country(ground)
+    for hill in (*hills[:4], hills[0], hills[4]):
+        country.own_ground(hill)
+    assert found == hills
+    country.own_ground(hills[0])
+    assert found == hills
+    country.own_ground(hills[1])
+    assert found == [*hills, hills[1]]
