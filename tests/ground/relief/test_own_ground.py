@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
@@ -103,3 +104,17 @@ def test_lakeland_hills_own_what_the_whole_raster_gives_them(open_data: Path) ->
     dem = read_dem(open_data / "lakeland_50m.tif")
     for hill in summits_of(dem, every=40):
         np.testing.assert_array_equal(hill_ground(dem, hill), of_the_whole(dem, hill))
+
+
+def test_what_lies_beyond_a_window_can_change_whose_a_shoulder_is(
+    make_dem: MakeDem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ground on which a window that is believed too soon gives a hill what is not its own."""
+    rng = np.random.default_rng(3)
+    dem = make_dem(ndimage.gaussian_filter(rng.normal(0, 900, (40, 50)), 1.0))
+    monkeypatch.setattr(own_ground, "_REACH_M", 6 * dem.cell_m)
+    for row in range(4, 40, 4):
+        for col in range(4, 50, 4):
+            for least_m in (60.0, 300.0, 700.0):
+                hill = hill_in(dem, row, col, least_m)
+                np.testing.assert_array_equal(hill_ground(dem, hill), of_the_whole(dem, hill))
