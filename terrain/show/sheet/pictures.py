@@ -42,7 +42,7 @@ _MAP_IN: Final = 3.3
 _MIST_ZORDER: Final = 2.5
 """Of the shore, under which the ground lies, and over which all else."""
 
-_QUALITY: Final = {"view": 92, "map": 80}
+_VIEW_QUALITY, _MAP_QUALITY = 92, 80
 _EFFORT: Final = 4
 """Of the encoder, 0 to 6: more makes a file some hundredths smaller and takes twice as long."""
 
@@ -94,17 +94,17 @@ def draw_pictures(
     found = what_ifs(plan, mist_tops_m)
     progress(0.2)
     view, map_ = _View(plan), _Map(plan, paths)
-    # the encoder works outside of the interpreter, beside the drawing of what follows
+    # what the views spend their time on works outside of the interpreter, beside the maps
     with ThreadPoolExecutor(cores()) as threads:
-        drawn = []
-        for number, morning in enumerate(found.mornings, start=1):
-            pictures = {"view": view.under(morning), "map": map_.under(morning)}
-            drawn.append([threads.submit(_webp, pictures[of], _QUALITY[of]) for of in _QUALITY])
-            progress(0.2 + 0.8 * number / len(found.mornings))
+        views = [threads.submit(view.file, morning) for morning in found.mornings]
+        maps = [map_.file(morning) for morning in found.mornings]
+        for number, drawn in enumerate(views, start=1):
+            drawn.result()
+            progress(0.2 + 0.8 * number / len(views))
     return Pictures(
         looks=tuple(
-            Look(morning=morning, view=first.result(), map=second.result())
-            for morning, (first, second) in zip(found.mornings, drawn, strict=True)
+            Look(morning=morning, view=drawn.result(), map=plan_view)
+            for morning, drawn, plan_view in zip(found.mornings, views, maps, strict=True)
         ),
         what_ifs=found,
         window=view.window,
@@ -125,7 +125,7 @@ class _View:
         self._azimuths = np.linspace(*window.azimuth_deg, across)
         self._altitudes = np.linspace(*window.altitude_deg, up)
 
-    def under(self, morning: WhatIf) -> Image.Image:
+    def file(self, morning: WhatIf) -> bytes:
         scene = morning.scene
         seen = seen_ground(
             scene.dem,
@@ -139,7 +139,7 @@ class _View:
         ground = scenery(seen, scene.dem, light, mist=scene.mist)
         above = sky(self._azimuths, self._altitudes, light)
         colours = np.where(ground[..., 3:] > 0.0, ground[..., :3], above)
-        return Image.fromarray((255.0 * colours[::-1]).astype(np.uint8))
+        return _webp(Image.fromarray((255.0 * colours[::-1]).astype(np.uint8)), _VIEW_QUALITY)
 
     def _light(self, morning: WhatIf) -> Light:
         contact = morning.backlight.contact
@@ -163,24 +163,38 @@ class _Map:
         _draw_places(self._ax, plan, paths)
         extent = Extent(*self._ax.get_xlim(), *self._ax.get_ylim())
         self._cells = map_cells(plan.scene.dem, extent)
-        self._over = [part for part in self._ax.get_children() if part.get_zorder() > _MIST_ZORDER]
-        for part in self._over:
+        over = [part for part in self._ax.get_children() if part.get_zorder() > _MIST_ZORDER]
+        for part in over:
             part.set_animated(True)
         # without what is animated
         self._canvas.draw()
         self._ground = self._canvas.copy_from_bbox(page.bbox)
+        self._over = self._alone(over)
 
-    def under(self, morning: WhatIf) -> Image.Image:
+    def file(self, morning: WhatIf) -> bytes:
         scene, before = morning.scene, self._ax.get_children()
         if scene.mist is not None:
             draw_mist(self._ax, scene.dem, scene.mist, self._cells)
         cover = [part for part in self._ax.get_children() if part not in before]
         self._canvas.restore_region(self._ground)
-        for part in sorted([*cover, *self._over], key=Artist.get_zorder):
-            self._ax.draw_artist(part)
+        self._draw(cover)
         for part in cover:
             part.remove()
-        return Image.fromarray(np.asarray(self._canvas.buffer_rgba())).convert("RGB")
+        page = Image.alpha_composite(self._image(), self._over)
+        return _webp(page.convert("RGB"), _MAP_QUALITY)
+
+    def _alone(self, parts: Sequence[Artist]) -> Image.Image:
+        """Parts of the map on nothing."""
+        self._canvas.get_renderer().clear()
+        self._draw(parts)
+        return self._image()
+
+    def _draw(self, parts: Sequence[Artist]) -> None:
+        for part in sorted(parts, key=Artist.get_zorder):
+            self._ax.draw_artist(part)
+
+    def _image(self) -> Image.Image:
+        return Image.fromarray(np.array(self._canvas.buffer_rgba()))
 
 
 def _draw_places(ax: Axes, plan: Plan, paths: gpd.GeoDataFrame | None) -> None:
