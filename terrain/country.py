@@ -10,7 +10,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, Final, TypeVar
@@ -127,37 +127,37 @@ class Country:
     @property
     def tops(self) -> Tops:
         """Every top of the ground as delivered."""
-        return self._once("tops", lambda: find_tops(self.dem))
+        return self.once("tops", lambda: find_tops(self.dem))
 
     @property
     def slope_deg(self) -> NDArray[np.float32]:
         """Slope of every cell, degrees, (rows, cols); NaN where the ground is unknown."""
-        return self._once("slope", lambda: slope_deg(self.dem))
+        return self.once("slope", lambda: slope_deg(self.dem))
 
     @property
     def water(self) -> NDArray[np.bool_]:
         """Where the ground lies level over a large area, (rows, cols): lakes and the sea."""
-        return self._once("water", lambda: level_water(self.dem))
+        return self.once("water", lambda: level_water(self.dem))
 
     @property
     def drainage(self) -> Drainage:
         """Where water on the ground runs."""
-        return self._once("drainage", lambda: drain(self.dem))
+        return self.once("drainage", lambda: drain(self.dem))
 
     @property
     def levels_m(self) -> NDArray[np.float32]:
         """Flood levels of a level mist from everywhere, (rows, cols) metres."""
-        return self._once("levels", lambda: flood_levels(self.dem))
+        return self.once("levels", lambda: flood_levels(self.dem))
 
     def own_ground(self, hill: Hill) -> NDArray[np.bool_]:
         """The hill's own ground above the mist, (rows, cols); NoGround where it is not known.
 
         Kept of the hills asked for last, since a mask is as large as the raster.
         """
-        own = self._once(("own ground", hill), lambda: hill_ground(self.dem, hill))
+        own = self.once(("own ground", hill), lambda: hill_ground(self.dem, hill))
         # asked for last, it is the last to go
         self._kept[("own ground", hill)] = self._kept.pop(("own ground", hill))
-        hills = [key for key in self._kept if isinstance(key, tuple)]
+        hills = [key for key in self._kept if key[0] == "own ground"]
         for key in hills[:-_HILLS_KEPT]:
             del self._kept[key]
         return own if self.mist is None else own & ~self.mist.covers
@@ -173,7 +173,11 @@ class Country:
             self.dem, min_prominence_m=min_prominence_m, names=names, tops=self.tops
         )
 
-    def _once(self, key: Any, make: Callable[[], Kept]) -> Kept:
+    def once(self, key: Hashable, make: Callable[[], Kept]) -> Kept:
+        """What follows from the ground alone, kept under a key; made when it is first asked for.
+
+        A room above keeps here what is dear to work out, such as how far one gets on foot.
+        """
         if key not in self._kept:
             self._kept[key] = make()
         kept: Kept = self._kept[key]

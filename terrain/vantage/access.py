@@ -19,8 +19,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, NoGround, TerrainError
-from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.light.colour import COLOUR_BEFORE, colour_at
@@ -29,7 +29,7 @@ from terrain.sun.twilight import twilight
 from terrain.view.backlight import Backlight
 from terrain.walk.dark import clock_about
 from terrain.walk.pace import Going, fastest_m_s
-from terrain.walk.reach import reach_from
+from terrain.walk.reach import Reach, reach_from
 
 __all__ = ["Access", "Walks", "in_place_by", "walks_to"]
 
@@ -165,11 +165,14 @@ class Walks:
         return f"{what} of a start: allow more, or start elsewhere"
 
 
-def walks_to(dem: Dem, hill: Hill, starts: Sequence[Spot], access: Access, far_m: float) -> Walks:
+def walks_to(
+    country: Country, hill: Hill, starts: Sequence[Spot], access: Access, far_m: float
+) -> Walks:
     """The walks from starts to the ground within a distance of a hill, metres.
 
     starts: one or more. NoAnswer where no walk begins at any of them.
     """
+    dem = country.dem
     by_day_min = np.full(dem.shape, np.inf, dtype=np.float32)
     start_of = np.zeros(dem.shape, dtype=np.int16)
     left_out: dict[str, str] = {}
@@ -180,7 +183,7 @@ def walks_to(dem: Dem, hill: Hill, starts: Sequence[Spot], access: Access, far_m
             left_out[start.label] = f"it is {away_m / 1000.0:.0f} km from {hill.label}"
             continue
         try:
-            reach = reach_from(dem, start, access.within_min, access)
+            reach = _reach_from(country, start, access)
         except (NoAnswer, NoGround) as error:
             left_out[start.label] = str(error)
             continue
@@ -198,6 +201,18 @@ def walks_to(dem: Dem, hill: Hill, starts: Sequence[Spot], access: Access, far_m
         start_of=start_of,
         left_out=left_out,
     )
+
+
+def _reach_from(country: Country, start: Spot, access: Access) -> Reach:
+    """How long the walk from a start takes by day, kept for the next hill and the next mist."""
+    ways = access.paths, access.water
+    asked = access.within_min, access.pace, access.path_factor, access.max_slope_deg
+    # the ways are kept with the answer, for no others to be taken for them
+    _, reach = country.once(
+        ("reach", start, *asked, *map(id, ways)),
+        lambda: (ways, reach_from(country.dem, start, access.within_min, access)),
+    )
+    return reach
 
 
 def in_place_by(answer: Backlight, access: Access) -> dt.datetime:

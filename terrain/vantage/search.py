@@ -134,7 +134,7 @@ def search_for(country: Country, hill: Hill, asked: Question) -> Search:
     if asked.access is None:
         return Search(seas=seas, walks=None)
     far_m = asked.limits.max_distance_m
-    walks = walks_to(country.dem, hill, asked.starts, asked.access, far_m)
+    walks = walks_to(country, hill, asked.starts, asked.access, far_m)
     return Search(seas=seas, walks=walks)
 
 

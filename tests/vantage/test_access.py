@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.sun.twilight import twilight
-from terrain.vantage.access import Access, in_place_by
+from terrain.vantage.access import Access, in_place_by, walks_to
 from terrain.vantage.find import find_vantages
 from terrain.vantage.limits import Limits
 from terrain.view.backlight import check_backlight
 from terrain.walk.pace import naismith
+from terrain.walk.reach import Reach, reach_from
 from terrain.walk.walk import walk_in
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone
@@ -250,3 +253,27 @@ def test_access_needs_a_start_and_a_going_that_make_sense(
             find_vantages(dem, hill, day=MARCH, starts=none, access=Access())
     with pytest.raises(TerrainError, match="open ground takes 1 or more"):
         find_vantages(dem, hill, day=MARCH, starts=starts, access=Access(path_factor=0.5))
+
+
+def test_a_walk_is_searched_once_for_all_that_ask_alike(
+    dem: Dem, hill: Hill, starts: list[Spot], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+
+    def counted(ground: Dem, start: Spot, *rest: Any) -> Reach:
+        asked.append(start.label)
+        return reach_from(ground, start, *rest)
+
+    monkeypatch.setattr("terrain.vantage.access.reach_from", counted)
+    country, closed = Country(dem), np.zeros(dem.shape, dtype=bool)
+    first = walks_to(country, hill, starts, Access(within_min=50.0), 5000.0)
+    again = walks_to(country.under_level(80.0), hill, starts, Access(within_min=50.0), 5000.0)
+    np.testing.assert_array_equal(first.by_day_min, again.by_day_min)
+    assert asked == ["the south", "the north"]
+
+    # whatever makes another walk of it is another search
+    others = [{"within_min": 60.0}, {"pace": naismith}, {"path_factor": 2.0}, {"water": closed}]
+    others += [{"max_slope_deg": 20.0}]
+    for other in others:
+        walks_to(country, hill, starts[:1], Access(**{"within_min": 50.0, **other}), 5000.0)
+    assert len(asked) == 2 + len(others)
