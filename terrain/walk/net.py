@@ -25,7 +25,6 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
-from scipy.spatial import cKDTree
 from shapely.ops import substring
 
 from terrain.errors import NoAnswer
@@ -258,8 +257,9 @@ def _links(is_open: Open, row: Floats, col: Floats, places: int) -> tuple[Number
             first.append(np.flatnonzero(fit) + is_open.size)
             second.append((to_row * is_open.shape[1] + to_col)[fit])
     if row.size > 1:
-        pairs = cKDTree(np.column_stack([row, col])).query_pairs(1.0, output_type="ndarray")
-        one, other = pairs[:, 0].astype(np.int64), pairs[:, 1].astype(np.int64)
+        points = np.asarray(shapely.points(col, row))
+        one, other = shapely.STRtree(points).query(points, predicate="dwithin", distance=1.0)
+        one, other = one[one < other], other[one < other]
         fit = _is_clear(is_open, at_row[one], at_col[one], at_row[other], at_col[other])
         fit |= (one < places) & (other >= places)
         first.append(one[fit] + is_open.size)

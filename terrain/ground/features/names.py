@@ -6,7 +6,6 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
@@ -60,6 +59,8 @@ def match_names(
     Each name goes to the summit nearest to it if that lies within 300 m; where several names
     go to one summit, the nearest is kept.
     """
+    from scipy.spatial import cKDTree
+
     matched = [""] * len(lon_deg)
     if not len(lon_deg) or places.empty:
         return matched
