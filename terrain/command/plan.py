@@ -141,18 +141,14 @@ def plan(
 
 
 def _write(files: list[Path], answer: terrain.Plan, paths: gpd.GeoDataFrame | None) -> None:
-    from terrain.show.files.calendar import save_calendar
-    from terrain.show.files.exchange import save_gpx, save_kml, save_plan_table
-    from terrain.show.sheet.sheet import save_sheet
-
     save_as(
         files,
         {
-            SHEET: lambda path: save_sheet(answer, path, paths=paths),
-            ROUTE: lambda path: save_gpx(answer, path),
-            CALENDAR: lambda path: save_calendar(answer, path),
-            EARTH: lambda path: save_kml(answer, path),
-            LAYERS: lambda path: save_plan_table(answer, path),
+            SHEET: lambda path: terrain.save_sheet(answer, path, paths=paths),
+            ROUTE: lambda path: terrain.save_gpx(answer, path),
+            CALENDAR: lambda path: terrain.save_calendar(answer, path),
+            EARTH: lambda path: terrain.save_kml(answer, path),
+            LAYERS: lambda path: terrain.save_plan_table(answer, path),
         },
     )
 
