@@ -89,7 +89,15 @@ def test_a_docstring_begins_with_one_sentence_and_has_an_example(name: str) -> N
     first = parts[""].split("\n\n")[0]
     assert "\n" not in first
     assert first.endswith(".")
-    assert ">>> " in parts["Examples"]
+    example = parts["Examples"]
+    assert ">>> " in example
+    # what goes wrong in an example is what the user is told, never what went wrong in making it
+    assert "Traceback" not in example or "terrain.errors." in example
+
+
+@pytest.mark.parametrize("name", sorted(NAMED))
+def test_every_heading_of_a_docstring_stands_on_a_line_of_its_own(name: str) -> None:
+    assert not re.search(r"[^\s-] *-{4,}", inspect.getdoc(NAMED[name]) or "")
 
 
 @pytest.mark.parametrize("name", sorted(FUNCTIONS))

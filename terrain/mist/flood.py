@@ -72,8 +72,10 @@ def flood_levels(
     TerrainError
         For a depth that is not 0 or more.
 
-    References ---------- Depression hierarchies: Barnes, R., Callaghan, K. and Wickert, A. (2020),
-    with the passes taken in order of height as in Kruskal's least spanning tree (1956).
+    References
+    ----------
+    Depression hierarchies: Barnes, R., Callaghan, K. and Wickert, A. (2020), with the passes taken
+    in order of height as in Kruskal's least spanning tree (1956).
 
     Examples
     --------

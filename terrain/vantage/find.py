@@ -95,9 +95,8 @@ def find_vantages(
           the clock, so as to be in place before the colour begins; `attrs["starts_left_out"]` says
           at which starts no walk begins, and why
         - with a year: `day`, the day of it that all the rest of the row is about; `spell_days`, on
-        how
-          many neighbouring days the sun appears within the tolerance; and `days`, all such days of
-          the year as text, each of which has been looked at in full
+          how many neighbouring days the sun appears within the tolerance; and `days`, all such days
+          of the year as text, each of which has been looked at in full
 
     Raises
     ------

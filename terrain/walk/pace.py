@@ -167,8 +167,10 @@ def din_33466(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
     float array, seconds
         Of the shape to which they broadcast.
 
-    References ---------- DIN 33466, signposts for hiking paths, as the German and Austrian Alpine
-    clubs' handbook of paths gives it.
+    References
+    ----------
+    DIN 33466, signposts for hiking paths, as the German and Austrian Alpine clubs' handbook of
+    paths gives it.
 
     Examples
     --------

@@ -108,10 +108,12 @@ def walks_from(
     TerrainError
         For a time or factors that make no sense.
 
-    Notes ----- The window holds all ground that the fastest leg of the pace could reach in that
-    time, so no way round is missed; where it has more cells than are searched at once, blocks of
-    them are. The times are those of `walk_in`, but for the last steps: a walk ends at the spot,
-    these end at the centres of cells or blocks.
+    Notes
+    -----
+    The window holds all ground that the fastest leg of the pace could reach in that time, so no way
+    round is missed; where it has more cells than are searched at once, blocks of them are. The
+    times are those of `walk_in`, but for the last steps: a walk ends at the spot, these end at the
+    centres of cells or blocks.
 
     Examples
     --------
@@ -125,9 +127,8 @@ def walks_from(
     >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
     >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
     >>> reach = terrain.walks_from(cone, spot, within_min=20.0)
-    >>> reach.minutes_at([lon + 0.01, lon + 0.5], lat).round(1)
-    Traceback (most recent call last):
-    pyproj.exceptions.ProjError: x, y, z, and time must be same size if included.
+    >>> reach.minutes_at([lon + 0.01, lon + 0.5], [lat, lat]).round(1).tolist()
+    [13.9, inf]
     """
     going = Going(
         paths=paths, water=water, pace=pace, path_factor=path_factor, max_slope_deg=max_slope_deg

@@ -72,9 +72,10 @@ def find_summits(
     TerrainError
         For a prominence that is not above 0, and for names that cannot be read.
 
-    References ---------- The definition by key cols: e.g. Kirmse, A. and de Ferranti, J. (2017),
-    Calculating the prominence and isolation of every mountain in the world, Progress in Physical
-    Geography 41.
+    References
+    ----------
+    The definition by key cols: e.g. Kirmse, A. and de Ferranti, J. (2017), Calculating the
+    prominence and isolation of every mountain in the world, Progress in Physical Geography 41.
 
     Examples
     --------
