@@ -7,7 +7,6 @@ not depend on the day, and the best are looked at in full on the days the atlas 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
 from functools import partial
 from typing import Final
 
@@ -35,7 +34,7 @@ from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.scene import Scene, look
 from terrain.year.atlas import Atlas, atlas_of
-from terrain.year.confirm import as_ranges, days_that_hold, promised_days
+from terrain.year.confirm import as_ranges, days_that_hold, promised_days, runs
 
 __all__ = ["vantages_of_year"]
 
@@ -165,17 +164,6 @@ def _best_day(
     for day in sorted(held, key=lambda day: abs(held[day])):
         answer = backlight(scene, view, day)
         if is_sure(scene, answer, limits):
-            spell = _spell_about(day, held)
+            spell = next(run for run in runs(held) if day in run)
             return {"day": day, "spell_days": len(spell), "days": as_ranges(held)}, answer
     return None
-
-
-def _spell_about(day: dt.date, days: Mapping[dt.date, float]) -> list[dt.date]:
-    """The unbroken run of days that holds a day."""
-    one = dt.timedelta(days=1)
-    first = last = day
-    while first - one in days:
-        first -= one
-    while last + one in days:
-        last += one
-    return [first + n * one for n in range((last - first).days + 1)]

@@ -4,102 +4,29 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Callable, Iterable
-from typing import Any, Final
+from collections.abc import Iterable
+from itertools import groupby
+from typing import Final
 
-import geopandas as gpd
 import numpy as np
-import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-from terrain.country import Country, country_of
-from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination, drop_m, wrap_deg
-from terrain.ground.places import Spot
-from terrain.ground.tables import with_points
-from terrain.mist.mist import Mist
 from terrain.sun.clock import local_zone
 from terrain.sun.path import sun_path
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
 from terrain.sun.triangle import azimuth_cosine, hour_angle
 from terrain.view.rims import Rims
-from terrain.view.scene import Scene, View, look, own_at
+from terrain.view.scene import Scene, View, own_at
 from terrain.year._days_kernels import PARALLAX
 from terrain.year.atlas import Atlas
 from terrain.year.tables import sun_year
 
-__all__ = ["as_ranges", "confirm", "days_that_hold", "promised_days", "promised_offsets_deg"]
+__all__ = ["as_ranges", "days_that_hold", "promised_days", "promised_offsets_deg", "runs"]
 
 _MORE_DEG: Final = 0.3  # the sun meets the ground beside the summit, not the summit's altitude
 
 Floats = NDArray[np.float64]
-
-
-def confirm(
-    atlas: Atlas,
-    ground: Dem | Country,
-    rows: ArrayLike,
-    cols: ArrayLike,
-    *,
-    mist: Mist | None = None,
-    progress: Callable[[float], None] = lambda share: None,
-) -> gpd.GeoDataFrame:
-    """What a full look from chosen cells leaves of the days that an atlas promises them.
-
-    atlas: of this ground and this mist. rows, cols: (n,) of cells.
-    progress: called with the share done.
-
-    Returns one row a cell, in order (points, EPSG:4326): `row`, `col`, `lon_deg`, `lat_deg`;
-    `promised_days`, how many the atlas gives; `sees` and `on_skyline` as the full look has them;
-    `held_days`, how many days the sun does first appear (in the evening last disappear) behind
-    the hill's own ground within the tolerance; `best_day` among them, None without any;
-    `offset_deg` on it; and `days`, all of them as text. A day on which the sun was up before, over
-    lower ground beside the hill, is no such day.
-
-    Raises NoGround for a cell off the raster or on unknown ground, NoAnswer for one under the
-    mist, TerrainError for the summit itself.
-    """
-    scene = Scene(country_of(ground, mist=mist, refraction=atlas.refraction), atlas.hill)
-    cells = np.column_stack([np.atleast_1d(rows), np.atleast_1d(cols)]).astype(int).tolist()
-    found = []
-    for row, col in cells:
-        found.append(_row(atlas, scene, row, col))
-        progress(len(found) / len(cells))
-    table = pd.DataFrame(found, columns=list(_COLUMNS))
-    return with_points(table)
-
-
-_COLUMNS = (
-    *("row", "col", "lon_deg", "lat_deg", "promised_days", "sees", "on_skyline"),
-    *("held_days", "best_day", "offset_deg", "days"),
-)
-
-
-def _row(atlas: Atlas, scene: Scene, row: int, col: int) -> dict[str, Any]:
-    lon, lat = (float(part) for part in atlas.grid.lonlat(row, col))
-    view = look(scene, Spot(lon_deg=lon, lat_deg=lat, eye_m=atlas.eye_m))
-    held = days_that_hold(
-        scene,
-        view,
-        promised_days(atlas, row, col),
-        tolerance_deg=atlas.tolerance_deg,
-        evening=atlas.evening,
-    )
-    best = min(held, key=lambda day: abs(held[day]), default=None)
-    promised = np.nansum([atlas.north_spell_days[row, col], atlas.south_spell_days[row, col]])
-    return {
-        "row": row,
-        "col": col,
-        "lon_deg": lon,
-        "lat_deg": lat,
-        "promised_days": int(promised),
-        "sees": view.visible,
-        "on_skyline": view.on_skyline,
-        "held_days": len(held),
-        "best_day": best,
-        "offset_deg": math.nan if best is None else held[best],
-        "days": as_ranges(held),
-    }
 
 
 def promised_offsets_deg(atlas: Atlas, row: int, col: int) -> Floats:
@@ -162,19 +89,20 @@ def days_that_hold(
     return {day: aside for day, aside in offsets.items() if abs(aside) <= tolerance_deg}
 
 
+def runs(days: Iterable[dt.date]) -> list[list[dt.date]]:
+    """Days in order, neighbours drawn together."""
+    # in an unbroken run a day and its number in the order rise together
+    numbered = groupby(enumerate(sorted(days)), key=lambda pair: pair[1].toordinal() - pair[0])
+    return [[day for _, day in run] for _, run in numbered]
+
+
 def as_ranges(days: Iterable[dt.date]) -> str:
     """Days in order as text, neighbours drawn together.
 
     >>> as_ranges([dt.date(2025, 4, 3), dt.date(2025, 4, 4), dt.date(2025, 9, 8)])
     '2025-04-03..2025-04-04, 2025-09-08'
     """
-    runs: list[list[dt.date]] = []
-    for day in sorted(days):
-        if runs and day - runs[-1][-1] == dt.timedelta(days=1):
-            runs[-1].append(day)
-        else:
-            runs.append([day])
-    return ", ".join(f"{run[0]}..{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
+    return ", ".join(f"{run[0]}..{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs(days))
 
 
 def _offset_deg(scene: Scene, view: View, day: dt.date, evening: bool) -> float:

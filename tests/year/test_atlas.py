@@ -21,9 +21,10 @@ from terrain.mist.level import level_mist
 from terrain.vantage.find import find_vantages
 from terrain.view.scene import Scene
 from terrain.year.atlas import Atlas, backlight_atlas
-from terrain.year.confirm import as_ranges, confirm, promised_days, promised_offsets_deg
+from terrain.year.confirm import as_ranges, promised_days, promised_offsets_deg
 from tests.conftest import MakeDem
 from tests.year.atlas_twin import before_and_behind, offsets_deg, spells, toward
+from tests.year.confirmed import confirmed
 
 BEND = 0.87 / (2.0 * 6_371_000.0)
 EDGE_DEG = 0.015  # what a tolerance may be missed by and a day still fall on either side of it
@@ -396,9 +397,7 @@ def test_a_full_look_confirms_what_the_atlas_promises(jacksboro: Dem, evening: b
     tall = atlas.has_days & (atlas.stature_deg > 0.1)
     rows, cols = np.nonzero(tall & (atlas.distance_m > 2000.0))
     chosen = np.random.default_rng(9).choice(rows.size, 6, replace=False)
-    done: list[float] = []
-    table = confirm(atlas, jacksboro, rows[chosen], cols[chosen], progress=done.append)
-    assert done[-1] == 1.0
+    table = confirmed(atlas, jacksboro, rows[chosen], cols[chosen])
     assert table["sees"].all()
     assert table["on_skyline"].all()
     held = table[table["held_days"] > 0]

@@ -4,27 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-import geopandas as gpd
 import numpy as np
+import pandas as pd
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.year.atlas import backlight_atlas
-from terrain.year.confirm import confirm
 from tests.scenes import cone
+from tests.year.confirmed import confirmed
 
 MakeDem = Callable[..., Dem]
 
 SIZE = 11
 
 
-def all_confirmed(dem: Dem, *, evening: bool) -> gpd.GeoDataFrame:
+def all_confirmed(dem: Dem, *, evening: bool) -> pd.DataFrame:
     """Every cell that the atlas of a cone has days for, looked at in full; by row and column."""
     lon, lat = (float(part) for part in dem.grid.lonlat(SIZE // 2, SIZE // 2))
     hill = Hill(lon_deg=lon, lat_deg=lat, height_m=200.0, name="Cone")
     atlas = backlight_atlas(dem, hill, 2025, evening=evening, tolerance_deg=2.0)
     off_the_summit = atlas.has_days & (atlas.distance_m > dem.cell_m)
-    return confirm(atlas, dem, *np.nonzero(off_the_summit)).set_index(["row", "col"])
+    return confirmed(atlas, dem, *np.nonzero(off_the_summit)).set_index(["row", "col"])
 
 
 def test_the_evening_is_confirmed_as_the_morning_is_in_a_mirror(make_dem: MakeDem) -> None:
