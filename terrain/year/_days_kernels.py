@@ -79,8 +79,17 @@ class Place(NamedTuple):
 
 
 class Year(NamedTuple):
-    """The sun's year, as `SunYear` has it, and the air.
+    """The sun through a calendar year, which is taken as a ring, and the air; see `sun_year`.
 
+    bounds: (5,) sine of the greatest declination either way, of the least and of the greatest;
+        semi-diameter of the sun half way between, radians, and what it falls by for each unit of
+        the sine (the sun is nearest in January, two weeks after the solstice, so that this is
+        right to 0.001 degrees).
+    north, south: (knots,) the day, from 0, in apparent solar time at Greenwich, on which the sine
+        of the declination is the greatest times the sine of an angle that goes evenly from -90 to
+        90 degrees; going north the days before the first of January are negative.
+    clock: (days of the year,) what the local clock of that date is ahead of apparent solar time
+        at Greenwich, in days.
     lift: refraction at apparent altitudes, radians; density: of the air at heights, metres.
     """
 

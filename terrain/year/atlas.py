@@ -9,36 +9,26 @@ ground beside the hill, takes a whole skyline: `confirm` says so for chosen cell
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from terrain.arrays import frozen_arrays
 from terrain.constants import EYE_HEIGHT_M
-from terrain.cores import share_out
 from terrain.country import Country, country_of
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
-from terrain.ground.places import Hill, Spot
+from terrain.ground.places import Hill
 from terrain.mist.mist import Mist
-from terrain.sight.eye import bend_per_m, kernel_heights
 from terrain.sight.left_out import LeftOut, Margins
-from terrain.sight.viewshed import viewshed
-from terrain.sun.clock import local_zone
 from terrain.view.scene import Scene
-from terrain.year._fan_kernels import PARTS, Ground, Summit, fan_part
-from terrain.year.days import days_behind
-from terrain.year.tables import sun_year
+from terrain.year.cells import before_and_behind, days_behind, sees_summit
 
 __all__ = ["Atlas", "atlas_of", "backlight_atlas"]
-
-RAYS_PER_CELL: Final = 1.5
-PLACE_STEP: Final = 1.0 / 4096.0
 
 Heights = NDArray[np.float32]
 Flags = NDArray[np.bool_]
@@ -125,21 +115,10 @@ class Atlas:
     stature_deg: Heights
     isolation_deg: Heights
 
-    def __post_init__(self) -> None:
-        for name in (field.name for field in fields(self)):
-            values = getattr(self, name)
-            if isinstance(values, np.ndarray) and values.shape != self.grid.shape:
-                raise ValueError(f"{name} of shape {values.shape} on a grid of {self.shape}")
-
     @property
     def grid(self) -> Grid:
         """Where the cells lie."""
         return self.ground.grid
-
-    @property
-    def shape(self) -> tuple[int, int]:
-        """(rows, cols)."""
-        return self.grid.shape
 
     @property
     def event(self) -> str:
@@ -289,15 +268,21 @@ def atlas_of(
         raise TerrainError(f"the tolerance must be above 0 degrees, got {tolerance_deg}")
     if not 0.0 <= eye_m < 1000.0:
         raise TerrainError(f"an eye height of {eye_m} m is not between 0 and 1000 m")
-    hill = scene.hill
-    tables = sun_year(year, local_zone(hill.lon_deg, hill.lat_deg))
-    sees = _sees(scene, eye_m)
-    on_skyline, stature_deg, isolation_deg = _before_and_behind(scene, sees, eye_m)
-    found = days_behind(
-        scene, tables, sees, on_skyline, eye_m, math.radians(tolerance_deg), evening
+    sees = sees_summit(scene, eye_m=eye_m)
+    if scene.mist is not None:
+        sees &= ~scene.mist.covers
+    on_skyline, stature_deg, isolation_deg = before_and_behind(scene, sees, eye_m)
+    days = days_behind(
+        scene,
+        year,
+        sees,
+        on_skyline,
+        eye_m=eye_m,
+        tolerance_deg=tolerance_deg,
+        evening=evening,
     )
     return Atlas(
-        hill=hill,
+        hill=scene.hill,
         year=year,
         evening=evening,
         tolerance_deg=tolerance_deg,
@@ -306,52 +291,7 @@ def atlas_of(
         ground=scene.dem,
         sees=sees,
         on_skyline=on_skyline,
-        distance_m=found[0],
-        azimuth_deg=found[1],
-        altitude_deg=found[2],
-        north_day=found[3],
-        north_spell_days=found[4],
-        south_day=found[5],
-        south_spell_days=found[6],
         stature_deg=stature_deg,
         isolation_deg=isolation_deg,
+        **days,
     )
-
-
-def _sees(scene: Scene, eye_m: float) -> Flags:
-    """Which cells see the summit: those that the summit sees, as sight goes both ways."""
-    dem, hill = scene.dem, scene.hill
-    lift = max(hill.height_m - dem.height_at(hill.lon_deg, hill.lat_deg), 0.0)
-    summit = Spot(lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, eye_m=lift)
-    sees = viewshed(scene.seen, summit, target_m=eye_m, refraction=scene.refraction)
-    if scene.mist is not None:
-        sees &= ~scene.mist.covers
-    return sees
-
-
-def _before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, Heights, Heights]:
-    """On the skyline or not, and degrees over the other ground before the hill and behind it."""
-    dem, hill = scene.dem, scene.hill
-    row, col = (
-        round(float(place) / PLACE_STEP) * PLACE_STEP
-        for place in dem.grid.rowcol(hill.lon_deg, hill.lat_deg)
-    )
-    on_skyline = np.zeros(dem.shape, dtype=bool)
-    stature, isolation = (np.full(dem.shape, np.nan, dtype=np.float32) for _ in range(2))
-    ground = Ground(
-        surface=kernel_heights(scene.seen),
-        bare=kernel_heights(dem),
-        own=scene.own_ground,
-        wanted=sees,
-        cell_m=dem.cell_m,
-        bend=bend_per_m(scene.refraction),
-        eye_m=eye_m,
-    )
-    summit = Summit(row, col, hill.height_m)
-
-    def fan(first: int, end: int) -> None:
-        for part in range(first, end):
-            fan_part(part, ground, summit, RAYS_PER_CELL, on_skyline, stature, isolation)
-
-    share_out(PARTS, fan)
-    return on_skyline, stature, isolation

@@ -1,4 +1,4 @@
-"""The days of a year on which the sun passes behind a hill: every cell at once, by formula."""
+"""Every cell at once: what stands before a hill and behind it, and when the sun passes it."""
 
 from __future__ import annotations
 
@@ -11,76 +11,111 @@ from numpy.typing import NDArray
 from terrain.cores import share_out
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.grid import Grid
+from terrain.ground.places import Spot
 from terrain.sight.eye import bend_per_m, kernel_heights
-from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
+from terrain.sight.viewshed import viewshed
+from terrain.sun.clock import local_zone
 from terrain.view.scene import Scene
-from terrain.year._days_kernels import Asked, EvenTable, Year, days_of_year
-from terrain.year.tables import SunYear
+from terrain.year._days_kernels import Asked, days_of_year
+from terrain.year._fan_kernels import PARTS, Ground, Summit, fan_part
+from terrain.year.tables import sun_year
 
-__all__ = ["days_behind"]
+__all__ = ["before_and_behind", "days_behind", "sees_summit"]
 
+RAYS_PER_CELL: Final = 1.5
+PLACE_STEP: Final = 1.0 / 4096.0
 LATTICE_CELLS: Final = 64
 
-_AIR_DEG: Final = (-6.0, 0.02)
-_DENSITY_M: Final = (-1000.0, 100.0)
-_FORMULA_HPA: Final = 1010.0  # of the air that `refraction_deg` stands for unless told otherwise
+_DAYS: Final = (
+    *("distance_m", "azimuth_deg", "altitude_deg"),
+    *("north_day", "north_spell_days", "south_day", "south_spell_days"),
+)
+"""What the kernel finds, in its order, as an atlas calls it."""
 
 Floats = NDArray[np.float64]
 Heights = NDArray[np.float32]
 Flags = NDArray[np.bool_]
 
 
+def sees_summit(scene: Scene, *, eye_m: float, reach_m: float | None = None) -> Flags:
+    """Which cells see the summit: those that the summit sees, as sight goes both ways."""
+    hill = scene.hill
+    lift = max(hill.height_m - scene.dem.height_at(hill.lon_deg, hill.lat_deg), 0.0)
+    summit = Spot(lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, eye_m=lift)
+    return viewshed(
+        scene.seen, summit, target_m=eye_m, refraction=scene.refraction, reach_m=reach_m
+    )
+
+
+def before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, Heights, Heights]:
+    """On the skyline or not, and degrees over the other ground before the hill and behind it."""
+    dem, hill = scene.dem, scene.hill
+    on_skyline = np.zeros(dem.shape, dtype=bool)
+    stature, isolation = np.full((2, *dem.shape), np.nan, dtype=np.float32)
+    ground = Ground(
+        surface=kernel_heights(scene.seen),
+        bare=kernel_heights(dem),
+        own=scene.own_ground,
+        wanted=sees,
+        cell_m=dem.cell_m,
+        bend=bend_per_m(scene.refraction),
+        eye_m=eye_m,
+    )
+    row, col = (round(place / PLACE_STEP) * PLACE_STEP for place in _place(scene))
+    summit = Summit(row, col, hill.height_m)
+
+    def fan(first: int, end: int) -> None:
+        for part in range(first, end):
+            fan_part(part, ground, summit, RAYS_PER_CELL, on_skyline, stature, isolation)
+
+    share_out(PARTS, fan)
+    return on_skyline, stature, isolation
+
+
 def days_behind(
     scene: Scene,
-    tables: SunYear,
+    year: int,
     sees: Flags,
     on_skyline: Flags,
+    *,
     eye_m: float,
-    tolerance: float,
+    tolerance_deg: float,
     evening: bool,
-) -> Heights:
-    """When the sun passes behind the hill of a scene, for the cells that see it, float32.
+) -> dict[str, Heights]:
+    """When the sun passes behind the hill of a scene, for the cells that see it.
 
-    sees, on_skyline: (rows, cols), of the summit. tolerance: radians on the sky. (7, rows, cols):
-    distance (metres), azimuth and altitude (degrees) of the summit, and for either way of the sun
-    the best day and how many days there are; NaN without.
+    sees, on_skyline: (rows, cols), of the summit. Arrays of an `Atlas` by their names, (rows, cols)
+    each: distance, azimuth and altitude of the summit, and for either way of the sun the best day
+    and how many days there are; NaN without.
     """
     dem, hill = scene.dem, scene.hill
-    row, col = (float(place) for place in dem.grid.rowcol(hill.lon_deg, hill.lat_deg))
+    row, col = _place(scene)
     asked = Asked(
         row=row,
         col=col,
         height_m=hill.height_m,
         eye_m=eye_m,
-        tolerance=tolerance,
+        tolerance=math.radians(tolerance_deg),
         evening=evening,
         cell_m=dem.cell_m,
         bend=bend_per_m(scene.refraction),
     )
-    found = np.empty((7, *dem.shape), dtype=np.float32)
-    heights, lattice, year = kernel_heights(dem), _lattice(dem.grid, row, col), _year(tables)
+    found = np.empty((len(_DAYS), *dem.shape), dtype=np.float32)
+    heights, lattice = kernel_heights(dem), _lattice(dem.grid, row, col)
+    tables = sun_year(year, local_zone(hill.lon_deg, hill.lat_deg))
     share_out(
         dem.shape[0],
         lambda first, end: days_of_year(
-            first, end, heights, sees, on_skyline, asked, lattice, LATTICE_CELLS, year, found
+            first, end, heights, sees, on_skyline, asked, lattice, LATTICE_CELLS, tables, found
         ),
     )
-    return found
+    return dict(zip(_DAYS, found, strict=True))
 
 
-def _year(tables: SunYear) -> Year:
-    """The tables as the kernel takes them, and those of the air."""
-    air_deg = np.arange(_AIR_DEG[0], 90.0 + _AIR_DEG[1] / 2.0, _AIR_DEG[1])
-    lift = np.radians(refraction_deg(np.minimum(air_deg, 90.0)))
-    density = standard_pressure_hpa(np.arange(_DENSITY_M[0], 11_001.0, _DENSITY_M[1]))
-    return Year(
-        bounds=tables.bounds,
-        north=tables.north,
-        south=tables.south,
-        clock=tables.clock,
-        lift=EvenTable(lift, math.radians(_AIR_DEG[0]), math.radians(_AIR_DEG[1])),
-        density=EvenTable(density / _FORMULA_HPA, *_DENSITY_M),
-    )
+def _place(scene: Scene) -> tuple[float, float]:
+    """Row and column of the summit, fractional."""
+    row, col = scene.dem.grid.rowcol(scene.hill.lon_deg, scene.hill.lat_deg)
+    return float(row), float(col)
 
 
 def _lattice(grid: Grid, row: float, col: float) -> Floats:

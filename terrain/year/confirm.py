@@ -20,7 +20,7 @@ from terrain.view.rims import Rims
 from terrain.view.scene import Scene, View, own_at
 from terrain.year._days_kernels import PARALLAX
 from terrain.year.atlas import Atlas
-from terrain.year.tables import sun_year
+from terrain.year.tables import sine_at, sun_year
 
 __all__ = ["as_ranges", "days_that_hold", "promised_days", "promised_offsets_deg", "runs"]
 
@@ -48,7 +48,7 @@ def promised_offsets_deg(atlas: Atlas, row: int, col: int) -> Floats:
     # the declination of the moment hangs on the moment: twice round is enough
     share = np.full(day.size, 0.5 - side * 0.25 - lon_deg / 360.0)
     for _ in range(2):
-        sine = tables.sine_at(day + share)
+        sine = sine_at(tables, day + share)
         true = altitude - math.radians(float(air)) - limb + limb_swing * sine
         true += PARALLAX * np.cos(true)
         cosine = azimuth_cosine(lat, true, sine)

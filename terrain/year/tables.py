@@ -1,9 +1,9 @@
-"""The sun's year as tables: on which days it is how far between its solstices."""
+"""The sun's year as tables: on which days it is how far between its solstices, and the air."""
 
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+import math
 from functools import lru_cache
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -12,11 +12,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import sealed
 from terrain.errors import TerrainError
 from terrain.sun.position import declination_deg, equation_of_time_min, semidiameter_at
+from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
+from terrain.year._days_kernels import EvenTable, Year
 
-__all__ = ["SunYear", "days_in", "sun_year"]
+__all__ = ["sine_at", "sun_year"]
 
 Floats = NDArray[np.float64]
 
@@ -24,46 +26,13 @@ _FIRST_YEAR: Final = 1900
 _LAST_YEAR: Final = 2199
 _KNOTS: Final = 721
 _HOURS: Final = 6.0
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-@frozen_arrays()
-class SunYear:
-    """The declination of the sun through a calendar year, which is taken as a ring.
-
-    year: the year; its last days count as those before its first where the sun is concerned.
-    bounds: (5,) sine of the greatest declination either way, of the least and of the greatest;
-        semi-diameter of the sun half way between, radians, and what it falls by for each unit of
-        the sine (the sun is nearest in January, two weeks after the solstice, so that this is
-        right to 0.001 degrees).
-    north, south: (knots,) the day, from 0, in apparent solar time at Greenwich, on which the sine
-        of the declination is the greatest times the sine of an angle that goes evenly from -90 to
-        90 degrees; going north the days before the first of January are negative.
-    clock: (days of the year,) what the local clock of that date is ahead of apparent solar time
-        at Greenwich, in days.
-    """
-
-    year: int
-    bounds: Floats
-    north: Floats
-    south: Floats
-    clock: Floats
-
-    def sine_at(self, sun_day: Floats) -> Floats:
-        """Sine of the declination on days, from 0, in apparent solar time at Greenwich (any shape).
-
-        Days beyond the year's ends are those at its other end.
-        """
-        angle = np.linspace(-0.5 * np.pi, 0.5 * np.pi, _KNOTS)
-        day = np.concatenate([self.north, self.south[::-1]])
-        around = self.north[0] + np.mod(sun_day - self.north[0], self.clock.size)
-        return np.asarray(
-            self.bounds[0] * np.sin(np.interp(around, day, np.append(angle, angle[::-1])))
-        )
+_AIR_DEG: Final = (-6.0, 0.02)
+_DENSITY_M: Final = (-1000.0, 100.0)
+_FORMULA_HPA: Final = 1010.0  # of the air that `refraction_deg` stands for unless told otherwise
 
 
 @lru_cache(maxsize=16)
-def sun_year(year: int, zone: ZoneInfo) -> SunYear:
+def sun_year(year: int, zone: ZoneInfo) -> Year:
     """The tables of a calendar year, with dates by the clocks of a zone.
 
     Raises TerrainError for a year too far off for the earth's rotation to be known.
@@ -76,7 +45,7 @@ def sun_year(year: int, zone: ZoneInfo) -> SunYear:
     """
     if not _FIRST_YEAR <= year <= _LAST_YEAR:
         raise TerrainError(f"the year must be {_FIRST_YEAR} to {_LAST_YEAR}, got {year}")
-    length = days_in(year)
+    length = (dt.date(year + 1, 1, 1) - dt.date(year, 1, 1)).days
     start = pd.Timestamp(year, 1, 1, tz="UTC")
     times = start + pd.to_timedelta(np.arange(0.0, 24.0 * length + 1.0, _HOURS), unit="h")
     day = np.arange(times.size) * _HOURS / 24.0
@@ -93,24 +62,30 @@ def sun_year(year: int, zone: ZoneInfo) -> SunYear:
     falling = np.concatenate([[highest], sine[going_south], [-lowest]])
     limbs = np.interp([june, december], sun_day, semidiameter_at(_unix_s(times)))
     small, large = np.radians(limbs)
-    return SunYear(
-        year=year,
-        bounds=np.array(
-            [greatest, -lowest, highest, (small + large) / 2.0, (large - small) / 2.0 / greatest]
-        ),
-        north=_by_way(north[going_north], rising[going_north] / greatest),
-        south=_by_way(south[::-1], falling[::-1] / greatest),
-        clock=_clock(year, zone) - np.interp(np.arange(length) + 0.5, day, sun_day - day),
+    bounds = [greatest, -lowest, highest, (small + large) / 2.0, (large - small) / 2.0 / greatest]
+    clock = _clock(year, length, zone) - np.interp(np.arange(length) + 0.5, day, sun_day - day)
+    lift, density = _air()
+    return Year(
+        bounds=sealed(np.array(bounds)),
+        north=sealed(_by_way(north[going_north], rising[going_north] / greatest)),
+        south=sealed(_by_way(south[::-1], falling[::-1] / greatest)),
+        clock=sealed(clock),
+        lift=lift,
+        density=density,
     )
 
 
-def days_in(year: int) -> int:
-    """How many days a year has.
+def sine_at(year: Year, sun_day: Floats) -> Floats:
+    """Sine of the declination on days, from 0, in apparent solar time at Greenwich (any shape).
 
-    >>> days_in(2024), days_in(2025)
-    (366, 365)
+    Days beyond the year's ends are those at its other end.
     """
-    return (dt.date(year + 1, 1, 1) - dt.date(year, 1, 1)).days
+    angle = np.linspace(-0.5 * np.pi, 0.5 * np.pi, _KNOTS)
+    day = np.concatenate([year.north, year.south[::-1]])
+    around = year.north[0] + np.mod(sun_day - year.north[0], year.clock.size)
+    return np.asarray(
+        year.bounds[0] * np.sin(np.interp(around, day, np.append(angle, angle[::-1])))
+    )
 
 
 def _once(north: Floats, sun_day: Floats) -> NDArray[np.bool_]:
@@ -134,11 +109,22 @@ def _by_way(day: Floats, share: Floats) -> Floats:
     return np.interp(np.linspace(-0.5 * np.pi, 0.5 * np.pi, _KNOTS), angle, day)
 
 
-def _clock(year: int, zone: ZoneInfo) -> Floats:
+def _clock(year: int, length: int, zone: ZoneInfo) -> Floats:
     """How far the clocks are ahead of universal time at noon of each date, days."""
     noon = dt.datetime(year, 1, 1, 12, tzinfo=zone)
-    offsets = [(noon + dt.timedelta(days=n)).utcoffset() for n in range(days_in(year))]
+    offsets = [(noon + dt.timedelta(days=n)).utcoffset() for n in range(length)]
     return np.array([(offset or dt.timedelta()) / dt.timedelta(days=1) for offset in offsets])
+
+
+def _air() -> tuple[EvenTable, EvenTable]:
+    """Refraction by the altitude, and the density of the air by the height."""
+    air_deg = np.arange(_AIR_DEG[0], 90.0 + _AIR_DEG[1] / 2.0, _AIR_DEG[1])
+    lift = np.radians(refraction_deg(np.minimum(air_deg, 90.0)))
+    density = standard_pressure_hpa(np.arange(_DENSITY_M[0], 11_001.0, _DENSITY_M[1]))
+    return (
+        EvenTable(lift, math.radians(_AIR_DEG[0]), math.radians(_AIR_DEG[1])),
+        EvenTable(density / _FORMULA_HPA, *_DENSITY_M),
+    )
 
 
 def _unix_s(times: pd.DatetimeIndex) -> Floats:
