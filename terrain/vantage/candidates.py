@@ -23,12 +23,12 @@ from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.country import Country
 from terrain.errors import NoAnswer
 from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
-from terrain.ground.places import Hill, Spot
+from terrain.ground.places import Hill
 from terrain.sight.toward import altitudes_toward, before_and_behind
-from terrain.sight.viewshed import viewshed
 from terrain.sun.sun_line import SunLine
-from terrain.vantage.limits import Limits
+from terrain.vantage.criteria import Limits
 from terrain.view.scene import Scene
+from terrain.year.cells import sees_summit
 
 __all__ = [
     "VIEW_DEG",
@@ -38,9 +38,9 @@ __all__ = [
     "hidden_before",
     "likely_on",
     "likely_places",
-    "open_shares",
-    "toward_deg",
+    "offset_deg",
     "with_behind",
+    "with_openness",
 ]
 
 AzimuthAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
@@ -61,15 +61,12 @@ def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.
     NoAnswer where no cell is fit to stand on, or the sun passes the summit from none.
     """
     cells = _with_geometry(scene, _standing_cells(scene, limits), limits)
-    offsets = [_offset_deg(cells, line) for line in lines]
+    offsets = [offset_deg(cells, _rising(line, cells)) for line in lines]
     near = np.logical_or.reduce([_is_near(offset, limits) for offset in offsets])
     if not near.any():
         when = f"on {lines[0].day}" if len(lines) == 1 else "on any of these days"
         raise NoAnswer(_none_near(scene, limits, np.abs(offsets), when))
-    cells = cells[near]
-    cells = cells.assign(toward_deg=toward_deg(scene, cells))
-    cells = cells.assign(open_share=open_shares(scene, cells, limits.eye_m))
-    return with_behind(scene, cells, limits.eye_m)
+    return with_behind(scene, with_openness(scene, cells[near], limits.eye_m), limits.eye_m)
 
 
 def likely_on(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) -> pd.DataFrame:
@@ -77,7 +74,7 @@ def likely_on(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) 
 
     cells: as `likely_places` gives them. NoAnswer, with what was lacking, where none may.
     """
-    cells = cells.assign(offset_deg=_offset_deg(cells, line))
+    cells = cells.assign(offset_deg=offset_deg(cells, _rising(line, cells)))
     near = cells[_is_near(cells["offset_deg"], limits)]
     if near.empty:
         raise NoAnswer(_none_near(scene, limits, cells["offset_deg"].abs(), f"on {line.day}"))
@@ -87,11 +84,7 @@ def likely_on(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) 
             f"from every place where the sun rises near {scene.hill.label} on {line.day} "
             "higher ground stands behind it: try another date or another hill"
         )
-
-    def rising(limb_deg: NDArray[np.float64]) -> NDArray[np.float64]:
-        return line.azimuth_at(limb_deg - SUN_SEMIDIAMETER_AT_1_AU_DEG, shown["lat_deg"])
-
-    first = shown[hidden_before(scene, shown, rising, limits.eye_m)]
+    first = shown[hidden_before(scene, shown, _rising(line, shown), limits.eye_m)]
     if first.empty:
         raise NoAnswer(
             f"wherever the sun rises near {scene.hill.label} on {line.day} it has already "
@@ -119,14 +112,8 @@ def _standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
     row, col = dem.grid.rowcol(hill.lon_deg, hill.lat_deg)
     rows, cols = np.ogrid[: dem.shape[0], : dem.shape[1]]
     distance_m = np.hypot(rows - row, cols - col).astype(np.float32) * np.float32(dem.cell_m)
-    lift = max(hill.height_m - dem.height_at(hill.lon_deg, hill.lat_deg), 0.0)
-    sees = limits.holds_distance(distance_m) & viewshed(
-        scene.seen,
-        Spot(lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, eye_m=lift),
-        target_m=limits.eye_m,
-        refraction=scene.refraction,
-        reach_m=limits.max_distance_m,
-    )
+    sees = limits.holds_distance(distance_m)
+    sees &= sees_summit(scene, eye_m=limits.eye_m, reach_m=limits.max_distance_m)
     check_some_see(sees, hill, limits)
     above = sees & clear_of_mist(scene.country, limits)
     if not above.any():
@@ -187,21 +174,22 @@ def _with_geometry(scene: Scene, cells: pd.DataFrame, limits: Limits) -> pd.Data
     return cells.assign(azimuth_deg=azimuth, distance_m=distance, altitude_deg=altitude)
 
 
-def _offset_deg(cells: pd.DataFrame, line: SunLine) -> NDArray[np.float64]:
+def _rising(line: SunLine, cells: pd.DataFrame) -> AzimuthAt:
+    """The sun's azimuth from each cell on a day as its upper limb stands at altitudes."""
+    return lambda limb_deg: line.azimuth_at(
+        limb_deg - SUN_SEMIDIAMETER_AT_1_AU_DEG, cells["lat_deg"]
+    )
+
+
+def offset_deg(cells: pd.DataFrame, azimuth_at: AzimuthAt) -> NDArray[np.float64]:
     """How far from the summit the sun stands as its top comes to the summit's altitude, (n,)."""
-    altitude = cells["altitude_deg"].to_numpy()
-    rising = line.azimuth_at(altitude - SUN_SEMIDIAMETER_AT_1_AU_DEG, cells["lat_deg"])
-    aside = wrap_deg(rising - cells["azimuth_deg"].to_numpy())
+    altitude = cells["altitude_deg"].to_numpy(dtype=float)
+    aside = wrap_deg(azimuth_at(altitude) - cells["azimuth_deg"].to_numpy())
     return np.asarray(aside * np.cos(np.radians(altitude)))
 
 
 def _is_near(offset_deg: ArrayLike, limits: Limits) -> NDArray[np.bool_]:
     return np.asarray(np.abs(offset_deg) <= limits.tolerance_deg + _SLACK_DEG)
-
-
-def toward_deg(scene: Scene, cells: pd.DataFrame) -> NDArray[np.float64]:
-    """From each cell to the summit, from the grid's north, (n,)."""
-    return scene.dem.grid.grid_azimuth_deg(cells["azimuth_deg"], cells["lon_deg"], cells["lat_deg"])
 
 
 def with_behind(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
@@ -223,22 +211,28 @@ def with_behind(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame
     )
 
 
-def open_shares(scene: Scene, cells: pd.DataFrame, eye_m: float) -> NDArray[np.float64]:
-    """Share of the directions about the hill that no near ground stands up into."""
-    aside = np.linspace(-VIEW_DEG, VIEW_DEG, _VIEW_RAYS)
+def with_openness(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
+    """Cells with how open the view about the hill is, and the way to it from the grid's north.
+
+    Open is the share of the directions that no near ground stands up into.
+    """
+    toward = scene.dem.grid.grid_azimuth_deg(
+        cells["azimuth_deg"], cells["lon_deg"], cells["lat_deg"]
+    )
     near = [
         altitudes_toward(
             scene.seen,
             cells["row"],
             cells["col"],
-            cells["toward_deg"].to_numpy() + turn,
+            toward + turn,
             eye_m=eye_m,
             refraction=scene.refraction,
             reach_m=_NEAR_M,
         )[0]
-        for turn in aside
+        for turn in np.linspace(-VIEW_DEG, VIEW_DEG, _VIEW_RAYS)
     ]
-    return np.asarray((np.stack(near) < -_NEAR_DIP_DEG).mean(axis=0))
+    share = (np.stack(near) < -_NEAR_DIP_DEG).mean(axis=0)
+    return cells.assign(toward_deg=toward, open_share=share)
 
 
 def hidden_before(

@@ -1,4 +1,6 @@
-"""What makes one vantage better than another: each criterion a value and a score from 0 to 1.
+"""What a vantage must keep to, and what makes one better than another.
+
+Each criterion has a value and a score from 0 to 1.
 
 To add one: give `find_vantages` another column of values (see `terrain.vantage.search`), and
 list a `Criterion` here that says how the value scores. The weights are a matter of taste
@@ -8,17 +10,77 @@ list a `Criterion` here that says how the value scores. The weights are a matter
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from terrain.constants import EYE_HEIGHT_M
 from terrain.errors import TerrainError
 
-__all__ = ["Criterion", "add_scores", "standard_criteria"]
+__all__ = ["Criterion", "Limits", "add_scores", "standard_criteria"]
 
 Score = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits:
+    """What a vantage must keep to.
+
+    Parameters
+    ----------
+    tolerance_deg : float, optional
+        How far from the summit the sun may appear, degrees.
+    freeboard_m : float, optional
+        Least height above the mist, metres.
+    max_slope_deg : float, optional
+        Of the ground, degrees.
+    min_distance_m, max_distance_m : float, optional
+        To the summit, metres.
+    apart_m : float, optional
+        Between two vantages, metres.
+    clearance_m : float, optional
+        How far the lines to the summit and to where the sun appears must pass over the ground
+        before the hill, metres, lest a little error of the raster belie them.
+    eye_m : float, optional
+        Height of the camera over the ground, metres.
+
+    Raises
+    ------
+    TerrainError
+        For one that is below 0 or not finite, and for some that leave no vantage.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> terrain.Limits(tolerance_deg=0.5, max_slope_deg=15.0).apart_m
+    300.0
+    """
+
+    tolerance_deg: float = 1.0
+    freeboard_m: float = 20.0
+    max_slope_deg: float = 25.0
+    min_distance_m: float = 800.0
+    max_distance_m: float = 15_000.0
+    apart_m: float = 300.0
+    clearance_m: float = 3.0
+    eye_m: float = EYE_HEIGHT_M
+
+    def __post_init__(self) -> None:
+        for name in (field.name for field in fields(self)):
+            if not 0.0 <= getattr(self, name) < np.inf:
+                raise TerrainError(f"{name} must be 0 or more, got {getattr(self, name)}")
+        if self.tolerance_deg == 0.0 or self.min_distance_m >= self.max_distance_m:
+            raise TerrainError(
+                f"a tolerance of {self.tolerance_deg} degrees and distances from "
+                f"{self.min_distance_m:.0f} to {self.max_distance_m:.0f} m leave no vantage"
+            )
+
+    def holds_distance(self, distance_m: NDArray[np.floating[Any]]) -> NDArray[np.bool_]:
+        """Whether distances to a summit (any shape) are neither too short nor too long."""
+        return (distance_m >= self.min_distance_m) & (distance_m <= self.max_distance_m)
 
 
 @dataclass(frozen=True)
@@ -35,7 +97,7 @@ class Criterion:
     score: Score
 
 
-def standard_criteria(*, tolerance_deg: float, max_slope_deg: float) -> tuple[Criterion, ...]:
+def standard_criteria(limits: Limits) -> tuple[Criterion, ...]:
     """The criteria of `find_vantages`; the limits of the search set where two of them reach 0.
 
     - alignment: how near to the summit the sun appears
@@ -55,14 +117,14 @@ def standard_criteria(*, tolerance_deg: float, max_slope_deg: float) -> tuple[Cr
     for.
     """
     return (
-        Criterion("alignment", "offset_deg", 2.5, _falling(tolerance_deg)),
+        Criterion("alignment", "offset_deg", 2.5, _falling(limits.tolerance_deg)),
         Criterion("stature", "stature_deg", 2.0, _rising(1.5)),
         Criterion("openness", "open_share", 1.5, _as_it_is),
         Criterion("isolation", "isolation_deg", 1.5, _rising(0.5)),
         Criterion("freeboard", "freeboard_m", 1.5, _rising(50.0)),
         Criterion("warmth", "altitude_deg", 1.0, _fading(2.0, 8.0)),
         Criterion("nearness", "distance_m", 1.0, _between(500.0, 2000.0, 7000.0, 25_000.0)),
-        Criterion("footing", "slope_deg", 1.0, _falling(max_slope_deg)),
+        Criterion("footing", "slope_deg", 1.0, _falling(limits.max_slope_deg)),
         Criterion("sea", "mist_share", 1.5, _rising(0.25)),
         Criterion("isles", "islands_in_view", 0.5, _rising(2.0)),
         Criterion("pouring", "pours_in_view", 0.5, _as_it_is),

@@ -15,7 +15,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.level import AnyMist
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.access import Access
-from terrain.vantage.limits import Limits
+from terrain.vantage.criteria import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.search import Progress, Search, search_for
 from terrain.vantage.year import vantages_of_year

@@ -12,8 +12,7 @@ import pandas as pd
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 from terrain.vantage.access import Access
-from terrain.vantage.criteria import Criterion, add_scores, standard_criteria
-from terrain.vantage.limits import Limits
+from terrain.vantage.criteria import Criterion, Limits, add_scores, standard_criteria
 
 __all__ = ["Question"]
 
@@ -45,9 +44,7 @@ class Question:
     @cached_property
     def criteria(self) -> tuple[Criterion, ...]:
         """What the vantages are judged by."""
-        every = standard_criteria(
-            tolerance_deg=self.limits.tolerance_deg, max_slope_deg=self.limits.max_slope_deg
-        )
+        every = standard_criteria(self.limits)
         return tuple(each for each in every if self.only is None or each.value in self.only)
 
     def scored(self, table: pd.DataFrame) -> pd.DataFrame:

@@ -18,7 +18,7 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
 from terrain.vantage.access import Walks, walks_to
-from terrain.vantage.limits import Limits
+from terrain.vantage.criteria import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.tops import Seas
 from terrain.view.backlight import Backlight, backlight, columns_of
@@ -215,11 +215,7 @@ def with_starts(table: pd.DataFrame, starts: Sequence[Spot]) -> pd.DataFrame:
     """The nearest start of each vantage and how far off it is as the crow flies."""
     if not starts:
         return table
-    away = np.stack(
-        [
-            azimuth_and_distance(table["lon_deg"], table["lat_deg"], s.lon_deg, s.lat_deg)[1]
-            for s in starts
-        ]
-    )
+    lon, lat = np.array([[start.lon_deg, start.lat_deg] for start in starts]).T[..., np.newaxis]
+    _, away = azimuth_and_distance(table["lon_deg"], table["lat_deg"], lon, lat)
     nearest = away.argmin(axis=0)
     return table.assign(start=[starts[at].label for at in nearest], start_m=away.min(axis=0))

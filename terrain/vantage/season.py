@@ -8,7 +8,8 @@ and its best place is looked at in full, as `find_vantages` does it.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
 from typing import Final
 
 import geopandas as gpd
@@ -25,7 +26,7 @@ from terrain.light.colour import colour_begins
 from terrain.mist.level import AnyMist
 from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
-from terrain.vantage.limits import Limits
+from terrain.vantage.criteria import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.search import (
     Progress,
@@ -132,7 +133,9 @@ def plan_season(
     ['29 March', '31 March']
     """
     days = _days(first_day, last_day, step_days)
-    named = _hills(hills)
+    named = hills_of(hills) if isinstance(hills, gpd.GeoDataFrame) else list(hills)
+    if not named:
+        raise TerrainError("a season needs hills: give one or more")
     if count is not None and count < 1:
         raise TerrainError(f"{count} mornings are none: ask for 1 or more")
     asked = Question(limits=limits or Limits(), starts=starts or (), weights=weights)
@@ -181,20 +184,14 @@ def _morning(search: Search, cells: pd.DataFrame, line: SunLine) -> list[Row]:
     """The best place of one hill on one day as a row, or none."""
     asked = search.asked
     try:
-        ranked = asked.ranked(search.seas.likely_on(cells, line))
+        ranked = asked.ranked(search.seas.likely_on(cells, line)).reset_index(drop=True)
     except NoAnswer:
         return []
-    looked: dict[Hashable, Row | None] = {}
     look = search.looks_on(line.day)
-
-    def take(cell: pd.Series) -> Row | None:
-        # the second round begins with the cells of the first
-        if cell.name not in looked:
-            looked[cell.name] = look(cell)
-        return looked[cell.name]
-
+    # the second round begins with the cells of the first
+    row_of = cache(lambda at: look(ranked.iloc[int(at)]))
     for count in (1, _MORE):
-        found = search.pick([ranked], take, count=count)
+        found = search.pick([ranked], lambda cell: row_of(cell.name), count=count)
         if found:
             best = int(asked.scored(pd.DataFrame(found))["score"].argmax())
             return [_row(search.hill, line.day, found[best], asked.limits.eye_m)]
@@ -208,13 +205,6 @@ def _days(first_day: dt.date, last_day: dt.date, step_days: int) -> list[dt.date
         raise TerrainError(f"from one day to the next is 1 day or more, got {step_days}")
     length = (last_day - first_day).days
     return [first_day + dt.timedelta(days=n) for n in range(0, length + 1, step_days)]
-
-
-def _hills(hills: Sequence[Hill] | gpd.GeoDataFrame) -> list[Hill]:
-    named = hills_of(hills) if isinstance(hills, gpd.GeoDataFrame) else list(hills)
-    if not named:
-        raise TerrainError("a season needs hills: give one or more")
-    return named
 
 
 def hills_of(summits: gpd.GeoDataFrame) -> list[Hill]:

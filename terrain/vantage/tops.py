@@ -16,6 +16,7 @@ taken to work at those between.
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -237,12 +238,5 @@ def _farthest(holds: Callable[[float], bool], own_m: float, tops_m: list[float])
     """The last of some tops, in order away from one's own, that holds as all before it do."""
     if not tops_m or holds(tops_m[-1]):
         return tops_m[-1] if tops_m else own_m
-    # it holds at `first` tops for sure, and not at `last`
-    first, last = 0, len(tops_m) - 1
-    while first < last:
-        middle = (first + last) // 2
-        if holds(tops_m[middle]):
-            first = middle + 1
-        else:
-            last = middle
-    return tops_m[first - 1] if first else own_m
+    fails = bisect_left(tops_m, True, hi=len(tops_m) - 1, key=lambda top: not holds(top))
+    return tops_m[fails - 1] if fails else own_m

@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.errors import NoAnswer
-from terrain.ground.geodesy import wrap_deg
 from terrain.sun.position import declination_deg
 from terrain.sun.refraction import refraction_deg
 from terrain.sun.triangle import azimuth_cosine
@@ -26,10 +25,10 @@ from terrain.vantage.candidates import (
     check_some_see,
     clear_of_mist,
     hidden_before,
-    open_shares,
-    toward_deg,
+    offset_deg,
+    with_openness,
 )
-from terrain.vantage.limits import Limits
+from terrain.vantage.criteria import Limits
 from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.scene import Scene, look
@@ -101,12 +100,8 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
         day_of_year=_better_day(atlas),
     )
     cells["declination_deg"] = _declination_deg(atlas.year, cells)
-    altitude = cells["altitude_deg"].to_numpy(dtype=float)
-    aside = wrap_deg(_rising_azimuth_deg(cells, altitude) - cells["azimuth_deg"])
-    cells = cells.assign(
-        offset_deg=aside * np.cos(np.radians(altitude)), toward_deg=toward_deg(scene, cells)
-    )
-    return cells.assign(open_share=open_shares(scene, cells, limits.eye_m))
+    cells["offset_deg"] = offset_deg(cells, partial(_rising_azimuth_deg, cells))
+    return with_openness(scene, cells, limits.eye_m)
 
 
 def _better_day(atlas: Atlas) -> NDArray[np.float32]:

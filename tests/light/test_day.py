@@ -17,7 +17,7 @@ from terrain.ground.relief.summits import find_summits
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.level import level_mist
 from terrain.sight.skyline import skyline
-from terrain.vantage.limits import Limits
+from terrain.vantage.criteria import Limits
 from terrain.vantage.pairs import _KNOWN, _promised, backlit_pairs
 from terrain.vantage.question import Question
 from terrain.vantage.search import answer_on

@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from terrain.errors import TerrainError
-from terrain.vantage.criteria import add_scores, standard_criteria
+from terrain.vantage.criteria import Limits, add_scores, standard_criteria
 
-CRITERIA = standard_criteria(tolerance_deg=0.5, max_slope_deg=25.0)
+CRITERIA = standard_criteria(Limits(tolerance_deg=0.5, max_slope_deg=25.0))
 NAMES = [criterion.name for criterion in CRITERIA]
 # best and worst that a value can be, in the order in which the score never rises
 FALLING = {
@@ -66,7 +66,7 @@ def test_halves_and_limits() -> None:
 
 def test_a_limit_of_nothing_leaves_level_ground_alone() -> None:
     """Not a division by it: `Limits(max_slope_deg=0)` is what it says."""
-    level = standard_criteria(tolerance_deg=0.5, max_slope_deg=0.0)
+    level = standard_criteria(Limits(tolerance_deg=0.5, max_slope_deg=0.0))
     footing = next(criterion.score for criterion in level if criterion.name == "footing")
     np.testing.assert_array_equal(footing(np.array([0.0, 1e-9, 20.0, np.nan])), [1, 0, 0, np.nan])
 

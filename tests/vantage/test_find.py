@@ -15,9 +15,8 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist, mist_range
-from terrain.vantage.criteria import standard_criteria
+from terrain.vantage.criteria import Limits, standard_criteria
 from terrain.vantage.find import find_vantages
-from terrain.vantage.limits import Limits
 from terrain.view.backlight import check_backlight
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone
@@ -61,10 +60,7 @@ def test_every_row_holds_when_looked_at_again(lone: Dem, found) -> None:
 
 
 def test_rows_are_ranked_and_scored(found) -> None:
-    limits = Limits()
-    criteria = standard_criteria(
-        tolerance_deg=limits.tolerance_deg, max_slope_deg=limits.max_slope_deg
-    )
+    criteria = standard_criteria(Limits())
     assert found["rank"].tolist() == list(range(1, len(found) + 1))
     assert found["score"].is_monotonic_decreasing
     of_mist = {"sea", "isles", "pouring", "band"}
@@ -90,7 +86,7 @@ def test_rows_stand_apart_and_are_not_too_many(lone: Dem) -> None:
 
 def test_weights_change_what_comes_first(lone: Dem) -> None:
     hill = hill_of(lone)
-    criteria = standard_criteria(tolerance_deg=1.0, max_slope_deg=25.0)
+    criteria = standard_criteria(Limits(tolerance_deg=1.0, max_slope_deg=25.0))
     only = {c.name: 0.0 for c in criteria if c.name != "alignment"}
     first = find_vantages(lone, hill, day=MARCH, weights=only, count=5)
     assert first["score"].tolist() == pytest.approx(first["alignment"].tolist())
@@ -187,7 +183,7 @@ def test_with_everything_asked_for_every_criterion_is_a_column(make_dem: MakeDem
         limits=Limits(freeboard_m=15.0),
     )
     assert len(table) > 3
-    for criterion in standard_criteria(tolerance_deg=1.0, max_slope_deg=25.0):
+    for criterion in standard_criteria(Limits(tolerance_deg=1.0, max_slope_deg=25.0)):
         assert table[criterion.value].notna().all()
         assert table[criterion.name].between(0.0, 1.0).all()
     assert table["mist_share"].between(0.01, 1.0).all()

@@ -16,7 +16,7 @@ from terrain.ground.relief.summits import find_summits
 from terrain.light.arrival import light_arrival
 from terrain.light.day import day_atlas
 from terrain.sight.skyline import skyline
-from terrain.vantage.limits import Limits
+from terrain.vantage.criteria import Limits
 from terrain.vantage.pairs import backlit_pairs
 from terrain.view.contact import sun_contact
 from terrain.year.atlas import Atlas, backlight_atlas
