@@ -79,7 +79,7 @@ from .view.shown import hill_shown as hill_shown
 from .vantage.find import find_vantages as find_vantages
 from .vantage.season import plan_season as plan_season
 from .vantage.pairs import backlit_pairs as backlit_pairs
-from .vantage.choose import choose_vantage as choose_vantage
+from .vantage.find import choose_vantage as choose_vantage
 from .vantage.criteria import Limits as Limits
 from .vantage.access import Access as Access
 from .year.atlas import backlight_atlas as backlight_atlas

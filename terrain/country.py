@@ -188,12 +188,14 @@ def country_of(
     ground: Dem | Country,
     *,
     mist: AnyMist | None = None,
+    mist_top_m: float | None = None,
     refraction: float | None = None,
     accuracy: Accuracy | None = None,
 ) -> Country:
     """The country of some ground: a `Country` as it is, or a `Dem` made into one.
 
-    What is given besides takes the place of what the country has.
+    What is given besides takes the place of what the country has. mist_top_m: of a level mist;
+    TerrainError for one beside a mist.
     """
     country = ground if isinstance(ground, Country) else Country(ground)
     if refraction is not None or accuracy is not None:
@@ -202,4 +204,8 @@ def country_of(
             refraction=country.refraction if refraction is None else refraction,
             accuracy=country.accuracy if accuracy is None else accuracy,
         )
-    return country if mist is None else country.under(mist)
+    if mist_top_m is None:
+        return country if mist is None else country.under(mist)
+    if mist is not None:
+        raise TerrainError(f"a mist and a mist_top_m of {mist_top_m:g} were given: give one")
+    return country.under_level(mist_top_m)

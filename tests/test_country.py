@@ -21,9 +21,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.own_ground import hill_ground
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist, mist_range
-from terrain.plan.morning import _mist_of, plan_morning
-from terrain.vantage.choose import choose_vantage
-from terrain.vantage.find import find_vantages
+from terrain.plan.morning import plan_morning
+from terrain.vantage.find import choose_vantage, find_vantages
 from terrain.vantage.pairs import backlit_pairs
 from terrain.vantage.season import plan_season
 from tests.conftest import MakeDem
@@ -114,7 +113,7 @@ def test_a_range_of_tops_lies_at_the_one_hoped_for(ground: Dem) -> None:
     under = Country(ground).under(tops)
     assert under.mist is tops.hoped
     assert under.mists is tops
-    assert _mist_of(under, None, None) is tops  # and a plan tells of its ends
+    assert country_of(under).mists is tops
     certain = under.under(tops.mist(80.0))
     assert certain.mists is None
     assert certain.mist is not None

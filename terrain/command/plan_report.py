@@ -14,9 +14,9 @@ from terrain.words.figures import place, signed
 from terrain.words.terminal import clock
 
 if TYPE_CHECKING:
-    from terrain.plan.fall_back import FallBack
     from terrain.plan.frames import StageFrame
     from terrain.plan.morning import Stage
+    from terrain.plan.what_if import FallBack
 
 __all__ = ["aim_fields", "plan_fields", "tell_plan"]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION_SPREAD
 
-__all__ = ["Accuracy", "AltitudeDoubt"]
+__all__ = ["Accuracy", "AngleDoubt"]
 
 _ASTRONOMICAL_SHARE = 0.1
 
@@ -46,9 +46,7 @@ class Accuracy:
             if not 0.0 <= value < math.inf:
                 raise ValueError(f"{name} must be a length or a spread of 0 or more, got {value}")
 
-    def of_altitude(
-        self, distance_m: float, *, slope: float, refraction_deg: float
-    ) -> AltitudeDoubt:
+    def of_altitude(self, distance_m: float, *, slope: float, refraction_deg: float) -> AngleDoubt:
         """Standard deviations of the sun's altitude over ground at a distance.
 
         distance_m: to the ground that makes the skyline. slope: rise over run of the ground
@@ -63,7 +61,7 @@ class Accuracy:
         (0.081, 0.011, 0.04)
         """
         bending = math.degrees(distance_m * self.refraction / (2.0 * EARTH_RADIUS_M))
-        return AltitudeDoubt(
+        return AngleDoubt(
             # the eye's own ground and the far ground err independently
             raster_deg=math.degrees(math.atan(math.sqrt(2.0) * self.raster_m / distance_m)),
             position_deg=math.degrees(math.atan(slope * self.position_m / distance_m)),
@@ -72,8 +70,8 @@ class Accuracy:
 
 
 @dataclass(frozen=True, kw_only=True)
-class AltitudeDoubt:
-    """The parts of an altitude's standard deviation, degrees."""
+class AngleDoubt:
+    """The parts of an angle's standard deviation, degrees."""
 
     raster_deg: float
     position_deg: float

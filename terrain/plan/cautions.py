@@ -16,7 +16,7 @@ from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_deg
 from terrain.mist.mist import Mist
 from terrain.plan.cold import Cold
-from terrain.view.scene import View
+from terrain.view.scene import Scene, View
 from terrain.walk.walk import Walk
 
 __all__ = ["EDGE_REACH_M", "Cautions", "cautions_for", "edge_near"]
@@ -52,30 +52,22 @@ class Cautions:
     cold: Cold | None = None
 
 
-def cautions_for(
-    dem: Dem,
-    walk: Walk,
-    cold: Cold | None = None,
-    *,
-    view: View | None = None,
-    mist: Mist | None = None,
-) -> Cautions:
+def cautions_for(scene: Scene, view: View, walk: Walk, cold: Cold | None = None) -> Cautions:
     """What to warn of on a walk to its spot and a wait there.
 
-    dem: the ground of the walk. cold: at the spot, where a forecast was given. view: of the hill
-    from there. mist: as planned.
+    view: of the hill of the scene from there. cold: there, where a forecast was given.
     """
-    in_mist_m = 0.0 if mist is None else _in_mist_m(walk, mist)
+    in_mist_m = 0.0 if scene.mist is None else _in_mist_m(walk, scene.mist)
     way_deg, ground_deg = abs(walk.steepest.slope_deg), walk.steepest_ground.ground_deg
-    low = view is not None and view.freeboard_m < _LITTLE_FREEBOARD_M
-    close = view is not None and view.visible and view.clearance_m < _LITTLE_CLEARANCE_M
+    low = view.freeboard_m < _LITTLE_FREEBOARD_M
+    close = view.visible and view.clearance_m < _LITTLE_CLEARANCE_M
     return Cautions(
         dark_s=walk.dark_s if walk.dark_s >= _DARK_S else None,
         in_mist_m=in_mist_m if in_mist_m >= _IN_MIST_M else None,
         steep=way_deg >= _STEEP_WAY_DEG or ground_deg >= _STEEP_GROUND_DEG,
-        edge=edge_near(dem, walk.spot),
-        freeboard_m=view.freeboard_m if view is not None and low else None,
-        clearance_m=view.clearance_m if view is not None and close else None,
+        edge=edge_near(scene.dem, walk.spot),
+        freeboard_m=view.freeboard_m if low else None,
+        clearance_m=view.clearance_m if close else None,
         cold=cold if cold is not None and cold.feels_c < _COLD_C else None,
     )
 

@@ -14,8 +14,9 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.vantage.criteria import Limits
 from terrain.view.dates import backlit_dates
+from terrain.view.scene import Scene
 
-__all__ = ["GoodDay", "good_days"]
+__all__ = ["GoodDay", "chosen_day", "good_days"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -133,3 +134,21 @@ def good_days(
             f"{spot.lon_deg:.4f}: try other dates or another spot"
         )
     return tuple(sorted(found, key=lambda good: abs(good.offset_deg)))
+
+
+def chosen_day(
+    scene: Scene, spot: Spot, day: dt.date | None, among: tuple[dt.date, dt.date] | None
+) -> tuple[dt.date, tuple[GoodDay, ...]]:
+    """The day given, or the best from a first to a last, and the other good ones."""
+    if among is None:
+        if day is None:
+            raise TerrainError("no day was given to plan: give one, or a first and a last")
+        return day, ()
+    try:
+        good = good_days(scene.country, spot, scene.hill, among)
+    except NoAnswer:
+        if day is None:
+            raise
+        good = ()
+    chosen = day or good[0].day
+    return chosen, tuple(other for other in good if other.day != chosen)

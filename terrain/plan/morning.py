@@ -13,24 +13,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.country import Country, country_of
-from terrain.errors import NoAnswer, TerrainError
 from terrain.frame.framing import Framing
 from terrain.frame.lens import Kit
-from terrain.ground.accuracy import Accuracy
+from terrain.ground.accuracy import Accuracy, AngleDoubt
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.light.colour import light_at
-from terrain.mist.level import AnyMist, MistRange, hoped_mist, level_mist
+from terrain.mist.level import AnyMist
 from terrain.plan.cautions import Cautions, cautions_for
 from terrain.plan.cold import Air, Cold, cold_at
-from terrain.plan.doubts import OffsetDoubt, offset_doubt
-from terrain.plan.fall_back import FallBack, Journey, fall_back
 from terrain.plan.frames import aims_for
-from terrain.plan.good_days import GoodDay, good_days
-from terrain.plan.stages import Stage, StageKind, timeline
+from terrain.plan.good_days import GoodDay, chosen_day
+from terrain.plan.stages import Stage, StageKind, offset_doubt, timeline
 from terrain.plan.valley_light import ValleyLight, valley_light
+from terrain.plan.what_if import FallBack, Journey, fall_back
 from terrain.sun.twilight import Twilight
+from terrain.vantage.access import Access
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.scene import Scene, look
 from terrain.walk.walk import Walk
@@ -72,7 +71,7 @@ class Plan:
         Where to go if the mist is higher or lower.
     cautions : Cautions
         What to mind.
-    offset_doubt : OffsetDoubt
+    offset_doubt : AngleDoubt
         The parts of the standard deviation of where the sun appears beside the summit.
     cold : Cold or None
         At the spot, where a forecast was given.
@@ -114,7 +113,7 @@ class Plan:
     stages: tuple[Stage, ...]
     fall_backs: tuple[FallBack, ...]
     cautions: Cautions
-    offset_doubt: OffsetDoubt
+    offset_doubt: AngleDoubt
     cold: Cold | None
     other_days: tuple[GoodDay, ...] = ()
 
@@ -243,15 +242,13 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     >>> round(plan.walk.length_m, -2), f"{plan.stages[-1].at:%H:%M}"
     (200.0, '06:37')
     """
-    country = country_of(ground, accuracy=accuracy)
-    mist = _mist_of(country, mist, mist_top_m)
-    scene = Scene(country.under(hoped_mist(mist)), hill)
-    day, others = _day_of(scene, spot, day, among)
+    country = country_of(ground, mist=mist, mist_top_m=mist_top_m, accuracy=accuracy)
+    scene = Scene(country, hill)
+    day, others = chosen_day(scene, spot, day, among)
     progress(0.2)
     answer = backlight(scene, look(scene, spot), day)
-    journey = Journey(
-        dem=country.dem, start=start, settle=settle, drive=drive, paths=paths, water=water
-    )
+    access = Access(settle_min=settle.total_seconds() / 60.0, paths=paths, water=water)
+    journey = Journey(dem=country.dem, start=start, access=access, drive=drive)
     walk = journey.walk_to(answer)
     progress(0.4)
     light, valley = light_at(answer), valley_light(scene, answer.view, day)
@@ -259,7 +256,7 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     cold = None if air is None else cold_at(air, answer.view.spot_height_m)
     progress(0.5)
     fall_backs = []
-    changes_m = _changes_m(mist, other_tops_m)
+    changes_m = _changes_m(country, other_tops_m)
     for number, by_m in enumerate(changes_m, start=1):
         fall_backs.append(fall_back(scene, answer, walk, by_m, journey=journey))
         progress(0.5 + 0.5 * number / len(changes_m))
@@ -276,25 +273,18 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
         valley=valley,
         stages=timeline(light, walk, aims, leaves=journey.leaves(walk), valley=valley),
         fall_backs=tuple(fall_backs),
-        cautions=cautions_for(country.dem, walk, cold, view=answer.view, mist=scene.mist),
+        cautions=cautions_for(scene, answer.view, walk, cold),
         offset_doubt=offset_doubt(answer),
         cold=cold,
         other_days=others,
     )
 
 
-def _mist_of(country: Country, mist: AnyMist | None, mist_top_m: float | None) -> AnyMist | None:
-    if mist_top_m is None:
-        return (country.mists or country.mist) if mist is None else mist
-    if mist is not None:
-        raise TerrainError(f"a mist and a mist_top_m of {mist_top_m:g} were given: give one")
-    return level_mist(country.dem, mist_top_m, levels=country.levels_m)
-
-
-def _changes_m(mist: AnyMist | None, other_tops_m: Sequence[float]) -> Sequence[float]:
+def _changes_m(country: Country, other_tops_m: Sequence[float]) -> Sequence[float]:
     """How much higher or lower than planned the mist may turn out."""
-    if isinstance(mist, MistRange):
-        ends_m = (mist.tops_m[0] - mist.hoped_m, mist.tops_m[-1] - mist.hoped_m)
+    mist, mists = country.mist, country.mists
+    if mists is not None:
+        ends_m = (mists.tops_m[0] - mists.hoped_m, mists.tops_m[-1] - mists.hoped_m)
         return [change_m for change_m in ends_m if change_m != 0.0]
     return other_tops_m if mist is not None and mist.raised_by is not None else ()
 
@@ -305,21 +295,3 @@ def _number_near(spot: Spot, places: Sequence[Spot | None]) -> int | None:
     _, away_m = azimuth_and_distance(spot.lon_deg, spot.lat_deg, *lon_lat.T)
     near = np.flatnonzero(away_m <= _SAME_PLACE_M)
     return int(near[0]) + 1 if near.size else None
-
-
-def _day_of(
-    scene: Scene, spot: Spot, day: dt.date | None, among: tuple[dt.date, dt.date] | None
-) -> tuple[dt.date, tuple[GoodDay, ...]]:
-    """The day given, or the best of some, and the other good ones."""
-    if among is None:
-        if day is None:
-            raise TerrainError("no day was given to plan: give one, or a first and a last")
-        return day, ()
-    try:
-        good = good_days(scene.country, spot, scene.hill, among)
-    except NoAnswer:
-        if day is None:
-            raise
-        good = ()
-    chosen = day or good[0].day
-    return chosen, tuple(other for other in good if other.day != chosen)

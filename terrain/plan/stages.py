@@ -1,4 +1,12 @@
-"""The timeline of a morning: what happens when, how sure that is, and how to frame it."""
+"""The timeline of a morning: what happens when, how sure that is, and how to frame it.
+
+One cause shifts the moment of the sun's appearance and its place beside the summit together; the
+causes themselves are independent, and so add as squares::
+
+    raster --.
+    position --> altitude of the skyline --> moment --> place beside the summit
+    refraction -'                            position aside ----^
+"""
 
 from __future__ import annotations
 
@@ -10,15 +18,25 @@ from enum import Enum, StrEnum, auto
 
 from terrain.errors import TerrainError
 from terrain.frame.shade import SunEvent
+from terrain.ground.accuracy import AngleDoubt
 from terrain.light.colour import colour_begins
-from terrain.plan.doubts import TimeDoubt, when_clear, when_it_appears
 from terrain.plan.frames import Aims, StageFrame
 from terrain.plan.valley_light import ValleyLight
 from terrain.sun.twilight import Twilight
+from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
 from terrain.walk.walk import Walk
 
-__all__ = ["Basis", "Stage", "StageKind", "timeline"]
+__all__ = [
+    "Basis",
+    "Stage",
+    "StageKind",
+    "TimeDoubt",
+    "offset_doubt",
+    "timeline",
+    "when_clear",
+    "when_it_appears",
+]
 
 
 class StageKind(StrEnum):
@@ -44,6 +62,27 @@ class Basis(Enum):
     RULE = auto()
     SUN_ALONE = auto()
     UNKNOWN_GROUND = auto()
+
+
+@dataclass(frozen=True, kw_only=True)
+class TimeDoubt:
+    """The parts of a moment's standard deviation, seconds.
+
+    raster_s: from the heights; position_s: from where the spot really is; refraction_s: from the
+    air, of sight lines and of the sun.
+
+    >>> TimeDoubt(raster_s=30.0, position_s=0.0, refraction_s=40.0).total_s
+    50.0
+    """
+
+    raster_s: float
+    position_s: float
+    refraction_s: float
+
+    @property
+    def total_s(self) -> float:
+        """The parts together."""
+        return math.hypot(self.raster_s, self.position_s, self.refraction_s)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,14 +116,11 @@ def timeline(
     home. valley: the light between the spot and the hill.
     """
     contact = aims.answer.contact
-    in_place = [*_sky_stages(light, contact), *_sun_stages(contact)]
-    if valley is not None:
-        in_place.append(_valley_stage(valley))
-    found = [
-        *_on_the_way(walk, leaves),
-        *_dawn(light),
+    in_place = (*_sky_stages(light, contact), *_sun_stages(contact, valley))
+    found = (
+        *_on_the_way(light, walk, leaves),
         *(replace(stage, framing=_framed(stage, aims)) for stage in in_place),
-    ]
+    )
     # by the moment itself: clocks that are put back show an hour twice
     return tuple(sorted(found, key=lambda stage: stage.at.timestamp()))
 
@@ -98,16 +134,13 @@ def _framed(stage: Stage, aims: Aims) -> StageFrame:
     return aims.framed(aims.valley if on_floor else aims.after, stage.at, with_sun=False)
 
 
-def _on_the_way(walk: Walk, leaves: dt.datetime | None) -> Iterator[Stage]:
+def _on_the_way(light: Twilight, walk: Walk, leaves: dt.datetime | None) -> Iterator[Stage]:
     if walk.sets_out is None or walk.arrives is None:
         raise TerrainError("a plan needs a walk that is timed: give it the moment to arrive")
     if leaves is not None:
         yield Stage(kind=StageKind.LEAVE, at=leaves, basis=Basis.CHOICE)
     yield Stage(kind=StageKind.START_WALKING, at=walk.sets_out, basis=Basis.CHOICE)
     yield Stage(kind=StageKind.IN_PLACE, at=walk.arrives, basis=Basis.CHOICE)
-
-
-def _dawn(light: Twilight) -> Iterator[Stage]:
     if light.civil_dawn is not None:
         yield Stage(kind=StageKind.NO_LAMP, at=light.civil_dawn, basis=Basis.SUN_ALONE)
 
@@ -120,7 +153,7 @@ def _sky_stages(light: Twilight, contact: Contact) -> Iterator[Stage]:
         yield Stage(kind=StageKind.WARM_LIGHT_OVER, at=over, basis=Basis.SUN_ALONE)
 
 
-def _sun_stages(contact: Contact) -> Iterator[Stage]:
+def _sun_stages(contact: Contact, valley: ValleyLight | None) -> Iterator[Stage]:
     yield _appearance(StageKind.SUN_APPEARS, contact)
     if contact.clears is not None:
         doubt = when_clear(contact)
@@ -133,11 +166,9 @@ def _sun_stages(contact: Contact) -> Iterator[Stage]:
         )
     for again in contact.later:
         yield _appearance(StageKind.SUN_APPEARS_AGAIN, again)
-
-
-def _valley_stage(valley: ValleyLight) -> Stage:
-    kind = StageKind.LIGHT_ON_MIST if valley.on_mist else StageKind.LIGHT_ON_FLOOR
-    return _appearance(kind, valley.contact)
+    if valley is not None:
+        kind = StageKind.LIGHT_ON_MIST if valley.on_mist else StageKind.LIGHT_ON_FLOOR
+        yield _appearance(kind, valley.contact)
 
 
 def _appearance(kind: StageKind, contact: Contact) -> Stage:
@@ -147,3 +178,45 @@ def _appearance(kind: StageKind, contact: Contact) -> Stage:
         plus_minus_s=contact.uncertainty_s,
         doubt=when_it_appears(contact),
     )
+
+
+def when_it_appears(contact: Contact) -> TimeDoubt:
+    """The doubt of the moment at which the sun appears."""
+    return _in_time(contact.doubt, contact.uncertainty_s)
+
+
+def when_clear(contact: Contact) -> TimeDoubt | None:
+    """The doubt of the moment at which all of the sun stands free, None where that is unknown."""
+    if contact.clears_doubt is None:
+        return None
+    return _in_time(contact.clears_doubt, contact.clears_uncertainty_s)
+
+
+def offset_doubt(answer: Backlight) -> AngleDoubt:
+    """The doubt of where the sun appears beside the summit.
+
+    A spot that is not quite where it was meant to be changes the summit's direction besides.
+    """
+    contact = answer.contact
+    sideways = contact.uncertainty_deg * math.cos(math.radians(contact.altitude_deg))
+    bearing = math.sqrt(max(answer.uncertainty_deg**2 - sideways**2, 0.0))
+    per_deg = _per(contact.doubt.total_deg, sideways)
+    return AngleDoubt(
+        raster_deg=per_deg * contact.doubt.raster_deg,
+        position_deg=math.hypot(per_deg * contact.doubt.position_deg, bearing),
+        refraction_deg=per_deg * contact.doubt.refraction_deg,
+    )
+
+
+def _in_time(doubt: AngleDoubt, uncertainty_s: float) -> TimeDoubt:
+    per_deg = _per(doubt.total_deg, uncertainty_s)
+    return TimeDoubt(
+        raster_s=per_deg * doubt.raster_deg,
+        position_s=per_deg * doubt.position_deg,
+        refraction_s=per_deg * doubt.refraction_deg,
+    )
+
+
+def _per(altitude_deg: float, figure: float) -> float:
+    """How much of a figure a degree of altitude makes."""
+    return figure / altitude_deg if altitude_deg > 0.0 else 0.0

@@ -1,20 +1,41 @@
-"""What becomes of a planned morning with the mist at other heights, seen from the planned spot."""
+"""What if the mist is higher or lower than hoped: how the morning is then, and where to go.
+
+The planned spot is looked at again; the next-best vantage from the same start is found beside it.
+"""
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
 
-from terrain.errors import TerrainError
+import geopandas as gpd
+
+from terrain.errors import NoAnswer, TerrainError
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.places import Spot
+from terrain.plan.stages import TimeDoubt, when_it_appears
+from terrain.sun.clock import shifted
+from terrain.vantage.access import Access, in_place_by
+from terrain.vantage.find import find_vantages
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.scene import Scene, look
+from terrain.walk.walk import Walk, quickest_walk
 
 if TYPE_CHECKING:
     from terrain.plan.morning import Plan
 
-__all__ = ["WhatIf", "WhatIfs", "mist_steps", "raised", "what_ifs"]
+__all__ = ["FallBack", "Journey", "WhatIf", "WhatIfs", "fall_back", "mist_steps", "what_ifs"]
+
+_SAME_PLACE_M: Final = 150.0
+_PLACES: Final = 4
+_LONGEST_MIN: Final = 90.0
+_AS_LONG: Final = 1.25
+"""A fall-back is no farther on foot than so many minutes, or so many times the planned walk."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,6 +61,51 @@ class WhatIfs:
     higher: str = ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class FallBack:
+    """Where to go if the mist is not as hoped.
+
+    mist_top_m: the other height, of its highest top where it slopes. stays: whether the planned
+    spot still works, with why in `note`.
+    spot, appears, walk: the next-best vantage from the same start, None where there is none; the
+    walk is timed to be in place before the colour there. leaves: from home, None without a drive.
+    doubt: the parts of the standard deviation of `appears`. offset_deg: from the summit to where
+    the sun appears; uncertainty_deg: one standard deviation of it.
+    """
+
+    mist_top_m: float
+    stays: bool
+    note: str
+    spot: Spot | None = None
+    appears: dt.datetime | None = None
+    offset_deg: float = math.nan
+    walk: Walk | None = None
+    leaves: dt.datetime | None = None
+    doubt: TimeDoubt | None = None
+    uncertainty_deg: float = math.nan
+
+
+@dataclass(frozen=True, kw_only=True)
+class Journey:
+    """What every way of one morning has in common: from where, how, and how long beforehand."""
+
+    dem: Dem
+    start: Spot
+    access: Access
+    drive: dt.timedelta | None = None
+
+    def walk_to(self, answer: Backlight) -> Walk:
+        """The walk to a spot that is in place before its colour; errors as in `walk_in`."""
+        arrives = in_place_by(answer, self.access)
+        return quickest_walk(self.dem, self.start, answer.view.spot, self.access, arrives=arrives)
+
+    def leaves(self, walk: Walk) -> dt.datetime | None:
+        """When to leave home for a walk; None without a drive."""
+        if self.drive is None or walk.sets_out is None:
+            return None
+        return shifted(walk.sets_out, -self.drive)
+
+
 def mist_steps(mist_top_m: float, *, step_m: float = 25.0, count: int = 4) -> tuple[float, ...]:
     """Heights of the mist about a planned one, that one among them; none without mist.
 
@@ -49,12 +115,6 @@ def mist_steps(mist_top_m: float, *, step_m: float = 25.0, count: int = 4) -> tu
     if math.isnan(mist_top_m):
         return ()
     return tuple(mist_top_m + step_m * number for number in range(-count, count + 1))
-
-
-def raised(scene: Scene, by_m: float) -> Scene:
-    """A scene with its mist so much higher; NoAnswer where the hill is under it, or no ground."""
-    mist = None if scene.mist is None else scene.mist.raised(scene.dem, by_m)
-    return Scene(scene.country.under(mist), scene.hill)
 
 
 def what_ifs(plan: Plan, mist_tops_m: Sequence[float] | None = None) -> WhatIfs:
@@ -83,9 +143,78 @@ def _outward(plan: Plan, tops_m: Sequence[float]) -> tuple[list[WhatIf], str]:
     found: list[WhatIf] = []
     for top_m in tops_m:
         try:
-            scene = raised(plan.scene, top_m - plan.mist_top_m)
-            answer = backlight(scene, look(scene, plan.spot, day=plan.day), plan.day)
+            scene = _raised(plan.scene, top_m - plan.mist_top_m)
+            answer = _from(plan.spot, scene, plan.day)
         except TerrainError as error:
             return found, str(error)
         found.append(WhatIf(mist_top_m=top_m, scene=scene, backlight=answer))
     return found, ""
+
+
+def fall_back(
+    scene: Scene, answer: Backlight, walk: Walk, by_m: float, *, journey: Journey
+) -> FallBack:
+    """What becomes of the spot with the mist so much higher, and where to go instead.
+
+    scene, answer, walk: as planned.
+    """
+    mist_top_m = scene.mist.stated_top_m + by_m if scene.mist is not None else math.nan
+    day, spot = answer.contact.appears.date(), answer.view.spot
+    try:
+        other = _raised(scene, by_m)
+    except NoAnswer as error:
+        return FallBack(mist_top_m=mist_top_m, stays=False, note=str(error))
+    try:
+        again = _from(spot, other, day)
+        bare = FallBack(mist_top_m=mist_top_m, stays=again.behind, note=again.reason)
+    except TerrainError as error:
+        bare = FallBack(mist_top_m=mist_top_m, stays=False, note=str(error))
+    within_min = max(_LONGEST_MIN, _AS_LONG * walk.there_s / 60.0)
+    try:
+        found = find_vantages(
+            other.country,
+            scene.hill,
+            day=day,
+            starts=[journey.start],
+            access=replace(journey.access, within_min=within_min),
+            count=_PLACES,
+        )
+    except NoAnswer:
+        return bare
+    for _, row in _elsewhere(found, spot).iterrows():
+        place = Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"], name="fall-back")
+        with suppress(TerrainError):
+            return _gone_to(bare, _from(place, other, day), journey)
+    return bare
+
+
+def _gone_to(bare: FallBack, there: Backlight, journey: Journey) -> FallBack:
+    walk = journey.walk_to(there)
+    return replace(
+        bare,
+        spot=there.view.spot,
+        appears=there.contact.appears,
+        offset_deg=there.offset_deg,
+        walk=walk,
+        leaves=journey.leaves(walk),
+        doubt=when_it_appears(there.contact),
+        uncertainty_deg=there.uncertainty_deg,
+    )
+
+
+def _elsewhere(found: gpd.GeoDataFrame, spot: Spot) -> gpd.GeoDataFrame:
+    """The vantages that are not where one stands already."""
+    _, away = azimuth_and_distance(
+        spot.lon_deg, spot.lat_deg, found["lon_deg"].to_numpy(), found["lat_deg"].to_numpy()
+    )
+    return found[away > _SAME_PLACE_M]
+
+
+def _raised(scene: Scene, by_m: float) -> Scene:
+    """A scene with its mist so much higher; NoAnswer where the hill is under it, or no ground."""
+    mist = None if scene.mist is None else scene.mist.raised(scene.dem, by_m)
+    return Scene(scene.country.under(mist), scene.hill)
+
+
+def _from(spot: Spot, scene: Scene, day: dt.date) -> Backlight:
+    return backlight(scene, look(scene, spot, day=day), day)

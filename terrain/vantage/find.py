@@ -1,11 +1,17 @@
-"""Where to stand: places that see a hill clear of the mist with the sun coming up behind it."""
+"""Where to stand: places that see a hill clear of the mist with the sun coming up behind it.
+
+All of them, best first, or the best that can be walked to.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from typing import Any, Final
 
 import geopandas as gpd
+import pandas as pd
 
 from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
@@ -13,14 +19,21 @@ from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.level import AnyMist
+from terrain.sun.clock import shifted
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.access import Access
 from terrain.vantage.criteria import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.search import Progress, Search, search_for
+from terrain.vantage.season import plan_season
 from terrain.vantage.year import vantages_of_year
+from terrain.walk.walk import quickest_walk
 
-__all__ = ["find_vantages"]
+__all__ = ["choose_vantage", "find_vantages"]
+
+_SPOTS: Final = 3
+_MORNINGS: Final = 20
+"""So many of a season's best mornings are looked at for one that can be walked to in time."""
 
 
 def find_vantages(
@@ -152,3 +165,107 @@ def _vantages_of_day(search: Search, day: dt.date, progress: Progress) -> gpd.Ge
             f"on {day} by a sure margin{search.also}: try another date"
         )
     return search.table(found)
+
+
+def choose_vantage(
+    ground: Dem | Country,
+    hill: Hill,
+    start: Spot,
+    among: tuple[dt.date, dt.date],
+    *,
+    mist: AnyMist | None = None,
+    mist_top_m: float | None = None,
+    access: Access | None = None,
+    progress: Progress = lambda share: None,
+) -> tuple[Spot, dt.date]:
+    """The best vantage for a hill that can be walked to from a start, and the day that it is for.
+
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    hill : Hill
+        The hill that is looked at.
+    start : Spot
+        Where the walk begins.
+    among : tuple of datetime.date
+        The first and the last day, both included; of one day, of a calendar year or of any other
+        span the best morning is taken.
+    mist : Mist or MistRange, optional
+        Of any kind, in place of one that the country has.
+    mist_top_m : float, optional
+        Height of a level mist, metres, in its place.
+    access : Access, optional
+        How far one will walk.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
+
+    Returns
+    -------
+    spot : Spot
+        The vantage.
+    day : datetime.date
+        Its day.
+
+    Raises
+    ------
+    NoAnswer
+        Where there is no vantage, or none of the best mornings can be walked to in time.
+    NoSun
+        Where the sun does not rise.
+    TerrainError
+        Where `find_vantages` and `plan_season` raise it, and for a mist that is given twice.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> day = dt.date(2025, 3, 30)
+    >>> place, morning = terrain.choose_vantage(cone, hill, spot, (day, day))
+    >>> morning == day, round(terrain.check_backlight(cone, place, hill, morning).offset_deg)
+    (True, 0)
+    """
+    access, country = access or Access(), country_of(ground, mist=mist, mist_top_m=mist_top_m)
+    first, last = among
+    is_year = (first.month, first.day) == (1, 1) and last == dt.date(first.year, 12, 31)
+    if first != last and not is_year:
+        season = plan_season(country, [hill], first, last, starts=[start], progress=progress)
+        return _in_reach(season.head(_MORNINGS), country.dem, start, access, among)
+    best = find_vantages(
+        country,
+        hill,
+        day=None if is_year else first,
+        year=first.year if is_year else None,
+        starts=[start],
+        access=access,
+        count=_SPOTS,
+        progress=progress,
+    ).iloc[0]
+    return _spot(best), best["day"] if is_year else first
+
+
+def _in_reach(
+    mornings: pd.DataFrame, dem: Dem, start: Spot, access: Access, among: tuple[dt.date, dt.date]
+) -> tuple[Spot, dt.date]:
+    """The first of a season's mornings that can be walked to in time."""
+    for _, row in mornings.iterrows():
+        by = shifted(row["colour_begins"].to_pydatetime(warn=False), -access.before_colour)
+        with suppress(NoAnswer):
+            walk = quickest_walk(dem, start, _spot(row), access, arrives=by)
+            if walk.there_s / 60.0 <= access.within_min:
+                return _spot(row), row["day"]
+    raise NoAnswer(
+        f"none of the best {len(mornings)} mornings from {among[0]} to {among[1]} is at a place "
+        f"within {access.within_min:.0f} minutes on foot: allow more, or start elsewhere"
+    )
+
+
+def _spot(row: Any) -> Spot:
+    return Spot(lon_deg=float(row["lon_deg"]), lat_deg=float(row["lat_deg"]))

@@ -114,7 +114,7 @@ def plan_season(
     NoAnswer
         Where no hill has a morning, with what was lacking.
     TerrainError
-        For days, limits or weights that make no sense.
+        For days, limits or weights that make no sense, and for a mist that is given twice.
 
     Examples
     --------
@@ -139,9 +139,9 @@ def plan_season(
     if count is not None and count < 1:
         raise TerrainError(f"{count} mornings are none: ask for 1 or more")
     asked = Question(limits=limits or Limits(), starts=starts or (), weights=weights)
-    country = country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy)
-    if mist is None and mist_top_m is not None:
-        country = country.under_level(mist_top_m)
+    country = country_of(
+        ground, mist=mist, mist_top_m=mist_top_m, refraction=refraction, accuracy=accuracy
+    )
     found: list[Row] = []
     left_out: dict[str, str] = {}
     for number, hill in enumerate(named):

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.errors import NoGround, NoSun
-from terrain.ground.accuracy import Accuracy, AltitudeDoubt
+from terrain.ground.accuracy import Accuracy, AngleDoubt
 from terrain.ground.geodesy import destination, drop_m
 from terrain.sight.skyline import Skyline
 from terrain.sun.path import sun_path
@@ -53,7 +53,7 @@ class Contact:
         One standard deviation of `appears`, seconds.
     uncertainty_deg : float
         The same of `azimuth_deg`, degrees.
-    doubt : AltitudeDoubt
+    doubt : AngleDoubt
         The parts of it, degrees of altitude.
     known_to_m : float
         How far the ground is known in that direction, metres.
@@ -65,7 +65,7 @@ class Contact:
     clears_uncertainty_s : float
         One standard deviation of `clears`, seconds; NaN where that is None, or where the ground
         under it is unknown.
-    clears_doubt : AltitudeDoubt or None
+    clears_doubt : AngleDoubt or None
         The parts of it.
 
     Examples
@@ -96,12 +96,12 @@ class Contact:
     semidiameter_deg: float
     uncertainty_s: float
     uncertainty_deg: float
-    doubt: AltitudeDoubt
+    doubt: AngleDoubt
     known_to_m: float
     beyond_height_m: float
     later: tuple[Contact, ...] = ()
     clears_uncertainty_s: float = math.nan
-    clears_doubt: AltitudeDoubt | None = None
+    clears_doubt: AngleDoubt | None = None
 
 
 def sun_contact(
@@ -230,7 +230,7 @@ def _doubt(
     height: Callable[[Floats], Floats],
     time_s: float,
     azimuth_deg: float,
-) -> tuple[AltitudeDoubt, float]:
+) -> tuple[AngleDoubt, float]:
     """What makes the altitude of a rim over the skyline doubtful, and the moment, in seconds."""
     left, right = rims.skyline.at(np.array([azimuth_deg - 0.1, azimuth_deg + 0.1]))
     across = float(np.nan_to_num(right - left)) / 0.2

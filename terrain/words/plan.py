@@ -9,11 +9,11 @@ from terrain.frame.figure import Step
 from terrain.frame.lens import Frame
 from terrain.frame.shade import SunInFrame, SunState
 from terrain.plan.cautions import EDGE_REACH_M
-from terrain.plan.fall_back import FallBack
 from terrain.plan.good_days import GoodDay
 from terrain.plan.morning import Plan
 from terrain.plan.stages import Basis, Stage, StageKind
 from terrain.plan.valley_light import ValleyLight
+from terrain.plan.what_if import FallBack
 from terrain.words.clocks import clock, exact, plus_minus, span_words
 from terrain.words.figures import away, distance, eighth, in_place, signed
 

@@ -10,7 +10,7 @@ import pytest
 
 from terrain.country import Country
 from terrain.ground.accuracy import Accuracy
-from terrain.plan.doubts import offset_doubt, when_clear, when_it_appears
+from terrain.plan.stages import offset_doubt, when_clear, when_it_appears
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.contact import sun_contact
 from terrain.view.scene import Scene, look

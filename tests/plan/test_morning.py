@@ -249,23 +249,25 @@ def test_cautions_name_the_dark_the_steep_and_the_cold_with_their_figures(plan, 
     assert f"{abs(plan.walk.steepest.slope_deg):.0f}°" in text
     assert f"feels like {plan.cold.feels_c:.0f} °C" in text
     assert "Never look at the sun through a lens" in cautions(plan)[-1]
-    mild = cautions_for(upland, plan.walk, cold_at(Air(temperature_c=20.0), 400.0))
+    warm = cold_at(Air(temperature_c=20.0), 400.0)
+    mild = cautions_for(plan.scene, plan.backlight.view, plan.walk, warm)
     assert mild.cold is None
     assert len(cautions(replace(plan, cautions=Cautions()))) == 4
 
 
 def test_cautions_know_the_mist_and_how_little_is_to_spare(plan, upland, hill):
-    mist = terrain.level_mist(upland, 280.0)
     walk, view = plan.walk, plan.backlight.view
+    dry = terrain.Scene(terrain.Country(upland), hill)
+    misty_scene = terrain.Scene(dry.country.under_level(280.0), hill)
     misty = walk.height_m < 280.0
     in_mist_km = np.diff(walk.distance_m)[misty[1:] & misty[:-1]].sum() / 1000.0
     said = cautions(plan)
     assert any(f"{in_mist_km:.1f} km of the walk in lie in the mist" in text for text in said)
-    assert cautions_for(upland, walk).in_mist_m is None
+    assert cautions_for(dry, view, walk).in_mist_m is None
     assert not any("above the mist as planned" in text for text in said)
     assert plan.cautions.in_mist_m == pytest.approx(1000.0 * in_mist_km)
     low = replace(view, freeboard_m=12.0, clearance_m=2.0)
-    found = cautions_for(upland, walk, view=low, mist=mist)
+    found = cautions_for(misty_scene, low, walk)
     text = " ".join(cautions(replace(plan, cautions=found)))
     assert "only 12 m above the mist as planned" in text
     assert "passes only 2 m over ground" in text
@@ -282,10 +284,10 @@ def test_cautions_know_the_mist_and_how_little_is_to_spare(plan, upland, hill):
         ({"clearance_m": 4.9, "visible": False}, False),
     ],
 )
-def test_what_is_little_to_spare(plan, upland, spare, is_little):
+def test_what_is_little_to_spare(plan, spare, is_little):
     """The limits of 30 m above the mist and 5 m over the ground, from both sides."""
     view = replace(plan.backlight.view, **{"freeboard_m": 99.0, "clearance_m": 99.0} | spare)
-    found = cautions_for(upland, plan.walk, view=view)
+    found = cautions_for(plan.scene, view, plan.walk)
     told = [found.freeboard_m, found.clearance_m]
     assert [value for value in told if value is not None] == list(spare.values())[:1] * is_little
 
@@ -300,12 +302,12 @@ def test_what_is_little_to_spare(plan, upland, spare, is_little):
         ({"way_deg": 19.5, "ground_deg": 29.5}, {"steep": False}),
     ],
 )
-def test_how_dark_and_how_steep_a_walk_is_worth_a_word(plan, upland, walk, expected):
+def test_how_dark_and_how_steep_a_walk_is_worth_a_word(plan, walk, expected):
     way = replace(plan.walk.steepest, slope_deg=walk.get("way_deg", 0.0))
     ground = replace(plan.walk.steepest_ground, ground_deg=walk.get("ground_deg", 0.0))
     dark_s = walk.get("dark_s", 0.0)
     changed = replace(plan.walk, steepest=way, steepest_ground=ground, dark_s=dark_s)
-    found = cautions_for(upland, changed)
+    found = cautions_for(plan.scene, plan.backlight.view, changed)
     assert {name: getattr(found, name) for name in expected} == expected
 
 

@@ -35,7 +35,7 @@ def plan_with(ground):
     peak, spot, start = at(ground, 60, 110), at(ground, 58, 30), at(ground, 70, 30)
     hill = terrain.hill_at(ground, peak.lon_deg, peak.lat_deg, name="Cone")
 
-    def planned(**more):
+    def planned(ground=ground, **more):
         return plan_morning(ground, spot, hill, DAY, start=start, **more)
 
     return planned
@@ -87,6 +87,8 @@ def test_a_range_falls_back_to_its_own_ends(ground, plan_with):
     assert [other.mist_top_m for other in plan.fall_backs] == [160.0, 260.0]
     low = plan_with(mist=terrain.mist_range(ground, [200.0, 260.0], hoped_m=200.0))
     assert [other.mist_top_m for other in low.fall_backs] == [260.0]
+    own = plan_with(terrain.Country(ground).under(tops), other_tops_m=(-1.0,))
+    assert [other.mist_top_m for other in own.fall_backs] == [160.0, 260.0]
 
 
 def test_a_mist_of_bare_heights_is_planned_with_and_not_raised(ground, plan_with):
