@@ -87,18 +87,18 @@ from .year.atlas import Atlas as Atlas
 
 # where the light falls
 from .light.arrival import Arrival as Arrival
-from .light.arrival import light_arrival as light_arrival
+from .light.day import light_arrival as light_arrival
 from .light.day import DayAtlas as DayAtlas
 from .light.day import day_atlas as day_atlas
 from .light.valleys import Valley as Valley
 from .light.valleys import valleys_in as valleys_in
 from .light.valleys import valley_about as valley_about
-from .light.valleys import valley_shares as valley_shares
-from .light.valleys import valley_times as valley_times
+from .light.shares import valley_shares as valley_shares
+from .light.shares import valley_times as valley_times
 from .light.colour import WarmLight as WarmLight
 from .light.colour import warm_light as warm_light
-from .light.standing.behind import stand_behind as stand_behind
-from .light.standing.edge import edge_of_light as edge_of_light
+from .light.standing.stand import stand_behind as stand_behind
+from .light.standing.stand import edge_of_light as edge_of_light
 from .light.standing.hide import hide_track as hide_track
 
 # the walk

@@ -1,4 +1,4 @@
-"""Where the light falls, minute by minute: the first sun on ground and mist.
+"""Where the light falls, minute by minute: the first sun on ground and mist, cell by cell.
 
 The moment a cell is reached is that of the whole disc over the cell's own horizon, but for two
 things. While many cells wait, horizons two minutes of the sun apart (more where it is high) are
@@ -13,7 +13,7 @@ is nearer than five cells the ground between the cells decides.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -25,17 +25,12 @@ import shapely
 from numpy.typing import NDArray
 
 from terrain.arrays import frozen_arrays, sealed
-from terrain.country import Country, country_of
 from terrain.errors import NoGround, NoSun, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
-from terrain.light._sweep_kernels import FirstLight
-from terrain.light.field import SunField, sun_field
-from terrain.light.sweeps import first_light
-from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut, Margins
 
-__all__ = ["Arrival", "arrival_of", "contour_lines", "light_arrival"]
+__all__ = ["Arrival", "contour_lines"]
 
 Cells = NDArray[np.float32]
 Mask = NDArray[np.bool_]
@@ -252,85 +247,6 @@ class Arrival:
             geometry=[row[1] for row in rows],
             crs="EPSG:4326",
         )
-
-
-def light_arrival(
-    ground: Dem | Country,
-    day: dt.date,
-    *,
-    mist: Mist | None = None,
-    limb: float = 1.0,
-    temperature_c: float = 10.0,
-    refraction: float | None = None,
-    progress: Callable[[float], None] = lambda share: None,
-) -> Arrival:
-    """The moment direct sun first reaches each cell of ground, and of the mist where mist lies.
-
-    The whole day is searched. The earth itself hides the sun as far down as the lowest ground of
-    the tile would; ground beyond the raster's edge is unknown and hides nothing.
-
-    Parameters
-    ----------
-    ground : Dem or Country
-        The ground on which all of it is; a `Country` keeps what is worked out from it.
-    day : datetime.date
-        The local date in the middle of the tile.
-    mist : Mist, optional
-        Lies over the ground, in place of one that the country has.
-    limb : float, optional
-        An offset in semi-diameters of the sun, 1 for any part of the disc, 0 for half of it, -1 for
-        all of it.
-    temperature_c : float, optional
-        Of the air, degrees Celsius; its pressure is the standard one at the height of each cell.
-    refraction : float, optional
-        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
-    progress : callable, optional
-        Called with the share done, 0 to 1.
-
-    Returns
-    -------
-    Arrival
-        Its arrays are (rows, cols).
-
-    Raises
-    ------
-    NoSun
-        Where the sun does not rise that day, or sets nowhere on the tile.
-    NoGround
-        Where no ground is known.
-    ValueError
-        For a limb beyond the disc.
-
-    Examples
-    --------
-    >>> from affine import Affine
-    >>> from pyproj import CRS
-    >>> grid = Grid(crs=CRS(32628), transform=Affine(50, 0, 5e5, 0, -50, 6e6), shape=(9, 40))
-    >>> plain = Dem(np.zeros(grid.shape), grid)
-    >>> arrival = light_arrival(plain, dt.date(2025, 3, 20))
-    >>> f"{arrival.at(*map(float, grid.lonlat(4, 10))):%H:%M %Z}"
-    '06:01 -01'
-    """
-    country = country_of(ground, mist=mist, refraction=refraction)
-    field = sun_field(country.seen, day, limb=limb, temperature_c=temperature_c)
-    light = first_light(country, field, progress=progress)
-    if np.isneginf(light.arrives_s[~np.isnan(light.arrives_s)]).all() and field.up_at_start:
-        raise NoSun(f"the sun does not set over this ground on {day}: it is up all day")
-    return arrival_of(country, field, light)
-
-
-def arrival_of(country: Country, field: SunField, light: FirstLight) -> Arrival:
-    """The first light of a day as a record; it takes the arrays over."""
-    return Arrival(
-        surface=country.seen,
-        day=field.path.day,
-        since=field.path.start,
-        limb=field.limb,
-        refraction=country.refraction,
-        arrives_s=light.arrives_s,
-        azimuth_deg=light.azimuth_deg,
-        altitude_deg=light.altitude_deg,
-    )
 
 
 def contour_lines(

@@ -1,4 +1,4 @@
-"""One morning over a whole tile: where the sun comes up, when, and over which hill."""
+"""One morning over a whole tile: when the sun comes up, where, and over which hill."""
 
 from __future__ import annotations
 
@@ -13,16 +13,17 @@ from numpy.typing import NDArray
 from terrain.arrays import frozen_arrays
 from terrain.cores import share_out
 from terrain.country import Country, country_of
+from terrain.errors import NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.relief.hills import hill_labels
-from terrain.light._sweep_kernels import hills_behind, summit_offsets
-from terrain.light.arrival import Arrival, arrival_of
-from terrain.light.field import sun_field
+from terrain.light._sweep_kernels import FirstLight, hills_behind, summit_offsets
+from terrain.light.arrival import Arrival
+from terrain.light.field import SunField, sun_field
 from terrain.light.sweeps import first_light
 from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut
 
-__all__ = ["DayAtlas", "day_atlas"]
+__all__ = ["DayAtlas", "day_atlas", "light_arrival"]
 
 Cells = NDArray[np.float32]
 Labels = NDArray[np.int32]
@@ -106,6 +107,72 @@ class DayAtlas:
             lambda first, end: summit_offsets(first, end, *asked, offset, away),
         )
         return offset, away
+
+
+def light_arrival(
+    ground: Dem | Country,
+    day: dt.date,
+    *,
+    mist: Mist | None = None,
+    limb: float = 1.0,
+    temperature_c: float = 10.0,
+    refraction: float | None = None,
+    progress: Callable[[float], None] = lambda share: None,
+) -> Arrival:
+    """The moment direct sun first reaches each cell of ground, and of the mist where mist lies.
+
+    The whole day is searched. The earth itself hides the sun as far down as the lowest ground of
+    the tile would; ground beyond the raster's edge is unknown and hides nothing.
+
+    Parameters
+    ----------
+    ground : Dem or Country
+        The ground on which all of it is; a `Country` keeps what is worked out from it.
+    day : datetime.date
+        The local date in the middle of the tile.
+    mist : Mist, optional
+        Lies over the ground, in place of one that the country has.
+    limb : float, optional
+        An offset in semi-diameters of the sun, 1 for any part of the disc, 0 for half of it, -1 for
+        all of it.
+    temperature_c : float, optional
+        Of the air, degrees Celsius; its pressure is the standard one at the height of each cell.
+    refraction : float, optional
+        Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    progress : callable, optional
+        Called with the share done, 0 to 1.
+
+    Returns
+    -------
+    Arrival
+        Its arrays are (rows, cols).
+
+    Raises
+    ------
+    NoSun
+        Where the sun does not rise that day, or sets nowhere on the tile.
+    NoGround
+        Where no ground is known.
+    ValueError
+        For a limb beyond the disc.
+
+    Examples
+    --------
+    >>> from affine import Affine
+    >>> from pyproj import CRS
+    >>> from terrain.ground.grid import Grid
+    >>> grid = Grid(crs=CRS(32628), transform=Affine(50, 0, 5e5, 0, -50, 6e6), shape=(9, 40))
+    >>> plain = Dem(np.zeros(grid.shape), grid)
+    >>> arrival = light_arrival(plain, dt.date(2025, 3, 20))
+    >>> f"{arrival.at(*map(float, grid.lonlat(4, 10))):%H:%M %Z}"
+    '06:01 -01'
+    """
+    country = country_of(ground, mist=mist, refraction=refraction)
+    field = sun_field(country.seen, day, limb=limb, temperature_c=temperature_c)
+    light = first_light(country, field, progress=progress)
+    if np.isneginf(light.arrives_s[~np.isnan(light.arrives_s)]).all() and field.up_at_start:
+        raise NoSun(f"the sun does not set over this ground on {day}: it is up all day")
+    return _arrival(country, field, light)
 
 
 def day_atlas(
@@ -192,10 +259,24 @@ def day_atlas(
         lambda first, end: hills_behind(first, end, shown, light, turn, cell_m, behind),
     )
     return DayAtlas(
-        arrival=arrival_of(country, field, light),
+        arrival=_arrival(country, field, light),
         distance_m=light.distance_m,
         hill=behind,
         hills=hills,
         summits=summits,
         _turn_deg=turn,
+    )
+
+
+def _arrival(country: Country, field: SunField, light: FirstLight) -> Arrival:
+    """The first light of a day as a record; it takes the arrays over."""
+    return Arrival(
+        surface=country.seen,
+        day=field.path.day,
+        since=field.path.start,
+        limb=field.limb,
+        refraction=country.refraction,
+        arrives_s=light.arrives_s,
+        azimuth_deg=light.azimuth_deg,
+        altitude_deg=light.altitude_deg,
     )

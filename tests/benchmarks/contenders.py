@@ -10,8 +10,7 @@ from typing import Final
 
 from terrain.ground.dem import Dem
 from terrain.ground.relief.summits import find_summits
-from terrain.light.arrival import light_arrival
-from terrain.light.day import day_atlas
+from terrain.light.day import day_atlas, light_arrival
 from terrain.mist.flood import flood_levels
 from terrain.mist.valley import valley_mist
 from terrain.sight.horizon import horizon, horizon_and_distance

@@ -35,7 +35,7 @@ def everything() -> list[Callable[[], object]]:
     from terrain.ground.dem import Dem
     from terrain.ground.geodesy import azimuth_and_distance
     from terrain.ground.relief.summits import find_summits
-    from terrain.light.arrival import light_arrival
+    from terrain.light.day import light_arrival
     from terrain.mist.flood import flood_levels
     from terrain.mist.level import level_mist
     from terrain.mist.passes import passes

@@ -13,7 +13,7 @@ import rasterio
 import shapely
 
 from terrain.ground.raster.read import read_dem
-from terrain.light.arrival import light_arrival
+from terrain.light.day import light_arrival
 from terrain.mist.level import level_mist
 
 DAY = dt.date(2026, 3, 22)

@@ -16,8 +16,9 @@ from terrain.ground.geodesy import drop_m
 from terrain.ground.places import Spot
 from terrain.ground.raster.read import read_dem
 from terrain.light import sweeps as first_light
-from terrain.light.arrival import Arrival, light_arrival
+from terrain.light.arrival import Arrival
 from terrain.light.colour import warm_light
+from terrain.light.day import light_arrival
 from terrain.mist.level import level_mist
 from terrain.sight.skyline import skyline
 from terrain.sun.path import sun_path

@@ -18,15 +18,10 @@ from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.ground.raster.read import read_dem
-from terrain.light.arrival import Arrival, light_arrival
-from terrain.light.valleys import (
-    Valley,
-    all_ground,
-    valley_about,
-    valley_shares,
-    valley_times,
-    valleys_in,
-)
+from terrain.light.arrival import Arrival
+from terrain.light.day import light_arrival
+from terrain.light.shares import valley_shares, valley_times
+from terrain.light.valleys import Valley, all_ground, valley_about, valleys_in
 from terrain.mist.level import level_mist
 
 MakeDem = Callable[..., Dem]

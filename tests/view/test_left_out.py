@@ -13,8 +13,7 @@ from numpy.typing import NDArray
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits
-from terrain.light.arrival import light_arrival
-from terrain.light.day import day_atlas
+from terrain.light.day import day_atlas, light_arrival
 from terrain.sight.skyline import skyline
 from terrain.vantage.criteria import Limits
 from terrain.vantage.pairs import backlit_pairs

@@ -11,9 +11,8 @@ from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Spot
-from terrain.light.standing.behind import stand_behind
-from terrain.light.standing.edge import edge_of_light
 from terrain.light.standing.hide import hide_track
+from terrain.light.standing.stand import edge_of_light, stand_behind
 from terrain.mist.level import level_mist
 from terrain.sight.skyline import skyline
 from terrain.sun.position import sun_position

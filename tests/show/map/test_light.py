@@ -11,8 +11,9 @@ from matplotlib.colors import to_hex, to_rgb
 from scipy.ndimage import map_coordinates
 
 from terrain.ground.places import Spot
-from terrain.light.arrival import light_arrival
-from terrain.light.valleys import Valley, valley_times
+from terrain.light.day import light_arrival
+from terrain.light.shares import valley_times
+from terrain.light.valleys import Valley
 from terrain.show.map.contour_labels import draw_isolines
 from terrain.show.map.light import draw_light_map, light_map_figure, valley_key
 from terrain.show.map.light_moment import draw_light, light_frame
