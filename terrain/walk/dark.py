@@ -22,9 +22,10 @@ from numpy.typing import NDArray
 
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
+from terrain.sun.clock import shifted
 from terrain.sun.position import sun_position
 
-__all__ = ["Clock", "clock_about"]
+__all__ = ["Clock", "by_the_clock", "clock_about"]
 
 Floats = NDArray[np.float64]
 
@@ -82,3 +83,25 @@ def clock_about(moment: dt.datetime, spot: Spot, *, reach_s: float, dark_factor:
         by_day_s=by_day_s - np.interp(0.0, clock_s, by_day_s),
         dark_s=np.append(0.0, np.cumsum(np.where(dark, length_s, 0.0))),
     )
+
+
+def by_the_clock(
+    by_day_s: Floats,
+    start: Spot,
+    dark_factor: float,
+    sets_out: dt.datetime | None,
+    arrives: dt.datetime | None,
+) -> tuple[Floats, float, dt.datetime | None]:
+    """Clock seconds along a way from a start, the dark ones of them, and when it begins.
+
+    by_day_s: (n,) so far by day. sets_out, arrives: when it begins, or ends; of neither, it is all
+    by day.
+    """
+    moment = sets_out or arrives
+    if moment is None:
+        return by_day_s, 0.0, None
+    total_s = float(by_day_s[-1])
+    clock = clock_about(moment, start, reach_s=total_s, dark_factor=dark_factor)
+    at_s = clock.after(by_day_s - (0.0 if arrives is None else total_s))
+    dark_s = clock.dark_between(float(at_s[0]), float(at_s[-1]))
+    return at_s - at_s[0], dark_s, shifted(moment, dt.timedelta(seconds=float(at_s[0])))

@@ -36,12 +36,6 @@ class Reach:
     minutes: NDArray[np.float64]
     within_min: float
 
-    def __post_init__(self) -> None:
-        minutes = np.asarray(self.minutes, dtype=float)
-        if minutes.shape != self.grid.shape:
-            raise ValueError(f"minutes of shape {minutes.shape} on a grid of {self.grid.shape}")
-        object.__setattr__(self, "minutes", minutes)
-
     def minutes_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
         """Minutes to the cells that hold places (any shape); infinite beyond the window."""
         row, col = self.grid.rowcol(lon_deg, lat_deg)
@@ -149,7 +143,9 @@ def reach_from(dem: Dem, start: Spot, within_min: float, going: Going) -> Reach:
     net.check_open(0)
     (seconds,) = dijkstra(net.graph, indices=[net.place(0)], limit=limit_s)
     minutes = np.reshape(seconds[: net.is_open.size] / 60.0, net.is_open.shape)
-    minutes = _spread(minutes, window.blocks, ground.shape)
+    # every cell is as far as the block it lies in
+    minutes = minutes.repeat(window.blocks, axis=0).repeat(window.blocks, axis=1)
+    minutes = minutes[: ground.shape[0], : ground.shape[1]]
     minutes[np.isnan(ground.heights_m)] = np.nan
     return Reach(start=start, grid=ground.grid, minutes=minutes, within_min=within_min)
 
@@ -178,8 +174,3 @@ def _block_sum(values: NDArray[np.generic], side: int) -> NDArray[np.float64]:
     rows, cols = values.shape
     blocks = values.reshape(rows // side, side, cols // side, side)
     return np.asarray(blocks.sum(axis=(1, 3), dtype=float))
-
-
-def _spread(minutes: NDArray[np.float64], side: int, shape: tuple[int, int]) -> NDArray[np.float64]:
-    """Minutes of blocks, for every cell in them."""
-    return minutes.repeat(side, axis=0).repeat(side, axis=1)[: shape[0], : shape[1]]

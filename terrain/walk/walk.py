@@ -1,15 +1,4 @@
-"""The walk in: the quickest way over the ground from where one parks to where one stands.
-
-The ground is searched in a window about the start and the spot, with half of their distance to
-spare on every side; where no way is found in it, or one that touches its edge, it is doubled. A
-quicker way that leads still farther round is not looked for::
-
-    +---------------------------+
-    |      .--~~~~~--.          |     ~~~ along a path at the pace itself
-    |   P.'           '~~.      |     ... over open ground, slower by the path factor
-    |             # #     ...V  |     # # closed: water, and ground over the steepest allowed
-    +---------------------------+
-"""
+"""The walk in: the quickest way over the ground from where one parks to where one stands."""
 
 from __future__ import annotations
 
@@ -21,18 +10,17 @@ import geopandas as gpd
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike, NDArray
-from scipy.sparse.csgraph import dijkstra
 
 from terrain.arrays import frozen_arrays
-from terrain.errors import NoAnswer, TerrainError
+from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
 from terrain.sun.clock import shifted
-from terrain.walk.dark import clock_about
-from terrain.walk.net import Net, lay_net
+from terrain.walk.dark import by_the_clock
+from terrain.walk.net import Net
 from terrain.walk.pace import DARK_FACTOR, MAX_SLOPE_DEG, PATH_FACTOR, Going, Pace, tobler
-from terrain.walk.window import window_about
+from terrain.walk.window import quickest_way
 
 __all__ = ["Steepest", "Walk", "quickest_walk", "walk_in"]
 
@@ -244,12 +232,12 @@ def quickest_walk(
         )
     for place in (start, spot):
         dem.height_at(place.lon_deg, place.lat_deg)
-    net, route = _quickest_way(dem, start, spot, going)
+    net, route = quickest_way(dem, start, spot, going)
     nodes, on_path = net.nodes, net.is_path(route)
     lon, lat = net.ground.grid.lonlat(nodes.row[route], nodes.col[route])
     legs_m, rise_m = nodes.legs(route[:-1], route[1:])
     by_day_s = _so_far(going.seconds(legs_m, rise_m, on_path))
-    time_s, dark_s, begin = _by_the_clock(by_day_s, start, going.dark_factor, sets_out, arrives)
+    time_s, dark_s, begin = by_the_clock(by_day_s, start, going.dark_factor, sets_out, arrives)
     steepest, ground = _steepest(net, route, lon, lat, _so_far(legs_m))
     there_s = float(time_s[-1])
     return Walk(
@@ -272,61 +260,6 @@ def quickest_walk(
         steepest=steepest,
         steepest_ground=ground,
     )
-
-
-def _quickest_way(dem: Dem, start: Spot, spot: Spot, going: Going) -> tuple[Net, NDArray[np.int64]]:
-    """The net, and the nodes of the quickest way through it."""
-    window = window_about(dem, [start, spot])
-    while True:
-        net = lay_net(window.ground(dem), [start, spot], window.going(going, dem))
-        route = _route(net)
-        if route is not None and not window.is_left_at(
-            dem, net.nodes.row[route], net.nodes.col[route]
-        ):
-            return net, route
-        wider = window.doubled(dem)
-        if window.is_whole(dem) or wider.is_too_large:
-            break
-        window = wider
-    if route is None:
-        net.check_open(0)
-        net.check_open(1)
-        raise NoAnswer(
-            f"no way on foot leads from {start.label} to {spot.label}: water, unknown ground or "
-            f"ground steeper than {going.max_slope_deg:.0f} degrees lies between; start elsewhere, "
-            "or allow steeper ground, with care"
-        )
-    return net, route
-
-
-def _route(net: Net) -> NDArray[np.int64] | None:
-    """The nodes of the quickest way from the first place to the second, or None."""
-    first, last = net.place(0), net.place(1)
-    (seconds,), (before,) = dijkstra(net.graph, indices=[first], return_predecessors=True)
-    if not np.isfinite(seconds[last]):
-        return None
-    route = [last]
-    while route[-1] != first:
-        route.append(int(before[route[-1]]))
-    return np.array(route[::-1], dtype=np.int64)
-
-
-def _by_the_clock(
-    by_day_s: Floats,
-    start: Spot,
-    dark_factor: float,
-    sets_out: dt.datetime | None,
-    arrives: dt.datetime | None,
-) -> tuple[Floats, float, dt.datetime | None]:
-    """Clock seconds along the way, dark seconds, and when it begins."""
-    moment = sets_out or arrives
-    if moment is None:
-        return by_day_s, 0.0, None
-    total_s = float(by_day_s[-1])
-    clock = clock_about(moment, start, reach_s=total_s, dark_factor=dark_factor)
-    at_s = clock.after(by_day_s - (0.0 if arrives is None else total_s))
-    dark_s = clock.dark_between(float(at_s[0]), float(at_s[-1]))
-    return at_s - at_s[0], dark_s, shifted(moment, dt.timedelta(seconds=float(at_s[0])))
 
 
 def _steepest(

@@ -1,4 +1,15 @@
-"""The windows of ground that walks are searched in."""
+"""The windows of ground that walks are searched in, and the quickest way through them.
+
+The ground is searched in a window about the start and the spot, with half of their distance to
+spare on every side; where no way is found in it, or one that touches its edge, it is doubled. A
+quicker way that leads still farther round is not looked for::
+
+    +---------------------------+
+    |      .--~~~~~--.          |     ~~~ along a path at the pace itself
+    |   P.'           '~~.      |     ... over open ground, slower by the path factor
+    |             # #     ...V  |     # # closed: water, and ground over the steepest allowed
+    +---------------------------+
+"""
 
 from __future__ import annotations
 
@@ -9,13 +20,15 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse.csgraph import dijkstra
 
-from terrain.errors import TerrainError
+from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
+from terrain.walk.net import Net, lay_net
 from terrain.walk.pace import Going
 
-__all__ = ["MOST_CELLS", "Window", "window_about"]
+__all__ = ["MOST_CELLS", "Window", "quickest_way", "window_about"]
 
 MOST_CELLS: Final = 2_500_000
 """More cells than this are not searched at once: the net of steps over them takes over 1.5 GB."""
@@ -115,3 +128,40 @@ def window_about(dem: Dem, places: Sequence[Spot], margin_m: float | None = None
         bottom=min(math.ceil(at_row.max() + margin) + 1, rows),
         right=min(math.ceil(at_col.max() + margin) + 1, cols),
     )
+
+
+def quickest_way(dem: Dem, start: Spot, spot: Spot, going: Going) -> tuple[Net, NDArray[np.int64]]:
+    """The net, and the nodes of the quickest way through it."""
+    window = window_about(dem, [start, spot])
+    while True:
+        net = lay_net(window.ground(dem), [start, spot], window.going(going, dem))
+        route = _route(net)
+        if route is not None and not window.is_left_at(
+            dem, net.nodes.row[route], net.nodes.col[route]
+        ):
+            return net, route
+        wider = window.doubled(dem)
+        if window.is_whole(dem) or wider.is_too_large:
+            break
+        window = wider
+    if route is None:
+        net.check_open(0)
+        net.check_open(1)
+        raise NoAnswer(
+            f"no way on foot leads from {start.label} to {spot.label}: water, unknown ground or "
+            f"ground steeper than {going.max_slope_deg:.0f} degrees lies between; start elsewhere, "
+            "or allow steeper ground, with care"
+        )
+    return net, route
+
+
+def _route(net: Net) -> NDArray[np.int64] | None:
+    """The nodes of the quickest way from the first place to the second, or None."""
+    first, last = net.place(0), net.place(1)
+    (seconds,), (before,) = dijkstra(net.graph, indices=[first], return_predecessors=True)
+    if not np.isfinite(seconds[last]):
+        return None
+    route = [last]
+    while route[-1] != first:
+        route.append(int(before[route[-1]]))
+    return np.array(route[::-1], dtype=np.int64)
