@@ -1,4 +1,4 @@
-"""Arrays that nothing can change: how every record keeps those it is given."""
+"""Arrays: what the kinds of them are called, and how every record keeps those it is given."""
 
 from __future__ import annotations
 
@@ -8,7 +8,14 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["frozen_arrays", "sealed"]
+__all__ = ["Flags", "Floats", "Labels", "Numbers", "Singles", "frozen_arrays", "sealed"]
+
+Flags = NDArray[np.bool_]
+Floats = NDArray[np.float64]
+Labels = NDArray[np.int32]
+Numbers = NDArray[np.int64]
+Singles = NDArray[np.float32]
+"""Of single precision: values for every cell of a raster."""
 
 Array = TypeVar("Array", bound=NDArray[Any])
 Record = TypeVar("Record")

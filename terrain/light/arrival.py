@@ -24,16 +24,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from terrain.arrays import frozen_arrays, sealed
+from terrain.arrays import Flags, Floats, Singles, frozen_arrays, sealed
 from terrain.errors import NoGround, NoSun, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.sight.left_out import LeftOut, Margins
 
 __all__ = ["Arrival", "contour_lines"]
-
-Cells = NDArray[np.float32]
-Mask = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -85,9 +82,9 @@ class Arrival:
     since: dt.datetime
     limb: float
     refraction: float
-    arrives_s: Cells
-    azimuth_deg: Cells
-    altitude_deg: Cells
+    arrives_s: Singles
+    azimuth_deg: Singles
+    altitude_deg: Singles
 
     @property
     def grid(self) -> Grid:
@@ -95,7 +92,7 @@ class Arrival:
         return self.surface.grid
 
     @cached_property
-    def is_known(self) -> Mask:
+    def is_known(self) -> Flags:
         """Cells of which it is known when the sun comes, or that it does not; read-only."""
         unasked = np.isnan(self.arrives_s) & ~np.isnan(self.azimuth_deg)
         return sealed(~np.isnan(self.surface.heights_m) & ~unasked)
@@ -133,7 +130,7 @@ class Arrival:
         raise NoSun(f"the sun does not reach {place} on {self.day}: the ground hides it all day")
 
     def clock_times(
-        self, every_min: float, *, cells: Mask | None = None, share: float = 0.95
+        self, every_min: float, *, cells: Flags | None = None, share: float = 0.95
     ) -> list[dt.datetime]:
         """Whole steps of the local clock while the light comes, as aware datetimes in order.
 
@@ -153,14 +150,14 @@ class Arrival:
         last = int(np.ceil(float(np.quantile(arrives, share)) / step_s))
         return [self.moment(number * step_s) for number in range(first, last + 1)]
 
-    def lit(self, moment: dt.datetime) -> Mask:
+    def lit(self, moment: dt.datetime) -> Flags:
         """Cells, (rows, cols), that the sun has reached by an aware moment.
 
         Ground that hides it again later, and the evening, do not count.
         """
         return np.asarray(self.arrives_s <= np.float32(self.seconds(moment)))
 
-    def share_lit(self, mask: Mask, times: Sequence[dt.datetime]) -> NDArray[np.float64]:
+    def share_lit(self, mask: Flags, times: Sequence[dt.datetime]) -> Floats:
         """What share of some cells the sun has reached, (times,), 0 to 1.
 
         mask: (rows, cols), a valley, say. Of its cells those count of which it `is_known`; NaN
@@ -185,14 +182,14 @@ class Arrival:
         )
 
     @property
-    def known_to_m(self) -> Cells:
+    def known_to_m(self) -> Singles:
         """How far the ground is known toward the sun when it comes, metres; read-only.
 
         (rows, cols) float32, as `terrain.known_to` counts it; NaN where the sun does not come.
         """
         return self._margins.known_to_m
 
-    def beyond_height_m(self) -> Cells:
+    def beyond_height_m(self) -> Singles:
         """How high hidden ground beyond the known would have to be to delay the sun.
 
         (rows, cols) float32, metres above the datum, in the direction in which the sun comes to

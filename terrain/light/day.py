@@ -8,9 +8,8 @@ from dataclasses import dataclass
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import NDArray
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Floats, Labels, Singles, frozen_arrays
 from terrain.cores import share_out
 from terrain.country import Country, country_of
 from terrain.errors import NoSun
@@ -24,9 +23,6 @@ from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut
 
 __all__ = ["DayAtlas", "day_atlas", "light_arrival"]
-
-Cells = NDArray[np.float32]
-Labels = NDArray[np.int32]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -67,18 +63,18 @@ class DayAtlas:
     """
 
     arrival: Arrival
-    distance_m: Cells
+    distance_m: Singles
     hill: Labels
     hills: Labels
     summits: gpd.GeoDataFrame
-    _turn_deg: NDArray[np.float64]
+    _turn_deg: Floats
 
     @property
-    def known_to_m(self) -> Cells:
+    def known_to_m(self) -> Singles:
         """How far the ground is known toward the sun, as `Arrival.known_to_m` gives it."""
         return self.arrival.known_to_m
 
-    def beyond_height_m(self) -> Cells:
+    def beyond_height_m(self) -> Singles:
         """How high hidden ground would have to be to delay the sun, as `Arrival` gives it."""
         return self.arrival.beyond_height_m()
 
@@ -86,7 +82,7 @@ class DayAtlas:
         """What the raster's edge and gaps leave open of this morning, in a few figures."""
         return self.arrival.left_out()
 
-    def offsets(self) -> tuple[Cells, Cells]:
+    def offsets(self) -> tuple[Singles, Singles]:
         """How far from the summit of its hill the sun comes, and how far that summit is.
 
         Degrees, positive to the right, and metres; (rows, cols) float32, NaN without a hill.

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION
 from terrain.errors import NoGround, NoSun
 from terrain.ground.dem import Dem
@@ -25,7 +25,6 @@ from terrain.sun.refraction import refract, standard_pressure_hpa
 
 __all__ = ["SunField", "Tables", "sun_field"]
 
-Floats = NDArray[np.float64]
 
 NODES: Final = 9
 _SAMPLE_S: Final = 60.0

@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from terrain.arrays import Singles
 from terrain.light.arrival import Arrival
 from terrain.light.valleys import Valley
 
@@ -125,7 +125,7 @@ def valley_times(
 
 
 def _times(
-    arrival: Arrival, valley: Valley, shares: Sequence[float], beyond_m: NDArray[np.float32]
+    arrival: Arrival, valley: Valley, shares: Sequence[float], beyond_m: Singles
 ) -> dict[str, Any]:
     known = valley.cells & arrival.is_known
     ordered = np.sort(arrival.arrives_s[known])  # NaN last, and so never reached
@@ -145,7 +145,7 @@ def _times(
     }
 
 
-def _first(arrival: Arrival, seconds: NDArray[np.float32]) -> Any:
+def _first(arrival: Arrival, seconds: Singles) -> Any:
     """The moment of the first of some, NaT where there is none."""
     if not seconds.size or np.isnan(seconds[0]):
         return pd.NaT

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.cores import share_out
 from terrain.country import Country
 from terrain.light._ray_kernels import SkyAtNodes, block_tops, by_rays
@@ -23,7 +23,6 @@ from terrain.sight.horizon import horizon, horizon_and_distance
 
 __all__ = ["first_light"]
 
-Floats = NDArray[np.float64]
 
 SWEEP_S: Final = 120.0
 WIDER_DEG: Final = 5.0  # over each so much altitude a further SWEEP_S: high horizons are near ones

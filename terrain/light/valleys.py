@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Flags, Floats, Labels, Numbers, frozen_arrays
 from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
@@ -36,7 +36,6 @@ from terrain.mist.drainage import Drainage
 
 __all__ = ["VALLEY_REACH_M", "Valley", "all_ground", "valley_about", "valleys_in"]
 
-Mask = NDArray[np.bool_]
 
 VALLEY_REACH_M: Final = 3000.0
 """How far a valley goes on about the place it is called by, metres (no source)."""
@@ -79,7 +78,7 @@ class Valley:
 
     name: str
     grid: Grid
-    cells: Mask
+    cells: Flags
 
     def __post_init__(self) -> None:
         if self.cells.shape != self.grid.shape:
@@ -205,7 +204,7 @@ def valley_about(
 
 def _near(
     dem: Dem, drainage: Drainage, place: Spot | Hill, reach_m: float
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+) -> tuple[Numbers, Floats]:
     """Known cells of the drainage within reach of a place, and how far from it they are."""
     at_row, at_col = (float(part) for part in dem.grid.rowcol(place.lon_deg, place.lat_deg))
     cells = reach_m / dem.cell_m
@@ -219,7 +218,7 @@ def _near(
     return flat[within], away_m[within]
 
 
-def _mouth(drainage: Drainage, near: NDArray[np.int64], away_m: NDArray[np.float64]) -> int:
+def _mouth(drainage: Drainage, near: Numbers, away_m: Floats) -> int:
     """Where the stream past a place leaves its reach, or the last cell before open water."""
     water = _open_water(drainage)
     dry = (away_m <= max(_STREAM_M, float(away_m.min()))) & ~water[near]
@@ -235,7 +234,7 @@ def _mouth(drainage: Drainage, near: NDArray[np.int64], away_m: NDArray[np.float
         at = below
 
 
-def _open_water(drainage: Drainage) -> Mask:
+def _open_water(drainage: Drainage) -> Flags:
     """The sea and lakes that go on over the raster's edge, flat."""
     level = _flags(drainage, drainage.level_floors(_OPEN_WATER_KM2))
     number, _ = ndimage.label(level.reshape(drainage.shape), _TOUCHING)
@@ -246,17 +245,17 @@ def _open_water(drainage: Drainage) -> Mask:
     return np.asarray(np.isin(number, over_edge[over_edge > 0])).reshape(-1)
 
 
-def _flags(drainage: Drainage, cells: NDArray[np.integer[Any]]) -> Mask:
+def _flags(drainage: Drainage, cells: NDArray[np.integer[Any]]) -> Flags:
     """True on some cells of a drainage, flat."""
     flags = np.zeros(drainage.down.size, dtype=bool)
     flags[cells] = True
     return flags
 
 
-def _lead_to(down: NDArray[np.int32], cells: NDArray[np.int64], mouth: int) -> Mask:
+def _lead_to(down: Labels, cells: Numbers, mouth: int) -> Flags:
     """Of which cells the way down leads through a cell."""
     at = cells.astype(np.int64)
-    arrived: Mask = np.asarray(at == mouth)
+    arrived: Flags = np.asarray(at == mouth)
     under_way = np.flatnonzero(~arrived)
     while under_way.size:
         below = down[at[under_way]]

@@ -10,8 +10,8 @@ from typing import Final
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Flags
 from terrain.country import Country, country_of
 from terrain.frame.framing import Framing
 from terrain.frame.lens import Kit
@@ -157,7 +157,7 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     mist: AnyMist | None = None,
     mist_top_m: float | None = None,
     paths: gpd.GeoDataFrame | None = None,
-    water: NDArray[np.bool_] | None = None,
+    water: Flags | None = None,
     kit: Kit | None = None,
     air: Air | None = None,
     drive: dt.timedelta | None = None,

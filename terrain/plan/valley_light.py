@@ -17,8 +17,8 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Floats
 from terrain.errors import NoGround, NoSun
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
@@ -33,8 +33,6 @@ _PLACES = 15
 _LOOKED_AT = 5
 _LOW_SHARE = 0.3
 _EYE_M = 0.1
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,7 +87,7 @@ def valley_light(scene: Scene, view: View, day: dt.date) -> ValleyLight | None:
     )
 
 
-def _from_the_spot(scene: Scene, view: View, away_m: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+def _from_the_spot(scene: Scene, view: View, away_m: Floats) -> tuple[Floats, Flags]:
     """Altitudes of places toward the hill as the spot has them, and whether it sees them."""
     line = profile(
         scene.seen,

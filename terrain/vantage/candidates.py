@@ -19,6 +19,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from terrain.arrays import Flags, Floats
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.country import Country
 from terrain.errors import NoAnswer
@@ -43,7 +44,7 @@ __all__ = [
     "with_openness",
 ]
 
-AzimuthAt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+AzimuthAt = Callable[[Floats], Floats]
 
 VIEW_DEG: Final = 8.0
 """How far to either side of a summit the view about it reaches: a 130 mm lens on a full frame."""
@@ -130,7 +131,7 @@ def _standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
     return cells_where(fit, scene.country)
 
 
-def check_some_see(sees: NDArray[np.bool_], hill: Hill, limits: Limits) -> None:
+def check_some_see(sees: Flags, hill: Hill, limits: Limits) -> None:
     """NoAnswer where no cell at a fit distance sees the summit of a hill."""
     if not sees.any():
         raise NoAnswer(
@@ -139,16 +140,14 @@ def check_some_see(sees: NDArray[np.bool_], hill: Hill, limits: Limits) -> None:
         )
 
 
-def clear_of_mist(country: Country, limits: Limits) -> NDArray[np.bool_]:
+def clear_of_mist(country: Country, limits: Limits) -> Flags:
     """Where one stands high enough above the mist, (rows, cols); everywhere without one."""
     if country.mist is None:
         return np.ones(country.dem.shape, dtype=bool)
     return country.freeboard_m >= limits.freeboard_m
 
 
-def cells_where(
-    fit: NDArray[np.bool_], country: Country, **values: NDArray[np.generic]
-) -> pd.DataFrame:
+def cells_where(fit: Flags, country: Country, **values: NDArray[np.generic]) -> pd.DataFrame:
     """A table of the cells of a mask: where they are, their slope and freeboard, further values.
 
     values: (rows, cols) by the name of their column.
@@ -181,14 +180,14 @@ def _rising(line: SunLine, cells: pd.DataFrame) -> AzimuthAt:
     )
 
 
-def offset_deg(cells: pd.DataFrame, azimuth_at: AzimuthAt) -> NDArray[np.float64]:
+def offset_deg(cells: pd.DataFrame, azimuth_at: AzimuthAt) -> Floats:
     """How far from the summit the sun stands as its top comes to the summit's altitude, (n,)."""
     altitude = cells["altitude_deg"].to_numpy(dtype=float)
     aside = wrap_deg(azimuth_at(altitude) - cells["azimuth_deg"].to_numpy())
     return np.asarray(aside * np.cos(np.radians(altitude)))
 
 
-def _is_near(offset_deg: ArrayLike, limits: Limits) -> NDArray[np.bool_]:
+def _is_near(offset_deg: ArrayLike, limits: Limits) -> Flags:
     return np.asarray(np.abs(offset_deg) <= limits.tolerance_deg + _SLACK_DEG)
 
 
@@ -235,9 +234,7 @@ def with_openness(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFra
     return cells.assign(toward_deg=toward, open_share=share)
 
 
-def hidden_before(
-    scene: Scene, cells: pd.DataFrame, azimuth_at: AzimuthAt, eye_m: float
-) -> NDArray[np.bool_]:
+def hidden_before(scene: Scene, cells: pd.DataFrame, azimuth_at: AzimuthAt, eye_m: float) -> Flags:
     """Whether the skyline hid the whole disc at each of its earlier, lower places, (n,).
 
     azimuth_at: the sun's azimuth (steps, n), degrees, when its upper limb is at altitudes of that

@@ -17,12 +17,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Floats
 from terrain.constants import EYE_HEIGHT_M
 from terrain.errors import TerrainError
 
 __all__ = ["Criterion", "Limits", "add_scores", "standard_criteria"]
 
-Score = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+Score = Callable[[Floats], Floats]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,7 +79,7 @@ class Limits:
                 f"{self.min_distance_m:.0f} to {self.max_distance_m:.0f} m leave no vantage"
             )
 
-    def holds_distance(self, distance_m: NDArray[np.floating[Any]]) -> NDArray[np.bool_]:
+    def holds_distance(self, distance_m: NDArray[np.floating[Any]]) -> Flags:
         """Whether distances to a summit (any shape) are neither too short nor too long."""
         return (distance_m >= self.min_distance_m) & (distance_m <= self.max_distance_m)
 
@@ -167,7 +168,7 @@ def _shares(
     return shares
 
 
-def _as_it_is(value: NDArray[np.float64]) -> NDArray[np.float64]:
+def _as_it_is(value: Floats) -> Floats:
     return np.clip(value, 0.0, 1.0)
 
 

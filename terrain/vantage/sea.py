@@ -19,9 +19,9 @@ from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.arrays import Flags, Floats, Labels
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
@@ -55,9 +55,9 @@ class Prospect:
     """
 
     seen: SeenGround
-    part_deg2: NDArray[np.float64]
-    is_ground: NDArray[np.bool_]
-    is_mist: NDArray[np.bool_]
+    part_deg2: Floats
+    is_ground: Flags
+    is_mist: Flags
 
     @property
     def mist_share(self) -> float:
@@ -67,7 +67,7 @@ class Prospect:
         )
         return mist_deg2 / (mist_deg2 + ground_deg2) if mist_deg2 + ground_deg2 > 0.0 else np.nan
 
-    def areas_deg2(self, labels: NDArray[np.int32]) -> NDArray[np.float64]:
+    def areas_deg2(self, labels: Labels) -> Floats:
         """Square degrees in view of the ground of each label (rows, cols of the raster), by it."""
         row, col = self.seen.row[self.is_ground], self.seen.col[self.is_ground]
         part = np.broadcast_to(self.part_deg2, self.is_ground.shape)[self.is_ground]
@@ -126,7 +126,7 @@ class Sea:
             found |= {"pours_in_view": len(pours), "pours_over": "; ".join(pours)}
         return found
 
-    def _is_mist(self, seen: SeenGround) -> NDArray[np.bool_]:
+    def _is_mist(self, seen: SeenGround) -> Flags:
         """Where in a picture the mist's top is seen, (rows, cols)."""
         is_mist = ~np.isnan(seen.distance_m)
         if self.scene.mist is None:
@@ -141,7 +141,7 @@ class Sea:
         return is_mist
 
     @cached_property
-    def _islands(self) -> NDArray[np.int32]:
+    def _islands(self) -> Labels:
         if self.scene.mist is None:
             raise ValueError("without a mist there are no islands")
         return label_islands(self.scene.dem, self.scene.mist)

@@ -24,8 +24,8 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.country import Country
 from terrain.errors import NoAnswer
 from terrain.ground.places import Hill, Spot
@@ -95,7 +95,7 @@ class Seas:
         over = self.country.under(self._mists.mist(top_m)) if self.is_range else self.country
         return Sea(scene=Scene(over, self.hill), passes=self.asked.passes)
 
-    def highest_m(self, cells: pd.DataFrame) -> NDArray[np.float64]:
+    def highest_m(self, cells: pd.DataFrame) -> Floats:
         """The top up to which each cell stands clear, with the freeboard to spare, (n,)."""
         at = cells["row"].to_numpy(), cells["col"].to_numpy()
         height = self.country.dem.heights_m[at].astype(float) - self.asked.limits.freeboard_m

@@ -13,8 +13,8 @@ from typing import Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats, Singles
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.errors import NoAnswer
 from terrain.sun.position import declination_deg
@@ -38,8 +38,6 @@ from terrain.year.confirm import as_ranges, days_that_hold, promised_days, runs
 __all__ = ["vantages_of_year"]
 
 _BATCH: Final = 200
-
-Floats = NDArray[np.float64]
 
 
 def vantages_of_year(search: Search, year: int, progress: Progress) -> gpd.GeoDataFrame:
@@ -104,7 +102,7 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
     return with_openness(scene, cells, limits.eye_m)
 
 
-def _better_day(atlas: Atlas) -> NDArray[np.float32]:
+def _better_day(atlas: Atlas) -> Singles:
     """(rows, cols) the best day of the longer spell."""
     goes_south = np.isnan(atlas.north_day) | (atlas.south_spell_days > atlas.north_spell_days)
     return np.where(goes_south, atlas.south_day, atlas.north_day)

@@ -18,8 +18,8 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 from terrain.sun.clock import shifted
@@ -27,7 +27,6 @@ from terrain.sun.position import sun_position
 
 __all__ = ["Clock", "by_the_clock", "clock_about"]
 
-Floats = NDArray[np.float64]
 
 _DARK_DEG: Final = -6.0
 _SAMPLE_S: Final = 60.0

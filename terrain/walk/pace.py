@@ -13,8 +13,9 @@ from typing import Final
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Flags, Floats
 from terrain.errors import TerrainError
 
 __all__ = [
@@ -41,7 +42,6 @@ MAX_SLOPE_DEG: Final = 35.0
 DARK_FACTOR: Final = 1.25
 """How much longer a leg takes by the light of a lamp (common practice, no source)."""
 
-Floats = NDArray[np.float64]
 Pace = Callable[[Floats, Floats], Floats]
 """distance_m on the map, rise_m (negative downhill), any one shape -> seconds, that shape."""
 
@@ -218,7 +218,7 @@ class Going:
     """
 
     paths: gpd.GeoDataFrame | None = None
-    water: NDArray[np.bool_] | None = None
+    water: Flags | None = None
     pace: Pace = tobler
     path_factor: float = PATH_FACTOR
     max_slope_deg: float = MAX_SLOPE_DEG
@@ -239,9 +239,7 @@ class Going:
                 f"a walk in the dark takes 1 or more times as long, not {self.dark_factor}"
             )
 
-    def seconds(
-        self, distance_m: Floats, rise_m: Floats, on_path: NDArray[np.bool_] | bool
-    ) -> Floats:
+    def seconds(self, distance_m: Floats, rise_m: Floats, on_path: Flags | bool) -> Floats:
         """Time for legs by day, on a path or off it; all arguments of one shape."""
         factor = np.where(on_path, 1.0, self.path_factor)
         return np.maximum(time_s(self.pace, distance_m, rise_m) * factor, _LEAST_S)

@@ -10,7 +10,7 @@ from affine import Affine
 from numpy.typing import ArrayLike, NDArray
 from scipy.sparse.csgraph import dijkstra
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Flags, Floats, Singles, frozen_arrays
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid, nearest_cells
@@ -33,16 +33,16 @@ class Reach:
 
     start: Spot
     grid: Grid
-    minutes: NDArray[np.float64]
+    minutes: Floats
     within_min: float
 
-    def minutes_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
+    def minutes_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
         """Minutes to the cells that hold places (any shape); infinite beyond the window."""
         row, col = self.grid.rowcol(lon_deg, lat_deg)
         minutes = self.minutes[nearest_cells(row, col, self.grid.shape)]
         return np.where(self.grid.contains(row, col), minutes, np.inf)
 
-    def over(self, dem: Dem) -> NDArray[np.float32]:
+    def over(self, dem: Dem) -> Singles:
         """The minutes on the whole ground they were asked for, (rows, cols); infinite beyond.
 
         ValueError for ground on another grid.
@@ -62,7 +62,7 @@ def walks_from(
     *,
     within_min: float = 90.0,
     paths: gpd.GeoDataFrame | None = None,
-    water: NDArray[np.bool_] | None = None,
+    water: Flags | None = None,
     pace: Pace = tobler,
     path_factor: float = PATH_FACTOR,
     max_slope_deg: float = MAX_SLOPE_DEG,
@@ -170,7 +170,7 @@ def _in_blocks(ground: Dem, going: Going, side: int) -> tuple[Dem, Going]:
     return Dem(mean.astype(np.float32), coarse), going
 
 
-def _block_sum(values: NDArray[np.generic], side: int) -> NDArray[np.float64]:
+def _block_sum(values: NDArray[np.generic], side: int) -> Floats:
     rows, cols = values.shape
     blocks = values.reshape(rows // side, side, cols // side, side)
     return np.asarray(blocks.sum(axis=(1, 3), dtype=float))

@@ -9,9 +9,9 @@ from functools import cached_property
 import geopandas as gpd
 import numpy as np
 import shapely
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Flags, Floats, Numbers, frozen_arrays
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import nearest_cells
@@ -23,8 +23,6 @@ from terrain.walk.pace import DARK_FACTOR, MAX_SLOPE_DEG, PATH_FACTOR, Going, Pa
 from terrain.walk.window import quickest_way
 
 __all__ = ["Steepest", "Walk", "quickest_walk", "walk_in"]
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -102,7 +100,7 @@ class Walk:
     height_m: Floats
     distance_m: Floats
     time_s: Floats
-    on_path: NDArray[np.bool_]
+    on_path: Flags
     there_s: float
     back_s: float
     dark_s: float
@@ -136,7 +134,7 @@ def walk_in(
     spot: Spot,
     *,
     paths: gpd.GeoDataFrame | None = None,
-    water: NDArray[np.bool_] | None = None,
+    water: Flags | None = None,
     pace: Pace = tobler,
     path_factor: float = PATH_FACTOR,
     max_slope_deg: float = MAX_SLOPE_DEG,
@@ -263,7 +261,7 @@ def quickest_walk(
 
 
 def _steepest(
-    net: Net, route: NDArray[np.int64], lon_deg: Floats, lat_deg: Floats, distance_m: Floats
+    net: Net, route: Numbers, lon_deg: Floats, lat_deg: Floats, distance_m: Floats
 ) -> tuple[Steepest, Steepest]:
     """Where the way is steepest over the length of a cell, and where the ground under it is."""
     nodes, cell_m = net.nodes, net.ground.cell_m

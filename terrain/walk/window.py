@@ -19,9 +19,9 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse.csgraph import dijkstra
 
+from terrain.arrays import Floats, Numbers
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
@@ -101,7 +101,7 @@ class Window:
             )
         return self.cut(dem)
 
-    def is_left_at(self, dem: Dem, row: NDArray[np.float64], col: NDArray[np.float64]) -> bool:
+    def is_left_at(self, dem: Dem, row: Floats, col: Floats) -> bool:
         """Whether a way (rows and columns of the window) touches an edge with ground beyond."""
         rows, cols = self.shape
         return bool(
@@ -130,7 +130,7 @@ def window_about(dem: Dem, places: Sequence[Spot], margin_m: float | None = None
     )
 
 
-def quickest_way(dem: Dem, start: Spot, spot: Spot, going: Going) -> tuple[Net, NDArray[np.int64]]:
+def quickest_way(dem: Dem, start: Spot, spot: Spot, going: Going) -> tuple[Net, Numbers]:
     """The net, and the nodes of the quickest way through it."""
     window = window_about(dem, [start, spot])
     while True:
@@ -155,7 +155,7 @@ def quickest_way(dem: Dem, start: Spot, spot: Spot, going: Going) -> tuple[Net, 
     return net, route
 
 
-def _route(net: Net) -> NDArray[np.int64] | None:
+def _route(net: Net) -> Numbers | None:
     """The nodes of the quickest way from the first place to the second, or None."""
     first, last = net.place(0), net.place(1)
     (seconds,), (before,) = dijkstra(net.graph, indices=[first], return_predecessors=True)

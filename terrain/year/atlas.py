@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Flags, Singles, frozen_arrays
 from terrain.constants import EYE_HEIGHT_M
 from terrain.country import Country, country_of
 from terrain.errors import TerrainError
@@ -29,9 +29,6 @@ from terrain.view.scene import Scene
 from terrain.year.cells import before_and_behind, days_behind, sees_summit
 
 __all__ = ["Atlas", "atlas_of", "backlight_atlas"]
-
-Heights = NDArray[np.float32]
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -105,15 +102,15 @@ class Atlas:
     ground: Dem
     sees: Flags
     on_skyline: Flags
-    north_day: Heights
-    north_spell_days: Heights
-    south_day: Heights
-    south_spell_days: Heights
-    distance_m: Heights
-    azimuth_deg: Heights
-    altitude_deg: Heights
-    stature_deg: Heights
-    isolation_deg: Heights
+    north_day: Singles
+    north_spell_days: Singles
+    south_day: Singles
+    south_spell_days: Singles
+    distance_m: Singles
+    azimuth_deg: Singles
+    altitude_deg: Singles
+    stature_deg: Singles
+    isolation_deg: Singles
 
     @property
     def grid(self) -> Grid:
@@ -141,7 +138,7 @@ class Atlas:
         )
 
     @property
-    def known_to_m(self) -> Heights:
+    def known_to_m(self) -> Singles:
         """How far the ground is known from each cell toward the summit, and on behind it, metres.
 
         (rows, cols) float32, read-only; NaN where the summit is not seen. Less than `distance_m`
@@ -149,7 +146,7 @@ class Atlas:
         """
         return self._margins.known_to_m
 
-    def beyond_height_m(self) -> Heights:
+    def beyond_height_m(self) -> Singles:
         """How high hidden ground beyond the known would have to be to change the answer.
 
         (rows, cols) float32, metres above the datum: to stand over the summit behind it, or

@@ -6,8 +6,8 @@ import math
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Floats, Singles
 from terrain.cores import share_out
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.grid import Grid
@@ -32,10 +32,6 @@ _DAYS: Final = (
 )
 """What the kernel finds, in its order, as an atlas calls it."""
 
-Floats = NDArray[np.float64]
-Heights = NDArray[np.float32]
-Flags = NDArray[np.bool_]
-
 
 def sees_summit(scene: Scene, *, eye_m: float, reach_m: float | None = None) -> Flags:
     """Which cells see the summit: those that the summit sees, as sight goes both ways."""
@@ -47,7 +43,7 @@ def sees_summit(scene: Scene, *, eye_m: float, reach_m: float | None = None) -> 
     )
 
 
-def before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, Heights, Heights]:
+def before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, Singles, Singles]:
     """On the skyline or not, and degrees over the other ground before the hill and behind it."""
     dem, hill = scene.dem, scene.hill
     on_skyline = np.zeros(dem.shape, dtype=bool)
@@ -81,7 +77,7 @@ def days_behind(
     eye_m: float,
     tolerance_deg: float,
     evening: bool,
-) -> dict[str, Heights]:
+) -> dict[str, Singles]:
     """When the sun passes behind the hill of a scene, for the cells that see it.
 
     sees, on_skyline: (rows, cols), of the summit. Arrays of an `Atlas` by their names, (rows, cols)

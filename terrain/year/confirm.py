@@ -9,8 +9,8 @@ from itertools import groupby
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.ground.geodesy import destination, drop_m, wrap_deg
 from terrain.sun.clock import local_zone
 from terrain.sun.path import sun_path
@@ -25,8 +25,6 @@ from terrain.year.tables import sine_at, sun_year
 __all__ = ["as_ranges", "days_that_hold", "promised_days", "promised_offsets_deg", "runs"]
 
 _MORE_DEG: Final = 0.3  # the sun meets the ground beside the summit, not the summit's altitude
-
-Floats = NDArray[np.float64]
 
 
 def promised_offsets_deg(atlas: Atlas, row: int, col: int) -> Floats:

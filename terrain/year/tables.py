@@ -10,9 +10,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from terrain.arrays import sealed
+from terrain.arrays import Flags, Floats, sealed
 from terrain.errors import TerrainError
 from terrain.sun.position import declination_deg, equation_of_time_min, semidiameter_at
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
@@ -20,7 +19,6 @@ from terrain.year._days_kernels import EvenTable, Year
 
 __all__ = ["sine_at", "sun_year"]
 
-Floats = NDArray[np.float64]
 
 _FIRST_YEAR: Final = 1900
 _LAST_YEAR: Final = 2199
@@ -88,7 +86,7 @@ def sine_at(year: Year, sun_day: Floats) -> Floats:
     )
 
 
-def _once(north: Floats, sun_day: Floats) -> NDArray[np.bool_]:
+def _once(north: Floats, sun_day: Floats) -> Flags:
     """Which samples to keep where the end of the year, moved before its start, overlaps it."""
     moved = np.arange(north.size) <= sun_day.size
     return np.asarray(~(moved & (north >= sun_day[0])))

@@ -13,8 +13,9 @@ from functools import cached_property
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Floats
 from terrain.country import Country
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
@@ -24,7 +25,6 @@ from terrain.sun.position import sun_position
 
 __all__ = ["EyeLines", "Moments", "SunOver", "slope_and_fall"]
 
-Floats = NDArray[np.float64]
 Moments = Sequence[dt.datetime]
 
 ASIDE: Final = np.array([0.0, -0.5, 0.5, -0.87, 0.87])

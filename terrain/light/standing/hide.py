@@ -9,8 +9,8 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.country import Country, country_of
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
@@ -22,7 +22,6 @@ from terrain.mist.mist import Mist
 
 __all__ = ["hide_track"]
 
-Floats = NDArray[np.float64]
 
 _HOLD_STEP_S: Final = 20.0
 _TRACK: Final = (

@@ -23,8 +23,8 @@ from typing import Any
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats, Numbers
 from terrain.constants import EYE_HEIGHT_M
 from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
@@ -37,8 +37,6 @@ from terrain.light.standing.eye_lines import EyeLines, Moments, SunOver, slope_a
 from terrain.mist.mist import Mist
 
 __all__ = ["edge_of_light", "stand_behind"]
-
-Floats = NDArray[np.float64]
 
 
 def edge_of_light(
@@ -128,7 +126,7 @@ def edge_of_light(
     )
 
 
-def _about(middle: float, cells: float, count: int) -> NDArray[np.int64]:
+def _about(middle: float, cells: float, count: int) -> Numbers:
     """The rows or columns about a place that the raster has."""
     first, last = max(math.ceil(middle - cells), 0), min(math.floor(middle + cells), count - 1)
     return np.arange(first, max(last, first) + 1)
