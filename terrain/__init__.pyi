@@ -80,7 +80,7 @@ from .vantage.find import find_vantages as find_vantages
 from .vantage.season import plan_season as plan_season
 from .vantage.pairs import backlit_pairs as backlit_pairs
 from .vantage.find import choose_vantage as choose_vantage
-from .vantage.criteria import Limits as Limits
+from .vantage.question import Limits as Limits
 from .vantage.access import Access as Access
 from .year.atlas import backlight_atlas as backlight_atlas
 from .year.atlas import Atlas as Atlas
@@ -122,7 +122,7 @@ from .frame.figure import step_for as step_for
 from .plan.morning import Plan as Plan
 from .plan.morning import plan_morning as plan_morning
 from .plan.good_days import good_days as good_days
-from .plan.cold import Air as Air
+from .plan.cautions import Air as Air
 
 # pictures
 from .show.map.map import map_figure as map_figure

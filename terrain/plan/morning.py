@@ -21,8 +21,7 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.light.colour import light_at
 from terrain.mist.level import AnyMist
-from terrain.plan.cautions import Cautions, cautions_for
-from terrain.plan.cold import Air, Cold, cold_at
+from terrain.plan.cautions import Air, Cautions, Cold, cautions_for, cold_at
 from terrain.plan.frames import aims_for
 from terrain.plan.good_days import GoodDay, chosen_day
 from terrain.plan.stages import Stage, StageKind, offset_doubt, timeline

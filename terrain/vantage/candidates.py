@@ -6,7 +6,7 @@
                -> the sun passes the summit as it rises -> the summit makes the skyline
                -> the sun was not up before
 
-What is left carries a quick value for each criterion of `terrain.vantage.criteria`. What holds
+What is left carries a quick value for each criterion of `terrain.vantage.question`. What holds
 on any day is found once (`likely_places`), the rest day by day (`likely_on`).
 """
 
@@ -27,7 +27,7 @@ from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
 from terrain.ground.places import Hill
 from terrain.sight.toward import altitudes_toward, before_and_behind
 from terrain.sun.sun_line import SunLine
-from terrain.vantage.criteria import Limits
+from terrain.vantage.question import Limits
 from terrain.view.scene import Scene
 from terrain.year.cells import sees_summit
 

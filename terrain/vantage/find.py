@@ -22,8 +22,7 @@ from terrain.mist.level import AnyMist
 from terrain.sun.clock import shifted
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.access import Access
-from terrain.vantage.criteria import Limits
-from terrain.vantage.question import Question
+from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Progress, Search, search_for
 from terrain.vantage.season import plan_season
 from terrain.vantage.year import vantages_of_year
@@ -91,7 +90,7 @@ def find_vantages(
     -------
     geopandas.GeoDataFrame
         One row a vantage (points, EPSG:4326): its height, `appears` and `clears` (aware datetimes),
-        what `check_backlight` found, and for each criterion of `terrain.vantage.criteria` its value
+        what `check_backlight` found, and for each criterion of `terrain.vantage.question` its value
         and its score, with `score` over all. Every row has been looked at in full. Further
 
         - with a mist, of the view within 8 degrees of the summit, to the sides and up and down:

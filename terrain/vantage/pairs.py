@@ -21,8 +21,7 @@ from terrain.ground.tables import with_points
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.mist import Mist
 from terrain.vantage.candidates import cells_where, clear_of_mist
-from terrain.vantage.criteria import Limits
-from terrain.vantage.question import Question
+from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick
 from terrain.vantage.season import hills_of
 from terrain.view.backlight import columns_of

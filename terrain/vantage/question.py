@@ -1,20 +1,139 @@
-"""What is asked of vantages, whole: every search takes it and passes it on."""
+"""What is asked of vantages, whole: every search takes it and passes it on.
+
+What a vantage must keep to (`Limits`), and what makes one better than another: each criterion a
+value and a score from 0 to 1. To add one: give `find_vantages` another column of values (see
+`terrain.vantage.search`), and list a `Criterion` here that says how the value scores. The weights
+are a matter of taste (common practice, no source) and can be changed in the call.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import geopandas as gpd
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Floats
+from terrain.constants import EYE_HEIGHT_M
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 from terrain.vantage.access import Access
-from terrain.vantage.criteria import Criterion, Limits, add_scores, standard_criteria
 
-__all__ = ["Question"]
+__all__ = ["Criterion", "Limits", "Question", "standard_criteria"]
+
+Score = Callable[[Floats], Floats]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Limits:
+    """What a vantage must keep to.
+
+    Parameters
+    ----------
+    tolerance_deg : float, optional
+        How far from the summit the sun may appear, degrees.
+    freeboard_m : float, optional
+        Least height above the mist, metres.
+    max_slope_deg : float, optional
+        Of the ground, degrees.
+    min_distance_m, max_distance_m : float, optional
+        To the summit, metres.
+    apart_m : float, optional
+        Between two vantages, metres.
+    clearance_m : float, optional
+        How far the lines to the summit and to where the sun appears must pass over the ground
+        before the hill, metres, lest a little error of the raster belie them.
+    eye_m : float, optional
+        Height of the camera over the ground, metres.
+
+    Raises
+    ------
+    TerrainError
+        For one that is below 0 or not finite, and for some that leave no vantage.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> terrain.Limits(tolerance_deg=0.5, max_slope_deg=15.0).apart_m
+    300.0
+    """
+
+    tolerance_deg: float = 1.0
+    freeboard_m: float = 20.0
+    max_slope_deg: float = 25.0
+    min_distance_m: float = 800.0
+    max_distance_m: float = 15_000.0
+    apart_m: float = 300.0
+    clearance_m: float = 3.0
+    eye_m: float = EYE_HEIGHT_M
+
+    def __post_init__(self) -> None:
+        for name, value in vars(self).items():
+            if not 0.0 <= value < np.inf:
+                raise TerrainError(f"{name} must be 0 or more, got {value}")
+        if self.tolerance_deg == 0.0 or self.min_distance_m >= self.max_distance_m:
+            raise TerrainError(
+                f"a tolerance of {self.tolerance_deg} degrees and distances from "
+                f"{self.min_distance_m:.0f} to {self.max_distance_m:.0f} m leave no vantage"
+            )
+
+    def holds_distance(self, distance_m: NDArray[np.floating[Any]]) -> Flags:
+        """Whether distances to a summit (any shape) are neither too short nor too long."""
+        return (distance_m >= self.min_distance_m) & (distance_m <= self.max_distance_m)
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """One thing that matters about a vantage.
+
+    name: its column of scores, 0 to 1; value: the column of values it judges, with the unit in
+    the name; weight: its share; score: from values to scores.
+    """
+
+    name: str
+    value: str
+    weight: float
+    score: Score
+
+
+def standard_criteria(limits: Limits) -> tuple[Criterion, ...]:
+    """The criteria of `find_vantages`; the limits of the search set where two of them reach 0.
+
+    - alignment: how near to the summit the sun appears
+    - stature: how tall the hill stands in view over what is in front of it
+    - openness: how much of the view about the hill is free of near ground
+    - isolation: how far the summit rises over the ground behind it
+    - freeboard: how safely the vantage stands above the mist
+    - warmth: how low the sun still is when it appears: its light is warm below about 6 degrees
+    - nearness: a distance at which a hill is large and still whole
+    - footing: how level the ground is to stand on
+    - sea: how much of the view under the skyline is mist
+    - isles: how many islands are seen in the mist about the hill
+    - pouring: whether mist is seen to pour over a pass
+    - band: over how many metres of mist top it works
+
+    The last four are about a mist: their values are there where it is, and where they were asked
+    for.
+    """
+    return (
+        Criterion("alignment", "offset_deg", 2.5, _falling(limits.tolerance_deg)),
+        Criterion("stature", "stature_deg", 2.0, _rising(1.5)),
+        Criterion("openness", "open_share", 1.5, _as_it_is),
+        Criterion("isolation", "isolation_deg", 1.5, _rising(0.5)),
+        Criterion("freeboard", "freeboard_m", 1.5, _rising(50.0)),
+        Criterion("warmth", "altitude_deg", 1.0, _fading(2.0, 8.0)),
+        Criterion("nearness", "distance_m", 1.0, _between(500.0, 2000.0, 7000.0, 25_000.0)),
+        Criterion("footing", "slope_deg", 1.0, _falling(limits.max_slope_deg)),
+        Criterion("sea", "mist_share", 1.5, _rising(0.25)),
+        Criterion("isles", "islands_in_view", 0.5, _rising(2.0)),
+        Criterion("pouring", "pours_in_view", 0.5, _as_it_is),
+        Criterion("band", "mist_band_m", 1.5, _rising(40.0)),
+    )
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -47,9 +166,34 @@ class Question:
         every = standard_criteria(self.limits)
         return tuple(each for each in every if self.only is None or each.value in self.only)
 
+    @cached_property
+    def _shares(self) -> dict[str, float]:
+        """The weight of each criterion, by its name."""
+        shares = {criterion.name: criterion.weight for criterion in self.criteria}
+        for name, weight in (self.weights or {}).items():
+            if name not in shares:
+                known = ", ".join(shares)
+                raise TerrainError(f"no criterion is called {name!r}: choose from {known}")
+            if not 0.0 <= weight < np.inf:
+                raise TerrainError(f"the weight of {name} must be 0 or more, got {weight}")
+            shares[name] = float(weight)
+        if not any(shares.values()):
+            raise TerrainError("every criterion has the weight 0: give one of them more")
+        return shares
+
     def scored(self, table: pd.DataFrame) -> pd.DataFrame:
-        """The table with its scores."""
-        return add_scores(table, self.criteria, self.weights)
+        """A copy of the table with a column for each criterion and `score`, their weighted mean.
+
+        A value that is not known (no mist: no freeboard) is left out of the mean, and a criterion
+        whose values the table does not have gets no column. Raises TerrainError for a weight of
+        an unknown name, a negative one, or none above 0.
+        """
+        known = [criterion for criterion in self.criteria if criterion.value in table]
+        scores = {c.name: c.score(table[c.value].to_numpy(dtype=float)) for c in known}
+        matrix = np.stack(list(scores.values()), axis=1)
+        share = np.where(np.isnan(matrix), 0.0, [self._shares[name] for name in scores])
+        total = (np.nan_to_num(matrix) * share).sum(axis=1) / np.maximum(share.sum(axis=1), 1e-12)
+        return table.assign(**scores, score=total)
 
     def ranked(self, table: pd.DataFrame) -> pd.DataFrame:
         """The table with its scores, best first."""
@@ -58,3 +202,29 @@ class Question:
     def spot_in(self, cell: pd.Series) -> Spot:
         """Where a camera stands in a cell."""
         return Spot(lon_deg=cell["lon_deg"], lat_deg=cell["lat_deg"], eye_m=self.limits.eye_m)
+
+
+def _as_it_is(value: Floats) -> Floats:
+    return np.clip(value, 0.0, 1.0)
+
+
+def _falling(limit: float) -> Score:
+    """1 at a value of 0, 0 at the limit either way; with a limit of 0 nothing but 0 scores."""
+    if limit == 0.0:
+        return lambda value: np.where(np.isnan(value), np.nan, value == 0.0)
+    return lambda value: np.clip(1.0 - np.abs(value) / limit, 0.0, 1.0)
+
+
+def _rising(half: float) -> Score:
+    """0 at 0, a half at `half`, toward 1 beyond."""
+    return lambda value: 1.0 - 0.5 ** (np.maximum(value, 0.0) / half)
+
+
+def _fading(low: float, high: float) -> Score:
+    """1 up to low, falling to 0 at high."""
+    return lambda value: np.interp(value, [low, high], [1.0, 0.0])
+
+
+def _between(lowest: float, low: float, high: float, highest: float) -> Score:
+    """1 from low to high, falling to 0 at lowest and highest."""
+    return lambda value: np.interp(value, [lowest, low, high, highest], [0.0, 1.0, 1.0, 0.0])

@@ -18,8 +18,7 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
 from terrain.vantage.access import Walks, walks_to
-from terrain.vantage.criteria import Limits
-from terrain.vantage.question import Question
+from terrain.vantage.question import Limits, Question
 from terrain.vantage.tops import Seas
 from terrain.view.backlight import Backlight, backlight, columns_of
 from terrain.view.scene import Scene, clearance_m, look

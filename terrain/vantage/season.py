@@ -26,8 +26,7 @@ from terrain.light.colour import colour_begins
 from terrain.mist.level import AnyMist
 from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
-from terrain.vantage.criteria import Limits
-from terrain.vantage.question import Question
+from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import (
     Progress,
     Row,

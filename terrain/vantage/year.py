@@ -28,7 +28,7 @@ from terrain.vantage.candidates import (
     offset_deg,
     with_openness,
 )
-from terrain.vantage.criteria import Limits
+from terrain.vantage.question import Limits
 from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.scene import Scene, look

@@ -17,9 +17,8 @@ from terrain.ground.relief.summits import find_summits
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.level import level_mist
 from terrain.sight.skyline import skyline
-from terrain.vantage.criteria import Limits
 from terrain.vantage.pairs import _KNOWN, _promised, backlit_pairs
-from terrain.vantage.question import Question
+from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import answer_on
 from terrain.vantage.season import hills_of
 from terrain.view.backlight import check_backlight

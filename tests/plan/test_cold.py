@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from terrain.errors import TerrainError
-from terrain.plan.cold import Air, cold_at, wind_chill_c
+from terrain.plan.cautions import Air, cold_at, wind_chill_c
 
 # Wind Chill Calculation Chart of the Meteorological Service of Canada, in whole degrees
 # (msc.ec.gc.ca/education/windchill/windchill_chart_e.cfm, as it stood in February 2006).

@@ -14,8 +14,7 @@ import pytest
 import terrain
 from terrain.errors import NoAnswer, TerrainError
 from terrain.light.colour import COLOUR_BEFORE
-from terrain.plan.cautions import Cautions, cautions_for, edge_near
-from terrain.plan.cold import Air, cold_at
+from terrain.plan.cautions import Air, Cautions, cautions_for, cold_at, edge_near
 from terrain.plan.morning import plan_morning
 from terrain.sun.clock import shifted
 from terrain.words.plan import cautions, hidden_ground, note, why_no_doubt

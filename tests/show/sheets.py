@@ -12,7 +12,7 @@ from shapely import LineString
 
 from terrain.frame.lens import Kit
 from terrain.ground.places import Spot
-from terrain.plan.cold import Air
+from terrain.plan.cautions import Air
 from terrain.plan.morning import Plan, plan_morning
 from tests.show.conftest import DAY, World
 

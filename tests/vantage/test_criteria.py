@@ -7,9 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from terrain.errors import TerrainError
-from terrain.vantage.criteria import Limits, add_scores, standard_criteria
+from terrain.vantage.question import Limits, Question, standard_criteria
 
-CRITERIA = standard_criteria(Limits(tolerance_deg=0.5, max_slope_deg=25.0))
+LIMITS = Limits(tolerance_deg=0.5, max_slope_deg=25.0)
+CRITERIA = standard_criteria(LIMITS)
 NAMES = [criterion.name for criterion in CRITERIA]
 # best and worst that a value can be, in the order in which the score never rises
 FALLING = {
@@ -33,14 +34,18 @@ def values(rows: int = 1, **given_values: float) -> pd.DataFrame:
     return table.assign(**given_values)
 
 
+def scored(table: pd.DataFrame, weights: dict[str, float] | None = None) -> pd.DataFrame:
+    return Question(limits=LIMITS, weights=weights).scored(table)
+
+
 @given(st.lists(st.floats(-1e6, 1e6), min_size=len(CRITERIA), max_size=len(CRITERIA)))
 def test_scores_lie_between_0_and_1(drawn: list[float]) -> None:
     table = pd.DataFrame([drawn], columns=[criterion.value for criterion in CRITERIA])
     # a share is itself a score, and lies between 0 and 1 by what it is
     table["open_share"] = table["open_share"].clip(0.0, 1.0)
-    scored = add_scores(table, CRITERIA)
+    found = scored(table)
     for name in [*NAMES, "score"]:
-        assert 0.0 <= scored[name][0] <= 1.0
+        assert 0.0 <= found[name][0] <= 1.0
     assert table.columns.tolist() == [criterion.value for criterion in CRITERIA]
 
 
@@ -51,8 +56,8 @@ def test_better_values_never_score_less(criterion) -> None:
     assert (np.diff(scores) <= 0.0).all()
     assert scores[0] > 0.9
     assert scores[-1] < 0.1
-    scored = add_scores(values(len(order)).assign(**{criterion.value: order}), CRITERIA)
-    assert (np.diff(scored["score"]) <= 1e-15).all()
+    found = scored(values(len(order)).assign(**{criterion.value: order}))
+    assert (np.diff(found["score"]) <= 1e-15).all()
 
 
 def test_halves_and_limits() -> None:
@@ -72,34 +77,34 @@ def test_a_limit_of_nothing_leaves_level_ground_alone() -> None:
 
 
 def test_score_is_the_weighted_mean() -> None:
-    scored = add_scores(values(), CRITERIA)
+    found = scored(values())
     weights = [criterion.weight for criterion in CRITERIA]
-    mean = np.average(scored[NAMES].to_numpy()[0], weights=weights)
-    assert scored["score"][0] == pytest.approx(mean)
+    mean = np.average(found[NAMES].to_numpy()[0], weights=weights)
+    assert found["score"][0] == pytest.approx(mean)
 
 
 def test_an_unknown_value_is_left_out() -> None:
     """Without a mist there is no freeboard: the rest is judged as if it had no weight."""
-    without = add_scores(values(freeboard_m=np.nan), CRITERIA)
-    unweighted = add_scores(values(), CRITERIA, {"freeboard": 0.0})
+    without = scored(values(freeboard_m=np.nan))
+    unweighted = scored(values(), {"freeboard": 0.0})
     assert np.isnan(without["freeboard"][0])
     assert without["score"][0] == pytest.approx(unweighted["score"][0])
 
 
 def test_a_value_that_the_table_lacks_gets_no_score() -> None:
     known = values().drop(columns=["mist_share", "islands_in_view", "pours_in_view", "mist_band_m"])
-    scored = add_scores(known, CRITERIA, {"band": 9.0})
-    assert not {"sea", "isles", "pouring", "band"} & set(scored)
-    without = add_scores(values(), CRITERIA, dict.fromkeys(("sea", "isles", "pouring", "band"), 0))
-    assert scored["score"][0] == pytest.approx(without["score"][0])
+    found = scored(known, {"band": 9.0})
+    assert not {"sea", "isles", "pouring", "band"} & set(found)
+    without = scored(values(), dict.fromkeys(("sea", "isles", "pouring", "band"), 0))
+    assert found["score"][0] == pytest.approx(without["score"][0])
 
 
 def test_weights_change_the_order() -> None:
     near, level = {"offset_deg": 0.0, "slope_deg": 20.0}, {"offset_deg": 0.4, "slope_deg": 0.0}
     table = pd.concat([values(**near), values(**level)], ignore_index=True)
-    assert add_scores(table, CRITERIA)["score"].idxmax() == 0
-    assert add_scores(table, CRITERIA, {"alignment": 0.1, "footing": 9})["score"].idxmax() == 1
-    alone = add_scores(table, CRITERIA, {name: 0.0 for name in NAMES if name != "footing"})
+    assert scored(table)["score"].idxmax() == 0
+    assert scored(table, {"alignment": 0.1, "footing": 9})["score"].idxmax() == 1
+    alone = scored(table, {name: 0.0 for name in NAMES if name != "footing"})
     assert alone["score"].tolist() == pytest.approx(alone["footing"].tolist())
 
 
@@ -115,4 +120,4 @@ def test_weights_change_the_order() -> None:
 )
 def test_weights_that_make_no_sense(weights: dict[str, float], message: str) -> None:
     with pytest.raises(TerrainError, match=message):
-        add_scores(values(), CRITERIA, weights)
+        scored(values(), weights)

@@ -15,8 +15,8 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist, mist_range
-from terrain.vantage.criteria import Limits, standard_criteria
 from terrain.vantage.find import find_vantages
+from terrain.vantage.question import Limits, standard_criteria
 from terrain.view.backlight import check_backlight
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone

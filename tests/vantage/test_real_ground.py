@@ -20,8 +20,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.raster.read import read_dem
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
-from terrain.vantage.criteria import Limits
 from terrain.vantage.find import find_vantages
+from terrain.vantage.question import Limits
 from terrain.view.backlight import Backlight, backlight, check_backlight
 from terrain.view.scene import Scene, look
 from tests.twin import GEOD, Appearance, Ground, appearance

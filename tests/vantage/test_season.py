@@ -19,8 +19,8 @@ from terrain.ground.relief.summits import find_summits, hill_at
 from terrain.mist.level import level_mist
 from terrain.mist.mist import Mist
 from terrain.plan.morning import plan_morning
-from terrain.vantage.criteria import Limits
 from terrain.vantage.find import find_vantages
+from terrain.vantage.question import Limits
 from terrain.vantage.season import plan_season
 from terrain.view.backlight import check_backlight
 from tests.conftest import MakeDem

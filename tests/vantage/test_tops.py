@@ -19,9 +19,8 @@ from terrain.ground.relief.summits import find_summits, hill_at, hill_named
 from terrain.mist.level import MistRange, level_mist, mist_range
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.candidates import likely_on, likely_places
-from terrain.vantage.criteria import Limits
 from terrain.vantage.find import find_vantages
-from terrain.vantage.question import Question
+from terrain.vantage.question import Limits, Question
 from terrain.vantage.sea import LEAST_MIST_SHARE, Sea
 from terrain.vantage.tops import Seas, _farthest
 from terrain.view.backlight import backlight

@@ -28,7 +28,7 @@ from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.ground.relief.summits import hill_at
-from terrain.plan.cold import Air
+from terrain.plan.cautions import Air
 from terrain.plan.morning import FallBack, Plan, plan_morning
 from terrain.show.files import exchange
 from terrain.show.files.calendar import save_calendar
