@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from terrain.country import Country
+from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
@@ -102,18 +102,11 @@ def good_days(
     first, last = among
     if last < first:
         raise TerrainError(f"the last day, {last}, is before the first, {first}")
+    country = country_of(ground, mist=mist, accuracy=accuracy)
     years = range(first.year, last.year + 1)
     found: list[GoodDay] = []
     for done, year in enumerate(years):
-        table = backlit_dates(
-            ground,
-            spot,
-            hill,
-            year,
-            tolerance_deg=tolerance_deg,
-            mist=mist,
-            accuracy=accuracy,
-        )
+        table = backlit_dates(country, spot, hill, year, tolerance_deg=tolerance_deg)
         progress((done + 1) / len(years))
         found += [
             GoodDay(

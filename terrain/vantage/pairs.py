@@ -10,27 +10,24 @@ from typing import Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
+from terrain.ground.relief.summits import hill_in
 from terrain.ground.tables import with_points
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.mist import Mist
 from terrain.vantage.candidates import cells_where, clear_of_mist
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick
-from terrain.vantage.season import hills_of
 from terrain.view.backlight import columns_of
 from terrain.view.scene import Scene
 
 __all__ = ["backlit_pairs"]
 
-Cells = NDArray[np.float32]
-Labels = NDArray[np.int32]
 
 _SLACK_DEG: Final = 0.2
 _KEPT_PER_HILL: Final = 400
@@ -141,10 +138,10 @@ def backlit_pairs(
             f"{limits.tolerance_deg} degrees of a summit on {day}: try another date"
         )
     found: list[Row] = []
-    hills = hills_of(summits)
     for label in promised["label"].unique():
         cells = promised[promised["label"] == label]
-        found += _vantages(country, hills[label - 1], cells, day, replace(asked, count=per_hill))
+        hill = hill_in(summits, label - 1)
+        found += _vantages(country, hill, cells, day, replace(asked, count=per_hill))
         progress(0.7 + 0.3 * min(len(found) / count, 1.0))
         if len(found) >= count:
             break

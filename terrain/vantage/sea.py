@@ -108,10 +108,6 @@ class Sea:
             is_mist=is_mist,
         )
 
-    def shows_mist(self, spot: Spot, azimuth_deg: float, altitude_deg: float) -> bool:
-        """Whether some mist is seen about a direction."""
-        return self.prospect(spot, azimuth_deg, altitude_deg).mist_share >= LEAST_MIST_SHARE
-
     def seen_from(self, view: View) -> dict[str, Any]:
         """The columns of a vantage that tell of the mist in its view; none without mist."""
         if self.scene.mist is None:

@@ -20,7 +20,7 @@ from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
+from terrain.ground.relief.summits import hill_in
 from terrain.ground.tables import with_points
 from terrain.light.colour import colour_begins
 from terrain.mist.level import AnyMist
@@ -132,7 +132,9 @@ def plan_season(
     ['29 March', '31 March']
     """
     days = _days(first_day, last_day, step_days)
-    named = hills_of(hills) if isinstance(hills, gpd.GeoDataFrame) else list(hills)
+    named = list(hills)
+    if isinstance(hills, gpd.GeoDataFrame):
+        named = [hill_in(hills, number) for number in range(len(hills))]
     if not named:
         raise TerrainError("a season needs hills: give one or more")
     if count is not None and count < 1:
@@ -204,23 +206,6 @@ def _days(first_day: dt.date, last_day: dt.date, step_days: int) -> list[dt.date
         raise TerrainError(f"from one day to the next is 1 day or more, got {step_days}")
     length = (last_day - first_day).days
     return [first_day + dt.timedelta(days=n) for n in range(0, length + 1, step_days)]
-
-
-def hills_of(summits: gpd.GeoDataFrame) -> list[Hill]:
-    """The hills of a table from `find_summits`, in its order."""
-    least_m = float(summits.attrs.get("min_prominence_m", DEFAULT_PROMINENCE_M))
-    return [
-        Hill(
-            lon_deg=float(place.x),
-            lat_deg=float(place.y),
-            height_m=float(height_m),
-            name=str(name),
-            min_prominence_m=least_m,
-        )
-        for place, height_m, name in zip(
-            summits.geometry, summits["height_m"], summits["name"], strict=True
-        )
-    ]
 
 
 def _row(hill: Hill, day: dt.date, vantage: Row, eye_m: float) -> Row:

@@ -33,7 +33,7 @@ from terrain.mist.level import MistRange
 from terrain.sun.sun_line import SunLine
 from terrain.vantage.candidates import likely_on, likely_places, with_behind
 from terrain.vantage.question import Question
-from terrain.vantage.sea import Sea
+from terrain.vantage.sea import LEAST_MIST_SHARE, Sea
 from terrain.view.scene import Scene
 
 __all__ = ["Seas"]
@@ -195,7 +195,8 @@ class Seas:
         """Whether mist is seen about the hill; of a certain one that is not asked."""
         if not self.is_range:
             return True
-        return self.at(top_m).shows_mist(spot, cell["azimuth_deg"], cell["altitude_deg"])
+        seen = self.at(top_m).prospect(spot, cell["azimuth_deg"], cell["altitude_deg"])
+        return seen.mist_share >= LEAST_MIST_SHARE
 
     def likely_places(self, lines: Sequence[SunLine]) -> pd.DataFrame:
         """Cells that may be vantages over the lowest mist on one of some days; else NoAnswer."""

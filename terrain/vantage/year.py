@@ -33,7 +33,7 @@ from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.scene import Scene, look
 from terrain.year.atlas import Atlas, atlas_of
-from terrain.year.confirm import as_ranges, days_that_hold, promised_days, runs
+from terrain.year.confirm import as_ranges, held_days, runs
 
 __all__ = ["vantages_of_year"]
 
@@ -43,10 +43,13 @@ _BATCH: Final = 200
 def vantages_of_year(search: Search, year: int, progress: Progress) -> gpd.GeoDataFrame:
     """The vantages of a search in a calendar year, best first; NoAnswer as `find_vantages`."""
     limits, scene = search.asked.limits, search.seas.lowest
-    atlas = atlas_of(scene, year, tolerance_deg=limits.tolerance_deg, eye_m=limits.eye_m)
+    atlas = atlas_of(
+        scene, year, tolerance_deg=limits.tolerance_deg, evening=False, eye_m=limits.eye_m
+    )
     progress(0.2)
     cells = search.seas.with_own_tops(_standing_cells(scene, atlas, limits))
-    cells = search.within(cells, _solstices(year))
+    # between the dawns of the solstices lie all others
+    cells = search.within(cells, [dt.date(year, 6, 21), dt.date(year, 12, 21)])
     block_cells = max(int(limits.apart_m / atlas.grid.cell_m / 2.0), 1)
     apart = _best_of_blocks(search.asked.ranked(cells), block_cells)
     found = search.pick(
@@ -62,11 +65,6 @@ def vantages_of_year(search: Search, year: int, progress: Progress) -> gpd.GeoDa
             "try another hill"
         )
     return search.table(found)
-
-
-def _solstices(year: int) -> list[dt.date]:
-    """The days between whose dawns all others lie."""
-    return [dt.date(year, 6, 21), dt.date(year, 12, 21)]
 
 
 def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
@@ -110,8 +108,7 @@ def _better_day(atlas: Atlas) -> Singles:
 
 def _best_of_blocks(ranked: pd.DataFrame, block_cells: int) -> pd.DataFrame:
     """The first of the cells in each square block of the raster, in the order they have."""
-    block = pd.DataFrame({"row": ranked["row"] // block_cells, "col": ranked["col"] // block_cells})
-    return ranked[~block.duplicated()]
+    return ranked[~(ranked[["row", "col"]] // block_cells).duplicated()]
 
 
 def _rising_azimuth_deg(cells: pd.DataFrame, upper_limb_deg: Floats) -> Floats:
@@ -152,8 +149,7 @@ def _best_day(
     view = look(scene, search.asked.spot_in(cell))
     if view.clearance_m < limits.clearance_m:
         return None
-    promised = promised_days(atlas, int(cell["row"]), int(cell["col"]))
-    held = days_that_hold(scene, view, promised, tolerance_deg=limits.tolerance_deg)
+    held = held_days(atlas, scene, view)
     for day in sorted(held, key=lambda day: abs(held[day])):
         answer = backlight(scene, view, day)
         if is_sure(scene, answer, limits):

@@ -26,7 +26,7 @@ from terrain.ground.places import Hill
 from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut, Margins
 from terrain.view.scene import Scene
-from terrain.year.cells import before_and_behind, days_behind, sees_summit
+from terrain.year.cells import cells_of
 
 __all__ = ["Atlas", "atlas_of", "backlight_atlas"]
 
@@ -253,31 +253,13 @@ def backlight_atlas(
 
 
 def atlas_of(
-    scene: Scene,
-    year: int,
-    *,
-    tolerance_deg: float = 0.5,
-    evening: bool = False,
-    eye_m: float = EYE_HEIGHT_M,
+    scene: Scene, year: int, *, tolerance_deg: float, evening: bool, eye_m: float
 ) -> Atlas:
     """The atlas of a scene; arguments and errors as in `backlight_atlas`."""
     if not 0.0 < tolerance_deg < 90.0:
         raise TerrainError(f"the tolerance must be above 0 degrees, got {tolerance_deg}")
     if not 0.0 <= eye_m < 1000.0:
         raise TerrainError(f"an eye height of {eye_m} m is not between 0 and 1000 m")
-    sees = sees_summit(scene, eye_m=eye_m)
-    if scene.mist is not None:
-        sees &= ~scene.mist.covers
-    on_skyline, stature_deg, isolation_deg = before_and_behind(scene, sees, eye_m)
-    days = days_behind(
-        scene,
-        year,
-        sees,
-        on_skyline,
-        eye_m=eye_m,
-        tolerance_deg=tolerance_deg,
-        evening=evening,
-    )
     return Atlas(
         hill=scene.hill,
         year=year,
@@ -286,9 +268,5 @@ def atlas_of(
         eye_m=eye_m,
         refraction=scene.refraction,
         ground=scene.dem,
-        sees=sees,
-        on_skyline=on_skyline,
-        stature_deg=stature_deg,
-        isolation_deg=isolation_deg,
-        **days,
+        **cells_of(scene, year, tolerance_deg=tolerance_deg, evening=evening, eye_m=eye_m),
     )

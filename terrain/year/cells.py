@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from terrain.year._days_kernels import Asked, days_of_year
 from terrain.year._fan_kernels import PARTS, Ground, Summit, fan_part
 from terrain.year.tables import sun_year
 
-__all__ = ["before_and_behind", "days_behind", "sees_summit"]
+__all__ = ["cells_of", "sees_summit"]
 
 RAYS_PER_CELL: Final = 1.5
 PLACE_STEP: Final = 1.0 / 4096.0
@@ -43,7 +43,41 @@ def sees_summit(scene: Scene, *, eye_m: float, reach_m: float | None = None) -> 
     )
 
 
-def before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, Singles, Singles]:
+def cells_of(
+    scene: Scene, year: int, *, tolerance_deg: float, evening: bool, eye_m: float
+) -> dict[str, Any]:
+    """The arrays of an `Atlas` by their names, (rows, cols) each."""
+    dem, hill = scene.dem, scene.hill
+    sees = sees_summit(scene, eye_m=eye_m)
+    if scene.mist is not None:
+        sees &= ~scene.mist.covers
+    on_skyline, stature, isolation = _before_and_behind(scene, sees, eye_m)
+    row, col = _place(scene)
+    asked = Asked(
+        row=row,
+        col=col,
+        height_m=hill.height_m,
+        eye_m=eye_m,
+        tolerance=math.radians(tolerance_deg),
+        evening=evening,
+        cell_m=dem.cell_m,
+        bend=bend_per_m(scene.refraction),
+    )
+    found = np.empty((len(_DAYS), *dem.shape), dtype=np.float32)
+    heights, lattice = kernel_heights(dem), _lattice(dem.grid, row, col)
+    tables = sun_year(year, local_zone(hill.lon_deg, hill.lat_deg))
+    share_out(
+        dem.shape[0],
+        lambda first, end: days_of_year(
+            first, end, heights, sees, on_skyline, asked, lattice, LATTICE_CELLS, tables, found
+        ),
+    )
+    before = {"sees": sees, "on_skyline": on_skyline}
+    over = {"stature_deg": stature, "isolation_deg": isolation}
+    return {**before, **over, **dict(zip(_DAYS, found, strict=True))}
+
+
+def _before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, Singles, Singles]:
     """On the skyline or not, and degrees over the other ground before the hill and behind it."""
     dem, hill = scene.dem, scene.hill
     on_skyline = np.zeros(dem.shape, dtype=bool)
@@ -66,46 +100,6 @@ def before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, S
 
     share_out(PARTS, fan)
     return on_skyline, stature, isolation
-
-
-def days_behind(
-    scene: Scene,
-    year: int,
-    sees: Flags,
-    on_skyline: Flags,
-    *,
-    eye_m: float,
-    tolerance_deg: float,
-    evening: bool,
-) -> dict[str, Singles]:
-    """When the sun passes behind the hill of a scene, for the cells that see it.
-
-    sees, on_skyline: (rows, cols), of the summit. Arrays of an `Atlas` by their names, (rows, cols)
-    each: distance, azimuth and altitude of the summit, and for either way of the sun the best day
-    and how many days there are; NaN without.
-    """
-    dem, hill = scene.dem, scene.hill
-    row, col = _place(scene)
-    asked = Asked(
-        row=row,
-        col=col,
-        height_m=hill.height_m,
-        eye_m=eye_m,
-        tolerance=math.radians(tolerance_deg),
-        evening=evening,
-        cell_m=dem.cell_m,
-        bend=bend_per_m(scene.refraction),
-    )
-    found = np.empty((len(_DAYS), *dem.shape), dtype=np.float32)
-    heights, lattice = kernel_heights(dem), _lattice(dem.grid, row, col)
-    tables = sun_year(year, local_zone(hill.lon_deg, hill.lat_deg))
-    share_out(
-        dem.shape[0],
-        lambda first, end: days_of_year(
-            first, end, heights, sees, on_skyline, asked, lattice, LATTICE_CELLS, tables, found
-        ),
-    )
-    return dict(zip(_DAYS, found, strict=True))
 
 
 def _place(scene: Scene) -> tuple[float, float]:

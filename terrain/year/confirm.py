@@ -22,7 +22,7 @@ from terrain.year._days_kernels import PARALLAX
 from terrain.year.atlas import Atlas
 from terrain.year.tables import sine_at, sun_year
 
-__all__ = ["as_ranges", "days_that_hold", "promised_days", "promised_offsets_deg", "runs"]
+__all__ = ["as_ranges", "held_days", "promised_days", "promised_offsets_deg", "runs"]
 
 _MORE_DEG: Final = 0.3  # the sun meets the ground beside the summit, not the summit's altitude
 
@@ -68,23 +68,18 @@ def promised_days(
     return [start + dt.timedelta(days=int(day)) for day in np.flatnonzero(near)]
 
 
-def days_that_hold(
-    scene: Scene,
-    view: View,
-    days: Iterable[dt.date],
-    *,
-    tolerance_deg: float,
-    evening: bool = False,
-) -> dict[dt.date, float]:
-    """Those of the days on which the sun meets the hill's own ground near its summit.
+def held_days(atlas: Atlas, scene: Scene, view: View) -> dict[dt.date, float]:
+    """Those of the promised days on which the sun meets the hill's own ground near its summit.
 
-    From the day to the distance from the summit, degrees, positive to the right. None where the
-    summit is not on the skyline of the view.
+    view: from a cell of the atlas over its scene. From the day to the distance from the summit,
+    degrees, positive to the right. None where the summit is not on the skyline of the view.
     """
     if not (view.visible and view.on_skyline):
         return {}
-    offsets = {day: _offset_deg(scene, view, day, evening) for day in days}
-    return {day: aside for day, aside in offsets.items() if abs(aside) <= tolerance_deg}
+    cell = atlas.grid.cell_of(view.spot.lon_deg, view.spot.lat_deg)
+    days = promised_days(atlas, *cell)
+    offsets = {day: _offset_deg(scene, view, day, atlas.evening) for day in days}
+    return {day: aside for day, aside in offsets.items() if abs(aside) <= atlas.tolerance_deg}
 
 
 def runs(days: Iterable[dt.date]) -> list[list[dt.date]]:

@@ -13,14 +13,13 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination, wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.hills import hill_labels
-from terrain.ground.relief.summits import find_summits
+from terrain.ground.relief.summits import find_summits, hill_in
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.level import level_mist
 from terrain.sight.skyline import skyline
 from terrain.vantage.pairs import _KNOWN, _promised, backlit_pairs
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import answer_on
-from terrain.vantage.season import hills_of
 from terrain.view.backlight import check_backlight
 from terrain.view.contact import sun_contact
 from terrain.view.scene import Scene
@@ -146,7 +145,7 @@ def test_a_look_holds_a_pair_to_the_limits(hills: Dem, summits: gpd.GeoDataFrame
     limits = Limits(min_distance_m=1500.0)
     atlas = day_atlas(hills, DAY, summits=summits)
     country = Country(hills)
-    scene = Scene(country, hills_of(summits)[0])
+    scene = Scene(country, hill_in(summits, 0))
     promised = _promised(country, atlas, Question(limits=limits, only=_KNOWN), 12.0)
     held = [
         (spot, answer)

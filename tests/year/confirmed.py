@@ -13,7 +13,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.view.scene import Scene, look
 from terrain.year.atlas import Atlas
-from terrain.year.confirm import days_that_hold, promised_days
+from terrain.year.confirm import held_days
 
 
 def confirmed(atlas: Atlas, dem: Dem, rows: Iterable[int], cols: Iterable[int]) -> pd.DataFrame:
@@ -25,13 +25,7 @@ def confirmed(atlas: Atlas, dem: Dem, rows: Iterable[int], cols: Iterable[int]) 
     for row, col in zip(rows, cols, strict=True):
         lon, lat = (float(part) for part in atlas.grid.lonlat(row, col))
         view = look(scene, Spot(lon_deg=lon, lat_deg=lat, eye_m=atlas.eye_m))
-        held = days_that_hold(
-            scene,
-            view,
-            promised_days(atlas, row, col),
-            tolerance_deg=atlas.tolerance_deg,
-            evening=atlas.evening,
-        )
+        held = held_days(atlas, scene, view)
         best = min(held, key=lambda day: abs(held[day]), default=None)
         spells = [atlas.north_spell_days[row, col], atlas.south_spell_days[row, col]]
         found.append(

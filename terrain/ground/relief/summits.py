@@ -22,6 +22,7 @@ __all__ = [
     "SNAP_M",
     "find_summits",
     "hill_at",
+    "hill_in",
     "hill_named",
     "summits_called",
 ]
@@ -158,7 +159,12 @@ def hill_named(summits: gpd.GeoDataFrame, name: str) -> Hill:
         fitting = [row for row, is_known in enumerate(known) if wanted and wanted in is_known]
     if len(fitting) != 1:
         raise TerrainError(_which(summits, name, fitting))
-    summit = summits.iloc[fitting[0]]
+    return hill_in(summits, fitting[0])
+
+
+def hill_in(summits: gpd.GeoDataFrame, number: int) -> Hill:
+    """The hill of a row of a table from `find_summits`, by its number from 0."""
+    summit = summits.iloc[number]
     return Hill(
         lon_deg=float(summit.geometry.x),
         lat_deg=float(summit.geometry.y),
