@@ -35,7 +35,7 @@ __all__ = [
     "VIEW_DEG",
     "cells_where",
     "check_some_see",
-    "clear_of_mist",
+    "fit_to_stand",
     "hidden_before",
     "likely_on",
     "likely_places",
@@ -145,6 +145,11 @@ def clear_of_mist(country: Country, limits: Limits) -> Flags:
     if country.mist is None:
         return np.ones(country.dem.shape, dtype=bool)
     return country.freeboard_m >= limits.freeboard_m
+
+
+def fit_to_stand(country: Country, limits: Limits) -> Flags:
+    """Where one stands high enough above the mist, on ground that is level enough, (rows, cols)."""
+    return clear_of_mist(country, limits) & (country.slope_deg <= limits.max_slope_deg)
 
 
 def cells_where(fit: Flags, country: Country, **values: NDArray[np.generic]) -> pd.DataFrame:

@@ -20,7 +20,7 @@ from terrain.ground.relief.summits import hill_in
 from terrain.ground.tables import with_points
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.mist import Mist
-from terrain.vantage.candidates import cells_where, clear_of_mist
+from terrain.vantage.candidates import cells_where, fit_to_stand
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick
 from terrain.view.backlight import columns_of
@@ -164,7 +164,7 @@ def _promised(
     offset, away = atlas.offsets()
     fit = np.abs(offset) <= limits.tolerance_deg + _SLACK_DEG
     fit &= limits.holds_distance(away) & (atlas.arrival.altitude_deg <= highest_deg)
-    fit &= clear_of_mist(country, limits) & (country.slope_deg <= limits.max_slope_deg)
+    fit &= fit_to_stand(country, limits)
     cells = cells_where(
         fit,
         country,

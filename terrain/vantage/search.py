@@ -30,8 +30,8 @@ LOOKS_PER_PLACE: Final = 4
 Row = dict[str, Any]
 Progress = Callable[[float], None]
 Take = Callable[[pd.Series], Row | None]
-Best = Callable[[Scene, pd.Series], "tuple[Row, Backlight] | None"]
-"""From a scene and a cell to further columns of its row and what a full look found, or None."""
+Best = Callable[[Scene, pd.Series], "tuple[Row, Backlight | None]"]
+"""From a scene and a cell to further columns of its row and what a full look found, if it did."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,9 +64,8 @@ class Search:
     def looks_on(self, day: dt.date) -> Take:
         """From a cell to its row by a full look on a day."""
 
-        def best(scene: Scene, cell: pd.Series) -> tuple[Row, Backlight] | None:
-            answer = answer_on(scene, self.asked.spot_in(cell), day, self.asked.limits)
-            return None if answer is None else ({}, answer)
+        def best(scene: Scene, cell: pd.Series) -> tuple[Row, Backlight | None]:
+            return {}, answer_on(scene, self.asked.spot_in(cell), day, self.asked.limits)
 
         return partial(self.row, best)
 
@@ -77,10 +76,9 @@ class Search:
         if chosen is None:
             return None
         sea, top = chosen
-        found = best(sea.scene, cell)
-        if found is None:
+        first, answer = best(sea.scene, cell)
+        if answer is None:
             return None
-        first, answer = found
         walk = {} if self.walks is None else self.walks.to(answer, cell)
         if walk is None:
             return None

@@ -27,14 +27,7 @@ from terrain.mist.level import AnyMist
 from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
 from terrain.vantage.question import Limits, Question
-from terrain.vantage.search import (
-    Progress,
-    Row,
-    Search,
-    hill_columns,
-    search_for,
-    with_starts,
-)
+from terrain.vantage.search import Progress, Row, Search, hill_columns, search_for, with_starts
 
 __all__ = ["plan_season"]
 

@@ -20,14 +20,7 @@ from terrain.errors import NoAnswer
 from terrain.sun.position import declination_deg
 from terrain.sun.refraction import refraction_deg
 from terrain.sun.triangle import azimuth_cosine
-from terrain.vantage.candidates import (
-    cells_where,
-    check_some_see,
-    clear_of_mist,
-    hidden_before,
-    offset_deg,
-    with_openness,
-)
+from terrain.vantage import candidates
 from terrain.vantage.question import Limits
 from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import Backlight, backlight
@@ -71,21 +64,21 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
     """The cells that may be vantages on some day, with a quick value for each criterion."""
     name, country = scene.hill.label, scene.country
     near = limits.holds_distance(atlas.distance_m)
-    check_some_see(near, scene.hill, limits)
+    candidates.check_some_see(near, scene.hill, limits)
     promised = near & atlas.has_days
     if not promised.any():
         raise NoAnswer(
             f"no place that sees {name} on its skyline has the sun rise within "
             f"{limits.tolerance_deg} degrees of it on any day of {atlas.year}"
         )
-    fit = promised & (country.slope_deg <= limits.max_slope_deg) & clear_of_mist(country, limits)
+    fit = promised & candidates.fit_to_stand(country, limits)
     if not fit.any():
         raise NoAnswer(
             f"every place with {name} before the rising sun is steeper than "
             f"{limits.max_slope_deg:.0f} degrees or less than {limits.freeboard_m:.0f} m above the "
             "mist: allow more, with care"
         )
-    cells = cells_where(
+    cells = candidates.cells_where(
         fit,
         country,
         distance_m=atlas.distance_m,
@@ -96,8 +89,8 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
         day_of_year=_better_day(atlas),
     )
     cells["declination_deg"] = _declination_deg(atlas.year, cells)
-    cells["offset_deg"] = offset_deg(cells, partial(_rising_azimuth_deg, cells))
-    return with_openness(scene, cells, limits.eye_m)
+    cells["offset_deg"] = candidates.offset_deg(cells, partial(_rising_azimuth_deg, cells))
+    return candidates.with_openness(scene, cells, limits.eye_m)
 
 
 def _better_day(atlas: Atlas) -> Singles:
@@ -134,25 +127,25 @@ def _declination_deg(year: int, cells: pd.DataFrame) -> Floats:
 
 def _hidden(search: Search, cells: pd.DataFrame) -> pd.DataFrame:
     """Those of the cells from which the sun was not up before on their days."""
-    hidden = pd.Series(data=False, index=cells.index)
+    hidden, eye_m = pd.Series(data=False, index=cells.index), search.asked.limits.eye_m
     for scene, part in search.seas.by_top(cells):
         rising = partial(_rising_azimuth_deg, part)
-        hidden[part.index] = hidden_before(scene, part, rising, search.asked.limits.eye_m)
+        hidden[part.index] = candidates.hidden_before(scene, part, rising, eye_m)
     return cells[hidden]
 
 
 def _best_day(
     search: Search, atlas: Atlas, scene: Scene, cell: pd.Series
-) -> tuple[Row, Backlight] | None:
-    """The best day of a cell and what a full look finds on it, or None where none holds."""
+) -> tuple[Row, Backlight | None]:
+    """The best day of a cell, and what a full look finds on it; None where none holds."""
     limits = search.asked.limits
     view = look(scene, search.asked.spot_in(cell))
     if view.clearance_m < limits.clearance_m:
-        return None
+        return {}, None
     held = held_days(atlas, scene, view)
     for day in sorted(held, key=lambda day: abs(held[day])):
         answer = backlight(scene, view, day)
         if is_sure(scene, answer, limits):
             spell = next(run for run in runs(held) if day in run)
             return {"day": day, "spell_days": len(spell), "days": as_ranges(held)}, answer
-    return None
+    return {}, None
