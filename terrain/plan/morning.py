@@ -270,7 +270,7 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
         after=aims.after,
         light=light,
         valley=valley,
-        stages=timeline(light, walk, aims, leaves=journey.leaves(walk), valley=valley),
+        stages=timeline(light, walk, aims, journey.leaves(walk), valley),
         fall_backs=tuple(fall_backs),
         cautions=cautions_for(scene, answer.view, walk, cold),
         offset_doubt=offset_doubt(answer),

@@ -103,12 +103,7 @@ class Stage:
 
 
 def timeline(
-    light: Twilight,
-    walk: Walk,
-    aims: Aims,
-    *,
-    leaves: dt.datetime | None = None,
-    valley: ValleyLight | None = None,
+    light: Twilight, walk: Walk, aims: Aims, leaves: dt.datetime | None, valley: ValleyLight | None
 ) -> tuple[Stage, ...]:
     """The stages of a morning in the order of time, each with its frame from the colour on.
 

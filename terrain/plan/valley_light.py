@@ -105,9 +105,5 @@ def _contact_at(scene: Scene, at: Spot, day: dt.date, *, level: bool) -> Contact
     """The sun's appearance at a place; the mist's top is level, the ground is as steep as it is."""
     sky = skyline(scene.seen, at, refraction=scene.refraction)
     slope_deg = 0.0 if level else float(np.nan_to_num(slope_at(scene.dem, at.lon_deg, at.lat_deg)))
-    return sun_contact(
-        sky,
-        day,
-        accuracy=scene.country.accuracy,
-        spot_slope=math.tan(math.radians(slope_deg)),
-    )
+    slope = math.tan(math.radians(slope_deg))
+    return sun_contact(sky, day, accuracy=scene.country.accuracy, spot_slope=slope)

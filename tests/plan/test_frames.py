@@ -91,7 +91,7 @@ def test_the_sun_is_framed_until_it_is_clear_and_when_it_comes_again(scene, spot
     assert contact.clears is not None
     again = replace(contact, appears=contact.clears + 40 * MINUTE, clears=None)
     aims = replace(aims, answer=replace(aims.answer, contact=replace(contact, later=(again,))))
-    stages = {stage.kind: stage for stage in timeline(light, walk, aims, valley=valley)}
+    stages = {stage.kind: stage for stage in timeline(light, walk, aims, None, valley)}
     with_sun = {kind for kind, stage in stages.items() if stage.framing and stage.framing.with_sun}
     assert with_sun == {
         StageKind.COLOUR_BEGINS,
@@ -111,8 +111,9 @@ def test_warm_light_that_was_over_before_the_sun_appeared_is_no_stage(scene, spo
     appears = aims.answer.contact.appears
     for shift, told in ((-MINUTE, False), (MINUTE, True)):
         over = replace(light, morning_golden_ends=appears + shift)
-        kinds = [stage.kind for stage in timeline(over, walk, aims)]
+        kinds = [stage.kind for stage in timeline(over, walk, aims, None, None)]
         assert (StageKind.WARM_LIGHT_OVER in kinds) == told
-    dark = [stage.kind for stage in timeline(replace(light, civil_dawn=None), walk, aims)]
+    without_dawn = replace(light, civil_dawn=None)
+    dark = [stage.kind for stage in timeline(without_dawn, walk, aims, None, None)]
     assert StageKind.NO_LAMP not in dark
     assert StageKind.LEAVE not in dark
