@@ -214,7 +214,10 @@ class Arrival:
     def bands(self) -> dict[str, NDArray[Any]]:
         """The arrays by what they are, with their units, as `save_raster` writes them."""
         comes = np.isfinite(self.arrives_s)
-        local = np.where(comes, self.arrives_s, np.nan)
+        local, azimuth, altitude = (
+            np.where(comes, values, np.nan)
+            for values in (self.arrives_s, self.azimuth_deg, self.altitude_deg)
+        )
         midnight = dt.datetime.combine(self.day, dt.time(), tzinfo=dt.UTC)
         ahead_h = (self.since.astimezone(dt.UTC) - midnight).total_seconds() / 3600.0
         void, all_night = np.isnan(self.surface.heights_m), np.isneginf(self.arrives_s)
@@ -222,12 +225,8 @@ class Arrival:
         return {
             f"first sun, seconds after {self.since.isoformat(timespec='seconds')}": local,
             f"first sun, hours after {midnight:%Y-%m-%dT%H:%MZ}": local / 3600.0 + ahead_h,
-            "azimuth of the sun then, degrees from true north": np.where(
-                comes, self.azimuth_deg, np.nan
-            ),
-            "altitude of the ground it comes over, degrees": np.where(
-                comes, self.altitude_deg, np.nan
-            ),
+            "azimuth of the sun then, degrees from true north": azimuth,
+            "altitude of the ground it comes over, degrees": altitude,
             "0 the sun comes, 1 up all night, 2 no sun that day, 3 not known": state,
         }
 

@@ -193,11 +193,8 @@ def _between(field: SunField, day: dt.date) -> SunField:
 
 def _nodes(grid: Grid) -> tuple[Floats, Floats]:
     """Longitudes and latitudes of the nodes, from edge to edge of the raster."""
-    rows, cols = grid.shape
-    row, col = np.meshgrid(
-        np.linspace(-0.5, rows - 0.5, NODES), np.linspace(-0.5, cols - 0.5, NODES), indexing="ij"
-    )
-    return grid.lonlat(row, col)
+    rows, cols = (np.linspace(-0.5, size - 0.5, NODES) for size in grid.shape)
+    return grid.lonlat(*np.meshgrid(rows, cols, indexing="ij"))
 
 
 def _axes(lon_deg: Floats | float, lat_deg: Floats | float) -> Floats:

@@ -227,11 +227,8 @@ def _mouth(drainage: Drainage, near: Numbers, away_m: Floats) -> int:
     inside = _flags(drainage, near)
     # a lake at the end of the reach belongs to the valley on both its shores
     inside[drainage.level_floors(_LEVEL_KM2)] = True
-    while True:
-        below = int(drainage.down[at])
-        if below < 0 or water[below] or not inside[below]:
-            return at
-        at = below
+    leaves = water[drainage.down] | ~inside[drainage.down]
+    return drainage.first_on(at, leaves)
 
 
 def _open_water(drainage: Drainage) -> Flags:

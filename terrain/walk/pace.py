@@ -188,10 +188,10 @@ def time_s(pace: Pace, distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
     distance, rise = _legs(distance_m, rise_m)
     seconds = np.asarray(pace(distance, rise), dtype=float)
     if seconds.shape != distance.shape or not np.all(seconds >= 0.0):
+        name, least_s = getattr(pace, "__name__", repr(pace)), np.min(seconds, initial=np.inf)
         raise ValueError(
-            f"the pace {_name(pace)} must give a time of 0 s or more for each of "
-            f"{distance.shape} legs, got {seconds.shape} of {np.min(seconds, initial=np.inf)} s "
-            "and more"
+            f"the pace {name} must give a time of 0 s or more for each of {distance.shape} legs, "
+            f"got {seconds.shape} of {least_s} s and more"
         )
     return seconds
 
@@ -250,7 +250,3 @@ def _legs(distance_m: ArrayLike, rise_m: ArrayLike) -> tuple[Floats, Floats]:
         np.asarray(distance_m, dtype=float), np.asarray(rise_m, dtype=float)
     )
     return distance, rise
-
-
-def _name(pace: Pace) -> str:
-    return getattr(pace, "__name__", repr(pace))

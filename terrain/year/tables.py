@@ -58,7 +58,8 @@ def sun_year(year: int, zone: ZoneInfo) -> Year:
     going_south = (sun_day > june) & (sun_day < december)
     south = np.concatenate([[june], sun_day[going_south], [december]])
     falling = np.concatenate([[highest], sine[going_south], [-lowest]])
-    limbs = np.interp([june, december], sun_day, semidiameter_at(_unix_s(times)))
+    unix_s = np.asarray((times - pd.Timestamp(0, tz="UTC")) / pd.Timedelta(seconds=1), dtype=float)
+    limbs = np.interp([june, december], sun_day, semidiameter_at(unix_s))
     small, large = np.radians(limbs)
     bounds = [greatest, -lowest, highest, (small + large) / 2.0, (large - small) / 2.0 / greatest]
     clock = _clock(year, length, zone) - np.interp(np.arange(length) + 0.5, day, sun_day - day)
@@ -123,8 +124,3 @@ def _air() -> tuple[EvenTable, EvenTable]:
         EvenTable(lift, math.radians(_AIR_DEG[0]), math.radians(_AIR_DEG[1])),
         EvenTable(density / _FORMULA_HPA, *_DENSITY_M),
     )
-
-
-def _unix_s(times: pd.DatetimeIndex) -> Floats:
-    since = times - pd.Timestamp(0, tz="UTC")
-    return np.asarray(since / pd.Timedelta(seconds=1), dtype=float)
