@@ -145,8 +145,7 @@ def edge_near(dem: Dem, spot: Spot) -> tuple[float, float] | None:
     near = dem.heights_m[top : row + reach + 1, left : col + reach + 1]
     window = Dem(near, dem.grid.window(top, left, (near.shape[0], near.shape[1])))
     slope = slope_deg(window)
-    rows, cols = np.indices(slope.shape)
-    lon, lat = window.grid.lonlat(rows, cols)
+    lon, lat = window.grid.lonlat(*np.indices(slope.shape))
     azimuth, distance = azimuth_and_distance(spot.lon_deg, spot.lat_deg, lon, lat)
     steep = (slope > EDGE_DEG) & (distance <= EDGE_REACH_M + 0.5 * dem.cell_m)
     if not steep.any():

@@ -204,9 +204,7 @@ def _gone_to(bare: FallBack, there: Backlight, journey: Journey) -> FallBack:
 
 def _elsewhere(found: gpd.GeoDataFrame, spot: Spot) -> gpd.GeoDataFrame:
     """The vantages that are not where one stands already."""
-    _, away = azimuth_and_distance(
-        spot.lon_deg, spot.lat_deg, found["lon_deg"].to_numpy(), found["lat_deg"].to_numpy()
-    )
+    _, away = azimuth_and_distance(spot.lon_deg, spot.lat_deg, found["lon_deg"], found["lat_deg"])
     return found[away > _SAME_PLACE_M]
 
 

@@ -56,10 +56,6 @@ class Window:
         """Whether it has more cells than are searched at once."""
         return self.shape[0] * self.shape[1] > MOST_CELLS
 
-    def is_whole(self, dem: Dem) -> bool:
-        """Whether it is all of the ground."""
-        return self.shape == dem.shape
-
     def doubled(self, dem: Dem) -> Window:
         """A window twice as wide and as deep about the same middle, as far as the raster goes."""
         down, along = self.shape[0] // 2 + 1, self.shape[1] // 2 + 1
@@ -141,7 +137,7 @@ def quickest_way(dem: Dem, start: Spot, spot: Spot, going: Going) -> tuple[Net, 
         ):
             return net, route
         wider = window.doubled(dem)
-        if window.is_whole(dem) or wider.is_too_large:
+        if window.shape == dem.shape or wider.is_too_large:
             break
         window = wider
     if route is None:

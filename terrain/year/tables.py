@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
-from terrain.arrays import Flags, Floats, sealed
+from terrain.arrays import Floats, sealed
 from terrain.errors import TerrainError
 from terrain.sun.position import declination_deg, equation_of_time_min, semidiameter_at
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
@@ -54,7 +54,9 @@ def sun_year(year: int, zone: ZoneInfo) -> Year:
     greatest = max(highest, lowest)
     north = np.concatenate([[december - length], sun_day - length, sun_day, [june]])
     rising = np.concatenate([[-lowest], sine, sine, [highest]])
-    going_north = (north >= december - length) & (north <= june) & _once(north, sun_day)
+    going_north = (north >= december - length) & (north <= june)
+    # of the end of the year, moved before its start, only what lies before the start
+    going_north &= (np.arange(north.size) > sun_day.size) | (north < sun_day[0])
     going_south = (sun_day > june) & (sun_day < december)
     south = np.concatenate([[june], sun_day[going_south], [december]])
     falling = np.concatenate([[highest], sine[going_south], [-lowest]])
@@ -85,12 +87,6 @@ def sine_at(year: Year, sun_day: Floats) -> Floats:
     return np.asarray(
         year.bounds[0] * np.sin(np.interp(around, day, np.append(angle, angle[::-1])))
     )
-
-
-def _once(north: Floats, sun_day: Floats) -> Flags:
-    """Which samples to keep where the end of the year, moved before its start, overlaps it."""
-    moved = np.arange(north.size) <= sun_day.size
-    return np.asarray(~(moved & (north >= sun_day[0])))
 
 
 def _turning_point(sun_day: Floats, sine: Floats) -> tuple[float, float]:
