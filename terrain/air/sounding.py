@@ -13,7 +13,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.air.physics import dewpoint_c, humidity_percent, potential_temperature_k
-from terrain.air.sounding_text import Columns, read_columns
+from terrain.air.sounding_text import read_columns
 from terrain.arrays import frozen_arrays, sealed
 from terrain.errors import TerrainError
 
@@ -232,7 +232,7 @@ def read_sounding(path: str | PathLike[str]) -> Sounding:
         humidity = values.pop("humidity_percent", _unknown())
         if "dewpoint_c" not in values:
             values["dewpoint_c"] = _from_humidity(values["temperature_c"], humidity)
-        return Sounding(**values, station=columns.station, time=columns.time)
+        return Sounding(**values, station=columns.attrs["station"], time=columns.attrs["time"])
     except TerrainError as error:
         raise TerrainError(f"{file}: {error}") from error
 
@@ -253,23 +253,21 @@ def _text(file: Path) -> str:
         return content.decode("cp1252", errors="replace")
 
 
-def _levels(columns: Columns) -> dict[str, Floats]:
-    """The values of a text as levels with rising heights."""
-    has_height = ~np.isnan(columns.values["height_m"])
-    values = {key: column[has_height] for key, column in columns.values.items()}
-    steps = np.diff(values["height_m"])
+def _levels(columns: pd.DataFrame) -> dict[str, Floats]:
+    """The columns of a text as levels with rising heights."""
+    levels = columns[columns["height_m"].notna()]
+    steps = np.diff(levels["height_m"])
     if len(steps) and (steps <= 0.0).all():
-        values = {key: column[::-1] for key, column in values.items()}
+        levels = levels[::-1]
     elif (steps < 0.0).any():
         at = int(np.argmax(steps < 0.0))
-        before, after = values["height_m"][at : at + 2]
-        line = columns.line[has_height][at + 1]
+        before, after = levels["height_m"].iloc[at : at + 2]
         raise TerrainError(
-            f"line {line}: the height falls from {before:g} m to {after:g} m; the heights of one "
-            "sounding must rise from line to line"
+            f"line {levels.index[at + 1]}: the height falls from {before:g} m to {after:g} m; the "
+            "heights of one sounding must rise from line to line"
         )
     # one level for each height, with the first known value there in each column
-    merged = pd.DataFrame(values).groupby("height_m", as_index=False).first()
+    merged = levels.groupby("height_m", as_index=False).first()
     return {str(key): merged[key].to_numpy(dtype=np.float64) for key in merged}
 
 

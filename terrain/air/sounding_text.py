@@ -17,65 +17,40 @@ own. A field may be blank there, so a column is known by where it ends, not by c
 from __future__ import annotations
 
 import csv
-import math
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from terrain.air.column_headings import QUANTITIES, meaning_of
 from terrain.errors import TerrainError
 
-__all__ = ["Columns", "read_columns"]
-
-Floats = NDArray[np.float64]
+__all__ = ["read_columns"]
 
 _MISSING: Final = ("", "-", "--", "---", "/", "//", "///", "m", "na", "n/a", "nan", "none", "null")
 _SEPARATORS: Final = ",;\t"
 _MISSING_BELOW: Final = -999.0
+_NUMBER: Final = r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?"
 _LISTING: Final = frozenset({"PRES", "HGHT", "TEMP"})
 _NEEDED: Final = ("pressure_hpa", "height_m", "temperature_c")
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Columns:
-    """The columns of a sounding's text that mean something here, in the order of its lines.
+def read_columns(text: str) -> pd.DataFrame:
+    """The columns of a sounding's text that mean something here, told apart by their headings.
 
-    values: for each quantity found, by its key in `QUANTITIES`, (lines,) numbers in the unit of
-        that key, NaN where a field is blank or marked as missing.
-    line: (lines,) the number of each line in the text, from 1.
-    station, time: the words of the text for where and when, "" where it does not say.
-    """
+    A column for each quantity found, by its key in `QUANTITIES`, in the unit of that key, NaN
+    where a field is blank or marked as missing; the index is the number of each line in the text,
+    from 1. The attributes station and time are the words of the text for where and when, "" where
+    it does not say. Of two columns of one quantity the first is taken.
 
-    values: Mapping[str, Floats]
-    line: NDArray[np.int_]
-    station: str = ""
-    time: str = ""
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Table:
-    """Headings, and below them lines of as many fields, with the number of each line."""
-
-    headings: list[str]
-    rows: list[list[str]]
-    line: list[int]
-    station: str = ""
-    time: str = ""
-
-
-def read_columns(text: str) -> Columns:
-    """The columns of a sounding's text, told apart by their headings.
-
-    Of two columns of one quantity the first is taken. Raises TerrainError, without the name of
-    the file, where the text is neither layout, a column that is needed is missing or does not say
-    its unit, or a field is no number.
+    Raises TerrainError, without the name of the file, where the text is neither layout, a column
+    that is needed is missing or does not say its unit, or a field is no number.
 
     >>> columns = read_columns("height_ft,temp_K,dewpoint_C,pressure_Pa\\n1000,280.15,6,98000\\n")
-    >>> {key: values.round(2).tolist() for key, values in columns.values.items()}
+    >>> columns.round(2).to_dict("list")
     {'height_m': [304.8], 'temperature_c': [7.0], 'dewpoint_c': [6.0], 'pressure_hpa': [980.0]}
     """
     lines = text.splitlines()
@@ -92,23 +67,26 @@ def _heads_listing(line: str) -> bool:
     return set(line.split()) >= _LISTING and not any(separator in line for separator in _SEPARATORS)
 
 
-def _listing(lines: Sequence[str], start: int) -> _Table:
+def _listing(lines: Sequence[str], start: int) -> pd.DataFrame:
     ends = [match.end() for match in re.finditer(r"\S+", lines[start])]
     units = [""] * len(ends)
-    rows: list[list[str]] = []
-    line: list[int] = []
+    rows: dict[int, list[str]] = {}
     for number, text in enumerate(lines[start + 1 :], start=start + 2):
         words = text.split()
         if words and _is_number(words[0]):
-            rows.append(_slices(text, ends))
-            line.append(number)
+            rows[number] = _slices(text, ends)
         elif rows:
             break
         elif words and not any(units) and set(text.strip()) != {"-"}:
             units = _slices(text, ends)
-    station, time = _title(lines[:start])
-    headings = _joined(lines[start].split(), units)
-    return _Table(headings=headings, rows=rows, line=line, station=station, time=time)
+    table = _table(_joined(lines[start].split(), units), rows)
+    table.attrs["station"], table.attrs["time"] = _title(lines[:start])
+    return table
+
+
+def _table(headings: list[str], rows: Mapping[int, list[str]]) -> pd.DataFrame:
+    """Headings, and below them the fields of each line by its number, all as text."""
+    return pd.DataFrame(list(rows.values()), index=list(rows), columns=headings, dtype=object)
 
 
 def _slices(text: str, ends: Sequence[int]) -> list[str]:
@@ -125,7 +103,7 @@ def _title(lines: Sequence[str]) -> tuple[str, str]:
     return "", ""
 
 
-def _plain(lines: Sequence[str]) -> _Table:
+def _plain(lines: Sequence[str]) -> pd.DataFrame:
     numbered = [
         (number, line)
         for number, line in enumerate(lines, start=1)
@@ -134,15 +112,16 @@ def _plain(lines: Sequence[str]) -> _Table:
     if not numbered:
         raise TerrainError("it is empty")
     separator = max(_SEPARATORS, key=numbered[0][1].count)
-    first, *rest = (_parted(line, separator) for _, line in numbered)
+    (_, first), *rest = [(number, _parted(line, separator)) for number, line in numbered]
     headings = [heading.strip() for heading in first]
-    rows = [_filled(fields, len(headings), separator) for fields in rest]
-    table = _Table(headings=headings, rows=rows, line=[number for number, _ in numbered[1:]])
-    if rows and any(rows[0]) and not any(map(_is_number, rows[0])):
-        table = replace(
-            table, headings=_joined(headings, rows[0]), rows=rows[1:], line=table.line[1:]
-        )
-    return _with_title(table)
+    rows = {number: _filled(fields, len(headings), separator) for number, fields in rest}
+    table = _table(headings, rows)
+    if rows and any(table.iloc[0]) and not any(map(_is_number, table.iloc[0])):
+        table = table.set_axis(_joined(headings, table.iloc[0]), axis="columns").iloc[1:]
+    # where and when, from the first line of columns with those names
+    said = {str(name).casefold(): text for name, fields in table.items() for text in fields[:1]}
+    table.attrs = {key: said.get(key, "") for key in ("station", "time")}
+    return table
 
 
 def _parted(line: str, separator: str) -> list[str]:
@@ -161,39 +140,31 @@ def _filled(fields: Sequence[str], count: int, separator: str) -> list[str]:
     return [*plain, *[""] * (count - len(plain))][:count]
 
 
-def _joined(names: Sequence[str], units: Sequence[str]) -> list[str]:
+def _joined(names: Sequence[str], units: Iterable[str]) -> list[str]:
     pairs = zip(names, units, strict=True)
     return [f"{name} [{unit}]" if unit else name for name, unit in pairs]
 
 
-def _with_title(table: _Table) -> _Table:
-    """Where and when, from the first line of columns with those names."""
-    if not table.rows:
-        return table
-    first = dict(zip(map(str.casefold, table.headings), table.rows[0], strict=True))
-    return replace(table, station=first.get("station", ""), time=first.get("time", ""))
-
-
-def _measured(table: _Table) -> Columns:
-    values: dict[str, Floats] = {}
+def _measured(table: pd.DataFrame) -> pd.DataFrame:
+    values = pd.DataFrame(index=table.index)
+    values.attrs = table.attrs
     troubles: dict[str, str] = {}
-    for place, heading in enumerate(table.headings):
-        meaning = meaning_of(heading)
+    for heading, fields in table.items():
+        meaning = meaning_of(str(heading))
         if meaning is None or meaning.quantity.key in values:
             continue
         if meaning.trouble:
             troubles[meaning.quantity.key] = meaning.trouble
             continue
-        values[meaning.quantity.key] = meaning.convert(_numbers(table, place))
+        values[meaning.quantity.key] = meaning.convert(_numbers(fields))
     for key, trouble in troubles.items():
         if key not in values:
             raise TerrainError(trouble)
-    _check_needed(values, table.headings)
-    line = np.array(table.line, dtype=int)
-    return Columns(values=values, line=line, station=table.station, time=table.time)
+    _check_needed(values, table.columns)
+    return values
 
 
-def _check_needed(found: Mapping[str, Floats], headings: Sequence[str]) -> None:
+def _check_needed(found: pd.DataFrame, headings: Iterable[str]) -> None:
     example = {quantity.key: quantity.example for quantity in QUANTITIES}
     lacking = [example[key] for key in _NEEDED if key not in found]
     if len(lacking) == len(_NEEDED):
@@ -208,18 +179,16 @@ def _check_needed(found: Mapping[str, Floats], headings: Sequence[str]) -> None:
         )
 
 
-def _numbers(table: _Table, place: int) -> Floats:
-    fields = [row[place] for row in table.rows]
-    wrong = [f for f in fields if f.casefold() not in _MISSING and not _is_number(f)]
-    if wrong:
-        line = table.line[fields.index(wrong[0])]
+def _numbers(fields: pd.Series[str]) -> NDArray[np.float64]:
+    is_missing = fields.str.casefold().isin(_MISSING)
+    wrong = fields[~is_missing & ~fields.str.fullmatch(_NUMBER)]
+    if len(wrong):
         raise TerrainError(
-            f"line {line}: {wrong[0]!r} under {table.headings[place]!r} is not a number"
+            f"line {wrong.index[0]}: {wrong.iloc[0]!r} under {fields.name!r} is not a number"
         )
-    numbers = [math.nan if field.casefold() in _MISSING else float(field) for field in fields]
-    values = np.array(numbers, dtype=np.float64)
-    return np.where(values <= _MISSING_BELOW, np.nan, values)
+    numbers = fields.mask(is_missing).astype(float)
+    return np.asarray(numbers.mask(numbers <= _MISSING_BELOW), dtype=np.float64)
 
 
 def _is_number(text: str) -> bool:
-    return re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", text) is not None
+    return re.fullmatch(_NUMBER, text) is not None

@@ -111,35 +111,40 @@ def test_units(heading, given, expected):
 
 def test_listing_with_blank_fields():
     columns = read_columns(LISTING)
-    assert (columns.station, columns.time) == ("10101 Nowhere Moor", "06Z 04 Oct 2031")
-    assert columns.line.tolist() == [8, 9, 10, 11, 12]
-    values = columns.values
-    np.testing.assert_array_equal(values["height_m"], [90, 130, 215, 990, 1990])
-    np.testing.assert_array_equal(values["temperature_c"], [np.nan, 6.2, 9.0, 4.5, -1.0])
-    np.testing.assert_array_equal(values["dewpoint_c"], [np.nan, 6.1, np.nan, -1.5, np.nan])
-    np.testing.assert_array_equal(values["wind_from_deg"], [200, np.nan, 215, np.nan, 230])
+    assert (columns.attrs["station"], columns.attrs["time"]) == (
+        "10101 Nowhere Moor",
+        "06Z 04 Oct 2031",
+    )
+    assert columns.index.tolist() == [8, 9, 10, 11, 12]
+    np.testing.assert_array_equal(columns["height_m"], [90, 130, 215, 990, 1990])
+    np.testing.assert_array_equal(columns["temperature_c"], [np.nan, 6.2, 9.0, 4.5, -1.0])
+    np.testing.assert_array_equal(columns["dewpoint_c"], [np.nan, 6.1, np.nan, -1.5, np.nan])
+    np.testing.assert_array_equal(columns["wind_from_deg"], [200, np.nan, 215, np.nan, 230])
     knots = np.array([0, 1, 10, np.nan, 24])
-    np.testing.assert_allclose(values["wind_speed_ms"], knots * published.KNOT_MS)
+    np.testing.assert_allclose(columns["wind_speed_ms"], knots * published.KNOT_MS)
 
 
 def test_a_rule_that_is_not_all_dashes():
     spoilt = LISTING.replace("knot\n---", "knot\n-=-")
     assert spoilt != LISTING
-    assert len(read_columns(spoilt).line) == 5
+    assert len(read_columns(spoilt)) == 5
 
 
 def test_a_listing_saved_with_its_page():
     lines = LISTING.splitlines()
     page = ["<HTML>", f"<H2>{lines[1]}</H2>", "<PRE>", *lines[3:13], "</PRE><H3>Station</H3>"]
     columns = read_columns("\n".join(page))
-    assert (columns.station, columns.time) == ("10101 Nowhere Moor", "06Z 04 Oct 2031")
-    assert len(columns.line) == 5
+    assert (columns.attrs["station"], columns.attrs["time"]) == (
+        "10101 Nowhere Moor",
+        "06Z 04 Oct 2031",
+    )
+    assert len(columns) == 5
 
 
 def test_units_in_a_line_of_their_own():
     text = "height;temp;td;p\nm;K;K;Pa\n\n100;280,15;279,15;98000\n"
-    values = read_columns(text).values
-    assert {key: value[0] for key, value in values.items()} == pytest.approx(
+    values = read_columns(text)
+    assert values.iloc[0].to_dict() == pytest.approx(
         {"height_m": 100.0, "temperature_c": 7.0, "dewpoint_c": 6.0, "pressure_hpa": 980.0}
     )
 
@@ -147,31 +152,31 @@ def test_units_in_a_line_of_their_own():
 def test_comments_time_and_marks_for_nothing():
     lines = ["06:10,980,100,-,NaN", "06:11,970,185,/// ,-9999", "06:12,960,270"]
     columns = read_columns("\n".join(["# from my drone", "", f"time,{HEAD}", *lines]))
-    assert (columns.time, columns.station) == ("06:10", "")
-    assert columns.line.tolist() == [4, 5, 6]
-    assert np.isnan(columns.values["temperature_c"]).all()
-    assert np.isnan(columns.values["dewpoint_c"]).all()
+    assert (columns.attrs["time"], columns.attrs["station"]) == ("06:10", "")
+    assert columns.index.tolist() == [4, 5, 6]
+    assert np.isnan(columns["temperature_c"]).all()
+    assert np.isnan(columns["dewpoint_c"]).all()
 
 
 def test_quotation_marks():
     lines = ['"height, m","temperature (C)",td_C,"p, hPa"', '"100",6,5,"980', "200,7,5,970"]
     columns = read_columns("\n".join(lines))
-    assert columns.values["height_m"].tolist() == [100.0, 200.0]
-    assert columns.values["pressure_hpa"].tolist() == [980.0, 970.0]
+    assert columns["height_m"].tolist() == [100.0, 200.0]
+    assert columns["pressure_hpa"].tolist() == [980.0, 970.0]
     with pytest.raises(TerrainError, match="not a sounding"):
         read_columns("x" * 200_000)
 
 
 def test_a_table_with_the_headings_of_the_listing():
     text = "PRES (hPa)\tTEMP (C)\tHGHT (m)\tDWPT (C)\n980\t6\t100\t5\n"
-    values = read_columns(text).values
-    assert (values["height_m"][0], values["temperature_c"][0]) == (100.0, 6.0)
+    values = read_columns(text)
+    assert (values["height_m"].iloc[0], values["temperature_c"].iloc[0]) == (100.0, 6.0)
 
 
 def test_the_first_of_two_columns_is_taken():
     columns = read_columns(f"{HEAD},altitude_m,wind,wind speed_kt\n980,100,7,6,111,x,10\n")
-    assert columns.values["height_m"].tolist() == [100.0]
-    assert columns.values["wind_speed_ms"] == pytest.approx([10.0 * published.KNOT_MS])
+    assert columns["height_m"].tolist() == [100.0]
+    assert columns["wind_speed_ms"].tolist() == pytest.approx([10.0 * published.KNOT_MS])
 
 
 @pytest.mark.parametrize(
