@@ -1,11 +1,12 @@
 """What speaks against mist in the air of a sounding: dryness, and wind over the cold air.
 
-Each function gives its objection as sentences for a reader, none where there is nothing to say.
+Each function yields its objections as sentences for a reader, none where there is nothing to say.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
@@ -38,17 +39,16 @@ _SMOOTH: Final = 1.0
 (Glossary of Meteorology, American Meteorological Society, critical Richardson number)."""
 
 
-def dry_under(lid: Inversion, floor_m: float) -> list[str]:
+def dry_under(lid: Inversion, floor_m: float) -> Iterator[str]:
     """Air under a lid, over a valley floor at a height in metres, that is not saturated."""
     if lid.saturated and lid.saturated_to_m < floor_m:
-        return [
+        yield (
             f"the saturated air ends at about {lid.saturated_to_m:.0f} m, below the valley floor "
             f"at {floor_m:.0f} m."
-        ]
-    if lid.saturated or math.isnan(lid.humidity_percent):
-        return []
-    humidity = f"{lid.humidity_percent:.0f} % humidity at most"
-    return [must_cool("the air under the lid", humidity, lid.spread_k)]
+        )
+    elif lid.humidity_percent < SATURATED_PERCENT:
+        humidity = f"{lid.humidity_percent:.0f} % humidity at most"
+        yield must_cool("the air under the lid", humidity, lid.spread_k)
 
 
 def must_cool(air: str, humidity: str, spread_k: float) -> str:
@@ -57,30 +57,28 @@ def must_cool(air: str, humidity: str, spread_k: float) -> str:
     return f"{air} is {how}: {humidity}, so it must cool by {spread_k:.1f} K before mist can form."
 
 
-def wind_at_ground(sounding: Sounding) -> list[str]:
+def wind_at_ground(sounding: Sounding) -> Iterator[str]:
     """Wind at the lowest level that has one, strong enough to stir the air."""
     level = _lowest_wind(sounding)
-    if level is None or sounding.wind_speed_ms[level] <= _STIRRING_MS:
-        return []
-    speed, height_m = float(sounding.wind_speed_ms[level]), sounding.height_m[level]
-    return [
-        f"a wind of {_speed(speed)} at {height_m:.0f} m stirs the air near the ground; the mist of "
-        f"a clear night wants less than about {_speed(_STIRRING_MS)}."
-    ]
+    if level is not None and sounding.wind_speed_ms[level] > _STIRRING_MS:
+        speed, height_m = float(sounding.wind_speed_ms[level]), sounding.height_m[level]
+        yield (
+            f"a wind of {_speed(speed)} at {height_m:.0f} m stirs the air near the ground; the "
+            f"mist of a clear night wants less than about {_speed(_STIRRING_MS)}."
+        )
 
 
-def tearing_wind(sounding: Sounding, lid: Inversion) -> list[str]:
+def tearing_wind(sounding: Sounding, lid: Inversion) -> Iterator[str]:
     """Wind over the pool that the lid is too weak for."""
     number = richardson(sounding, lid)
-    if math.isnan(number) or number >= _SMOOTH:
-        return []
-    speed = math.hypot(*sounding.wind_at(lid.top_m))
-    does = "tears the top of the mist" if number < _TURBULENT else "ruffles the top of the mist"
-    return [
-        f"the wind over the pool, {_speed(speed)} at the lid's top, {does}: the Richardson number "
-        f"of the lid is {number:.2f}, where less than {_SMOOTH:g} can stay turbulent and less "
-        f"than {_TURBULENT:g} becomes so."
-    ]
+    if number < _SMOOTH:
+        speed = math.hypot(*sounding.wind_at(lid.top_m))
+        does = "tears the top of the mist" if number < _TURBULENT else "ruffles the top of the mist"
+        yield (
+            f"the wind over the pool, {_speed(speed)} at the lid's top, {does}: the Richardson "
+            f"number of the lid is {number:.2f}, where less than {_SMOOTH:g} can stay turbulent "
+            f"and less than {_TURBULENT:g} becomes so."
+        )
 
 
 def richardson(sounding: Sounding, lid: Inversion) -> float:
@@ -99,30 +97,27 @@ def richardson(sounding: Sounding, lid: Inversion) -> float:
     return float(constants.g / potential_k * lid.potential_rise_k * lid.depth_m / shear2)
 
 
-def dry_at_ground(sounding: Sounding) -> list[str]:
+def dry_at_ground(sounding: Sounding) -> Iterator[str]:
     """Air that is not saturated at the lowest level whose humidity is known."""
-    known = np.flatnonzero(~np.isnan(sounding.humidity_percent))
-    if not len(known) or sounding.humidity_percent[known[0]] >= SATURATED_PERCENT:
-        return []
-    humidity = sounding.humidity_percent[known[0]]
-    spread = sounding.temperature_c[known[0]] - sounding.dewpoint_c[known[0]]
-    return [
-        f"the air at {sounding.height_m[known[0]]:.0f} m is not saturated: {humidity:.0f} % "
-        f"humidity, so it must cool by {spread:.1f} K before mist can form."
-    ]
+    for level in np.flatnonzero(~np.isnan(sounding.humidity_percent))[:1]:
+        humidity = sounding.humidity_percent[level]
+        spread = sounding.temperature_c[level] - sounding.dewpoint_c[level]
+        if humidity < SATURATED_PERCENT:
+            yield (
+                f"the air at {sounding.height_m[level]:.0f} m is not saturated: {humidity:.0f} % "
+                f"humidity, so it must cool by {spread:.1f} K before mist can form."
+            )
 
 
-def not_known(sounding: Sounding, lid: Inversion | None) -> list[str]:
+def not_known(sounding: Sounding, lid: Inversion | None) -> Iterator[str]:
     """What could speak against mist and was not measured."""
     humidity = sounding.humidity_percent if lid is None else lid.humidity_percent
-    sentences = []
     if np.isnan(humidity).all():
-        sentences.append("How moist the air is was not measured.")
+        yield "How moist the air is was not measured."
     if _lowest_wind(sounding) is None:
-        sentences.append("The wind near the ground was not measured.")
+        yield "The wind near the ground was not measured."
     if lid is not None and math.isnan(richardson(sounding, lid)):
-        sentences.append("The wind over the pool was not measured; a strong one mixes mist away.")
-    return sentences
+        yield "The wind over the pool was not measured; a strong one mixes mist away."
 
 
 def _speed(speed_ms: float) -> str:

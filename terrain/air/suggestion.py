@@ -13,6 +13,7 @@ Valley mist is cold, saturated air under a lid of warmer air::
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -165,46 +166,44 @@ def _range(lid: Inversion, floor_m: float) -> tuple[float, float]:
     return max(lowest_m, floor_m), lid.top_m
 
 
-def _about_lid(sounding: Sounding, lid: Inversion) -> list[str]:
+def _about_lid(sounding: Sounding, lid: Inversion) -> Iterator[str]:
     where = "on the ground" if lid.on_ground else f"{lid.base_m - sounding.ground_m:.0f} m above it"
-    sentences = [
+    yield (
         f"The ground of the sounding is at {sounding.ground_m:.0f} m, and there is an inversion "
         f"{where}: the air warms from {lid.base_temperature_c:.1f} °C at {lid.base_m:.0f} m to "
         f"{lid.top_temperature_c:.1f} °C at {lid.top_m:.0f} m, {lid.strength_k:.1f} K over "
-        f"{lid.depth_m:.0f} m.",
-        f"Mist is the cold air under this lid: its top lies no higher than {lid.top_m:.0f} m.",
-    ]
+        f"{lid.depth_m:.0f} m."
+    )
+    yield f"Mist is the cold air under this lid: its top lies no higher than {lid.top_m:.0f} m."
     if lid.saturated:
         place = "at the ground" if lid.on_ground else "under the lid"
-        sentences.append(
+        yield (
             f"The air {place} is saturated ({lid.humidity_percent:.0f} % humidity), up to about "
             f"{lid.saturated_to_m:.0f} m: mist may already reach that high."
         )
     if not lid.on_ground:
-        sentences.append(
+        yield (
             f"Mist that fills all the air under a lid aloft ends near the lid's base: begin with "
             f"{lid.base_m:.0f} m."
         )
-        sentences.extend(_about_cloud_base(sounding, lid))
-    return sentences
+        yield from _about_cloud_base(sounding, lid)
 
 
-def _about_cloud_base(sounding: Sounding, lid: Inversion) -> list[str]:
+def _about_cloud_base(sounding: Sounding, lid: Inversion) -> Iterator[str]:
     """Where the underside of the mist is, if it hangs clear of the ground."""
     ground = int(np.argmax(sounding.height_m == sounding.ground_m))
     temperature, dew_point = sounding.temperature_c[ground], sounding.dewpoint_c[ground]
     pressure = sounding.pressure_hpa[ground]
     if math.isnan(dew_point + pressure) or sounding.humidity_percent[ground] >= SATURATED_PERCENT:
-        return []
+        return
     base_hpa = condensation_pressure_hpa(float(pressure), float(temperature), float(dew_point))
     # the logarithm of pressure is nearly linear in height
     base_m = _height_of(sounding, base_hpa)
-    if not base_m < lid.top_m:
-        return []
-    return [
-        f"Air lifted from the ground forms cloud at about {base_m:.0f} m: what is a sea of mist "
-        "from above is a grey ceiling with clear air under it from below."
-    ]
+    if base_m < lid.top_m:
+        yield (
+            f"Air lifted from the ground forms cloud at about {base_m:.0f} m: what is a sea of "
+            "mist from above is a grey ceiling with clear air under it from below."
+        )
 
 
 def _height_of(sounding: Sounding, pressure_hpa: float) -> float:
@@ -213,39 +212,20 @@ def _height_of(sounding: Sounding, pressure_hpa: float) -> float:
     return float(np.interp(-math.log(pressure_hpa), depth, sounding.height_m[known]))
 
 
-def _about_others(lids: list[Inversion], chosen: Inversion) -> list[str]:
-    return [
-        f"There is another inversion from {lid.base_m:.0f} to {lid.top_m:.0f} m, of "
-        f"{lid.strength_k:.1f} K{_humidity_of(lid)}."
-        for lid in lids
-        if lid is not chosen
-    ]
-
-
-def _humidity_of(lid: Inversion) -> str:
-    if math.isnan(lid.humidity_percent):
-        return ""
-    return f", over air of at most {lid.humidity_percent:.0f} % humidity"
+def _about_others(lids: list[Inversion], chosen: Inversion) -> Iterator[str]:
+    for lid in lids:
+        over = f", over air of at most {lid.humidity_percent:.0f} % humidity"
+        if lid is not chosen:
+            yield (
+                f"There is another inversion from {lid.base_m:.0f} to {lid.top_m:.0f} m, of "
+                f"{lid.strength_k:.1f} K{'' if math.isnan(lid.humidity_percent) else over}."
+            )
 
 
 def _without_lid(sounding: Sounding, floor_m: float) -> MistSuggestion:
-    top_m = min(floor_m + _REACH_M, sounding.top_m)
-    reasons = [
-        f"The ground of the sounding is at {sounding.ground_m:.0f} m; no inversion of "
-        f"{LEAST_STRENGTH_K:g} K or more begins between {max(floor_m, sounding.ground_m):.0f} and "
-        f"{top_m:.0f} m."
-    ]
-    weak = _lids(sounding, floor_m, 0.0)
-    if weak:
-        lid = max(weak, key=lambda lid: lid.strength_k)
-        reasons.append(
-            f"The most the air warms with height there is {lid.strength_k:.1f} K, from "
-            f"{lid.base_m:.0f} to {lid.top_m:.0f} m: hardly more than the thermometer's error, and "
-            "too little to count on as a lid."
-        )
     return MistSuggestion(
         range_m=None,
-        reasons=(*reasons, *_about_lapse(sounding, floor_m)),
+        reasons=tuple(_about_no_lid(sounding, floor_m)),
         against=(
             "there is no inversion to hold cold air down: it mixes with the air above.",
             *dry_at_ground(sounding),
@@ -255,35 +235,46 @@ def _without_lid(sounding: Sounding, floor_m: float) -> MistSuggestion:
     )
 
 
-def _about_lapse(sounding: Sounding, floor_m: float) -> list[str]:
-    low_m = max(floor_m, sounding.ground_m)
+def _about_no_lid(sounding: Sounding, floor_m: float) -> Iterator[str]:
+    low_m, top_m = max(floor_m, sounding.ground_m), min(floor_m + _REACH_M, sounding.top_m)
+    yield (
+        f"The ground of the sounding is at {sounding.ground_m:.0f} m; no inversion of "
+        f"{LEAST_STRENGTH_K:g} K or more begins between {low_m:.0f} and {top_m:.0f} m."
+    )
+    weak = _lids(sounding, floor_m, 0.0)
+    if weak:
+        lid = max(weak, key=lambda lid: lid.strength_k)
+        yield (
+            f"The most the air warms with height there is {lid.strength_k:.1f} K, from "
+            f"{lid.base_m:.0f} to {lid.top_m:.0f} m: hardly more than the thermometer's error, and "
+            "too little to count on as a lid."
+        )
     high_m = min(low_m + 1000.0, sounding.top_m)
     low_c, high_c = interpolate(sounding.height_m, sounding.temperature_c, [low_m, high_m])
     lapse = 1000.0 * (low_c - high_c) / (high_m - low_m)
-    return [
+    yield (
         f"Temperature falls by {lapse:.1f} K/km from {low_m:.0f} to {high_m:.0f} m (standard "
         f"atmosphere {STANDARD_LAPSE_K_PER_KM:g}, stirred dry air {DRY_ADIABATIC_K_PER_KM:g})."
-    ]
+    )
 
 
-def _cautions(sounding: Sounding, floor_m: float) -> tuple[str, ...]:
+def _cautions(sounding: Sounding, floor_m: float) -> Iterator[str]:
     source = ", ".join(part for part in (sounding.station, sounding.time) if part)
-    cautions = [
-        NOT_A_FORECAST,
+    yield NOT_A_FORECAST
+    yield (
         f"It holds for the air over the station at the time of the ascent"
-        f"{f' ({source})' if source else ''}; a valley makes cold air of its own.",
-    ]
+        f"{f' ({source})' if source else ''}; a valley makes cold air of its own."
+    )
     if floor_m < sounding.ground_m:
-        cautions.append(
+        yield (
             f"The air between the valley floor at {floor_m:.0f} m and the ground of the sounding "
             f"at {sounding.ground_m:.0f} m was not measured."
         )
-    return tuple(cautions)
 
 
-def _unfinished(sounding: Sounding, lid: Inversion) -> list[str]:
-    if lid.top_m < sounding.top_m:
-        return []
-    return [
-        f"The sounding ends at {sounding.top_m:.0f} m inside the inversion: its top may be higher."
-    ]
+def _unfinished(sounding: Sounding, lid: Inversion) -> Iterator[str]:
+    if lid.top_m >= sounding.top_m:
+        yield (
+            f"The sounding ends at {sounding.top_m:.0f} m inside the inversion: its top may be "
+            "higher."
+        )

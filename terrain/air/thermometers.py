@@ -12,6 +12,7 @@ Two readings say whether there is a lid between them, not at what height::
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Final, NamedTuple
 
 from terrain.air.inversion import LEAST_STRENGTH_K
@@ -91,8 +92,8 @@ def suggest_from_two_thermometers(
     is_lid, may_hide = warmer_k >= LEAST_STRENGTH_K, missing_k >= _HIDDEN_K
     return MistSuggestion(
         range_m=(low.height_m, high.height_m) if is_lid or may_hide else None,
-        reasons=(*_about(low, high, missing_k, is_lid, may_hide), *_moist(low)),
-        against=(*_no_lid(low, high, is_lid, may_hide), *_dry(low)),
+        reasons=tuple(_reasons(low, high, missing_k, is_lid, may_hide)),
+        against=tuple(_against(low, high, is_lid, may_hide)),
         cautions=(*_CAUTIONS, *_not_read(low)),
     )
 
@@ -124,59 +125,51 @@ def _checked(where: str, reading: Reading) -> Reading:
     return reading
 
 
-def _about(
+def _reasons(
     low: Reading, high: Reading, missing_k: float, is_lid: bool, may_hide: bool
-) -> list[str]:
+) -> Iterator[str]:
     warmer_k, rise_m = high.temperature_c - low.temperature_c, high.height_m - low.height_m
-    sentences = [
+    yield (
         f"The valley at {low.height_m:.0f} m has {low.temperature_c:.1f} °C, the hill "
         f"{rise_m:.0f} m above it {high.temperature_c:.1f} °C; the standard atmosphere would have "
         f"the hill {STANDARD_LAPSE_K_PER_KM * rise_m / 1000.0:.1f} K colder."
-    ]
+    )
     if is_lid:
-        sentences.append(
+        yield (
             f"The hill is {warmer_k:.1f} K warmer: between the two lies an inversion, and mist in "
             "the valley would end in it."
         )
     elif may_hide:
-        sentences.append(
+        yield (
             f"The valley is {missing_k:.1f} K colder than the standard atmosphere has it under "
             "that hill: a thin lid may be hidden low down; begin with the lower heights."
         )
-    return sentences
+    if low.humidity_percent >= SATURATED_PERCENT:
+        yield f"The air in the valley is saturated ({low.humidity_percent:.0f} % humidity)."
 
 
-def _moist(low: Reading) -> list[str]:
-    if not low.humidity_percent >= SATURATED_PERCENT:
-        return []
-    return [f"The air in the valley is saturated ({low.humidity_percent:.0f} % humidity)."]
-
-
-def _no_lid(low: Reading, high: Reading, is_lid: bool, may_hide: bool) -> list[str]:
-    if is_lid:
-        return []
+def _against(low: Reading, high: Reading, is_lid: bool, may_hide: bool) -> Iterator[str]:
     lapse = 1000.0 * (low.temperature_c - high.temperature_c) / (high.height_m - low.height_m)
-    if may_hide:
-        return ["the hill is not warmer than the valley by 1 K or more: no lid is certain."]
-    if lapse > DRY_ADIABATIC_K_PER_KM:
-        return [
+    if may_hide and not is_lid:
+        yield "the hill is not warmer than the valley by 1 K or more: no lid is certain."
+    elif not is_lid and lapse > DRY_ADIABATIC_K_PER_KM:
+        yield (
             f"temperature falls by {lapse:.1f} K/km, faster than in stirred dry air "
             f"({DRY_ADIABATIC_K_PER_KM:g}): the air is mixed, or the sun shines on the valley's "
             "thermometer."
-        ]
-    return [
-        f"temperature falls by {lapse:.1f} K/km, with no inversion to hold cold air down (standard "
-        f"atmosphere {STANDARD_LAPSE_K_PER_KM:g}, stirred dry air {DRY_ADIABATIC_K_PER_KM:g})."
-    ]
+        )
+    elif not is_lid:
+        yield (
+            f"temperature falls by {lapse:.1f} K/km, with no inversion to hold cold air down "
+            f"(standard atmosphere {STANDARD_LAPSE_K_PER_KM:g}, stirred dry air "
+            f"{DRY_ADIABATIC_K_PER_KM:g})."
+        )
+    if low.humidity_percent < SATURATED_PERCENT:
+        spread_k = low.temperature_c - float(dewpoint_c(low.temperature_c, low.humidity_percent))
+        humidity = f"{low.humidity_percent:.0f} % humidity"
+        yield must_cool("the air in the valley", humidity, spread_k)
 
 
-def _dry(low: Reading) -> list[str]:
-    if math.isnan(low.humidity_percent) or low.humidity_percent >= SATURATED_PERCENT:
-        return []
-    spread_k = low.temperature_c - float(dewpoint_c(low.temperature_c, low.humidity_percent))
-    return [must_cool("the air in the valley", f"{low.humidity_percent:.0f} % humidity", spread_k)]
-
-
-def _not_read(low: Reading) -> list[str]:
-    is_read = not math.isnan(low.humidity_percent)
-    return [] if is_read else ["How moist the air in the valley is was not read."]
+def _not_read(low: Reading) -> Iterator[str]:
+    if math.isnan(low.humidity_percent):
+        yield "How moist the air in the valley is was not read."
