@@ -9,8 +9,7 @@ from typing import Annotated, Final
 import typer
 
 import terrain
-from terrain.command.area import hill_on
-from terrain.command.area_file import open_area
+from terrain.command.area import hill_on, open_area
 from terrain.command.mist_asked import MistOptions
 from terrain.command.report import line, progress, saved
 from terrain.command.save import layers, picture

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import terrain
+from terrain.command.area import Area
 from terrain.command.options import option
 from terrain.errors import TerrainError
-
-if TYPE_CHECKING:
-    from terrain.command.area import Area
 
 __all__ = ["KitOptions"]
 

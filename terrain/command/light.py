@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from typing import Annotated, Any, Final
 
 import typer
 
 import terrain
+from terrain.command.area import Area
 from terrain.command.light_files import LINES, SHARES, LightFound, write_files
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Day, Names, Near, option
@@ -18,11 +20,6 @@ from terrain.errors import TerrainError
 from terrain.words.clocks import long_day
 from terrain.words.figures import percent, whole
 from terrain.words.terminal import zone
-
-if TYPE_CHECKING:
-    import datetime as dt
-
-    from terrain.command.area import Area
 
 __all__ = ["light"]
 

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
+from terrain.command.area import Area, open_area
 from terrain.command.save import Endings, check_saves
-
-if TYPE_CHECKING:
-    from terrain.command.area import Area
 
 __all__ = [
     "Asked",
@@ -105,8 +103,6 @@ class Ground:
 
     def area(self, names: Path | None) -> Area:
         """The area of the command line, with what the options say over what its file says."""
-        from terrain.command.area_file import open_area
-
         return open_area(self.ground).under(
             crs=self.crs, height_unit=self.unit, summits=names, reach_km=self.reach
         )

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import terrain
-from terrain.command.area import hill_on
+from terrain.command.area import Area, hill_on
 from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import Asked, Day, HillPlace, Names, Year, option
@@ -20,7 +20,6 @@ from terrain.errors import NoAnswer, TerrainError
 if TYPE_CHECKING:
     import geopandas as gpd
 
-    from terrain.command.area import Area
 
 __all__ = ["plan"]
 

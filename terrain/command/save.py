@@ -62,32 +62,14 @@ def save_as(paths: Sequence[Path], writers: Mapping[Endings, Writer]) -> None:
 
 def picture(draw: Callable[[], Figure]) -> Writer:
     """A writer of what is drawn, at the time of writing."""
-
-    def write(path: Path) -> None:
-        from terrain.show.files.export import save_picture
-
-        save_picture(draw(), path)
-
-    return write
+    return lambda path: terrain.save_picture(draw(), path)
 
 
 def layers(tables: Callable[[], Mapping[str, gpd.GeoDataFrame]]) -> Writer:
     """A writer of tables by the names of their layers; a file of one layer holds the first."""
-
-    def write(path: Path) -> None:
-        from terrain.show.files.export import save_layers
-
-        save_layers(tables(), path)
-
-    return write
+    return lambda path: terrain.save_layers(tables(), path)
 
 
 def raster(bands: Callable[[], Mapping[str, Any]], grid: terrain.Grid) -> Writer:
     """A writer of arrays of a grid's shape by what each says."""
-
-    def write(path: Path) -> None:
-        from terrain.show.files.export import save_raster
-
-        save_raster(bands(), grid, path)
-
-    return write
+    return lambda path: terrain.save_raster(bands(), grid, path)

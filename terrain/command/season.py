@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import terrain
+from terrain.command.area import Area
 from terrain.command.columns import at_clock, fixed, metres, stands
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import Asked, Count, HillProminence, Names, option
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
 
-    from terrain.command.area import Area
 
 __all__ = ["season"]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Annotated, Any
 
 import terrain
+from terrain.command.area import Area
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Names, SpotPlace, option
 from terrain.command.report import Column, line, print_json, progress, table
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
 
-    from terrain.command.area import Area
 
 __all__ = ["skyline"]
 

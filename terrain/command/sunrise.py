@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 import terrain
-from terrain.command.area import hill_on
+from terrain.command.area import Area, hill_on
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Day, HillPlace, Names, SpotPlace
 from terrain.command.report import line, pairs, picked, print_json, progress
@@ -15,7 +15,6 @@ from terrain.command.save import PICTURE, picture, save_as
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from terrain.command.area import Area
 
 __all__ = ["sunrise"]
 

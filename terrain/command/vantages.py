@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 import terrain
-from terrain.command.area import hill_on
+from terrain.command.area import Area, hill_on
 from terrain.command.mist_asked import MistAsked, MistOptions
 from terrain.command.options import (
     Asked,
@@ -30,7 +30,6 @@ from terrain.words.figures import count_of
 if TYPE_CHECKING:
     import geopandas as gpd
 
-    from terrain.command.area import Area
 
 __all__ = ["vantages"]
 
