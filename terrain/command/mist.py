@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated
 
+from terrain.command.area import Area
 from terrain.command.mist_asked import MistAsked, MistOptions
 from terrain.command.options import Asked, Count, Hollow, Names, Near, option
 from terrain.command.report import progress
@@ -27,12 +28,28 @@ class _MistOptions(MistOptions):
             "--mist-top",
         ),
     ] = None
+    hollow: Hollow = None
+
+    def over(self, area: Area, *, or_default: bool = True) -> MistAsked:
+        """The mist that the options ask for, refused where they ask for none."""
+        asked = replace(super().over(area, or_default=or_default), hollow_m=self.hollow)
+        if not (asked.tops_m or asked.is_along_floors):
+            raise TerrainError(
+                "no mist was given: add --top with the height of its top, or --depth with its "
+                "depth over the valley floors, in metres"
+            )
+        if self.hollow is not None and (asked.sources or asked.is_along_floors):
+            other = "--from" if asked.sources else "--mist-depth"
+            raise TerrainError(
+                f"--hollow {self.hollow:g} says where level mist wells up by itself, which it does "
+                f"not with {other}: leave out one of the two"
+            )
+        return asked
 
 
 def mist(
     *,
     mist: _MistOptions,
-    hollow: Hollow = None,
     spot: Annotated[
         str | None,
         option(
@@ -60,7 +77,6 @@ def mist(
     files = asked.files(PICTURE, TABLE, RASTER)
     area = asked.area(names)
     over = mist.over(area)
-    _check(over, hollow)
     around = None if near is None else area.spot(near)
     camera = None if spot is None else area.spot(spot)
     with progress("reading the ground", quiet=asked.as_json) as done:
@@ -69,26 +85,11 @@ def mist(
         summits = country.summits(min_prominence_m=prominence, names=area.summits)
     case = MistCase(
         area=area,
-        dem=country.dem,
+        country=country,
         summits=summits,
-        mist_asked=over,
-        hollow_m=hollow,
+        asked=over,
         spot=camera,
         least_pass_m=prominence,
     )
     show = show_sweep if len(over.tops_m) > 1 else show_mist
     show(case, count=count, files=files, as_json=asked.as_json)
-
-
-def _check(mist: MistAsked, hollow_m: float | None) -> None:
-    if not (mist.tops_m or mist.is_along_floors):
-        raise TerrainError(
-            "no mist was given: add --top with the height of its top, or --depth with its depth "
-            "over the valley floors, in metres"
-        )
-    if hollow_m is not None and (mist.sources or mist.is_along_floors):
-        other = "--from" if mist.sources else "--mist-depth"
-        raise TerrainError(
-            f"--hollow {hollow_m:g} says where level mist wells up by itself, which it does not "
-            f"with {other}: leave out one of the two"
-        )

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import terrain
 from terrain.command.area import Area
 from terrain.command.options import option
+from terrain.command.report import aside
 from terrain.errors import TerrainError
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 __all__ = ["MistAsked", "MistOptions", "MistOptionsOfDays", "Source", "tops_of"]
 
@@ -91,13 +96,15 @@ class MistAsked:
 
     sources: where it comes from, none for everywhere. tops_m: rising, none for mist along the
     valley floors, or for no mist at all. depth_m: over the floors, but for sources of their own
-    depth. ceiling_m: what such mist never rises above.
+    depth. ceiling_m: what such mist never rises above. hollow_m: least depth of a hollow that level
+    mist wells up in by itself, None for the usual one.
     """
 
     sources: tuple[Source, ...] = ()
     tops_m: tuple[float, ...] = ()
     depth_m: float | None = None
     ceiling_m: float | None = None
+    hollow_m: float | None = None
 
     @property
     def seeds(self) -> list[terrain.Spot | terrain.Hill] | None:
@@ -110,22 +117,27 @@ class MistAsked:
         own = any(source.depth_m is not None for source in self.sources)
         return self.depth_m is not None or own
 
+    def levels_m(self, country: terrain.Country) -> NDArray[np.float32]:
+        """The flood levels of level mist over some ground, (rows, cols) metres."""
+        if self.hollow_m is not None:
+            return terrain.flood_levels(country.dem, min_hollow_m=self.hollow_m)
+        if self.seeds is not None:
+            return terrain.flood_levels(country.dem, seeds=self.seeds)
+        return country.levels_m
+
     def of(self, country: terrain.Country) -> terrain.Mist | terrain.MistRange | None:
         """The mist over some ground, with one top or with a range of them; None for none."""
         if self.is_along_floors:
             return self.along_floors(country.dem)
         if not self.tops_m:
             return None
-        dem, seeds = country.dem, self.seeds
-        levels = country.levels_m if seeds is None else terrain.flood_levels(dem, seeds=seeds)
+        levels = self.levels_m(country)
         if len(self.tops_m) > 1:
-            return terrain.mist_range(dem, self.tops_m, levels=levels)
-        return terrain.level_mist(dem, self.tops_m[0], levels=levels)
+            return terrain.mist_range(country.dem, self.tops_m, levels=levels)
+        return terrain.level_mist(country.dem, self.tops_m[0], levels=levels)
 
     def laid_on(self, country: terrain.Country) -> terrain.Country:
         """The country under the mist, of a range under that hoped for: says so."""
-        from terrain.command.report import aside
-
         mist = self.of(country)
         if isinstance(mist, terrain.MistRange):
             top = f"the top hoped for, {mist.hoped_m:.0f} m"

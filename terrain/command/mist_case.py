@@ -5,18 +5,17 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import numpy as np
+from numpy.typing import NDArray
 
 import terrain
 from terrain.command.area import Area
 from terrain.command.mist_asked import MistAsked
 from terrain.errors import NoAnswer
-
-if TYPE_CHECKING:
-    import geopandas as gpd
-    import numpy as np
-    from numpy.typing import NDArray
-
+from terrain.mist.islands import straits_from
+from terrain.mist.passes import passes_if_any
 
 __all__ = ["MistCase"]
 
@@ -25,38 +24,31 @@ _LEAST_OUTLINE_KM2 = 0.001
 
 @dataclass(frozen=True, kw_only=True)
 class MistCase:
-    """The mist that a command line asks for, on its ground and about its summits.
+    """The mist that a command line asks for, over its country and about its summits.
 
     spot: from where straits are measured, or none. least_pass_m: how deep a pass is at least.
     """
 
     area: Area
-    dem: terrain.Dem
+    country: terrain.Country
     summits: gpd.GeoDataFrame
-    mist_asked: MistAsked
-    hollow_m: float | None
+    asked: MistAsked
     spot: terrain.Spot | None
     least_pass_m: float
 
     @property
-    def least_hollow_m(self) -> float:
-        """Least depth of a hollow that the mist wells up in by itself."""
-        from terrain.mist.flood import MIN_HOLLOW_M
-
-        return MIN_HOLLOW_M if self.hollow_m is None else self.hollow_m
+    def dem(self) -> terrain.Dem:
+        """The ground."""
+        return self.country.dem
 
     @cached_property
     def levels_m(self) -> NDArray[np.float32]:
         """The flood levels of its sources."""
-        return terrain.flood_levels(
-            self.dem, seeds=self.mist_asked.seeds, min_hollow_m=self.least_hollow_m
-        )
+        return self.asked.levels_m(self.country)
 
     @cached_property
     def passes(self) -> gpd.GeoDataFrame | None:
         """The passes of the ground; None where there is none."""
-        from terrain.mist.passes import passes_if_any
-
         return passes_if_any(
             self.dem, summits=self.summits, min_depth_m=self.least_pass_m, levels=self.levels_m
         )
@@ -64,9 +56,9 @@ class MistCase:
     @cached_property
     def mist(self) -> terrain.Mist:
         """The one mist: level with the first of the tops, or along the valley floors."""
-        if self.mist_asked.is_along_floors:
-            return self.mist_asked.along_floors(self.dem)
-        return terrain.level_mist(self.dem, self.mist_asked.tops_m[0], levels=self.levels_m)
+        if self.asked.is_along_floors:
+            return self.asked.along_floors(self.dem)
+        return terrain.level_mist(self.dem, self.asked.tops_m[0], levels=self.levels_m)
 
     def poured(self, mist: terrain.Mist) -> gpd.GeoDataFrame | None:
         """The passes that a mist pours over as it stands; None where it pours over none."""
@@ -84,8 +76,6 @@ class MistCase:
 
         Raises NoAnswer where the spot lies under the mist.
         """
-        from terrain.mist.islands import straits_from
-
         if self.spot is None:
             return found
         return found.assign(from_spot_m=straits_from(self.dem, mist, self.spot, found))

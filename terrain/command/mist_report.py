@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import geopandas as gpd
+import numpy as np
 
 import terrain
 from terrain.command.columns import metres
@@ -13,13 +17,7 @@ from terrain.command.passes import without_rows
 from terrain.command.report import Column, line, print_json, progress, rows_of, table
 from terrain.command.save import PICTURE, RASTER, TABLE, layers, picture, raster, save_as
 from terrain.words.figures import count_of, place
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    import geopandas as gpd
-    from matplotlib.figure import Figure
-
+from terrain.words.mist import amount_words, hollow_lines, origin_words, pour_lines
 
 __all__ = ["SPECK_NOTE", "name_of", "show_mist"]
 
@@ -57,8 +55,6 @@ class _Sea:
 
     def amounts(self) -> dict[str, float]:
         """How much mist there is."""
-        import numpy as np
-
         return {
             "area_km2": self.mist.area_km2,
             "volume_m3": self.mist.volume_m3(self.case.dem),
@@ -84,7 +80,16 @@ def show_mist(case: MistCase, *, count: int, files: list[Path], as_json: bool) -
     save_as(
         files,
         {
-            PICTURE: picture(lambda: _map(sea)),
+            PICTURE: picture(
+                lambda: terrain.islands_map(
+                    dem,
+                    mist,
+                    found,
+                    title=case.area.name or "Sea of mist",
+                    poured=poured,
+                    notes=(SPECK_NOTE,),
+                )
+            ),
             TABLE: layers(lambda: _layers(sea)),
             RASTER: raster(
                 lambda: {"top of the mist, m": mist.top_m, "depth of the mist, m": mist.depth(dem)},
@@ -96,7 +101,7 @@ def show_mist(case: MistCase, *, count: int, files: list[Path], as_json: bool) -
 
 def _clear(case: MistCase) -> gpd.GeoDataFrame | None:
     """Ground below the top that stays clear, where that can be said: of level mist and of seeds."""
-    if case.mist_asked.is_along_floors and case.mist_asked.seeds is None:
+    if case.asked.is_along_floors and case.asked.seeds is None:
         return None
     hollows = terrain.clear_hollows(case.dem, case.mist)
     return None if hollows.empty else hollows
@@ -114,10 +119,9 @@ def _show_islands(sea: _Sea, count: int) -> None:
 
 def _sentences(sea: _Sea) -> Iterator[str]:
     from terrain.show.map.pouring_marks import MOST_PASSES
-    from terrain.words.mist import amount_words, hollow_lines, origin_words, pour_lines
 
-    asked = sea.case.mist_asked
-    comes = origin_words(asked.seeds or [], asked.is_along_floors, sea.case.least_hollow_m)
+    asked = sea.case.asked
+    comes = origin_words(asked.seeds or [], asked.is_along_floors, asked.hollow_m)
     yield f"{amount_words(**sea.amounts())} {comes}"
     if sea.hollows is not None:
         yield from hollow_lines(sea.hollows)
@@ -127,7 +131,7 @@ def _sentences(sea: _Sea) -> Iterator[str]:
 
 def _fields(sea: _Sea) -> dict[str, Any]:
     lowest_m, highest_m = sea.mist.range_m
-    tops_m = sea.case.mist_asked.tops_m
+    tops_m = sea.case.asked.tops_m
     return {
         "mist_top_m": tops_m[0] if tops_m else None,
         "mist": {"lowest_top_m": lowest_m, "highest_top_m": highest_m, **sea.amounts()},
@@ -135,19 +139,6 @@ def _fields(sea: _Sea) -> dict[str, Any]:
         "clear_hollows": [] if sea.hollows is None else rows_of(sea.hollows),
         "passes": [] if sea.poured is None else rows_of(sea.poured),
     }
-
-
-def _map(sea: _Sea) -> Figure:
-    from terrain.show.map.islands import islands_map
-
-    return islands_map(
-        sea.case.dem,
-        sea.mist,
-        sea.islands,
-        title=sea.case.area.name or "Sea of mist",
-        poured=sea.poured,
-        notes=(SPECK_NOTE,),
-    )
 
 
 def _layers(sea: _Sea) -> dict[str, gpd.GeoDataFrame]:

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+import geopandas as gpd
+import pandas as pd
 
 import terrain
 from terrain.command.columns import metres, text
@@ -14,13 +18,11 @@ from terrain.command.passes import without_rows
 from terrain.command.report import Column, aside, line, print_json, progress, rows_of, saved, table
 from terrain.command.save import PICTURE, RASTER, TABLE, layers, raster, save_as
 from terrain.errors import NoAnswer
+from terrain.mist.passes import describe_pass
+from terrain.mist.placed_islands import placed_islands
 from terrain.words.figures import count_of, sentence
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    import geopandas as gpd
-
     from terrain.show.map.islands import RisenMist
 
 __all__ = ["show_sweep"]
@@ -55,12 +57,10 @@ def show_sweep(case: MistCase, *, count: int, files: list[Path], as_json: bool) 
     A picture becomes the chart, and beside it a map for each height with the height in its name.
     """
     with progress("letting the mist rise", quiet=as_json):
-        sweep = terrain.mist_sweep(
-            case.dem, case.summits, case.mist_asked.tops_m, levels=case.levels_m
-        )
+        sweep = terrain.mist_sweep(case.dem, case.summits, case.asked.tops_m, levels=case.levels_m)
         fates, pours = _fates(sweep), _pours(case)
     if as_json:
-        rows = _islands(case, sweep).drop(columns="geometry")
+        rows = placed_islands(sweep, case.spot).drop(columns="geometry")
         print_json(
             {
                 "summits": rows_of(fates),
@@ -80,12 +80,6 @@ def show_sweep(case: MistCase, *, count: int, files: list[Path], as_json: bool) 
     )
 
 
-def _islands(case: MistCase, sweep: terrain.MistSweep) -> gpd.GeoDataFrame:
-    from terrain.mist.placed_islands import placed_islands
-
-    return placed_islands(sweep, case.spot)
-
-
 def _fates(sweep: terrain.MistSweep) -> gpd.GeoDataFrame:
     """What each summit does, with the name of the one that it joins in place of its row."""
     fates = sweep.summits
@@ -97,14 +91,12 @@ def _pours(case: MistCase) -> gpd.GeoDataFrame | None:
     """The passes that the mist begins to pour over as it rises through the tops, lowest first."""
     if case.passes is None:
         return None
-    lowest_m, *_, highest_m = case.mist_asked.tops_m
+    lowest_m, *_, highest_m = case.asked.tops_m
     within = case.passes["pours"] & case.passes["pours_at_m"].between(lowest_m, highest_m)
     return without_rows(case.passes[within]) if within.any() else None
 
 
 def _show(fates: gpd.GeoDataFrame, pours: gpd.GeoDataFrame | None, count: int) -> None:
-    from terrain.mist.passes import describe_pass
-
     table(f"{len(fates)} summits as the mist rises", _COLUMNS, rows_of(fates.head(count)))
     if pours is None:
         return
@@ -121,22 +113,18 @@ def _layers(
     fates: gpd.GeoDataFrame,
     pours: gpd.GeoDataFrame | None,
 ) -> dict[str, gpd.GeoDataFrame]:
-    import pandas as pd
-
     tops_m = [float(top) for top in sweep.tops_m]
     outlines = [case.outline(sweep.mist(top_m)).assign(top_m=top_m) for top_m in tops_m]
-    islands = _islands(case, sweep)
+    islands = placed_islands(sweep, case.spot)
     tables = {"summits": fates, "islands": islands, "mist": pd.concat(outlines)}
     return tables if pours is None else tables | {"passes": pours}
 
 
 def _draw(case: MistCase, sweep: terrain.MistSweep, path: Path) -> None:
-    from terrain.show.chart.rising_mist import sweep_figure
-    from terrain.show.files.export import save_picture
     from terrain.show.map.islands import MistSeries
 
     title = case.area.name or "Rising mist"
-    save_picture(sweep_figure(sweep, title=title), path)
+    terrain.save_picture(terrain.sweep_figure(sweep, title=title), path)
     heights = dict(_heights(case, sweep))
     if not heights:
         return
@@ -145,7 +133,7 @@ def _draw(case: MistCase, sweep: terrain.MistSweep, path: Path) -> None:
     )
     for top_m, figure in zip(heights, series.figures(title, (SPECK_NOTE,)), strict=True):
         file = path.with_name(f"{path.stem}-{top_m:04.0f}{path.suffix}")
-        save_picture(figure, file)
+        terrain.save_picture(figure, file)
         saved(file)
 
 

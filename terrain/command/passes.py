@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import terrain
 from terrain.command.columns import metres, stands, text
+from terrain.command.mist_asked import MistAsked, Source
 from terrain.command.options import Asked, Count, Hollow, Names, Near, option
 from terrain.command.report import Column, line, print_json, progress, rows_of, table
 from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
@@ -14,8 +15,6 @@ from terrain.words.figures import count_of, sentence
 
 if TYPE_CHECKING:
     import geopandas as gpd
-    from matplotlib.figure import Figure
-
 
 __all__ = ["passes", "without_rows"]
 
@@ -53,37 +52,41 @@ def passes(
     Saves a map with the way it pours (.png, .svg, .pdf) or the passes (.gpkg, there with the ways
     down as lines, .geojson, .csv).
     """
-    from terrain.mist.flood import MIN_HOLLOW_M
-
     files = asked.files(PICTURE, TABLE)
     area = asked.area(names)
     around = None if near is None else area.spot(near)
-    seeds = [area.spot(place) for place in source] if source else None
-    if hollow is not None and seeds:
+    sources = tuple(Source(area.spot(place), None) for place in source or ())
+    if hollow is not None and sources:
         raise TerrainError(
             f"--hollow {hollow:g} says where mist wells up by itself, which it does not with "
             "--from: leave out one of the two"
         )
     with progress("finding the passes", quiet=asked.as_json) as done:
         country = area.country(around)
-        dem = country.dem
         done(0.2)
         summits = country.summits(min_prominence_m=depth, names=area.summits)
         done(0.4)
-        least_m = MIN_HOLLOW_M if hollow is None else hollow
-        levels = terrain.flood_levels(dem, seeds=seeds, min_hollow_m=least_m)
-        found = terrain.passes(dem, summits=summits, min_depth_m=depth, levels=levels)
+        levels = MistAsked(sources, hollow_m=hollow).levels_m(country)
+        found = terrain.passes(country.dem, summits=summits, min_depth_m=depth, levels=levels)
         # those asked about first: the table and the map show the head of it
         found = found.sort_values("pours", ascending=False, kind="stable", ignore_index=True)
     if asked.as_json:
         print_json(rows_of(found))
     else:
         _tell(found, count)
+    title = f"{area.name or 'Passes'}: where valleys meet"
     save_as(
         files,
         {
-            PICTURE: picture(lambda: _map(dem, found.head(count), area.name or "Passes")),
-            TABLE: layers(lambda: {"passes": without_rows(found), "pours": _ways(dem, found)}),
+            PICTURE: picture(
+                lambda: terrain.passes_map(country.dem, found.head(count), title=title)
+            ),
+            TABLE: layers(
+                lambda: {
+                    "passes": without_rows(found),
+                    "pours": terrain.pouring_paths(country.dem, found[found["pours"]]),
+                }
+            ),
         },
     )
 
@@ -107,13 +110,3 @@ def _tell(found: gpd.GeoDataFrame, count: int) -> None:
         )
     for _, row in pouring.head(count).iterrows():
         line(sentence(describe_pass(row)))
-
-
-def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, place: str) -> Figure:
-    from terrain.show.map.passes import passes_map
-
-    return passes_map(dem, found, title=f"{place}: where valleys meet")
-
-
-def _ways(dem: terrain.Dem, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    return terrain.pouring_paths(dem, found[found["pours"]])

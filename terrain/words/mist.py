@@ -8,6 +8,7 @@ import geopandas as gpd
 
 from terrain.ground.places import Hill, Spot
 from terrain.mist.drainage import CHANNEL_KM2
+from terrain.mist.flood import MIN_HOLLOW_M
 from terrain.mist.pouring import describe_pouring
 from terrain.mist.valley import MAX_FLOOR_SLOPE
 from terrain.words.figures import count_of, place, sentence
@@ -30,9 +31,12 @@ def amount_words(*, area_km2: float, volume_m3: float, deepest_m: float) -> str:
 
 
 def origin_words(
-    sources: Sequence[Spot | Hill], is_along_floors: bool, least_hollow_m: float
+    sources: Sequence[Spot | Hill], is_along_floors: bool, least_hollow_m: float | None
 ) -> str:
-    """Where a mist comes from, in a sentence; sources: none where it comes from everywhere."""
+    """Where a mist comes from, in a sentence; sources: none where it comes from everywhere.
+
+    least_hollow_m: of a hollow that it wells up in by itself, None for the usual depth.
+    """
     places = [spot.name or place(spot.lat_deg, spot.lon_deg) for spot in sources]
     comes = f"It comes from {' and '.join(places)} alone"
     if is_along_floors:
@@ -43,9 +47,10 @@ def origin_words(
         )
     if places:
         return f"{comes}; the raster's edge is a wall to it."
+    least_m = MIN_HOLLOW_M if least_hollow_m is None else least_hollow_m
     return (
         "It comes in over every edge of the raster and wells up in closed hollows more than "
-        f"{least_hollow_m:g} m deep (--hollow)."
+        f"{least_m:g} m deep (--hollow)."
     )
 
 
