@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -25,8 +25,8 @@ def atlas(
     hill: HillPlace = None,
     year: Year = None,
     mist: MistOptions,
-    within: Annotated[float, option("DEG", "How far from the summit the sun may pass.")] = 0.5,
-    evening: Annotated[bool, typer.Option("--evening", help="Sunset in place of sunrise.")] = False,
+    within: float = option("DEG", "How far from the summit the sun may pass.", default=0.5),
+    evening: bool = typer.Option(False, "--evening", help="Sunset in place of sunrise."),
     names: Names = None,
     asked: Asked,
 ) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
 import terrain
 from terrain.command.area import hill_on
 from terrain.command.columns import to_side
@@ -30,7 +28,7 @@ def dates(
     spot: SpotPlace,
     hill: HillPlace = None,
     year: Year = None,
-    within: Annotated[float, option("DEG", "How far from the summit, at most, degrees.")] = 0.5,
+    within: float = option("DEG", "How far from the summit, at most, degrees.", default=0.5),
     mist: MistOptions,
     names: Names = None,
     asked: Told,

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import shutil
 from pathlib import Path
-from typing import Annotated, Final
+from typing import Final
 
 import typer
 
 import terrain
 from terrain.command.area import hill_on, open_area
-from terrain.command.mist_asked import MistOptions
 from terrain.command.report import line, progress, saved
 from terrain.command.save import layers, picture
 from terrain.command.vantages_report import tell_vantages
@@ -23,8 +22,8 @@ FILES: Final = ("area.toml", "upland.tif", "summits.geojson", "paths.geojson")
 
 
 def demo(
-    folder: Annotated[Path, typer.Argument(help="Where to write; made if it is not there.")] = Path(
-        "terrain-demo"
+    folder: Path = typer.Argument(
+        Path("terrain-demo"), help="Where to write; made if it is not there."
     ),
 ) -> None:
     """Do the whole job on an invented island: mist, vantages, the sunrise, pictures of all."""
@@ -38,11 +37,10 @@ def demo(
     area = open_area([folder / "area.toml"])
     day, starts = area.day(None), area.starts_of(None)
     with progress("the whole job on an invented island") as done:
-        country = MistOptions().over(area).laid_on(area.country())
-        dem = country.dem
-        hill, sea = hill_on(country, area.hill_place(None)), country.mist
-        if sea is None:
-            raise TerrainError("the demo's area file names no height of mist: install terrain anew")
+        clear = area.country()
+        dem, top_m = clear.dem, float(area.defaults["mist_top_m"])
+        sea = terrain.level_mist(dem, top_m, levels=clear.levels_m)
+        country, hill = clear.under(sea), hill_on(clear, area.hill_place(None))
         summits = country.summits(names=area.summits)
         stands = terrain.islands(dem, sea, summits)
         done(0.3)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import terrain
 from terrain.command.area import hill_on
@@ -50,11 +50,11 @@ def frame(
     date: Day = None,
     mist: MistOptions,
     kit: KitOptions,
-    hill_width: Annotated[
-        float | None, option("DEG", "How much of the hill to take in, about its summit; all of it.")
-    ] = None,
-    figure: Annotated[str | None, option("PLACE", "Where a person stands in the picture.")] = None,
-    figure_height: Annotated[float, option("M", "How tall that person is, metres.")] = 1.75,
+    hill_width: float | None = option(
+        "DEG", "How much of the hill to take in, about its summit; all of it."
+    ),
+    figure: str | None = option("PLACE", "Where a person stands in the picture."),
+    figure_height: float = option("M", "How tall that person is, metres.", default=1.75),
     names: Names = None,
     asked: Told,
 ) -> None:

@@ -1,4 +1,7 @@
-"""Options that belong together as one parameter of a command: a dataclass with a field for each."""
+"""Options that belong together as one parameter of a command: a dataclass with a field for each.
+
+A field's default is its option, which the command line reads: `flat` alone makes these.
+"""
 
 from __future__ import annotations
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
 
 import terrain
 from terrain.command.area import Area
@@ -17,17 +16,12 @@ __all__ = ["KitOptions"]
 class KitOptions:
     """What a command line can say of the kit."""
 
-    lens: Annotated[
-        list[str] | None,
-        option(
-            "MM",
-            "A lens of the kit: 200, or 70-200 for a zoom; repeatable.",
-            shown="24, 70, 200 and 400",
-        ),
-    ] = None
-    sensor: Annotated[
-        str | None, option("MMxMM", "Width and height of the sensor.", shown="36x24")
-    ] = None
+    lens: list[str] | None = option(
+        "MM",
+        "A lens of the kit: 200, or 70-200 for a zoom; repeatable.",
+        shown="24, 70, 200 and 400",
+    )
+    sensor: str | None = option("MMxMM", "Width and height of the sensor.", shown="36x24")
 
     def over(self, area: Area) -> terrain.Kit:
         """Sensor and lenses by the options, or else by the area file, or else ordinary ones."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import Any, Final
 
 import typer
 
@@ -44,40 +44,30 @@ def light(
     *,
     date: Day = None,
     mist: MistOptions,
-    valley: Annotated[
-        list[str] | None,
-        option(
-            "PLACE",
-            "A valley, by its name among --areas or a place in it: a name, LAT,LON or "
-            "NAME=LAT,LON. May be given more than once.",
-        ),
-    ] = None,
-    areas: Annotated[
-        Path | None,
-        typer.Option(help="Outlines of valleys with a name each: GeoPackage or GeoJSON."),
-    ] = None,
-    valley_reach: Annotated[float, option("KM", "How far a valley goes on about its place.")] = 3.0,
-    disc: Annotated[
-        SunPart, typer.Option(help="How much of the sun's disc must be seen: any, half, full.")
-    ] = SunPart.ANY,
-    every: Annotated[
-        float | None,
-        option(
-            "MIN",
-            "Minutes from one contour to the next, and a picture of the light at each.",
-            shown="as suits the map, and no pictures",
-        ),
-    ] = None,
+    valley: list[str] | None = option(
+        "PLACE",
+        "A valley, by its name among --areas or a place in it: a name, LAT,LON or "
+        "NAME=LAT,LON. May be given more than once.",
+    ),
+    areas: Path | None = typer.Option(
+        None, help="Outlines of valleys with a name each: GeoPackage or GeoJSON."
+    ),
+    valley_reach: float = option("KM", "How far a valley goes on about its place.", default=3.0),
+    disc: SunPart = typer.Option(
+        SunPart.ANY, help="How much of the sun's disc must be seen: any, half, full."
+    ),
+    every: float | None = option(
+        "MIN",
+        "Minutes from one contour to the next, and a picture of the light at each.",
+        shown="as suits the map, and no pictures",
+    ),
     near: Near = None,
-    across: Annotated[
-        float | None,
-        option(
-            "KM",
-            "How far round --near the pictures reach.",
-            "--map",
-            shown="the valleys asked for, or all that is read",
-        ),
-    ] = None,
+    across: float | None = option(
+        "KM",
+        "How far round --near the pictures reach.",
+        "--map",
+        shown="the valleys asked for, or all that is read",
+    ),
     names: Names = None,
     asked: Asked,
 ) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Annotated
 
 from terrain.command.area import Area
 from terrain.command.mist_asked import MistAsked, MistOptions
@@ -19,15 +18,12 @@ __all__ = ["mist"]
 class _MistOptions(MistOptions):
     """The options of a mist that may be shown as it rises."""
 
-    mist_top: Annotated[
-        str | None,
-        option(
-            "M",
-            "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP for several.",
-            "--top",
-            "--mist-top",
-        ),
-    ] = None
+    mist_top: str | None = option(
+        "M",
+        "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP for several.",
+        "--top",
+        "--mist-top",
+    )
     hollow: Hollow = None
 
     def over(self, area: Area, *, or_default: bool = True) -> MistAsked:
@@ -50,16 +46,13 @@ class _MistOptions(MistOptions):
 def mist(
     *,
     mist: _MistOptions,
-    spot: Annotated[
-        str | None,
-        option(
-            "PLACE",
-            "Where you would stand: adds the width of the mist between its island and that "
-            "of each summit.",
-        ),
-    ] = None,
+    spot: str | None = option(
+        "PLACE",
+        "Where you would stand: adds the width of the mist between its island and that "
+        "of each summit.",
+    ),
     near: Near = None,
-    prominence: Annotated[float, option("M", "Least prominence of a summit, metres.")] = 30.0,
+    prominence: float = option("M", "Least prominence of a summit, metres.", default=30.0),
     names: Names = None,
     count: Count = 25,
     asked: Asked,

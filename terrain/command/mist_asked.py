@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command.area import Area
@@ -30,38 +30,26 @@ _SOURCE = (
 class MistOptions:
     """What a command line can say of a mist."""
 
-    mist_top: Annotated[
-        str | None,
-        option(
-            "M",
-            "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP where it is not known "
-            "for sure.",
-            "--mist-top",
-            "--top",
-        ),
-    ] = None
-    mist_depth: Annotated[
-        float | None,
-        option(
-            "M",
-            "In place of a level top: mist that lies so deep over the valley floors and "
-            "slopes down with them, metres.",
-            "--mist-depth",
-            "--depth",
-        ),
-    ] = None
-    mist_ceiling: Annotated[
-        float | None,
-        option(
-            "M",
-            "Height that such mist never rises above (the inversion), metres.",
-            "--mist-ceiling",
-            "--ceiling",
-        ),
-    ] = None
-    source: Annotated[
-        list[str] | None, option("PLACE", _SOURCE, "--mist-from", "--from", shown=False)
-    ] = None
+    mist_top: str | None = option(
+        "M",
+        "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP where it is not known for sure.",
+        "--mist-top",
+        "--top",
+    )
+    mist_depth: float | None = option(
+        "M",
+        "In place of a level top: mist that lies so deep over the valley floors and "
+        "slopes down with them, metres.",
+        "--mist-depth",
+        "--depth",
+    )
+    mist_ceiling: float | None = option(
+        "M",
+        "Height that such mist never rises above (the inversion), metres.",
+        "--mist-ceiling",
+        "--ceiling",
+    )
+    source: list[str] | None = option("PLACE", _SOURCE, "--mist-from", "--from", shown=False)
 
     def over(self, area: Area, *, or_default: bool = True) -> MistAsked:
         """The mist that the options ask for, else that of the area's defaults, or none."""
@@ -79,7 +67,7 @@ class MistOptions:
 class MistOptionsOfDays(MistOptions):
     """The same for commands whose days are `--from` one `--to` another."""
 
-    source: Annotated[list[str] | None, option("PLACE", _SOURCE, "--mist-from", shown=False)] = None
+    source: list[str] | None = option("PLACE", _SOURCE, "--mist-from", shown=False)
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
@@ -35,42 +36,47 @@ def option(
     metavar: str,
     text: str,
     *spellings: str,
+    default: Any = None,
     shown: bool | str = True,
     least: float | None = None,
     most: float | None = None,
 ) -> Any:
-    """An option for `Annotated`: what it takes, what it says in the help, how it is written.
+    """An option: what it takes, what it says in the help, and how it is written.
 
-    shown: what the help says of its default. least, most: what it may be.
+    default: its value where it is not given, `...` where it must be given. shown: what the help
+    says of its default. least, most: what it may be.
     """
     return typer.Option(
-        *spellings, metavar=metavar, help=text, show_default=shown, min=least, max=most
+        default, *spellings, metavar=metavar, help=text, show_default=shown, min=least, max=most
     )
 
+
+# in a type, an option leaves its default to each parameter of that type
+shared = functools.partial(option, default=...)
 
 Names = Annotated[
     Path | None,
     typer.Option(help="Named summits and places: GeoJSON, GeoPackage, or CSV (name, lat, lon)."),
 ]
-Near = Annotated[str | None, option("PLACE", "Only round this place, within the reach.")]
-SpotPlace = Annotated[str, option("PLACE", "Where the camera stands: LAT,LON or a name.")]
+Near = Annotated[str | None, shared("PLACE", "Only round this place, within the reach.")]
+SpotPlace = Annotated[str, shared("PLACE", "Where the camera stands: LAT,LON or a name.")]
 HillPlace = Annotated[
-    str | None, option("PLACE", "The hill: its name, or LAT,LON near its summit.")
+    str | None, shared("PLACE", "The hill: its name, or LAT,LON near its summit.")
 ]
-Day = Annotated[str | None, option("YYYY-MM-DD", "The date at the place.")]
+Day = Annotated[str | None, shared("YYYY-MM-DD", "The date at the place.")]
 Year = Annotated[int | None, typer.Option("--year", help="The calendar year at the place.")]
 Hollow = Annotated[
     float | None,
-    option(
+    shared(
         "M",
         "Level mist wells up by itself in closed hollows deeper than this; shallower ones "
         "are as often faults of the raster.",
         shown="10",
     ),
 ]
-Within = Annotated[float, option("DEG", "How far from the summit the sun may appear.")]
-Farthest = Annotated[float, option("KM", "Greatest distance to the summit.")]
-HillProminence = Annotated[float, option("M", "Least prominence of a hill, metres.")]
+Within = Annotated[float, shared("DEG", "How far from the summit the sun may appear.")]
+Farthest = Annotated[float, shared("KM", "Greatest distance to the summit.")]
+HillProminence = Annotated[float, shared("M", "Least prominence of a hill, metres.")]
 Count = Annotated[int, typer.Option("--count", min=1, help="How many to show.")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts, and nothing else.")]
 
@@ -79,27 +85,19 @@ Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts, and 
 class Ground:
     """The ground that a command is about."""
 
-    ground: Annotated[
-        list[Path],
-        typer.Argument(
-            metavar="GROUND...",
-            help="An area file (.toml), or elevation rasters; several rasters are one mosaic.",
-            show_default=False,
-        ),
-    ]
-    crs: Annotated[
-        str | None,
-        typer.Option(
-            help="Coordinate reference system, where the raster does not say: EPSG:27700."
-        ),
-    ] = None
-    unit: Annotated[
-        str | None, typer.Option(help="Unit of the heights: metre or foot.", show_default="metre")
-    ] = None
-    reach: Annotated[
-        float | None,
-        option("KM", "How far round the place the ground is read.", shown="60"),
-    ] = None
+    ground: list[Path] = typer.Argument(
+        ...,
+        metavar="GROUND...",
+        help="An area file (.toml), or elevation rasters; several rasters are one mosaic.",
+        show_default=False,
+    )
+    crs: str | None = typer.Option(
+        None, help="Coordinate reference system, where the raster does not say: EPSG:27700."
+    )
+    unit: str | None = typer.Option(
+        None, help="Unit of the heights: metre or foot.", show_default="metre"
+    )
+    reach: float | None = option("KM", "How far round the place the ground is read.", shown="60")
 
     def area(self, names: Path | None) -> Area:
         """The area of the command line, with what the options say over what its file says."""
@@ -119,14 +117,11 @@ class Told(Ground):
 class Asked(Ground):
     """What a command that can save its answer is asked: of what ground, where to, and for whom."""
 
-    save: Annotated[
-        list[Path] | None,
-        option(
-            "FILE",
-            "Write the result; the ending says how. May be given more than once.",
-            shown=False,
-        ),
-    ] = None
+    save: list[Path] | None = option(
+        "FILE",
+        "Write the result; the ending says how. May be given more than once.",
+        shown=False,
+    )
     as_json: Json = False
 
     def files(self, *kinds: Endings) -> list[Path]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command.columns import metres, stands, text
@@ -30,18 +30,13 @@ _COLUMNS = (
 
 def passes(
     *,
-    source: Annotated[
-        list[str] | None,
-        option(
-            "PLACE",
-            "Where the mist comes from; by default every edge and every deeper hollow.",
-            "--from",
-        ),
-    ] = None,
+    source: list[str] | None = option(
+        "PLACE",
+        "Where the mist comes from; by default every edge and every deeper hollow.",
+        "--from",
+    ),
     hollow: Hollow = None,
-    depth: Annotated[
-        float, option("M", "Least fall from the lower hill beside it, metres.")
-    ] = 60.0,
+    depth: float = option("M", "Least fall from the lower hill beside it, metres.", default=60.0),
     near: Near = None,
     names: Names = None,
     count: Count = 20,

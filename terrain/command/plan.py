@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command.area import Area, hill_on
@@ -34,12 +34,12 @@ LAYERS = (".gpkg",)
 class _Forecast:
     """What a command line can say of the air."""
 
-    air: Annotated[float | None, option("°C", "Temperature that the forecast gives.")] = None
-    air_height: Annotated[float, option("M", "Height that this temperature is given for.")] = 0.0
-    lapse: Annotated[
-        float, option("°C", "Fall of temperature over 100 m of height; below 0 under an inversion.")
-    ] = 0.65
-    wind: Annotated[float, option("KM/H", "Wind that the forecast gives.", least=0.0)] = 0.0
+    air: float | None = option("°C", "Temperature that the forecast gives.")
+    air_height: float = option("M", "Height that this temperature is given for.", default=0.0)
+    lapse: float = option(
+        "°C", "Fall of temperature over 100 m of height; below 0 under an inversion.", default=0.65
+    )
+    wind: float = option("KM/H", "Wind that the forecast gives.", least=0.0, default=0.0)
 
     def of_air(self) -> terrain.Air | None:
         """The forecast, where there is one."""
@@ -55,29 +55,17 @@ class _Forecast:
 
 def plan(
     *,
-    start: Annotated[
-        str | None, option("PLACE", "Where the walk begins: LAT,LON or a name.")
-    ] = None,
-    spot: Annotated[
-        str | None, option("PLACE", "Where the camera stands; the best vantage unless given.")
-    ] = None,
+    start: str | None = option("PLACE", "Where the walk begins: LAT,LON or a name."),
+    spot: str | None = option("PLACE", "Where the camera stands; the best vantage unless given."),
     hill: HillPlace = None,
     date: Day = None,
     year: Year = None,
-    first: Annotated[
-        str | None, option("YYYY-MM-DD", "First day to choose the best of.", "--from")
-    ] = None,
-    last: Annotated[
-        str | None, option("YYYY-MM-DD", "Last day to choose the best of.", "--to")
-    ] = None,
+    first: str | None = option("YYYY-MM-DD", "First day to choose the best of.", "--from"),
+    last: str | None = option("YYYY-MM-DD", "Last day to choose the best of.", "--to"),
     mist: MistOptionsOfDays,
-    walk: Annotated[float, option("MIN", "Longest walk in, where no spot is given.")] = 120.0,
-    drive: Annotated[
-        float | None, option("MIN", "Minutes from home to the start.", least=0.0)
-    ] = None,
-    settle: Annotated[
-        float, option("MIN", "Minutes in place before the colour.", least=0.0)
-    ] = 10.0,
+    walk: float = option("MIN", "Longest walk in, where no spot is given.", default=120.0),
+    drive: float | None = option("MIN", "Minutes from home to the start.", least=0.0),
+    settle: float = option("MIN", "Minutes in place before the colour.", least=0.0, default=10.0),
     kit: KitOptions,
     forecast: _Forecast,
     names: Names = None,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command.area import Area
@@ -40,14 +40,11 @@ _COLUMNS = (
 
 def season(
     *,
-    first: Annotated[str, option("YYYY-MM-DD", "The first morning.", "--from")],
-    last: Annotated[str, option("YYYY-MM-DD", "The last morning.", "--to")],
-    hill: Annotated[
-        list[str] | None,
-        option("NAME", "A hill; repeatable. All named ones unless given."),
-    ] = None,
+    first: str = option("YYYY-MM-DD", "The first morning.", "--from", default=...),
+    last: str = option("YYYY-MM-DD", "The last morning.", "--to", default=...),
+    hill: list[str] | None = option("NAME", "A hill; repeatable. All named ones unless given."),
     mist: MistOptionsOfDays,
-    step: Annotated[int, option("DAYS", "From one day to the next.", least=1)] = 1,
+    step: int = option("DAYS", "From one day to the next.", least=1, default=1),
     prominence: HillProminence = 60.0,
     names: Names = None,
     count: Count = 20,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 import terrain
 from terrain.command.area import Area
@@ -31,9 +31,9 @@ _COLUMNS = (
 def skyline(
     *,
     spot: SpotPlace,
-    step: Annotated[
-        float, option("DEG", "Step of the table, degrees.", least=0.01, most=180.0)
-    ] = 10.0,
+    step: float = option(
+        "DEG", "Step of the table, degrees.", least=0.01, most=180.0, default=10.0
+    ),
     mist: MistOptions,
     names: Names = None,
     asked: Asked,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
 
 import typer
 
@@ -31,24 +30,17 @@ _COLUMNS = (
 
 
 def sounding(
-    file: Annotated[
-        Path | None,
-        typer.Argument(
-            metavar="FILE",
-            help="An ascent: a table (.csv) with units in its headings, or a PRES HGHT listing.",
-            show_default=False,
-        ),
-    ] = None,
-    floor: Annotated[
-        float | None, option("M", "Height of the valley floor, metres.", shown="the ground")
-    ] = None,
-    valley: Annotated[
-        str | None,
-        option("M,C[,%]", "Instead of FILE: height, temperature, humidity in the valley."),
-    ] = None,
-    hilltop: Annotated[
-        str | None, option("M,C", "With --valley: height and temperature on a hill.")
-    ] = None,
+    file: Path | None = typer.Argument(
+        None,
+        metavar="FILE",
+        help="An ascent: a table (.csv) with units in its headings, or a PRES HGHT listing.",
+        show_default=False,
+    ),
+    floor: float | None = option("M", "Height of the valley floor, metres.", shown="the ground"),
+    valley: str | None = option(
+        "M,C[,%]", "Instead of FILE: height, temperature, humidity in the valley."
+    ),
+    hilltop: str | None = option("M,C", "With --valley: height and temperature on a hill."),
     as_json: Json = False,
 ) -> None:
     """Suggest heights to try for the top of the mist, and say what speaks against mist.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command.columns import metres, stands, text
@@ -33,7 +33,7 @@ _COLUMNS = (
 
 def summits(
     *,
-    prominence: Annotated[float, option("M", "Least prominence, metres.")] = 30.0,
+    prominence: float = option("M", "Least prominence, metres.", default=30.0),
     near: Near = None,
     names: Names = None,
     count: Count = 25,

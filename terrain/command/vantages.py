@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -38,16 +38,13 @@ __all__ = ["vantages"]
 class _MistOptions(MistOptions):
     """The options of a mist that vantages are ranked by."""
 
-    mist_top: Annotated[
-        str | None,
-        option(
-            "M",
-            "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP where it is not known "
-            "for sure: places that work over more of the range rank higher.",
-            "--mist-top",
-            "--top",
-        ),
-    ] = None
+    mist_top: str | None = option(
+        "M",
+        "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP where it is not known "
+        "for sure: places that work over more of the range rank higher.",
+        "--mist-top",
+        "--top",
+    )
 
 
 def vantages(
@@ -56,34 +53,28 @@ def vantages(
     date: Day = None,
     year: Year = None,
     mist: _MistOptions,
-    pours: Annotated[
-        bool, typer.Option("--pours", help="Also look for passes in view that the mist pours over.")
-    ] = False,
-    walk: Annotated[
-        float | None,
-        option(
-            "MIN",
-            "Only places within so many minutes' walk of a start, in the dark, so as to be "
-            "there before the colour begins.",
-        ),
-    ] = None,
-    start: Annotated[
-        list[str] | None,
-        option(
-            "PLACE",
-            "Where a walk can begin; repeatable. The starts of the area unless given.",
-            shown=False,
-        ),
-    ] = None,
+    pours: bool = typer.Option(
+        False, "--pours", help="Also look for passes in view that the mist pours over."
+    ),
+    walk: float | None = option(
+        "MIN",
+        "Only places within so many minutes' walk of a start, in the dark, so as to be "
+        "there before the colour begins.",
+    ),
+    start: list[str] | None = option(
+        "PLACE",
+        "Where a walk can begin; repeatable. The starts of the area unless given.",
+        shown=False,
+    ),
     within: Within = 1.0,
-    freeboard: Annotated[float, option("M", "Least height of a vantage above the mist.")] = 20.0,
-    steepest: Annotated[float, option("DEG", "Steepest ground to stand on.")] = 25.0,
-    nearest: Annotated[float, option("KM", "Least distance to the summit.")] = 0.8,
+    freeboard: float = option("M", "Least height of a vantage above the mist.", default=20.0),
+    steepest: float = option("DEG", "Steepest ground to stand on.", default=25.0),
+    nearest: float = option("KM", "Least distance to the summit.", default=0.8),
     farthest: Farthest = 15.0,
-    apart: Annotated[float, option("M", "Least distance between two vantages.")] = 300.0,
-    weight: Annotated[
-        list[str] | None, option("NAME=W", "Weight of a criterion, as alignment=3; repeatable.")
-    ] = None,
+    apart: float = option("M", "Least distance between two vantages.", default=300.0),
+    weight: list[str] | None = option(
+        "NAME=W", "Weight of a criterion, as alignment=3; repeatable."
+    ),
     count: Count = 10,
     names: Names = None,
     asked: Asked,
