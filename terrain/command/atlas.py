@@ -10,8 +10,8 @@ import terrain
 from terrain.command.area import hill_on
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, HillPlace, Names, Year, option
-from terrain.command.report import line, print_json, progress
-from terrain.command.save import PICTURE, RASTER, picture, raster, save_as
+from terrain.command.report import line, progress
+from terrain.command.save import PICTURE, RASTER
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -34,7 +34,7 @@ def atlas(
 
     Saves a map whose colour is the date (.png, .svg, .pdf), or every band (.tif).
     """
-    files = asked.files(PICTURE, RASTER)
+    asked.check_saves(PICTURE, RASTER)
     area = asked.area(names)
     over, place = mist.over(area), area.hill_place(hill)
     with progress("working out a year of every cell", quiet=asked.as_json) as done:
@@ -47,17 +47,12 @@ def atlas(
         )
         left_out = found.left_out()
     note = left_out.sentence("the summit and behind it")
-    if asked.as_json:
-        about = {"hill": summit, "year": found.year, "event": found.event}
-        print_json({**about, **found.areas_km2(), "left_out": left_out})
-    else:
-        _tell(found, note)
-    save_as(
-        files,
-        {
-            PICTURE: picture(lambda: _map(country, found, note)),
-            RASTER: raster(found.bands, found.grid),
-        },
+    about = {"hill": summit, "year": found.year, "event": found.event}
+    asked.answer(
+        fields=lambda: {**about, **found.areas_km2(), "left_out": left_out},
+        tell=lambda: _tell(found, note),
+        picture=lambda: _map(country, found, note),
+        raster=(found.bands, found.grid),
     )
 
 
@@ -72,11 +67,9 @@ def _tell(found: terrain.Atlas, note: str) -> None:
 
 
 def _map(country: terrain.Country, found: terrain.Atlas, note: str) -> Figure:
-    from terrain.show.map.year_atlas import atlas_figure
-
     mist = country.mist
     over = "" if mist is None else f", mist up to {mist.label}"
-    return atlas_figure(
+    return terrain.atlas_figure(
         country.dem,
         found,
         title=f"{found.hill.label}: when the sun is behind it",

@@ -11,7 +11,6 @@ import typer
 import terrain
 from terrain.command.area import hill_on, open_area
 from terrain.command.report import line, progress, saved
-from terrain.command.save import layers, picture
 from terrain.command.vantages_report import tell_vantages
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day
@@ -27,12 +26,6 @@ def demo(
     ),
 ) -> None:
     """Do the whole job on an invented island: mist, vantages, the sunrise, pictures of all."""
-    from terrain.show.map.islands import islands_map
-    from terrain.show.map.vantages import vantages_map
-    from terrain.show.view.panorama import view_figure
-    from terrain.view.backlight import backlight
-    from terrain.view.scene import look
-
     _copy_data(folder)
     area = open_area([folder / "area.toml"])
     day, starts = area.day(None), area.starts_of(None)
@@ -55,23 +48,22 @@ def demo(
         best = found.iloc[0]
         scene = terrain.Scene(country, hill)
         spot = terrain.Spot(lon_deg=best["lon_deg"], lat_deg=best["lat_deg"], name="vantage 1")
-        answer = backlight(scene, look(scene, spot), day)
+        answer = terrain.backlight(scene, terrain.look(scene, spot), day)
     line(f"{area.name}: {len(stands)} summits stand above mist with its top at {sea.label}.")
     tell_vantages(found, f"{len(found)} vantages for {hill.label} on {day:%A %d %B %Y}")
     line(f"From the first of them {answer.reason}.")
     line("")
     when = f"on {long_day(day)}"
-    writers = {
-        "mist.png": picture(lambda: islands_map(dem, sea, stands, title=area.name)),
-        "vantages.png": picture(
-            lambda: vantages_map(dem, hill, found, when=when, mist=sea, starts=starts)
-        ),
-        "view.png": picture(lambda: view_figure(scene, answer, summits=summits)),
-        "vantages.gpkg": layers(lambda: {"vantages": found}),
+    pictures = {
+        "mist.png": terrain.islands_map(dem, sea, stands, title=area.name),
+        "vantages.png": terrain.vantages_map(dem, hill, found, when=when, mist=sea, starts=starts),
+        "view.png": terrain.view_figure(scene, answer, summits=summits),
     }
-    for name, write in writers.items():
-        write(folder / name)
+    for name, figure in pictures.items():
+        terrain.save_picture(figure, folder / name)
         saved(folder / name)
+    terrain.save_layers({"vantages": found}, folder / "vantages.gpkg")
+    saved(folder / "vantages.gpkg")
     _say_next(folder, f"{spot.lat_deg:.4f},{spot.lon_deg:.4f}")
 
 

@@ -64,8 +64,6 @@ def frame(
     to have them against something else.
     """
     from terrain.frame.figure import steps_for
-    from terrain.view.backlight import backlight
-    from terrain.view.scene import look
 
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)
@@ -76,8 +74,8 @@ def frame(
         country = over.laid_on(area.country(camera))
         done(0.3)
         scene = terrain.Scene(country, hill_on(country, place))
-        view = look(scene, camera)
-        answer = backlight(scene, view, day)
+        view = terrain.look(scene, camera)
+        answer = terrain.backlight(scene, view, day)
         done(0.7)
         framing = terrain.frame_view(
             scene,

@@ -15,8 +15,8 @@ from terrain.command.options import (
     Near,
     Within,
 )
-from terrain.command.report import Column, line, print_json, progress, rows_of, table
-from terrain.command.save import TABLE, layers, save_as
+from terrain.command.report import Column, line, progress, rows_of, table
+from terrain.command.save import TABLE
 from terrain.words.clocks import long_day
 from terrain.words.figures import place
 
@@ -56,7 +56,7 @@ def hills(
     .csv).
     """
 
-    files = asked.files(TABLE)
+    asked.check_saves(TABLE)
     limits = terrain.Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)
@@ -71,10 +71,10 @@ def hills(
             count=count,
             progress=done,
         )
-    if asked.as_json:
-        print_json(rows_of(found))
-    else:
+
+    def tell() -> None:
         title = f"{len(found)} hills with the sun behind them on {long_day(day)}"
         table(title, _COLUMNS, rows_of(found), numbered=True)
         line(found.attrs["left_out"].sentence("the sun as it comes over"))
-    save_as(files, {TABLE: layers(lambda: {"hills": found})})
+
+    asked.answer(fields=lambda: rows_of(found), tell=tell, layers=lambda: {"hills": found})

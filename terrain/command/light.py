@@ -3,25 +3,31 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import typer
 
 import terrain
 from terrain.command.area import Area
-from terrain.command.light_files import LINES, SHARES, LightFound, write_files
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Day, Names, Near, option
-from terrain.command.report import Column, line, print_json, progress, table
+from terrain.command.report import Column, line, progress, table
 from terrain.command.save import PICTURE, RASTER
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day
 from terrain.words.figures import percent, whole
 from terrain.words.terminal import zone
 
+if TYPE_CHECKING:
+    from terrain.command.light_files import LightFound
+
 __all__ = ["light"]
+
+LINES: Final = (".gpkg", ".geojson")
+SHARES: Final = (".csv",)
 
 
 class SunPart(StrEnum):
@@ -77,10 +83,9 @@ def light(
     each time, beside it), the contours (.gpkg, .geojson), the share of each valley lit against
     time (.csv), or the moment at every cell (.tif).
     """
+    from terrain.command.light_files import LightFound
 
-    from terrain.light.valleys import all_ground
-
-    files = asked.files(PICTURE, LINES, SHARES, RASTER)
+    asked.check_saves(PICTURE, LINES, SHARES, RASTER)
     if every is not None and not 0.0 < every < 1440.0:
         raise TerrainError(f"a picture every {every:g} minutes is none: give more than 0")
     if across is not None and near is None:
@@ -90,7 +95,6 @@ def light(
     around, (limb, disc_words) = None if near is None else area.spot(near), _PARTS[disc]
     with progress("following the light", quiet=asked.as_json) as done:
         country = over.laid_on(area.country(around))
-        dem, sea = country.dem, country.mist
         done(0.1)
         valleys = _valleys(area, country, valley or [], areas, 1000.0 * valley_reach)
         arrival = terrain.light_arrival(
@@ -99,34 +103,32 @@ def light(
             limb=limb,
             progress=lambda share: done(0.1 + 0.9 * share),
         )
-    found = LightFound(arrival=arrival, valleys=tuple(valleys), ground=all_ground(country))
-    if asked.as_json:
-        top_m = None if sea is None else sea.stated_top_m
-        print_json({"date": day, "disc": disc, "mist_top_m": top_m, "valleys": found.rows})
-    else:
-        _tell(found, disc_words)
-    if files:
-        from terrain.show.map.light_pages import LightPages
-
-        pages = LightPages(
-            area_name=area.name,
-            dem=dem,
-            mist=sea,
-            arrival=arrival,
-            valleys=found.valleys,
-            every_min=every,
-            around=around,
-            across_m=None if across is None else 1000.0 * across,
-        )
-        write_files(files, found, pages, disc_words)
+    found = LightFound(
+        area_name=area.name,
+        country=country,
+        arrival=arrival,
+        valleys=tuple(valleys),
+        disc_words=disc_words,
+        every_min=every,
+        around=around,
+        across_m=None if across is None else 1000.0 * across,
+    )
+    if asked.saves(PICTURE):
+        found.check_frames()
+    top_m = None if country.mist is None else country.mist.stated_top_m
+    asked.answer(
+        fields=lambda: {"date": day, "disc": disc, "mist_top_m": top_m, "valleys": found.rows},
+        tell=lambda: _tell(found),
+        layers=lambda: {"first_light": found.lines()},
+        raster=(arrival.bands, arrival.grid),
+        others={PICTURE: found.draw, SHARES: found.save_shares},
+    )
 
 
 def _valleys(
     area: Area, country: terrain.Country, names: list[str], areas: Path | None, reach_m: float
 ) -> list[terrain.Valley]:
     """The valleys asked for, or without any name all that are drawn; each once."""
-    from dataclasses import replace
-
     drawn = [] if areas is None else terrain.valleys_in(country.dem, areas)
     if not names:
         return drawn
@@ -143,11 +145,11 @@ def _valleys(
     return found
 
 
-def _tell(found: LightFound, disc_words: str) -> None:
+def _tell(found: LightFound) -> None:
     """Print when each valley is lit, and what is left out."""
     since = found.arrival.since
     table(
-        f"First direct sun on {long_day(found.arrival.day)}, {disc_words}, "
+        f"First direct sun on {long_day(found.arrival.day)}, {found.disc_words}, "
         f"by the clock in {zone(found.arrival.moment(43200.0))}",
         (
             Column("", lambda row: row["name"]),

@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+import geopandas as gpd
+import pandas as pd
+
 import terrain
 from terrain.command.report import saved
-from terrain.command.save import PICTURE, RASTER, layers, raster, save_as
 from terrain.errors import TerrainError
+from terrain.light.valleys import all_ground
+from terrain.show.files.export import whole_file
 
 if TYPE_CHECKING:
-    import geopandas as gpd
-    import pandas as pd
-
     from terrain.show.map.light_pages import LightPages
 
-__all__ = ["LINES", "SHARES", "LightFound", "write_files"]
-
-LINES: Final = (".gpkg", ".geojson")
-SHARES: Final = (".csv",)
+__all__ = ["LightFound"]
 
 _MOST_FRAMES: Final = 200
 _SHARES_EVERY_MIN: Final = 5.0
@@ -30,16 +28,29 @@ _SHARES_EVERY_MIN: Final = 5.0
 
 @dataclass(frozen=True, kw_only=True)
 class LightFound:
-    """When the sun comes on one morning, to some valleys and to all the ground."""
+    """When the sun comes on one morning, to some valleys and to all the ground.
 
+    disc_words: how much of the sun counts. every_min, around, across_m: as `LightPages` has them.
+    """
+
+    area_name: str
+    country: terrain.Country
     arrival: terrain.Arrival
     valleys: tuple[terrain.Valley, ...]
-    ground: Sequence[terrain.Valley]
+    disc_words: str
+    every_min: float | None
+    around: terrain.Spot | None
+    across_m: float | None
+
+    @cached_property
+    def everywhere(self) -> tuple[terrain.Valley, ...]:
+        """The valleys, and all the ground."""
+        return (*self.valleys, *all_ground(self.country))
 
     @cached_property
     def table(self) -> pd.DataFrame:
         """When each is lit, as `terrain.valley_times` has it."""
-        return terrain.valley_times(self.arrival, (*self.valleys, *self.ground))
+        return terrain.valley_times(self.arrival, self.everywhere)
 
     @property
     def rows(self) -> list[dict[str, Any]]:
@@ -56,59 +67,55 @@ class LightFound:
             )
         yield self.arrival.left_out().sentence("the first sun")
 
+    @cached_property
+    def pages(self) -> LightPages:
+        """What is drawn."""
+        from terrain.show.map.light_pages import LightPages
 
-def write_files(files: list[Path], found: LightFound, pages: LightPages, disc_words: str) -> None:
-    """Write each file that was asked for; a picture brings that of each time with it."""
-    if any(path.suffix.lower() in PICTURE for path in files):
-        _check_frames(pages)
-    save_as(
-        files,
-        {
-            PICTURE: lambda path: _draw(found, pages, disc_words, path),
-            LINES: layers(lambda: {"first_light": _lines(pages)}),
-            SHARES: lambda path: _save_shares(found, pages.every_min, path),
-            RASTER: raster(found.arrival.bands, found.arrival.grid),
-        },
-    )
-
-
-def _check_frames(pages: LightPages) -> None:
-    if pages.every_min is not None and len(pages.times) > _MOST_FRAMES:
-        raise TerrainError(
-            f"a picture every {pages.every_min:g} minutes makes {len(pages.times)} of them: ask "
-            f"for fewer than {_MOST_FRAMES} by a wider step"
+        return LightPages(
+            area_name=self.area_name,
+            dem=self.country.dem,
+            mist=self.country.mist,
+            arrival=self.arrival,
+            valleys=self.valleys,
+            every_min=self.every_min,
+            around=self.around,
+            across_m=self.across_m,
         )
 
+    def check_frames(self) -> None:
+        """TerrainError where the pictures would be too many."""
+        if self.every_min is not None and len(self.pages.times) > _MOST_FRAMES:
+            raise TerrainError(
+                f"a picture every {self.every_min:g} minutes makes {len(self.pages.times)} of "
+                f"them: ask for fewer than {_MOST_FRAMES} by a wider step"
+            )
 
-def _draw(found: LightFound, pages: LightPages, disc_words: str, path: Path) -> None:
-    from terrain.show.files.export import save_picture
+    def draw(self, path: Path) -> None:
+        """Draw the map of contours, and beside it the light at each time if a step was given."""
+        times = self.table.iloc[: len(self.valleys)]
+        figure = self.pages.contours(times, self.disc_words, list(self.left_out()))
+        terrain.save_picture(figure, path)
+        if self.every_min is None:
+            return
+        for name, figure in self.pages.moments():
+            frame = path.with_name(f"{path.stem}-{name}{path.suffix}")
+            terrain.save_picture(figure, frame)
+            saved(frame)
 
-    valleys = found.table.iloc[: len(found.valleys)]
-    save_picture(pages.contours(valleys, disc_words, list(found.left_out())), path)
-    if pages.every_min is None:
-        return
-    for name, figure in pages.moments():
-        frame = path.with_name(f"{path.stem}-{name}{path.suffix}")
-        save_picture(figure, frame)
-        saved(frame)
+    def lines(self) -> gpd.GeoDataFrame:
+        """The contours, with their clock times."""
+        lines = self.pages.arrival.edges(self.pages.times)
+        moments = list(lines["time"])
+        clock = [f"{moment:%H:%M:%S}".removesuffix(":00") for moment in moments]
+        lines = lines.assign(time=[moment.isoformat(timespec="seconds") for moment in moments])
+        lines.insert(0, "clock", clock)
+        return lines
 
-
-def _lines(pages: LightPages) -> gpd.GeoDataFrame:
-    lines = pages.arrival.edges(pages.times)
-    moments = list(lines["time"])
-    clock = [f"{moment:%H:%M:%S}".removesuffix(":00") for moment in moments]
-    texts = [moment.isoformat(timespec="seconds") for moment in moments]
-    lines = lines.assign(time=texts)
-    lines.insert(0, "clock", clock)
-    return lines
-
-
-def _save_shares(found: LightFound, every: float | None, path: Path) -> None:
-    from terrain.show.files.export import whole_file
-
-    times = found.arrival.clock_times(every or _SHARES_EVERY_MIN, share=1.0)
-    everywhere = (*found.valleys, *found.ground)
-    shares = terrain.valley_shares(found.arrival, everywhere, times).round(4)
-    shares.index = shares.index.map(lambda time: time.isoformat(timespec="seconds"))
-    with whole_file(path) as partial:
-        shares.to_csv(partial, index_label="time")
+    def save_shares(self, path: Path) -> None:
+        """Write the share of each valley that is lit, against time."""
+        times = self.arrival.clock_times(self.every_min or _SHARES_EVERY_MIN, share=1.0)
+        shares = terrain.valley_shares(self.arrival, self.everywhere, times).round(4)
+        shares.index = shares.index.map(lambda time: time.isoformat(timespec="seconds"))
+        with whole_file(path) as partial:
+            shares.to_csv(partial, index_label="time")

@@ -67,7 +67,7 @@ def mist(
     from terrain.command.mist_report import show_mist
     from terrain.command.mist_sweep import show_sweep
 
-    files = asked.files(PICTURE, TABLE, RASTER)
+    asked.check_saves(PICTURE, TABLE, RASTER)
     area = asked.area(names)
     over = mist.over(area)
     around = None if near is None else area.spot(near)
@@ -80,9 +80,9 @@ def mist(
         area=area,
         country=country,
         summits=summits,
-        asked=over,
+        wanted=over,
         spot=camera,
         least_pass_m=prominence,
     )
     show = show_sweep if len(over.tops_m) > 1 else show_mist
-    show(case, count=count, files=files, as_json=asked.as_json)
+    show(case, count, asked)

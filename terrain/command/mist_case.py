@@ -32,7 +32,7 @@ class MistCase:
     area: Area
     country: terrain.Country
     summits: gpd.GeoDataFrame
-    asked: MistAsked
+    wanted: MistAsked
     spot: terrain.Spot | None
     least_pass_m: float
 
@@ -44,7 +44,7 @@ class MistCase:
     @cached_property
     def levels_m(self) -> NDArray[np.float32]:
         """The flood levels of its sources."""
-        return self.asked.levels_m(self.country)
+        return self.wanted.levels_m(self.country)
 
     @cached_property
     def passes(self) -> gpd.GeoDataFrame | None:
@@ -56,9 +56,14 @@ class MistCase:
     @cached_property
     def mist(self) -> terrain.Mist:
         """The one mist: level with the first of the tops, or along the valley floors."""
-        if self.asked.is_along_floors:
-            return self.asked.along_floors(self.dem)
-        return terrain.level_mist(self.dem, self.asked.tops_m[0], levels=self.levels_m)
+        if self.wanted.is_along_floors:
+            return self.wanted.along_floors(self.dem)
+        return terrain.level_mist(self.dem, self.wanted.tops_m[0], levels=self.levels_m)
+
+    @cached_property
+    def sweep(self) -> terrain.MistSweep:
+        """The mist as it rises through all of the tops."""
+        return terrain.mist_sweep(self.dem, self.summits, self.wanted.tops_m, levels=self.levels_m)
 
     def poured(self, mist: terrain.Mist) -> gpd.GeoDataFrame | None:
         """The passes that a mist pours over as it stands; None where it pours over none."""

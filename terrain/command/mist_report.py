@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
@@ -13,9 +12,9 @@ import numpy as np
 import terrain
 from terrain.command.columns import metres
 from terrain.command.mist_case import MistCase
+from terrain.command.options import Asked
 from terrain.command.passes import without_rows
-from terrain.command.report import Column, line, print_json, progress, rows_of, table
-from terrain.command.save import PICTURE, RASTER, TABLE, layers, picture, raster, save_as
+from terrain.command.report import Column, line, progress, rows_of, table
 from terrain.words.figures import count_of, place
 from terrain.words.mist import amount_words, hollow_lines, origin_words, pour_lines
 
@@ -62,52 +61,43 @@ class _Sea:
         }
 
 
-def show_mist(case: MistCase, *, count: int, files: list[Path], as_json: bool) -> None:
+def show_mist(case: MistCase, count: int, asked: Asked) -> None:
     """Say what one mist does, and write what is asked for."""
-    with progress("filling valleys", quiet=as_json) as done:
+    with progress("filling valleys", quiet=asked.as_json) as done:
         mist, dem = case.mist, case.dem
         done(0.3)
         found = case.with_straits(mist, case.islands(mist))
         done(0.6)
         hollows, poured = _clear(case), case.poured(mist)
     sea = _Sea(case=case, mist=mist, islands=found, hollows=hollows, poured=poured)
-    if as_json:
-        print_json(_fields(sea))
-    else:
-        _show_islands(sea, count)
-        for words in _sentences(sea):
-            line(words)
-    save_as(
-        files,
-        {
-            PICTURE: picture(
-                lambda: terrain.islands_map(
-                    dem,
-                    mist,
-                    found,
-                    title=case.area.name or "Sea of mist",
-                    poured=poured,
-                    notes=(SPECK_NOTE,),
-                )
-            ),
-            TABLE: layers(lambda: _layers(sea)),
-            RASTER: raster(
-                lambda: {"top of the mist, m": mist.top_m, "depth of the mist, m": mist.depth(dem)},
-                dem.grid,
-            ),
-        },
+    asked.answer(
+        fields=lambda: _fields(sea),
+        tell=lambda: _tell(sea, count),
+        picture=lambda: terrain.islands_map(
+            dem,
+            mist,
+            found,
+            title=case.area.name or "Sea of mist",
+            poured=poured,
+            notes=(SPECK_NOTE,),
+        ),
+        layers=lambda: _layers(sea),
+        raster=(
+            lambda: {"top of the mist, m": mist.top_m, "depth of the mist, m": mist.depth(dem)},
+            dem.grid,
+        ),
     )
 
 
 def _clear(case: MistCase) -> gpd.GeoDataFrame | None:
     """Ground below the top that stays clear, where that can be said: of level mist and of seeds."""
-    if case.asked.is_along_floors and case.asked.seeds is None:
+    if case.wanted.is_along_floors and case.wanted.seeds is None:
         return None
     hollows = terrain.clear_hollows(case.dem, case.mist)
     return None if hollows.empty else hollows
 
 
-def _show_islands(sea: _Sea, count: int) -> None:
+def _tell(sea: _Sea, count: int) -> None:
     own = metres("your island m", "from_spot_m")
     title = (
         f"{len(sea.islands)} of {len(sea.case.summits)} summits stand above mist with its top at "
@@ -115,13 +105,15 @@ def _show_islands(sea: _Sea, count: int) -> None:
     )
     columns = [*_COLUMNS, own] if sea.case.spot else _COLUMNS
     table(title, columns, rows_of(sea.islands.head(count)), numbered=True)
+    for words in _sentences(sea):
+        line(words)
 
 
 def _sentences(sea: _Sea) -> Iterator[str]:
     from terrain.show.map.pouring_marks import MOST_PASSES
 
-    asked = sea.case.asked
-    comes = origin_words(asked.seeds or [], asked.is_along_floors, asked.hollow_m)
+    wanted = sea.case.wanted
+    comes = origin_words(wanted.seeds or [], wanted.is_along_floors, wanted.hollow_m)
     yield f"{amount_words(**sea.amounts())} {comes}"
     if sea.hollows is not None:
         yield from hollow_lines(sea.hollows)
@@ -131,7 +123,7 @@ def _sentences(sea: _Sea) -> Iterator[str]:
 
 def _fields(sea: _Sea) -> dict[str, Any]:
     lowest_m, highest_m = sea.mist.range_m
-    tops_m = sea.case.asked.tops_m
+    tops_m = sea.case.wanted.tops_m
     return {
         "mist_top_m": tops_m[0] if tops_m else None,
         "mist": {"lowest_top_m": lowest_m, "highest_top_m": highest_m, **sea.amounts()},

@@ -14,9 +14,10 @@ import terrain
 from terrain.command.columns import metres, text
 from terrain.command.mist_case import MistCase
 from terrain.command.mist_report import SPECK_NOTE, name_of
+from terrain.command.options import Asked
 from terrain.command.passes import without_rows
-from terrain.command.report import Column, aside, line, print_json, progress, rows_of, saved, table
-from terrain.command.save import PICTURE, RASTER, TABLE, layers, raster, save_as
+from terrain.command.report import Column, aside, line, progress, rows_of, saved, table
+from terrain.command.save import PICTURE
 from terrain.errors import NoAnswer
 from terrain.mist.passes import describe_pass
 from terrain.mist.placed_islands import placed_islands
@@ -51,33 +52,28 @@ def _never_or(height_m: float, ever: bool) -> str:
     return f"{height_m:.0f}" if ever else "never"
 
 
-def show_sweep(case: MistCase, *, count: int, files: list[Path], as_json: bool) -> None:
+def show_sweep(case: MistCase, count: int, asked: Asked) -> None:
     """Print what each summit does as the mist rises, and write what is asked for.
 
     A picture becomes the chart, and beside it a map for each height with the height in its name.
     """
-    with progress("letting the mist rise", quiet=as_json):
-        sweep = terrain.mist_sweep(case.dem, case.summits, case.asked.tops_m, levels=case.levels_m)
-        fates, pours = _fates(sweep), _pours(case)
-    if as_json:
-        rows = placed_islands(sweep, case.spot).drop(columns="geometry")
-        print_json(
-            {
-                "summits": rows_of(fates),
-                "islands": rows.to_dict("records"),
-                "passes": [] if pours is None else rows_of(pours),
-            }
-        )
-    else:
-        _show(fates, pours, count)
-    save_as(
-        files,
-        {
-            PICTURE: lambda path: _draw(case, sweep, path),
-            TABLE: layers(lambda: _layers(case, sweep, fates, pours)),
-            RASTER: raster(lambda: {_LEVELS: sweep.levels_m}, case.dem.grid),
+    with progress("letting the mist rise", quiet=asked.as_json):
+        fates, pours = _fates(case.sweep), _pours(case)
+    asked.answer(
+        fields=lambda: {
+            "summits": rows_of(fates),
+            "islands": _islands(case).drop(columns="geometry").to_dict("records"),
+            "passes": [] if pours is None else rows_of(pours),
         },
+        tell=lambda: _tell(fates, pours, count),
+        layers=lambda: _layers(case, fates, pours),
+        raster=(lambda: {_LEVELS: case.sweep.levels_m}, case.dem.grid),
+        others={PICTURE: lambda path: _draw(case, path)},
     )
+
+
+def _islands(case: MistCase) -> gpd.GeoDataFrame:
+    return placed_islands(case.sweep, case.spot)
 
 
 def _fates(sweep: terrain.MistSweep) -> gpd.GeoDataFrame:
@@ -91,12 +87,12 @@ def _pours(case: MistCase) -> gpd.GeoDataFrame | None:
     """The passes that the mist begins to pour over as it rises through the tops, lowest first."""
     if case.passes is None:
         return None
-    lowest_m, *_, highest_m = case.asked.tops_m
+    lowest_m, *_, highest_m = case.wanted.tops_m
     within = case.passes["pours"] & case.passes["pours_at_m"].between(lowest_m, highest_m)
     return without_rows(case.passes[within]) if within.any() else None
 
 
-def _show(fates: gpd.GeoDataFrame, pours: gpd.GeoDataFrame | None, count: int) -> None:
+def _tell(fates: gpd.GeoDataFrame, pours: gpd.GeoDataFrame | None, count: int) -> None:
     table(f"{len(fates)} summits as the mist rises", _COLUMNS, rows_of(fates.head(count)))
     if pours is None:
         return
@@ -108,28 +104,24 @@ def _show(fates: gpd.GeoDataFrame, pours: gpd.GeoDataFrame | None, count: int) -
 
 
 def _layers(
-    case: MistCase,
-    sweep: terrain.MistSweep,
-    fates: gpd.GeoDataFrame,
-    pours: gpd.GeoDataFrame | None,
+    case: MistCase, fates: gpd.GeoDataFrame, pours: gpd.GeoDataFrame | None
 ) -> dict[str, gpd.GeoDataFrame]:
-    tops_m = [float(top) for top in sweep.tops_m]
-    outlines = [case.outline(sweep.mist(top_m)).assign(top_m=top_m) for top_m in tops_m]
-    islands = placed_islands(sweep, case.spot)
-    tables = {"summits": fates, "islands": islands, "mist": pd.concat(outlines)}
+    tops_m = [float(top) for top in case.sweep.tops_m]
+    outlines = [case.outline(case.sweep.mist(top_m)).assign(top_m=top_m) for top_m in tops_m]
+    tables = {"summits": fates, "islands": _islands(case), "mist": pd.concat(outlines)}
     return tables if pours is None else tables | {"passes": pours}
 
 
-def _draw(case: MistCase, sweep: terrain.MistSweep, path: Path) -> None:
+def _draw(case: MistCase, path: Path) -> None:
     from terrain.show.map.islands import MistSeries
 
     title = case.area.name or "Rising mist"
-    terrain.save_picture(terrain.sweep_figure(sweep, title=title), path)
-    heights = dict(_heights(case, sweep))
+    terrain.save_picture(terrain.sweep_figure(case.sweep, title=title), path)
+    heights = dict(_heights(case))
     if not heights:
         return
     series = MistSeries(
-        dem=case.dem, summits=sweep.summits, passes=case.passes, heights=list(heights.values())
+        dem=case.dem, summits=case.sweep.summits, passes=case.passes, heights=list(heights.values())
     )
     for top_m, figure in zip(heights, series.figures(title, (SPECK_NOTE,)), strict=True):
         file = path.with_name(f"{path.stem}-{top_m:04.0f}{path.suffix}")
@@ -137,13 +129,13 @@ def _draw(case: MistCase, sweep: terrain.MistSweep, path: Path) -> None:
         saved(file)
 
 
-def _heights(case: MistCase, sweep: terrain.MistSweep) -> Iterator[tuple[float, RisenMist]]:
+def _heights(case: MistCase) -> Iterator[tuple[float, RisenMist]]:
     """The heights at which there is mist and a summit that stands clear of it; says which not."""
     from terrain.show.map.islands import RisenMist
 
-    for top_m in map(float, sweep.tops_m):
+    for top_m in map(float, case.sweep.tops_m):
         try:
-            mist = sweep.mist(top_m)
+            mist = case.sweep.mist(top_m)
             standing = case.islands(mist)
         except NoAnswer as error:
             aside(f"no map at {top_m:g} m: {error}")

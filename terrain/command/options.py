@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Any
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+import terrain
 from terrain.command.area import Area, open_area
-from terrain.command.save import Endings, check_saves
+from terrain.command.report import print_json
+from terrain.command.save import PICTURE, RASTER, TABLE, Endings, Writer, check_saves, save_as
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+    from matplotlib.figure import Figure
 
 __all__ = [
     "Asked",
@@ -124,6 +132,40 @@ class Asked(Ground):
     )
     as_json: Json = False
 
-    def files(self, *kinds: Endings) -> list[Path]:
-        """The files to write, refused before any work is done if one cannot be written."""
-        return check_saves(self.save or [], *kinds)
+    def check_saves(self, *kinds: Endings) -> None:
+        """Refuse the files to write, before any work is done, if one cannot be written."""
+        check_saves(self.save or [], *kinds)
+
+    def saves(self, kind: Endings) -> bool:
+        """Whether a file of a kind is to be written."""
+        return any(path.suffix.lower() in kind for path in self.save or [])
+
+    def answer(
+        self,
+        *,
+        fields: Callable[[], object],
+        tell: Callable[[], None],
+        picture: Callable[[], Figure] | None = None,
+        layers: Callable[[], Mapping[str, gpd.GeoDataFrame]] | None = None,
+        raster: tuple[Callable[[], Mapping[str, Any]], terrain.Grid] | None = None,
+        others: Mapping[Endings, Writer] = MappingProxyType({}),
+    ) -> None:
+        """Print an answer, as JSON from its fields or as told to a person, and write the files.
+
+        picture: draws it. layers: tables by the names of their layers; a file of one layer holds
+        the first. raster: arrays by what each says, and the grid of their shape. others: writers
+        of files of other kinds, or of such kinds in another way.
+        """
+        if self.as_json:
+            print_json(fields())
+        else:
+            tell()
+        writers = dict(others)
+        if picture is not None:
+            writers[PICTURE] = lambda path: terrain.save_picture(picture(), path)
+        if layers is not None:
+            writers[TABLE] = lambda path: terrain.save_layers(layers(), path)
+        if raster is not None:
+            bands, grid = raster
+            writers[RASTER] = lambda path: terrain.save_raster(bands(), grid, path)
+        save_as(self.save or [], writers)

@@ -8,8 +8,8 @@ import terrain
 from terrain.command.columns import metres, stands, text
 from terrain.command.mist_asked import MistAsked, Source
 from terrain.command.options import Asked, Count, Hollow, Names, Near, option
-from terrain.command.report import Column, line, print_json, progress, rows_of, table
-from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
+from terrain.command.report import Column, line, progress, rows_of, table
+from terrain.command.save import PICTURE, TABLE
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of, sentence
 
@@ -47,7 +47,7 @@ def passes(
     Saves a map with the way it pours (.png, .svg, .pdf) or the passes (.gpkg, there with the ways
     down as lines, .geojson, .csv).
     """
-    files = asked.files(PICTURE, TABLE)
+    asked.check_saves(PICTURE, TABLE)
     area = asked.area(names)
     around = None if near is None else area.spot(near)
     sources = tuple(Source(area.spot(place), None) for place in source or ())
@@ -65,23 +65,14 @@ def passes(
         found = terrain.passes(country.dem, summits=summits, min_depth_m=depth, levels=levels)
         # those asked about first: the table and the map show the head of it
         found = found.sort_values("pours", ascending=False, kind="stable", ignore_index=True)
-    if asked.as_json:
-        print_json(rows_of(found))
-    else:
-        _tell(found, count)
     title = f"{area.name or 'Passes'}: where valleys meet"
-    save_as(
-        files,
-        {
-            PICTURE: picture(
-                lambda: terrain.passes_map(country.dem, found.head(count), title=title)
-            ),
-            TABLE: layers(
-                lambda: {
-                    "passes": without_rows(found),
-                    "pours": terrain.pouring_paths(country.dem, found[found["pours"]]),
-                }
-            ),
+    asked.answer(
+        fields=lambda: rows_of(found),
+        tell=lambda: _tell(found, count),
+        picture=lambda: terrain.passes_map(country.dem, found.head(count), title=title),
+        layers=lambda: {
+            "passes": without_rows(found),
+            "pours": terrain.pouring_paths(country.dem, found[found["pours"]]),
         },
     )
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command.area import Area, hill_on
@@ -13,13 +12,8 @@ from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import Asked, Day, HillPlace, Names, Year, option
 from terrain.command.plan_report import plan_fields, tell_plan
-from terrain.command.report import print_json, progress
-from terrain.command.save import save_as
+from terrain.command.report import progress
 from terrain.errors import NoAnswer, TerrainError
-
-if TYPE_CHECKING:
-    import geopandas as gpd
-
 
 __all__ = ["plan"]
 
@@ -77,7 +71,7 @@ def plan(
     good ones are listed. Saves a sheet for the phone (.html), the way (.gpx), the times with
     alarms (.ics), or the places for other maps (.kml, .gpkg).
     """
-    files = asked.files(SHEET, ROUTE, CALENDAR, EARTH, LAYERS)
+    asked.check_saves(SHEET, ROUTE, CALENDAR, EARTH, LAYERS)
     area = asked.area(names)
     among = _days(area, date, year, first, last)
     day = among[0] if among[0] == among[1] else None
@@ -118,20 +112,16 @@ def plan(
             settle=dt.timedelta(minutes=settle),
             progress=lambda share: done(0.4 + 0.6 * share),
         )
-    if asked.as_json:
-        print_json(plan_fields(answer))
-    else:
-        tell_plan(answer)
-    if files:
+
+    def draw_sheet(path: Path) -> None:
         with progress("drawing the sheet", quiet=asked.as_json):
-            _write(files, answer, paths)
+            terrain.save_sheet(answer, path, paths=paths)
 
-
-def _write(files: list[Path], answer: terrain.Plan, paths: gpd.GeoDataFrame | None) -> None:
-    save_as(
-        files,
-        {
-            SHEET: lambda path: terrain.save_sheet(answer, path, paths=paths),
+    asked.answer(
+        fields=lambda: plan_fields(answer),
+        tell=lambda: tell_plan(answer),
+        others={
+            SHEET: draw_sheet,
             ROUTE: lambda path: terrain.save_gpx(answer, path),
             CALENDAR: lambda path: terrain.save_calendar(answer, path),
             EARTH: lambda path: terrain.save_kml(answer, path),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import terrain
@@ -10,8 +9,8 @@ from terrain.command.area import Area
 from terrain.command.columns import at_clock, fixed, metres, stands
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import Asked, Count, HillProminence, Names, option
-from terrain.command.report import Column, line, print_json, progress, rows_of, table
-from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
+from terrain.command.report import Column, line, progress, rows_of, table
+from terrain.command.save import PICTURE, TABLE
 from terrain.errors import NoAnswer
 
 if TYPE_CHECKING:
@@ -57,7 +56,7 @@ def season(
     """
     from terrain.words.vantages import range_lines
 
-    files = asked.files(PICTURE, TABLE, CALENDAR)
+    asked.check_saves(PICTURE, TABLE, CALENDAR)
     area = asked.area(names)
     begin, end, over = area.day(first), area.day(last), mist.over(area)
     with progress("going through the mornings", quiet=asked.as_json) as done:
@@ -73,22 +72,21 @@ def season(
             starts=area.starts_of(None),
             progress=done,
         )
-    if asked.as_json:
-        print_json(rows_of(found))
-    else:
+
+    def tell() -> None:
         title = f"The best {min(count, len(found))} of {len(found)} mornings, {begin} to {end}"
         table(title, _COLUMNS, rows_of(found.head(count)), numbered=True)
         for words in range_lines(sea):
             line(words)
         for name, why in found.attrs["left_out"].items():
             line(f"{name}: none; {why}")
-    save_as(
-        files,
-        {
-            PICTURE: picture(lambda: _picture(found, area.name or "Mornings")),
-            TABLE: layers(lambda: {"season": found}),
-            CALENDAR: lambda path: _save_calendar(found.head(count), path),
-        },
+
+    asked.answer(
+        fields=lambda: rows_of(found),
+        tell=tell,
+        picture=lambda: _picture(found, area.name or "Mornings"),
+        layers=lambda: {"season": found},
+        others={CALENDAR: lambda path: terrain.save_calendar(found.head(count), path)},
     )
 
 
@@ -106,13 +104,11 @@ def _hills(
 
 
 def _picture(found: gpd.GeoDataFrame, of: str) -> Figure:
-    from terrain.show.chart.season import season_figure
-
     every = list(dict.fromkeys(found["hill"]))
     lanes = every[:_MOST_LANES]
     rest = len(every) - len(lanes)
     more = [f"The best {len(lanes)} of {len(every)} hills; a table (.csv) has all."] if rest else []
-    return season_figure(
+    return terrain.season_figure(
         found,
         title=f"{of}: which hill on which day",
         hills=lanes,
@@ -121,9 +117,3 @@ def _picture(found: gpd.GeoDataFrame, of: str) -> Figure:
         step_days=found.attrs["step_days"],
         notes=more,
     )
-
-
-def _save_calendar(found: gpd.GeoDataFrame, path: Path) -> None:
-    from terrain.show.files.calendar import save_calendar
-
-    save_calendar(found, path)

@@ -8,13 +8,12 @@ import terrain
 from terrain.command.area import Area
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Names, SpotPlace, option
-from terrain.command.report import Column, line, print_json, progress, table
-from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
+from terrain.command.report import Column, line, progress, table
+from terrain.command.save import PICTURE, TABLE
 from terrain.errors import NoAnswer
 from terrain.words.figures import place
 
 if TYPE_CHECKING:
-    import geopandas as gpd
     from matplotlib.figure import Figure
 
 
@@ -43,7 +42,7 @@ def skyline(
     With mist it is that of the ground and the mist's top together. Saves a picture (.png, .svg,
     .pdf) or every direction as points (.gpkg, .geojson, .csv).
     """
-    files = asked.files(PICTURE, TABLE)
+    asked.check_saves(PICTURE, TABLE)
     area = asked.area(names)
     # the mist of the area's defaults belongs to a morning, a skyline to a place
     over, camera = mist.over(area, or_default=False), area.spot(spot)
@@ -53,20 +52,19 @@ def skyline(
         done(0.6)
         sky = terrain.skyline(country.seen, camera)
     fields = _fields(sky, step)
-    if asked.as_json:
-        print_json({"eye_height_m": sky.eye_height_m, **fields})
-    else:
+
+    def tell() -> None:
         title = f"Skyline from {spot}, camera at {sky.eye_height_m:.0f} m"
         table(title, _COLUMNS, zip(*fields.values(), strict=True))
         if country.mist is not None:
             line(f"Over {_with_top(country.mist)}, which hides what lies under it.")
         line("Azimuths are from true north. Ground beyond the raster is unknown, not flat.")
-    save_as(
-        files,
-        {
-            PICTURE: picture(lambda: _figure(area, country, sky)),
-            TABLE: layers(lambda: _points(sky)),
-        },
+
+    asked.answer(
+        fields=lambda: {"eye_height_m": sky.eye_height_m, **fields},
+        tell=tell,
+        picture=lambda: _figure(area, country, sky),
+        layers=lambda: {"skyline": terrain.skyline_table(sky)},
     )
 
 
@@ -96,25 +94,17 @@ def _check_clear(country: terrain.Country, camera: terrain.Spot) -> None:
 
 
 def _figure(area: Area, country: terrain.Country, sky: terrain.Skyline) -> Figure:
-    from terrain.show.view.skyline import skyline_figure
-
     title, spot = "", sky.spot
     if country.mist is not None:
         where = spot.name or place(spot.lat_deg, spot.lon_deg)
         title = f"Skyline from {where} over {_with_top(country.mist)}"
-    return skyline_figure(
+    return terrain.skyline_figure(
         country.seen,
         spot,
         title=title,
         sky=sky,
         summits=country.summits(names=area.summits),
     )
-
-
-def _points(sky: terrain.Skyline) -> dict[str, gpd.GeoDataFrame]:
-    from terrain.show.files.export import skyline_table
-
-    return {"skyline": skyline_table(sky)}
 
 
 def _with_top(sea: terrain.Mist) -> str:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import terrain
 from terrain.command.columns import metres, stands, text
 from terrain.command.options import Asked, Count, Names, Near, option
-from terrain.command.report import Column, print_json, progress, rows_of, table
-from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
+from terrain.command.report import Column, progress, rows_of, table
+from terrain.command.save import PICTURE, TABLE
 from terrain.errors import NoAnswer
 from terrain.words.figures import count_of
 
@@ -40,7 +40,7 @@ def summits(
     asked: Asked,
 ) -> None:
     """List the summits of the ground with their height and prominence, highest first."""
-    files = asked.files(PICTURE, TABLE)
+    asked.check_saves(PICTURE, TABLE)
     area = asked.area(names)
     around = None if near is None else area.spot(near)
     with progress("finding summits", quiet=asked.as_json) as done:
@@ -49,30 +49,28 @@ def summits(
         found = country.summits(min_prominence_m=prominence, names=area.summits)
     if found.empty:
         raise NoAnswer(f"no summit here has a prominence of {prominence:g} m: ask for less")
-    if asked.as_json:
-        print_json(rows_of(found))
-    else:
+
+    def tell() -> None:
         title = f"{count_of(len(found), 'summit')} of {prominence:g} m prominence or more"
         if len(found) > count:
             title += f", the {count} highest"
         table(title, _COLUMNS, rows_of(found.head(count)), numbered=True)
-    save_as(
-        files,
-        {
-            PICTURE: picture(lambda: _map(country.dem, found, prominence, area.name or "Summits")),
-            TABLE: layers(lambda: {"summits": found}),
-        },
+
+    asked.answer(
+        fields=lambda: rows_of(found),
+        tell=tell,
+        picture=lambda: _map(country.dem, found, prominence, area.name or "Summits"),
+        layers=lambda: {"summits": found},
     )
 
 
 def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, prominence: float, title: str) -> Figure:
     from terrain.show.map.contents import MOST_SUMMITS
-    from terrain.show.map.map import map_figure
 
     shown = found.head(MOST_SUMMITS)
     first = "the highest first" if len(shown) == len(found) else f"the {len(shown)} highest"
     least = ["≥: at least; what lies off the raster may make it more."]
-    return map_figure(
+    return terrain.map_figure(
         dem,
         title=title,
         subtitle=f"Summits of {prominence:g} m prominence or more, {first}",

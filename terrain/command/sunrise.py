@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import terrain
-from terrain.command.area import Area, hill_on
+from terrain.command.area import hill_on
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Day, HillPlace, Names, SpotPlace
-from terrain.command.report import line, pairs, picked, print_json, progress
-from terrain.command.save import PICTURE, picture, save_as
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
+from terrain.command.report import line, pairs, picked, progress
+from terrain.command.save import PICTURE
 
 __all__ = ["sunrise"]
 
@@ -32,11 +28,9 @@ def sunrise(
 
     Saves the view from the spot (.png, .svg, .pdf).
     """
-    from terrain.view.backlight import backlight
-    from terrain.view.scene import look
     from terrain.words.sunrise import sunrise_rows, warnings
 
-    files = asked.files(PICTURE)
+    asked.check_saves(PICTURE)
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)
     camera, place = area.spot(spot), area.hill_place(hill)
@@ -45,24 +39,30 @@ def sunrise(
         done(0.3)
         scene = terrain.Scene(country, hill_on(country, place))
         done(0.7)
-        answer = backlight(scene, look(scene, camera), day)
+        answer = terrain.backlight(scene, terrain.look(scene, camera), day)
         light = terrain.twilight(day, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
         strait_m, shown = _strait_m(scene, camera), terrain.hill_shown(scene, camera)
-    if asked.as_json:
-        fields = {"strait_m": strait_m, "shown_m": shown.height_m, "shown_share": shown.share}
-        print_json({"date": day, **_fields(answer), "light": dict(light.events()), **fields})
-    else:
+
+    def tell() -> None:
         line(f"{'Yes' if answer.behind else 'No'}: {answer.reason}.")
         pairs("The morning", sunrise_rows(answer, day, light, shown.height_m, strait_m))
         for words in warnings(answer.contact):
             line(words)
-    save_as(files, {PICTURE: picture(lambda: _view(area, scene, answer))})
 
-
-def _view(area: Area, scene: terrain.Scene, answer: terrain.Backlight) -> Figure:
-    from terrain.show.view.panorama import view_figure
-
-    return view_figure(scene, answer, summits=scene.country.summits(names=area.summits))
+    asked.answer(
+        fields=lambda: {
+            "date": day,
+            **_fields(answer),
+            "light": dict(light.events()),
+            "strait_m": strait_m,
+            "shown_m": shown.height_m,
+            "shown_share": shown.share,
+        },
+        tell=tell,
+        picture=lambda: terrain.view_figure(
+            scene, answer, summits=country.summits(names=area.summits)
+        ),
+    )
 
 
 def _strait_m(scene: terrain.Scene, camera: terrain.Spot) -> float:

@@ -21,8 +21,8 @@ from terrain.command.options import (
     Year,
     option,
 )
-from terrain.command.report import print_json, progress, rows_of
-from terrain.command.save import PICTURE, TABLE, layers, picture, save_as
+from terrain.command.report import progress, rows_of
+from terrain.command.save import PICTURE, TABLE
 from terrain.command.vantages_report import tell
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of
@@ -83,7 +83,7 @@ def vantages(
 
     Saves a map (.png, .svg, .pdf) or the vantages with every value (.gpkg, .geojson, .csv).
     """
-    files = asked.files(PICTURE, TABLE)
+    asked.check_saves(PICTURE, TABLE)
     limits = terrain.Limits(
         tolerance_deg=within,
         freeboard_m=freeboard,
@@ -117,25 +117,20 @@ def vantages(
             progress=done,
         )
     when = f"in {year}" if day is None else f"on {day:%A %d %B %Y}"
-    if asked.as_json:
-        print_json(rows_of(found))
-    else:
-        tell(found, f"{count_of(len(found), 'vantage')} for {summit.label} {when}", sea)
-    if not files:
-        return
-    from terrain.show.map.vantages import vantages_map
-
-    paths = area.ways() if walk is not None else None
-    save_as(
-        files,
-        {
-            PICTURE: picture(
-                lambda: vantages_map(
-                    country.dem, summit, found, when=when, mist=sea, starts=begins, paths=paths
-                )
-            ),
-            TABLE: layers(lambda: {"vantages": found}),
-        },
+    title = f"{count_of(len(found), 'vantage')} for {summit.label} {when}"
+    asked.answer(
+        fields=lambda: rows_of(found),
+        tell=lambda: tell(found, title, sea),
+        picture=lambda: terrain.vantages_map(
+            country.dem,
+            summit,
+            found,
+            when=when,
+            mist=sea,
+            starts=begins,
+            paths=None if walk is None else area.ways(),
+        ),
+        layers=lambda: {"vantages": found},
     )
 
 

@@ -137,10 +137,10 @@ def test_what_cannot_be_done_is_one_line(terrain, isle, tmp_path, monkeypatch, a
 
 
 def test_a_stop_leaves_only_whole_files(terrain, isle, tmp_path, monkeypatch):
-    from terrain.show.files import export
+    import terrain as package
 
     drawn = []
-    save = export.save_picture
+    save = package.save_picture
 
     def stopped(figure, path):
         if len(drawn) == 2:
@@ -148,7 +148,7 @@ def test_a_stop_leaves_only_whole_files(terrain, isle, tmp_path, monkeypatch):
         drawn.append(path)
         save(figure, path)
 
-    monkeypatch.setattr(export, "save_picture", stopped)
+    monkeypatch.setattr(package, "save_picture", stopped)
     outcome = terrain("light", isle, "--every", "30", "--save", tmp_path / "l.png")
     assert outcome.code == 130
     assert "stopped" in outcome.err
