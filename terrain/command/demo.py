@@ -11,7 +11,6 @@ import typer
 import terrain
 from terrain.command.area import hill_on, open_area
 from terrain.command.report import line, progress, saved
-from terrain.command.vantages_report import tell_vantages
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day
 
@@ -26,6 +25,8 @@ def demo(
     ),
 ) -> None:
     """Do the whole job on an invented island: mist, vantages, the sunrise, pictures of all."""
+    from terrain.command.vantages_report import tell_vantages
+
     _copy_data(folder)
     area = open_area([folder / "area.toml"])
     day, starts = area.day(None), area.starts_of(None)

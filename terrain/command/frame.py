@@ -10,7 +10,6 @@ from terrain.command.area import hill_on
 from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Day, HillPlace, Names, SpotPlace, Told, option
-from terrain.command.plan_report import aim_fields
 from terrain.command.report import Column, line, picked, print_json, progress, table
 from terrain.words.figures import sentence, signed
 from terrain.words.terminal import clock
@@ -124,6 +123,8 @@ def _tell_figure(
 def _fields(
     framing: terrain.Framing, seen: Figure | None, moves: Mapping[Backdrop, Step | None]
 ) -> dict[str, Any]:
+    from terrain.command.plan_report import aim_fields
+
     return {
         **aim_fields(framing),
         **picked(framing, "takes_all", "hill_share", "sun_mm", "sun_px"),

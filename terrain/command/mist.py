@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from terrain.command.area import Area
-from terrain.command.mist_asked import MistAsked, MistOptions
+from terrain.command.mist_asked import MistAsked, MistOptions, top_option
 from terrain.command.options import Asked, Count, Hollow, Names, Near, option
 from terrain.command.report import progress
 from terrain.command.save import PICTURE, RASTER, TABLE
@@ -18,12 +18,7 @@ __all__ = ["mist"]
 class _MistOptions(MistOptions):
     """The options of a mist that may be shown as it rises."""
 
-    mist_top: str | None = option(
-        "M",
-        "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP for several.",
-        "--top",
-        "--mist-top",
-    )
+    mist_top: str | None = top_option("for several.", "--top", "--mist-top")
     hollow: Hollow = None
 
     def over(self, area: Area, *, or_default: bool = True) -> MistAsked:

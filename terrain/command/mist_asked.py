@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import terrain
 from terrain.command.area import Area
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["MistAsked", "MistOptions", "MistOptionsOfDays", "Source", "tops_of"]
+__all__ = ["MistAsked", "MistOptions", "MistOptionsOfDays", "Source", "top_option", "tops_of"]
 
 _MOST_TOPS = 200
 
@@ -26,16 +26,17 @@ _SOURCE = (
 )
 
 
+def top_option(several: str, first: str = "--mist-top", other: str = "--top") -> Any:
+    """The option of the mist's top: what several heights are for, and how it is written."""
+    height = "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP"
+    return option("M", f"{height} {several}", first, other)
+
+
 @dataclass(frozen=True, kw_only=True)
 class MistOptions:
     """What a command line can say of a mist."""
 
-    mist_top: str | None = option(
-        "M",
-        "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP where it is not known for sure.",
-        "--mist-top",
-        "--top",
-    )
+    mist_top: str | None = top_option("where it is not known for sure.")
     mist_depth: float | None = option(
         "M",
         "In place of a level top: mist that lies so deep over the valley floors and "

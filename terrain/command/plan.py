@@ -11,7 +11,6 @@ from terrain.command.area import Area, hill_on
 from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import Asked, Day, HillPlace, Names, Year, option
-from terrain.command.plan_report import plan_fields, tell_plan
 from terrain.command.report import progress
 from terrain.errors import NoAnswer, TerrainError
 
@@ -71,6 +70,8 @@ def plan(
     good ones are listed. Saves a sheet for the phone (.html), the way (.gpx), the times with
     alarms (.ics), or the places for other maps (.kml, .gpkg).
     """
+    from terrain.command.plan_report import plan_fields, tell_plan
+
     asked.check_saves(SHEET, ROUTE, CALENDAR, EARTH, LAYERS)
     area = asked.area(names)
     among = _days(area, date, year, first, last)

@@ -5,24 +5,29 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from operator import itemgetter
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import terrain
 from terrain.command.report import Column, line, picked, table
+from terrain.plan.frames import StageFrame
+from terrain.plan.stages import Stage
+from terrain.plan.what_if import FallBack
+from terrain.words import plan as words
 from terrain.words.clocks import long_day, plus_minus, spell
 from terrain.words.figures import place, signed
 from terrain.words.terminal import clock
-
-if TYPE_CHECKING:
-    from terrain.plan.frames import StageFrame
-    from terrain.plan.morning import Stage
-    from terrain.plan.what_if import FallBack
 
 __all__ = ["aim_fields", "plan_fields", "tell_plan"]
 
 _MOST_DAYS = 12
 
-
+_FRAMES = (
+    Column("stage", lambda stage: stage.kind),
+    Column("lens", lambda stage: words.lens_held(stage.framing.frame), left=True),
+    Column("toward", lambda stage: f"{stage.framing.frame.azimuth_deg:.1f}°"),
+    Column("tilt", lambda stage: signed(stage.framing.frame.altitude_deg)),
+    Column("the sun", lambda stage: words.sun_to_frame(stage.framing.sun), left=True),
+)
 _DOUBTS = tuple(
     Column(heading, itemgetter(at))
     for at, heading in enumerate(("", "raster", "position", "refraction", "together"))
@@ -31,65 +36,39 @@ _DOUBTS = tuple(
 
 def tell_plan(answer: terrain.Plan) -> None:
     """Print a plan for a person."""
-    from terrain.words.plan import (
-        cautions,
-        fall_back_told,
-        good_day,
-        hidden_ground,
-        why_no_doubt,
-    )
-
     where = answer.spot.name or place(answer.spot.lat_deg, answer.spot.lon_deg)
-    title = f"{answer.hill.label}, {long_day(answer.day)}, from {where}"
-    table(title, _stage_columns(answer), answer.stages)
+    stages = (
+        Column("time", lambda stage: clock(stage.at)),
+        Column("", lambda stage: _about(stage.plus_minus_s)),
+        Column("stage", lambda stage: stage.kind, left=True),
+        Column("note", lambda stage: words.note(answer, stage), left=True),
+    )
+    table(f"{answer.hill.label}, {long_day(answer.day)}, from {where}", stages, answer.stages)
     framed = [stage for stage in answer.stages if stage.framing is not None]
-    table("What to frame", _frame_columns(), framed)
+    table("What to frame", _FRAMES, framed)
     table("How sure", _DOUBTS, _doubts(answer))
-    line(why_no_doubt(answer))
-    if unknown := hidden_ground(answer):
+    line(words.why_no_doubt(answer))
+    if unknown := words.hidden_ground(answer):
         line(unknown)
     line("")
     for other in answer.fall_backs:
-        line(fall_back_told(answer, other))
+        line(words.fall_back_told(answer, other))
     if answer.fall_backs:
         line("")
     if answer.other_days:
         line("Other good mornings from here, best first:")
         for good in answer.other_days[:_MOST_DAYS]:
-            line(f"  {good_day(good)} of the summit")
+            line(f"  {words.good_day(good)} of the summit")
         more = len(answer.other_days) - _MOST_DAYS
         if more > 0:
             line(f"  and {more} more; terrain dates lists all of a year")
         line("")
-    for caution in cautions(answer):
+    for caution in words.cautions(answer):
         line(f"- {caution}")
-
-
-def _stage_columns(answer: terrain.Plan) -> list[Column]:
-    from terrain.words.plan import note
-
-    return [
-        Column("time", lambda stage: clock(stage.at)),
-        Column("", lambda stage: _about(stage.plus_minus_s)),
-        Column("stage", lambda stage: stage.kind, left=True),
-        Column("note", lambda stage: note(answer, stage), left=True),
-    ]
 
 
 def _about(plus_minus_s: float) -> str:
     return "" if math.isnan(plus_minus_s) else plus_minus(plus_minus_s)
-
-
-def _frame_columns() -> list[Column]:
-    from terrain.words.plan import lens_held, sun_to_frame
-
-    return [
-        Column("stage", lambda stage: stage.kind),
-        Column("lens", lambda stage: lens_held(stage.framing.frame), left=True),
-        Column("toward", lambda stage: f"{stage.framing.frame.azimuth_deg:.1f}°"),
-        Column("tilt", lambda stage: signed(stage.framing.frame.altitude_deg)),
-        Column("the sun", lambda stage: sun_to_frame(stage.framing.sun), left=True),
-    ]
 
 
 def _doubts(answer: terrain.Plan) -> Iterator[tuple[str, ...]]:
@@ -104,8 +83,6 @@ def _doubts(answer: terrain.Plan) -> Iterator[tuple[str, ...]]:
 
 def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
     """A plan for scripts."""
-    from terrain.words.plan import cautions, hidden_ground
-
     behind, contact, framing = answer.backlight, answer.backlight.contact, answer.framing
     walk = answer.walk
     return {
@@ -119,7 +96,7 @@ def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
         "hidden_ground": {
             "known_to_m": contact.known_to_m,
             "height_m": contact.beyond_height_m,
-            "words": hidden_ground(answer),
+            "words": words.hidden_ground(answer),
         },
         "stages": [_stage_fields(answer, stage) for stage in answer.stages],
         "walk": {
@@ -131,7 +108,7 @@ def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
         "frame": {**aim_fields(framing), **picked(framing, "hill_share", "sun_mm", "sun_px")},
         "fall_backs": [_fall_back_fields(other) for other in answer.fall_backs],
         **picked(answer, "other_days", "cold"),
-        "cautions": cautions(answer),
+        "cautions": words.cautions(answer),
     }
 
 
@@ -142,14 +119,12 @@ def aim_fields(framing: terrain.Framing | StageFrame) -> dict[str, Any]:
 
 
 def _stage_fields(answer: terrain.Plan, stage: Stage) -> dict[str, Any]:
-    from terrain.words.plan import basis, note
-
     framing = stage.framing
     return {
         "name": stage.kind,
         **picked(stage, "at", "plus_minus_s", "doubt"),
-        "note": note(answer, stage),
-        "basis": basis(stage),
+        "note": words.note(answer, stage),
+        "basis": words.basis(stage),
         "framing": None if framing is None else _framed(framing),
     }
 

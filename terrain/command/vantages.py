@@ -9,7 +9,7 @@ import typer
 
 import terrain
 from terrain.command.area import Area, hill_on
-from terrain.command.mist_asked import MistAsked, MistOptions
+from terrain.command.mist_asked import MistAsked, MistOptions, top_option
 from terrain.command.options import (
     Asked,
     Count,
@@ -23,7 +23,6 @@ from terrain.command.options import (
 )
 from terrain.command.report import progress, rows_of
 from terrain.command.save import PICTURE, TABLE
-from terrain.command.vantages_report import tell
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of
 
@@ -38,12 +37,8 @@ __all__ = ["vantages"]
 class _MistOptions(MistOptions):
     """The options of a mist that vantages are ranked by."""
 
-    mist_top: str | None = option(
-        "M",
-        "Height of the mist's top, metres, or LOWEST:HIGHEST:STEP where it is not known "
-        "for sure: places that work over more of the range rank higher.",
-        "--mist-top",
-        "--top",
+    mist_top: str | None = top_option(
+        "where it is not known for sure: places that work over more of the range rank higher."
     )
 
 
@@ -83,6 +78,8 @@ def vantages(
 
     Saves a map (.png, .svg, .pdf) or the vantages with every value (.gpkg, .geojson, .csv).
     """
+    from terrain.command.vantages_report import tell
+
     asked.check_saves(PICTURE, TABLE)
     limits = terrain.Limits(
         tolerance_deg=within,

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import geopandas as gpd
 
 import terrain
 from terrain.command.columns import fixed, kilometres, metres, stands, text, to_side
@@ -10,10 +12,7 @@ from terrain.command.report import Column, line, rows_of, table
 from terrain.words.clocks import day_spans
 from terrain.words.figures import height_run
 from terrain.words.terminal import clock
-
-if TYPE_CHECKING:
-    import geopandas as gpd
-
+from terrain.words.vantages import more_title, range_lines
 
 __all__ = ["tell", "tell_vantages"]
 
@@ -46,8 +45,6 @@ _MORE = {
 
 def tell(found: gpd.GeoDataFrame, title: str, sea: terrain.Mist | terrain.MistRange | None) -> None:
     """Print the vantages: where and when, what of the mist is seen, the walk, the days."""
-    from terrain.words.vantages import more_title, range_lines
-
     tell_vantages(found, title)
     more = [column for key, columns in _MORE.items() if key in found for column in columns]
     if more:
