@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from terrain.command.report import Column
+from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import beside, place, whole
-from terrain.words.terminal import clock
 
 __all__ = ["at_clock", "fixed", "kilometres", "metres", "stands", "text", "to_side"]
 
@@ -31,7 +31,7 @@ def fixed(heading: str, key: str, decimals: int = 2) -> Column:
 
 def at_clock(heading: str, key: str) -> Column:
     """A moment by the clock."""
-    return Column(heading, lambda row: clock(row[key]))
+    return Column(heading, lambda row: clock_and_zone(row[key]))
 
 
 def to_side(heading: str, key: str = "offset_deg") -> Column:

@@ -9,14 +9,14 @@ from terrain.command.mist_asked import MistOptions
 from terrain.command.options import HillPlace, Names, SpotPlace, Told, Year, option
 from terrain.command.report import Column, print_json, progress, table
 from terrain.errors import NoAnswer
+from terrain.words.clocks import moment_plus_minus
 from terrain.words.figures import count_of
-from terrain.words.terminal import plus_minus
 
 __all__ = ["dates"]
 
 _COLUMNS = (
     Column("morning", lambda row: f"{row['day']:%a %d %b %Y}"),
-    Column("sun appears", lambda row: plus_minus(row["appears"], row["uncertainty_s"])),
+    Column("sun appears", lambda row: moment_plus_minus(row["appears"], row["uncertainty_s"])),
     to_side("from the summit"),
     Column("", lambda row: f"± {row['uncertainty_deg']:.2f}°"),
     Column("sun widths", lambda row: f"{abs(row['offset_widths']):.1f}"),

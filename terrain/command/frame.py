@@ -11,8 +11,8 @@ from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Day, HillPlace, Names, SpotPlace, Told, option
 from terrain.command.report import Column, line, picked, print_json, progress, table
+from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import sentence, signed
-from terrain.words.terminal import clock
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -30,7 +30,7 @@ _LENSES = (
     Column("all in it", lambda fit: "yes" if fit.takes_all else "no"),
 )
 _SUN = (
-    Column("time", lambda sun: clock(sun.moment)),
+    Column("time", lambda sun: clock_and_zone(sun.moment)),
     Column("", lambda sun: sun.event, left=True),
     Column("the sun is", lambda sun: sun.state, left=True),
     Column("toward", lambda sun: f"{sun.azimuth_deg:.1f}°"),

@@ -17,9 +17,8 @@ from terrain.command.options import Asked, Day, Names, Near, option
 from terrain.command.report import Column, line, progress, table
 from terrain.command.save import PICTURE, RASTER
 from terrain.errors import TerrainError
-from terrain.words.clocks import long_day
+from terrain.words.clocks import long_day, zone_in_hours
 from terrain.words.figures import percent, whole
-from terrain.words.terminal import zone
 
 if TYPE_CHECKING:
     from terrain.command.light_files import LightFound
@@ -150,7 +149,7 @@ def _tell(found: LightFound) -> None:
     since = found.arrival.since
     table(
         f"First direct sun on {long_day(found.arrival.day)}, {found.disc_words}, "
-        f"by the clock in {zone(found.arrival.moment(43200.0))}",
+        f"by the clock in {zone_in_hours(found.arrival.moment(43200.0))}",
         (
             Column("", lambda row: row["name"]),
             Column("area km²", lambda row: f"{row['area_km2']:.1f}"),

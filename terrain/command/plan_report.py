@@ -13,9 +13,8 @@ from terrain.plan.frames import StageFrame
 from terrain.plan.stages import Stage
 from terrain.plan.what_if import FallBack
 from terrain.words import plan as words
-from terrain.words.clocks import long_day, plus_minus, spell
+from terrain.words.clocks import clock_and_zone, long_day, plus_minus, spell
 from terrain.words.figures import place, signed
-from terrain.words.terminal import clock
 
 __all__ = ["aim_fields", "plan_fields", "tell_plan"]
 
@@ -38,7 +37,7 @@ def tell_plan(answer: terrain.Plan) -> None:
     """Print a plan for a person."""
     where = answer.spot.name or place(answer.spot.lat_deg, answer.spot.lon_deg)
     stages = (
-        Column("time", lambda stage: clock(stage.at)),
+        Column("time", lambda stage: clock_and_zone(stage.at)),
         Column("", lambda stage: _about(stage.plus_minus_s)),
         Column("stage", lambda stage: stage.kind, left=True),
         Column("note", lambda stage: words.note(answer, stage), left=True),

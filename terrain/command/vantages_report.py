@@ -9,9 +9,8 @@ import geopandas as gpd
 import terrain
 from terrain.command.columns import fixed, kilometres, metres, stands, text, to_side
 from terrain.command.report import Column, line, rows_of, table
-from terrain.words.clocks import day_spans
+from terrain.words.clocks import clock_and_zone, day_spans
 from terrain.words.figures import height_run
-from terrain.words.terminal import clock
 from terrain.words.vantages import more_title, range_lines
 
 __all__ = ["tell", "tell_vantages"]
@@ -67,4 +66,5 @@ def tell_vantages(found: gpd.GeoDataFrame, title: str) -> None:
 
 
 def _appears(row: dict[str, Any]) -> str:
-    return f"{row['day']:%d %b} {clock(row['appears'])}" if "day" in row else clock(row["appears"])
+    moment = clock_and_zone(row["appears"])
+    return f"{row['day']:%d %b} {moment}" if "day" in row else moment

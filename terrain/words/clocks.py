@@ -8,16 +8,19 @@ from zoneinfo import ZoneInfo
 __all__ = [
     "at_local",
     "clock",
+    "clock_and_zone",
     "clock_of_zone",
     "day_spans",
     "exact",
     "iso",
     "long_day",
+    "moment_plus_minus",
     "plus_minus",
     "short_day",
     "span_words",
     "spell",
     "to_second",
+    "zone_in_hours",
     "zone_of",
 ]
 
@@ -81,6 +84,25 @@ def zone_of(moment: dt.datetime) -> str:
     return at_local(moment).split()[-1].replace("-", "−")
 
 
+def zone_in_hours(moment: dt.datetime) -> str:
+    """The zone of a moment, by its letters or its hours from UTC."""
+    name = moment.tzname() or ""
+    if name.isalpha():
+        return name
+    hours = (moment.utcoffset() or dt.timedelta()).total_seconds() / 3600.0
+    return f"UTC{hours:+g}"
+
+
+def clock_and_zone(moment: dt.datetime | None) -> str:
+    """A moment to the nearest second as the local clock shows it, with the zone; `-` for none.
+
+    >>> west = dt.timezone(dt.timedelta(hours=-2))
+    >>> clock_and_zone(dt.datetime(2026, 1, 5, 7, 12, 5, tzinfo=west))
+    '07:12:05 (UTC-2)'
+    """
+    return "-" if moment is None else f"{exact(moment)} ({zone_in_hours(moment)})"
+
+
 def short_day(day: dt.date) -> str:
     """A date without its weekday.
 
@@ -135,3 +157,8 @@ def plus_minus(seconds: float) -> str:
     '± 31 s'
     """
     return f"± {spell(seconds)}"
+
+
+def moment_plus_minus(moment: dt.datetime | None, seconds: float) -> str:
+    """A moment by the clock with its standard deviation, seconds."""
+    return f"{clock_and_zone(moment)} {plus_minus(seconds)}"

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from terrain.sun.twilight import Twilight
 from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
+from terrain.words.clocks import clock_and_zone, moment_plus_minus
 from terrain.words.figures import beside
-from terrain.words.terminal import clock, plus_minus
 
 __all__ = ["sunrise_rows", "warnings"]
 
@@ -28,14 +28,14 @@ def sunrise_rows(
     """
     contact, view = answer.contact, answer.view
     yield "date", f"{day:%A %d %B %Y}"
-    yield "first grey (astronomical dawn)", clock(light.astronomical_dawn)
-    yield "shapes (nautical dawn)", clock(light.nautical_dawn)
-    yield "paths without a lamp (civil dawn)", clock(light.civil_dawn)
-    yield "sunrise over a level sea", clock(light.sunrise)
-    yield "sun appears", plus_minus(contact.appears, contact.uncertainty_s)
+    yield "first grey (astronomical dawn)", clock_and_zone(light.astronomical_dawn)
+    yield "shapes (nautical dawn)", clock_and_zone(light.nautical_dawn)
+    yield "paths without a lamp (civil dawn)", clock_and_zone(light.civil_dawn)
+    yield "sunrise over a level sea", clock_and_zone(light.sunrise)
+    yield "sun appears", moment_plus_minus(contact.appears, contact.uncertainty_s)
     yield "sun clear of the ground", _clear(contact)
     for again in contact.later:
-        yield "and appears again", clock(again.appears)
+        yield "and appears again", clock_and_zone(again.appears)
     yield "at azimuth, altitude", f"{contact.azimuth_deg:.2f}°, {contact.altitude_deg:.2f}°"
     yield "over ground", f"{contact.distance_m / 1000:.2f} km away"
     yield "from the summit", f"{beside(answer.offset_deg)} ± {answer.uncertainty_deg:.2f}°"
@@ -59,8 +59,8 @@ def warnings(contact: Contact) -> Iterator[str]:
 
 def _clear(contact: Contact) -> str:
     if contact.clears_doubt is None:
-        return clock(contact.clears)
-    return plus_minus(contact.clears, contact.clears_uncertainty_s)
+        return clock_and_zone(contact.clears)
+    return moment_plus_minus(contact.clears, contact.clears_uncertainty_s)
 
 
 def _km(distance_m: float) -> str:

@@ -32,7 +32,7 @@ from terrain.show.paper.legend import Row, draw_box, draw_rows, swatch_row
 from terrain.show.paper.marks import RADIUS_PT, corners_pt, draw_mark, from_points
 from terrain.show.paper.text import compass, text_width_pt, write, write_notes
 from terrain.sun.position import SunPosition, sun_position
-from terrain.words.terminal import zone
+from terrain.words.clocks import zone_in_hours
 
 __all__ = ["draw_light", "light_frame"]
 
@@ -110,7 +110,7 @@ def light_frame(
     >>> len(page.axes) > 0
     True
     """
-    title = f"{title} at {hour_minute(moment)} ({zone(moment)})"
+    title = f"{title} at {hour_minute(moment)} ({zone_in_hours(moment)})"
     rows = _shares(lit, moment)
     bar_at = _NAMES_AT_PT + max(text_width_pt(name) for _, name, _ in rows) + 8.0
     key_pt = bar_at + _BAR_PT + _PERCENT_PT, _ROW_PT * len(rows) + 100.0

@@ -20,8 +20,7 @@ from terrain.show.map.extent import extent_round
 from terrain.show.map.light import light_map_figure
 from terrain.show.map.light_moment import light_frame
 from terrain.show.map.lit_ground import LitGround
-from terrain.words.clocks import short_day
-from terrain.words.terminal import zone
+from terrain.words.clocks import short_day, zone_in_hours
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -89,13 +88,13 @@ class LightPages:
         """
         contours = self.times[:: -(-len(self.times) // (2 * _MOST_CONTOURS))]
         step = (contours[1] - contours[0]).total_seconds() / 60.0 if len(contours) > 1 else 0.0
-        day, coming = self.arrival.day, "when the sun comes"
+        day, noon, coming = self.arrival.day, self.arrival.moment(43200.0), "when the sun comes"
         return light_map_figure(
             self.lit,
             contours,
             title=f"{self.area_name}: {coming}" if self.area_name else coming.capitalize(),
             subtitle=(
-                f"{day:%A} {short_day(day)}, by the clock in {zone(self.arrival.moment(43200.0))}; "
+                f"{day:%A} {short_day(day)}, by the clock in {zone_in_hours(noon)}; "
                 f"{disc_words}, a line every {step:g} min"
             ),
             table=table,
