@@ -181,15 +181,11 @@ def _source(area: Area, text: str) -> Source:
 def _check_kind(options: MistOptions, sources: tuple[Source, ...], has_own: bool) -> None:
     """TerrainError where options for a level mist and for one along valley floors are mixed."""
     top, depth_m, ceiling_m = options.mist_top, options.mist_depth, options.mist_ceiling
-    if top is not None and depth_m is not None:
+    if top is not None and (depth_m is not None or has_own):
+        deep = "but a depth after = is" if depth_m is None else f"--mist-depth {depth_m:g}"
         raise TerrainError(
-            f"--mist-top {top} asks for level mist, --mist-depth {depth_m:g} for mist along the "
-            "valley floors: give one of the two"
-        )
-    if top is not None and has_own:
-        raise TerrainError(
-            f"--mist-top {top} asks for level mist, but a depth after = is for mist along the "
-            "valley floors: give one of the two"
+            f"--mist-top {top} asks for level mist, {deep} for mist along the valley floors: give "
+            "one of the two"
         )
     if ceiling_m is not None and depth_m is None and not has_own:
         raise TerrainError(
