@@ -34,9 +34,6 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 
-__all__ = ["Area", "hill_on", "open_area"]
-
-
 @dataclass(frozen=True, kw_only=True)
 class Area:
     """What an area file says; a bare list of rasters is an area with nothing else known.
@@ -64,7 +61,7 @@ class Area:
 
     def spot(self, text: str) -> Spot:
         """A place from `LAT,LON` or from its name in the area; TerrainError for neither."""
-        return parse_latlon(text) or _by_name(
+        return _parse_latlon(text) or _by_name(
             text,
             {**self.named, **self.starts, **self.places},
             "place",
@@ -76,7 +73,7 @@ class Area:
         wanted = text or self.defaults.get("hill")
         if not wanted:
             raise TerrainError("no hill was given: add --hill with its name or LAT,LON")
-        return parse_latlon(str(wanted)) or _by_name(
+        return _parse_latlon(str(wanted)) or _by_name(
             str(wanted),
             {**self.starts, **self.places, **self.named},
             "hill",
@@ -143,10 +140,10 @@ def hill_on(country: terrain.Country, place: Spot) -> terrain.Hill:
     return terrain.hill_at(country.dem, place.lon_deg, place.lat_deg, name=place.name)
 
 
-def parse_latlon(text: str) -> Spot | None:
+def _parse_latlon(text: str) -> Spot | None:
     """`LAT,LON` in degrees as a place, None where the text is something else.
 
-    >>> parse_latlon("54.4,-24.05")
+    >>> _parse_latlon("54.4,-24.05")
     Spot(lon_deg=-24.05, lat_deg=54.4, eye_m=1.7, name='')
     """
     parts = text.split(",")
@@ -248,7 +245,7 @@ def _places(path: Path, content: dict[str, Any], key: str) -> dict[str, Spot]:
 
 def _point(path: Path, name: str, value: object) -> Spot:
     text = ",".join(map(str, value)) if isinstance(value, list) else str(value)
-    point = parse_latlon(text)
+    point = _parse_latlon(text)
     if point is None:
         raise TerrainError(f"{path}: {name!r} must be [LAT, LON] in degrees, got {value!r}")
     return replace(point, name=name)

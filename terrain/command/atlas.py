@@ -17,9 +17,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-__all__ = ["atlas"]
-
-
 def atlas(
     *,
     hill: HillPlace = None,

@@ -6,8 +6,6 @@ from terrain.command.report import Column
 from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import beside, place, whole
 
-__all__ = ["at_clock", "fixed", "kilometres", "metres", "stands", "text", "to_side"]
-
 
 def text(heading: str, key: str, *, left: bool = True) -> Column:
     """What is a text already, `-` where it is empty."""

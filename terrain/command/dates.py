@@ -12,8 +12,6 @@ from terrain.errors import NoAnswer
 from terrain.words.clocks import moment_plus_minus
 from terrain.words.figures import count_of
 
-__all__ = ["dates"]
-
 _COLUMNS = (
     Column("morning", lambda row: f"{row['day']:%a %d %b %Y}"),
     Column("sun appears", lambda row: moment_plus_minus(row["appears"], row["uncertainty_s"])),

@@ -14,9 +14,7 @@ from terrain.command.report import line, progress, saved
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day
 
-__all__ = ["demo", "demo_data"]
-
-FILES: Final = ("area.toml", "upland.tif", "summits.geojson", "paths.geojson")
+_FILES: Final = ("area.toml", "upland.tif", "summits.geojson", "paths.geojson")
 
 
 def demo(
@@ -68,7 +66,7 @@ def demo(
     _say_next(folder, f"{spot.lat_deg:.4f},{spot.lon_deg:.4f}")
 
 
-def demo_data() -> Path:
+def _demo_data() -> Path:
     """The folder of the demo's ground: in the installed package, or beside it in a checkout."""
     package = Path(__file__).resolve().parents[1]
     for folder in (package / "data", package.parent / "data"):
@@ -80,9 +78,9 @@ def demo_data() -> Path:
 def _copy_data(folder: Path) -> None:
     from terrain.show.files.export import whole_file
 
-    for name in FILES:
+    for name in _FILES:
         with whole_file(folder / name) as partial:
-            shutil.copyfile(demo_data() / name, partial)
+            shutil.copyfile(_demo_data() / name, partial)
 
 
 def _say_next(folder: Path, spot: str) -> None:

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
     from terrain.frame.figure import Backdrop, Figure, Step
 
-__all__ = ["frame"]
-
 _LENSES = (
     Column("lens", lambda fit: str(fit.lens)),
     Column("at", lambda fit: f"{fit.focal_mm:.0f} mm"),

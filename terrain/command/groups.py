@@ -11,8 +11,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import MISSING, Field, fields, is_dataclass
 from typing import Any, get_type_hints
 
-__all__ = ["flat"]
-
 
 def flat(command: Callable[..., None]) -> Callable[..., None]:
     """A command that takes each field of its groups as a parameter of its own, in their place.

@@ -9,8 +9,6 @@ from terrain.command.area import Area
 from terrain.command.options import option
 from terrain.errors import TerrainError
 
-__all__ = ["KitOptions"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class KitOptions:

@@ -23,13 +23,11 @@ from terrain.words.figures import percent, whole
 if TYPE_CHECKING:
     from terrain.command.light_files import LightFound
 
-__all__ = ["light"]
-
-LINES: Final = (".gpkg", ".geojson")
-SHARES: Final = (".csv",)
+_LINES: Final = (".gpkg", ".geojson")
+_SHARES: Final = (".csv",)
 
 
-class SunPart(StrEnum):
+class _SunPart(StrEnum):
     """Which part of the sun's disc must be seen."""
 
     ANY = "any"
@@ -38,9 +36,9 @@ class SunPart(StrEnum):
 
 
 _PARTS: Final = {
-    SunPart.ANY: (1.0, "any part of the disc"),
-    SunPart.HALF: (0.0, "half of the disc"),
-    SunPart.FULL: (-1.0, "all of the disc"),
+    _SunPart.ANY: (1.0, "any part of the disc"),
+    _SunPart.HALF: (0.0, "half of the disc"),
+    _SunPart.FULL: (-1.0, "all of the disc"),
 }
 """The part that counts, in semi-diameters over the middle of the disc, and in words."""
 
@@ -58,8 +56,8 @@ def light(
         None, help="Outlines of valleys with a name each: GeoPackage or GeoJSON."
     ),
     valley_reach: float = option("KM", "How far a valley goes on about its place.", default=3.0),
-    disc: SunPart = typer.Option(
-        SunPart.ANY, help="How much of the sun's disc must be seen: any, half, full."
+    disc: _SunPart = typer.Option(
+        _SunPart.ANY, help="How much of the sun's disc must be seen: any, half, full."
     ),
     every: float | None = option(
         "MIN",
@@ -84,7 +82,7 @@ def light(
     """
     from terrain.command.light_files import LightFound
 
-    asked.check_saves(PICTURE, LINES, SHARES, RASTER)
+    asked.check_saves(PICTURE, _LINES, _SHARES, RASTER)
     if every is not None and not 0.0 < every < 1440.0:
         raise TerrainError(f"a picture every {every:g} minutes is none: give more than 0")
     if across is not None and near is None:
@@ -120,7 +118,7 @@ def light(
         tell=lambda: _tell(found),
         layers=lambda: {"first_light": found.lines()},
         raster=(arrival.bands, arrival.grid),
-        others={PICTURE: found.draw, SHARES: found.save_shares},
+        others={PICTURE: found.draw, _SHARES: found.save_shares},
     )
 
 

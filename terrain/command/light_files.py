@@ -20,8 +20,6 @@ from terrain.show.files.export import whole_file
 if TYPE_CHECKING:
     from terrain.show.map.light_pages import LightPages
 
-__all__ = ["LightFound"]
-
 _MOST_FRAMES: Final = 200
 _SHARES_EVERY_MIN: Final = 5.0
 

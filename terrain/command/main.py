@@ -29,8 +29,6 @@ from terrain.command.vantages import vantages
 from terrain.compiling import on_first_compile
 from terrain.errors import TerrainError
 
-__all__ = ["app", "run"]
-
 _STOPPED = 130
 _STOPPED_WORDS = "stopped; every file already written is whole"
 

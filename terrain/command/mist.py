@@ -11,8 +11,6 @@ from terrain.command.report import progress
 from terrain.command.save import PICTURE, RASTER, TABLE
 from terrain.errors import TerrainError
 
-__all__ = ["mist"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class _MistOptions(MistOptions):

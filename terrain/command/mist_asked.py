@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-__all__ = ["MistAsked", "MistOptions", "MistOptionsOfDays", "Source", "top_option", "tops_of"]
-
 _MOST_TOPS = 200
 
 _SOURCE = (

@@ -17,8 +17,6 @@ from terrain.errors import NoAnswer
 from terrain.mist.islands import straits_from
 from terrain.mist.passes import passes_if_any
 
-__all__ = ["MistCase"]
-
 _LEAST_OUTLINE_KM2 = 0.001
 
 

@@ -18,8 +18,6 @@ from terrain.command.report import Column, line, progress, rows_of, table
 from terrain.words.figures import count_of, place
 from terrain.words.mist import amount_words, hollow_lines, origin_words, pour_lines
 
-__all__ = ["SPECK_NOTE", "name_of", "show_mist"]
-
 SPECK_NOTE = "Isles and pools of mist under a square millimetre are left off the map."
 
 

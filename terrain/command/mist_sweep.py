@@ -26,8 +26,6 @@ from terrain.words.figures import count_of, sentence
 if TYPE_CHECKING:
     from terrain.show.map.islands import RisenMist
 
-__all__ = ["show_sweep"]
-
 _MOST_POURS = 10
 _LEVELS = "lowest top of mist that reaches the cell, m"
 

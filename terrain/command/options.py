@@ -20,25 +20,6 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
 
-__all__ = [
-    "Asked",
-    "Count",
-    "Day",
-    "Farthest",
-    "Ground",
-    "HillPlace",
-    "HillProminence",
-    "Hollow",
-    "Json",
-    "Names",
-    "Near",
-    "SpotPlace",
-    "Told",
-    "Within",
-    "Year",
-    "option",
-]
-
 
 def option(
     metavar: str,
@@ -60,31 +41,31 @@ def option(
 
 
 # in a type, an option leaves its default to each parameter of that type
-shared = functools.partial(option, default=...)
+_shared = functools.partial(option, default=...)
 
 Names = Annotated[
     Path | None,
     typer.Option(help="Named summits and places: GeoJSON, GeoPackage, or CSV (name, lat, lon)."),
 ]
-Near = Annotated[str | None, shared("PLACE", "Only round this place, within the reach.")]
-SpotPlace = Annotated[str, shared("PLACE", "Where the camera stands: LAT,LON or a name.")]
+Near = Annotated[str | None, _shared("PLACE", "Only round this place, within the reach.")]
+SpotPlace = Annotated[str, _shared("PLACE", "Where the camera stands: LAT,LON or a name.")]
 HillPlace = Annotated[
-    str | None, shared("PLACE", "The hill: its name, or LAT,LON near its summit.")
+    str | None, _shared("PLACE", "The hill: its name, or LAT,LON near its summit.")
 ]
-Day = Annotated[str | None, shared("YYYY-MM-DD", "The date at the place.")]
+Day = Annotated[str | None, _shared("YYYY-MM-DD", "The date at the place.")]
 Year = Annotated[int | None, typer.Option("--year", help="The calendar year at the place.")]
 Hollow = Annotated[
     float | None,
-    shared(
+    _shared(
         "M",
         "Level mist wells up by itself in closed hollows deeper than this; shallower ones "
         "are as often faults of the raster.",
         shown="10",
     ),
 ]
-Within = Annotated[float, shared("DEG", "How far from the summit the sun may appear.")]
-Farthest = Annotated[float, shared("KM", "Greatest distance to the summit.")]
-HillProminence = Annotated[float, shared("M", "Least prominence of a hill, metres.")]
+Within = Annotated[float, _shared("DEG", "How far from the summit the sun may appear.")]
+Farthest = Annotated[float, _shared("KM", "Greatest distance to the summit.")]
+HillProminence = Annotated[float, _shared("M", "Least prominence of a hill, metres.")]
 Count = Annotated[int, typer.Option("--count", min=1, help="How many to show.")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts, and nothing else.")]
 

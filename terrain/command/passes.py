@@ -16,8 +16,6 @@ from terrain.words.figures import count_of, sentence
 if TYPE_CHECKING:
     import geopandas as gpd
 
-__all__ = ["passes", "without_rows"]
-
 _COLUMNS = (
     text("pass", "name"),
     metres("height m", "height_m"),

@@ -12,15 +12,13 @@ from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import Asked, Day, HillPlace, Names, Year, option
 from terrain.command.report import progress
+from terrain.command.save import CALENDAR
 from terrain.errors import NoAnswer, TerrainError
 
-__all__ = ["plan"]
-
-SHEET = (".html",)
-ROUTE = (".gpx",)
-CALENDAR = (".ics",)
-EARTH = (".kml",)
-LAYERS = (".gpkg",)
+_SHEET = (".html",)
+_ROUTE = (".gpx",)
+_EARTH = (".kml",)
+_LAYERS = (".gpkg",)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -72,7 +70,7 @@ def plan(
     """
     from terrain.command.plan_report import plan_fields, tell_plan
 
-    asked.check_saves(SHEET, ROUTE, CALENDAR, EARTH, LAYERS)
+    asked.check_saves(_SHEET, _ROUTE, CALENDAR, _EARTH, _LAYERS)
     area = asked.area(names)
     among = _days(area, date, year, first, last)
     day = among[0] if among[0] == among[1] else None
@@ -122,11 +120,11 @@ def plan(
         fields=lambda: plan_fields(answer),
         tell=lambda: tell_plan(answer),
         others={
-            SHEET: draw_sheet,
-            ROUTE: lambda path: terrain.save_gpx(answer, path),
+            _SHEET: draw_sheet,
+            _ROUTE: lambda path: terrain.save_gpx(answer, path),
             CALENDAR: lambda path: terrain.save_calendar(answer, path),
-            EARTH: lambda path: terrain.save_kml(answer, path),
-            LAYERS: lambda path: terrain.save_plan_table(answer, path),
+            _EARTH: lambda path: terrain.save_kml(answer, path),
+            _LAYERS: lambda path: terrain.save_plan_table(answer, path),
         },
     )
 

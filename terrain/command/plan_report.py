@@ -16,8 +16,6 @@ from terrain.words import plan as words
 from terrain.words.clocks import clock_and_zone, long_day, plus_minus, spell
 from terrain.words.figures import place, signed
 
-__all__ = ["aim_fields", "plan_fields", "tell_plan"]
-
 _MOST_DAYS = 12
 
 _FRAMES = (

@@ -17,19 +17,6 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TextIO
 if TYPE_CHECKING:
     import geopandas as gpd
 
-__all__ = [
-    "Column",
-    "aside",
-    "line",
-    "pairs",
-    "picked",
-    "print_json",
-    "progress",
-    "rows_of",
-    "saved",
-    "table",
-]
-
 
 def line(text: str) -> None:
     """Print one line for a person."""

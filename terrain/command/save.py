@@ -10,19 +10,10 @@ from typing import Final
 from terrain.command.report import saved
 from terrain.errors import TerrainError
 
-__all__ = [
-    "PICTURE",
-    "RASTER",
-    "TABLE",
-    "Endings",
-    "Writer",
-    "check_saves",
-    "save_as",
-]
-
 PICTURE: Final = (".png", ".svg", ".pdf")
 TABLE: Final = (".gpkg", ".geojson", ".csv")
 RASTER: Final = (".tif", ".tiff")
+CALENDAR: Final = (".ics",)
 
 Endings = tuple[str, ...]
 Writer = Callable[[Path], None]

@@ -10,17 +10,13 @@ from terrain.command.columns import at_clock, fixed, metres, stands
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import Asked, Count, HillProminence, Names, option
 from terrain.command.report import Column, line, progress, rows_of, table
-from terrain.command.save import PICTURE, TABLE
+from terrain.command.save import CALENDAR, PICTURE, TABLE
 from terrain.errors import NoAnswer
 
 if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
 
-
-__all__ = ["season"]
-
-CALENDAR = (".ics",)
 
 _MOST_LANES = 30
 """Hills in a picture: more make a page too long to look at."""

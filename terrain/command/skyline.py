@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-__all__ = ["skyline"]
-
 _COLUMNS = (
     Column("azimuth °", lambda row: f"{row[0]:g}"),
     Column("altitude °", lambda row: f"{row[1]:.2f}"),

@@ -13,8 +13,6 @@ from terrain.command.report import Column, line, print_json, progress, table
 from terrain.errors import TerrainError
 from terrain.words.figures import whole
 
-__all__ = ["sounding"]
-
 _COLUMNS = (
     Column("base m", lambda row: f"{row['base_m']:.0f}{' (ground)' if row['on_ground'] else ''}"),
     metres("top m", "top_m"),

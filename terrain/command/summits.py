@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-__all__ = ["summits"]
-
 _COLUMNS = (
     text("name", "name", left=False),
     metres("height m", "height_m"),

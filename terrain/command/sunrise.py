@@ -12,8 +12,6 @@ from terrain.command.options import Asked, Day, HillPlace, Names, SpotPlace
 from terrain.command.report import line, pairs, picked, progress
 from terrain.command.save import PICTURE
 
-__all__ = ["sunrise"]
-
 
 def sunrise(
     *,

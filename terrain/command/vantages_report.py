@@ -13,8 +13,6 @@ from terrain.words.clocks import clock_and_zone, day_spans
 from terrain.words.figures import height_run
 from terrain.words.vantages import more_title, range_lines
 
-__all__ = ["tell", "tell_vantages"]
-
 _COLUMNS = (
     stands("place"),
     metres("height m", "height_m"),

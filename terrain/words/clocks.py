@@ -5,25 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from zoneinfo import ZoneInfo
 
-__all__ = [
-    "at_local",
-    "clock",
-    "clock_and_zone",
-    "clock_of_zone",
-    "day_spans",
-    "exact",
-    "iso",
-    "long_day",
-    "moment_plus_minus",
-    "plus_minus",
-    "short_day",
-    "span_words",
-    "spell",
-    "to_second",
-    "zone_in_hours",
-    "zone_of",
-]
-
 
 def to_second(moment: dt.datetime) -> dt.datetime:
     """A moment rounded to the whole second, as the clock of its zone shows it."""

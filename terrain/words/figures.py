@@ -6,24 +6,6 @@ import math
 
 from terrain.ground.places import Spot
 
-__all__ = [
-    "away",
-    "beside",
-    "capital",
-    "count_of",
-    "distance",
-    "eighth",
-    "height_run",
-    "in_place",
-    "percent",
-    "place",
-    "plain",
-    "sentence",
-    "signed",
-    "spot_label",
-    "whole",
-]
-
 _EIGHTHS = (
     *("north", "north-east", "east", "south-east"),
     *("south", "south-west", "west", "north-west"),

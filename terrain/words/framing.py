@@ -8,8 +8,6 @@ from terrain.frame.figure import Backdrop, Figure
 from terrain.frame.framing import Framing
 from terrain.words.plan import aim, lens_held
 
-__all__ = ["figure_words", "framing_lines"]
-
 
 def framing_lines(framing: Framing) -> Iterator[str]:
     """Lens and aim, what they take in, and how large the sun's image is: a line each."""

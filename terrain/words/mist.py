@@ -13,8 +13,6 @@ from terrain.mist.pouring import describe_pouring
 from terrain.mist.valley import MAX_FLOOR_SLOPE
 from terrain.words.figures import count_of, place, sentence
 
-__all__ = ["amount_words", "hollow_lines", "origin_words", "pour_lines"]
-
 _MOST_HOLLOWS = 5
 
 

@@ -17,25 +17,6 @@ from terrain.plan.what_if import FallBack
 from terrain.words.clocks import clock, exact, plus_minus, span_words
 from terrain.words.figures import away, distance, eighth, in_place, signed
 
-__all__ = [
-    "aim",
-    "basis",
-    "cautions",
-    "fall_back_sun",
-    "fall_back_times",
-    "fall_back_told",
-    "fall_back_walk",
-    "fall_back_words",
-    "good_day",
-    "hidden_ground",
-    "lens_held",
-    "note",
-    "stage_words",
-    "step_words",
-    "sun_to_frame",
-    "why_no_doubt",
-]
-
 _SUN = {
     SunState.HIDDEN: "sun hidden",
     SunState.IN_FRAME: "sun in frame",

@@ -11,8 +11,6 @@ from terrain.view.contact import Contact
 from terrain.words.clocks import clock_and_zone, moment_plus_minus
 from terrain.words.figures import beside
 
-__all__ = ["sunrise_rows", "warnings"]
-
 
 def sunrise_rows(
     answer: Backlight,

@@ -6,8 +6,6 @@ import geopandas as gpd
 
 from terrain.mist.level import AnyMist, MistRange
 
-__all__ = ["NOTES", "more_title", "range_lines", "range_note", "vantages_subtitle"]
-
 NOTES = (
     "Clock times of the place.",
     "Computed from elevation data, not surveyed: check ground, access and weather.",
