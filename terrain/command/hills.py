@@ -3,24 +3,13 @@
 from __future__ import annotations
 
 import terrain
+from terrain.command import options
 from terrain.command.columns import at_clock, fixed, kilometres, metres, stands, to_side
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import (
-    Asked,
-    Count,
-    Day,
-    Farthest,
-    HillProminence,
-    Names,
-    Near,
-    Within,
-)
 from terrain.command.report import Column, line, progress, rows_of, table
 from terrain.command.save import TABLE
 from terrain.words.clocks import long_day
 from terrain.words.figures import place
-
-__all__ = ["hills"]
 
 _COLUMNS = (
     Column(
@@ -40,15 +29,15 @@ _COLUMNS = (
 
 def hills(
     *,
-    date: Day = None,
+    date: options.Day = None,
     mist: MistOptions,
-    within: Within = 1.0,
-    prominence: HillProminence = 60.0,
-    farthest: Farthest = 15.0,
-    near: Near = None,
-    names: Names = None,
-    count: Count = 15,
-    asked: Asked,
+    within: options.Within = 1.0,
+    prominence: options.HillProminence = 60.0,
+    farthest: options.Farthest = 15.0,
+    near: options.Near = None,
+    names: options.Names = None,
+    count: options.Count = 15,
+    asked: options.Asked,
 ) -> None:
     """For one morning, rank hills and the places to see them from with the sun behind.
 

@@ -8,19 +8,10 @@ from typing import TYPE_CHECKING
 import typer
 
 import terrain
+from terrain.command import options
 from terrain.command.area import Area, hill_on
 from terrain.command.mist_asked import MistAsked, MistOptions, top_option
-from terrain.command.options import (
-    Asked,
-    Count,
-    Day,
-    Farthest,
-    HillPlace,
-    Names,
-    Within,
-    Year,
-    option,
-)
+from terrain.command.options import option
 from terrain.command.report import progress, rows_of
 from terrain.command.save import PICTURE, TABLE
 from terrain.errors import TerrainError
@@ -28,9 +19,6 @@ from terrain.words.figures import count_of
 
 if TYPE_CHECKING:
     import geopandas as gpd
-
-
-__all__ = ["vantages"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,9 +32,9 @@ class _MistOptions(MistOptions):
 
 def vantages(
     *,
-    hill: HillPlace = None,
-    date: Day = None,
-    year: Year = None,
+    hill: options.HillPlace = None,
+    date: options.Day = None,
+    year: options.Year = None,
     mist: _MistOptions,
     pours: bool = typer.Option(
         False, "--pours", help="Also look for passes in view that the mist pours over."
@@ -61,18 +49,18 @@ def vantages(
         "Where a walk can begin; repeatable. The starts of the area unless given.",
         shown=False,
     ),
-    within: Within = 1.0,
+    within: options.Within = 1.0,
     freeboard: float = option("M", "Least height of a vantage above the mist.", default=20.0),
     steepest: float = option("DEG", "Steepest ground to stand on.", default=25.0),
     nearest: float = option("KM", "Least distance to the summit.", default=0.8),
-    farthest: Farthest = 15.0,
+    farthest: options.Farthest = 15.0,
     apart: float = option("M", "Least distance between two vantages.", default=300.0),
     weight: list[str] | None = option(
         "NAME=W", "Weight of a criterion, as alignment=3; repeatable."
     ),
-    count: Count = 10,
-    names: Names = None,
-    asked: Asked,
+    count: options.Count = 10,
+    names: options.Names = None,
+    asked: options.Asked,
 ) -> None:
     """Rank the places that see a hill clear of the mist with the sun appearing behind it.
 
