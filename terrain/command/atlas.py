@@ -9,9 +9,8 @@ import typer
 import terrain
 from terrain.command.area import hill_on
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import Asked, HillPlace, Names, Year, option
+from terrain.command.options import PICTURE, RASTER, Asked, HillPlace, Names, Year, option
 from terrain.command.report import line, progress
-from terrain.command.save import PICTURE, RASTER
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -98,9 +98,7 @@ def frame(
 def _tell(framing: terrain.Framing) -> None:
     from terrain.words.framing import framing_lines
 
-    for words in framing_lines(framing):
-        line(words)
-    line("")
+    line(*framing_lines(framing), "")
     best = Column("", lambda fit: "suits best" if fit.lens == framing.lens else "", left=True)
     table("What each lens takes in", [*_LENSES, best], framing.lenses)
     table("The sun to the frame", _SUN, framing.sun)

@@ -7,7 +7,6 @@ from terrain.command import options
 from terrain.command.columns import at_clock, fixed, kilometres, metres, stands, to_side
 from terrain.command.mist_asked import MistOptions
 from terrain.command.report import Column, line, progress, rows_of, table
-from terrain.command.save import TABLE
 from terrain.words.clocks import long_day
 from terrain.words.figures import place
 
@@ -45,7 +44,7 @@ def hills(
     .csv).
     """
 
-    asked.check_saves(TABLE)
+    asked.check_saves(options.TABLE)
     limits = terrain.Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)

@@ -13,9 +13,8 @@ import typer
 import terrain
 from terrain.command.area import Area
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import Asked, Day, Names, Near, option
+from terrain.command.options import PICTURE, RASTER, Asked, Day, Names, Near, option
 from terrain.command.report import Column, line, progress, table
-from terrain.command.save import PICTURE, RASTER
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day, zone_in_hours
 from terrain.words.figures import percent, whole
@@ -162,9 +161,10 @@ def _tell(found: LightFound) -> None:
         ),
         found.rows,
     )
-    line("beyond m: in nine tenths of it only hidden ground higher than this would delay the sun.")
-    for words in found.left_out():
-        line(words)
+    line(
+        "beyond m: in nine tenths of it only hidden ground higher than this would delay the sun.",
+        *found.left_out(),
+    )
 
 
 def _clock(moment: Any, since: dt.datetime) -> str:

@@ -6,9 +6,18 @@ from dataclasses import dataclass, replace
 
 from terrain.command.area import Area
 from terrain.command.mist_asked import MistAsked, MistOptions, top_option
-from terrain.command.options import Asked, Count, Hollow, Names, Near, option
+from terrain.command.options import (
+    PICTURE,
+    RASTER,
+    TABLE,
+    Asked,
+    Count,
+    Hollow,
+    Names,
+    Near,
+    option,
+)
 from terrain.command.report import progress
-from terrain.command.save import PICTURE, RASTER, TABLE
 from terrain.errors import TerrainError
 
 

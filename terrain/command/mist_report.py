@@ -103,8 +103,7 @@ def _tell(sea: _Sea, count: int) -> None:
     )
     columns = [*_COLUMNS, own] if sea.case.spot else _COLUMNS
     table(title, columns, rows_of(sea.islands.head(count)), numbered=True)
-    for words in _sentences(sea):
-        line(words)
+    line(*_sentences(sea))
 
 
 def _sentences(sea: _Sea) -> Iterator[str]:

@@ -14,10 +14,9 @@ import terrain
 from terrain.command.columns import metres, text
 from terrain.command.mist_case import MistCase
 from terrain.command.mist_report import SPECK_NOTE, name_of
-from terrain.command.options import Asked
+from terrain.command.options import PICTURE, Asked
 from terrain.command.passes import without_rows
 from terrain.command.report import Column, aside, line, progress, rows_of, saved, table
-from terrain.command.save import PICTURE
 from terrain.errors import NoAnswer
 from terrain.mist.passes import describe_pass
 from terrain.mist.placed_islands import placed_islands

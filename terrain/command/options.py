@@ -3,22 +3,32 @@
 from __future__ import annotations
 
 import functools
+import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
 import terrain
 from terrain.command.area import Area, open_area
-from terrain.command.report import print_json
-from terrain.command.save import PICTURE, RASTER, TABLE, Endings, Writer, check_saves, save_as
+from terrain.command.report import print_json, saved
+from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
+
+Endings = tuple[str, ...]
+Writer = Callable[[Path], None]
+
+PICTURE: Final[Endings] = (".png", ".svg", ".pdf")
+TABLE: Final[Endings] = (".gpkg", ".geojson", ".csv")
+RASTER: Final[Endings] = (".tif", ".tiff")
+CALENDAR: Final[Endings] = (".ics",)
+"""The kinds of files that `--save FILE` writes, told apart by the ending."""
 
 
 def option(
@@ -115,7 +125,20 @@ class Asked(Ground):
 
     def check_saves(self, *kinds: Endings) -> None:
         """Refuse the files to write, before any work is done, if one cannot be written."""
-        check_saves(self.save or [], *kinds)
+        known = [ending for kind in kinds for ending in kind if ending != ".tiff"]
+        for path in self.save or []:
+            if not any(path.suffix.lower() in kind for kind in kinds):
+                ends = ", ".join(known)
+                raise TerrainError(f"cannot save as {path}: the name must end in {ends}")
+            folder = path.resolve().parent
+            while not folder.exists():
+                folder = folder.parent
+            if not folder.is_dir() or not os.access(folder, os.W_OK):
+                raise TerrainError(
+                    f"cannot write {path}: {folder} is not a folder one may write to"
+                )
+            if path.is_dir():
+                raise TerrainError(f"cannot write {path}: it is a folder")
 
     def saves(self, kind: Endings) -> bool:
         """Whether a file of a kind is to be written."""
@@ -149,4 +172,7 @@ class Asked(Ground):
         if raster is not None:
             bands, grid = raster
             writers[RASTER] = lambda path: terrain.save_raster(bands(), grid, path)
-        save_as(self.save or [], writers)
+        for path in self.save or []:
+            write = next(w for kind, w in writers.items() if path.suffix.lower() in kind)
+            write(path)
+            saved(path)

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 import terrain
 from terrain.command.columns import metres, stands, text
 from terrain.command.mist_asked import MistAsked, Source
-from terrain.command.options import Asked, Count, Hollow, Names, Near, option
+from terrain.command.options import PICTURE, TABLE, Asked, Count, Hollow, Names, Near, option
 from terrain.command.report import Column, line, progress, rows_of, table
-from terrain.command.save import PICTURE, TABLE
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of, sentence
 

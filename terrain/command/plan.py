@@ -10,9 +10,8 @@ import terrain
 from terrain.command.area import Area, hill_on
 from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptionsOfDays
-from terrain.command.options import Asked, Day, HillPlace, Names, Year, option
+from terrain.command.options import CALENDAR, Asked, Day, HillPlace, Names, Year, option
 from terrain.command.report import progress
-from terrain.command.save import CALENDAR
 from terrain.errors import NoAnswer, TerrainError
 
 _SHEET = (".html",)

@@ -60,8 +60,7 @@ def tell_plan(answer: terrain.Plan) -> None:
         if more > 0:
             line(f"  and {more} more; terrain dates lists all of a year")
         line("")
-    for caution in words.cautions(answer):
-        line(f"- {caution}")
+    line(*(f"- {caution}" for caution in words.cautions(answer)))
 
 
 def _about(plus_minus_s: float) -> str:

@@ -18,9 +18,10 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 
-def line(text: str) -> None:
-    """Print one line for a person."""
-    _say(text, sys.stdout)
+def line(*texts: str) -> None:
+    """Print lines for a person."""
+    for text in texts:
+        _say(text, sys.stdout)
 
 
 def aside(text: str) -> None:

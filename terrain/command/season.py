@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import terrain
+from terrain.command import options
 from terrain.command.area import Area
 from terrain.command.columns import at_clock, fixed, metres, stands
 from terrain.command.mist_asked import MistOptionsOfDays
-from terrain.command.options import Asked, Count, HillProminence, Names, option
+from terrain.command.options import option
 from terrain.command.report import Column, line, progress, rows_of, table
-from terrain.command.save import CALENDAR, PICTURE, TABLE
 from terrain.errors import NoAnswer
 
 if TYPE_CHECKING:
@@ -40,10 +40,10 @@ def season(
     hill: list[str] | None = option("NAME", "A hill; repeatable. All named ones unless given."),
     mist: MistOptionsOfDays,
     step: int = option("DAYS", "From one day to the next.", least=1, default=1),
-    prominence: HillProminence = 60.0,
-    names: Names = None,
-    count: Count = 20,
-    asked: Asked,
+    prominence: options.HillProminence = 60.0,
+    names: options.Names = None,
+    count: options.Count = 20,
+    asked: options.Asked,
 ) -> None:
     """Rank hill, vantage and date together, so that a season of mornings can be planned.
 
@@ -52,7 +52,7 @@ def season(
     """
     from terrain.words.vantages import range_lines
 
-    asked.check_saves(PICTURE, TABLE, CALENDAR)
+    asked.check_saves(options.PICTURE, options.TABLE, options.CALENDAR)
     area = asked.area(names)
     begin, end, over = area.day(first), area.day(last), mist.over(area)
     with progress("going through the mornings", quiet=asked.as_json) as done:
@@ -72,8 +72,7 @@ def season(
     def tell() -> None:
         title = f"The best {min(count, len(found))} of {len(found)} mornings, {begin} to {end}"
         table(title, _COLUMNS, rows_of(found.head(count)), numbered=True)
-        for words in range_lines(sea):
-            line(words)
+        line(*range_lines(sea))
         for name, why in found.attrs["left_out"].items():
             line(f"{name}: none; {why}")
 
@@ -82,7 +81,7 @@ def season(
         tell=tell,
         picture=lambda: _picture(found, area.name or "Mornings"),
         layers=lambda: {"season": found},
-        others={CALENDAR: lambda path: terrain.save_calendar(found.head(count), path)},
+        others={options.CALENDAR: lambda path: terrain.save_calendar(found.head(count), path)},
     )
 
 

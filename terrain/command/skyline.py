@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Any
 import terrain
 from terrain.command.area import Area
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import Asked, Names, SpotPlace, option
+from terrain.command.options import PICTURE, TABLE, Asked, Names, SpotPlace, option
 from terrain.command.report import Column, line, progress, table
-from terrain.command.save import PICTURE, TABLE
 from terrain.errors import NoAnswer
 from terrain.words.figures import place
 

@@ -61,7 +61,7 @@ def sounding(
         return
     if not lids.empty:
         table("Inversions", _COLUMNS, lids.to_dict("records"))
-    _tell(suggestion)
+    line(*suggestion.text.splitlines())
 
 
 def _thermometers(
@@ -77,7 +77,7 @@ def _thermometers(
     if as_json:
         print_json(suggestion)
     else:
-        _tell(suggestion)
+        line(*suggestion.text.splitlines())
 
 
 def _reading(option: str, text: str, most: int) -> tuple[float, ...]:
@@ -92,8 +92,3 @@ def _reading(option: str, text: str, most: int) -> tuple[float, ...]:
             "with commas between"
         )
     return numbers
-
-
-def _tell(suggestion: terrain.MistSuggestion) -> None:
-    for sentence in suggestion.text.splitlines():
-        line(sentence)

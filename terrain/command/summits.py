@@ -6,9 +6,8 @@ from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command.columns import metres, stands, text
-from terrain.command.options import Asked, Count, Names, Near, option
+from terrain.command.options import PICTURE, TABLE, Asked, Count, Names, Near, option
 from terrain.command.report import Column, progress, rows_of, table
-from terrain.command.save import PICTURE, TABLE
 from terrain.errors import NoAnswer
 from terrain.words.figures import count_of
 

@@ -8,9 +8,8 @@ from typing import Any
 import terrain
 from terrain.command.area import hill_on
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import Asked, Day, HillPlace, Names, SpotPlace
+from terrain.command.options import PICTURE, Asked, Day, HillPlace, Names, SpotPlace
 from terrain.command.report import line, pairs, picked, progress
-from terrain.command.save import PICTURE
 
 
 def sunrise(
@@ -44,8 +43,7 @@ def sunrise(
     def tell() -> None:
         line(f"{'Yes' if answer.behind else 'No'}: {answer.reason}.")
         pairs("The morning", sunrise_rows(answer, day, light, shown.height_m, strait_m))
-        for words in warnings(answer.contact):
-            line(words)
+        line(*warnings(answer.contact))
 
     asked.answer(
         fields=lambda: {

@@ -13,7 +13,6 @@ from terrain.command.area import Area, hill_on
 from terrain.command.mist_asked import MistAsked, MistOptions, top_option
 from terrain.command.options import option
 from terrain.command.report import progress, rows_of
-from terrain.command.save import PICTURE, TABLE
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of
 
@@ -68,7 +67,7 @@ def vantages(
     """
     from terrain.command.vantages_report import tell
 
-    asked.check_saves(PICTURE, TABLE)
+    asked.check_saves(options.PICTURE, options.TABLE)
     limits = terrain.Limits(
         tolerance_deg=within,
         freeboard_m=freeboard,

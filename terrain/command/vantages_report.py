@@ -49,13 +49,14 @@ def tell(found: gpd.GeoDataFrame, title: str, sea: terrain.Mist | terrain.MistRa
     if "days" in found:
         days = Column("days", lambda row: day_spans(row["days"]), left=True)
         table("Their mornings", [days], rows_of(found), numbered=True)
-    for words in range_lines(sea):
-        line(words)
+    line(*range_lines(sea))
     for name, why in found.attrs.get("starts_left_out", {}).items():
         line(f"No walk from {name}: {why}.")
-    line("Computed from elevation data, not surveyed: check the ground, the access and the")
-    line("weather. Steep ground and edges are dangerous in the dark. Never look at the sun")
-    line("through a lens. Next: terrain sunrise ... --spot LAT,LON --save view.png")
+    line(
+        "Computed from elevation data, not surveyed: check the ground, the access and the",
+        "weather. Steep ground and edges are dangerous in the dark. Never look at the sun",
+        "through a lens. Next: terrain sunrise ... --spot LAT,LON --save view.png",
+    )
 
 
 def tell_vantages(found: gpd.GeoDataFrame, title: str) -> None:
