@@ -182,8 +182,7 @@ def open_area(paths: list[Path]) -> Area:
 
 
 _TEXTS = ("name", "crs", "height_unit", "summits", "paths")
-_TABLES = ("places", "starts", "kit", "defaults")
-_KEYS = sorted({"rasters", *_TEXTS, *_TABLES})
+_KEYS = sorted({"rasters", "places", "starts", "kit", "defaults", *_TEXTS})
 
 
 def _read(path: Path) -> Area:
@@ -202,14 +201,9 @@ def _read(path: Path) -> Area:
     _check_types(path, content)
     here = path.parent
     files = {key: here / content[key] for key in ("summits", "paths") if key in content}
-    said = ("name", "crs", "height_unit", "kit", "defaults")
-    return Area(
-        rasters=tuple(here / str(raster) for raster in rasters),
-        places=_places(path, content, "places"),
-        starts=_places(path, content, "starts"),
-        **files,
-        **{key: content[key] for key in said if key in content},
-    )
+    spots = {key: _places(path, content, key) for key in ("places", "starts")}
+    content |= files | spots | {"rasters": tuple(here / str(raster) for raster in rasters)}
+    return Area(**content)
 
 
 def _check_types(path: Path, content: Mapping[str, Any]) -> None:
