@@ -35,11 +35,6 @@ class Quantity:
         word = re.sub(r"[\s^*·.°]", "", text.casefold())
         return next((unit for unit, spelt in self.units.items() if word in spelt.split()), None)
 
-    @property
-    def known_units(self) -> str:
-        """The units in their first spelling, for a message."""
-        return ", ".join(spelt.split()[0] for spelt in self.units.values())
-
 
 @dataclass(frozen=True, kw_only=True)
 class Meaning:
@@ -169,8 +164,6 @@ def _with_unit(quantity: Quantity, heading: str, unit_text: str) -> Meaning:
         return Meaning(quantity=quantity, unit=unit)
     trouble = f"the column {heading!r} does not say its unit: write it like {quantity.example}"
     if unit_text:
-        trouble = (
-            f"the column {heading!r} has a unit that is not known, {unit_text!r}: "
-            f"use {quantity.known_units}"
-        )
+        known = ", ".join(spelt.split()[0] for spelt in quantity.units.values())
+        trouble = f"the column {heading!r} has a unit that is not known, {unit_text!r}: use {known}"
     return Meaning(quantity=quantity, trouble=trouble)

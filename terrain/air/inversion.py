@@ -183,17 +183,13 @@ _ROUNDING_K: Final = 1e-6
 def _warming(height_m: Floats, temperature_c: Floats) -> list[tuple[int, int]]:
     """First and last level of each layer that warms with height, thin breaks bridged."""
     spans: list[tuple[int, int]] = []
-    for run in _rising_runs(temperature_c):
-        if spans and _goes_on(height_m, temperature_c, spans[-1], run):
-            spans[-1] = (spans[-1][0], run[1])
+    number, _ = ndimage.label(np.diff(temperature_c) > 0.0)
+    for (run,) in ndimage.find_objects(number):
+        if spans and _goes_on(height_m, temperature_c, spans[-1], (run.start, run.stop)):
+            spans[-1] = (spans[-1][0], run.stop)
         else:
-            spans.append(run)
+            spans.append((run.start, run.stop))
     return spans
-
-
-def _rising_runs(values: Floats) -> list[tuple[int, int]]:
-    number, _ = ndimage.label(np.diff(values) > 0.0)
-    return [(run.start, run.stop) for (run,) in ndimage.find_objects(number)]
 
 
 def _goes_on(

@@ -198,18 +198,14 @@ def _about_cloud_base(sounding: Sounding, lid: Inversion) -> Iterator[str]:
         return
     base_hpa = condensation_pressure_hpa(float(pressure), float(temperature), float(dew_point))
     # the logarithm of pressure is nearly linear in height
-    base_m = _height_of(sounding, base_hpa)
+    known = ~np.isnan(sounding.pressure_hpa)
+    depth, heights_m = -np.log(sounding.pressure_hpa[known]), sounding.height_m[known]
+    base_m = float(np.interp(-math.log(base_hpa), depth, heights_m))
     if base_m < lid.top_m:
         yield (
             f"Air lifted from the ground forms cloud at about {base_m:.0f} m: what is a sea of "
             "mist from above is a grey ceiling with clear air under it from below."
         )
-
-
-def _height_of(sounding: Sounding, pressure_hpa: float) -> float:
-    known = ~np.isnan(sounding.pressure_hpa)
-    depth = -np.log(sounding.pressure_hpa[known])
-    return float(np.interp(-math.log(pressure_hpa), depth, sounding.height_m[known]))
 
 
 def _about_others(lids: list[Inversion], chosen: Inversion) -> Iterator[str]:

@@ -94,15 +94,8 @@ def suggest_from_two_thermometers(
         range_m=(low.height_m, high.height_m) if is_lid or may_hide else None,
         reasons=tuple(_reasons(low, high, missing_k, is_lid, may_hide)),
         against=tuple(_against(low, high, is_lid, may_hide)),
-        cautions=(*_CAUTIONS, *_not_read(low)),
+        cautions=tuple(_cautions(low)),
     )
-
-
-_CAUTIONS: Final = (
-    NOT_A_FORECAST,
-    "Two thermometers do not see the air between them, nor the wind; where the hill is still "
-    "inside the lid, the mist's top may be higher than the hill.",
-)
 
 
 def _checked(where: str, reading: Reading) -> Reading:
@@ -170,6 +163,11 @@ def _against(low: Reading, high: Reading, is_lid: bool, may_hide: bool) -> Itera
         yield must_cool("the air in the valley", humidity, spread_k)
 
 
-def _not_read(low: Reading) -> Iterator[str]:
+def _cautions(low: Reading) -> Iterator[str]:
+    yield NOT_A_FORECAST
+    yield (
+        "Two thermometers do not see the air between them, nor the wind; where the hill is still "
+        "inside the lid, the mist's top may be higher than the hill."
+    )
     if math.isnan(low.humidity_percent):
         yield "How moist the air in the valley is was not read."

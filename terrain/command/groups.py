@@ -8,7 +8,7 @@ from __future__ import annotations
 import functools
 import inspect
 from collections.abc import Callable, Iterator
-from dataclasses import MISSING, Field, fields, is_dataclass
+from dataclasses import MISSING, fields, is_dataclass
 from typing import Any, get_type_hints
 
 
@@ -42,10 +42,7 @@ def _parameters(command: Callable[..., None], hints: dict[str, Any]) -> Iterator
             continue
         types = get_type_hints(kind, include_extras=True)
         for part in fields(kind):
+            default = inspect.Parameter.empty if part.default is MISSING else part.default
             yield inspect.Parameter(
-                part.name, one.kind, default=_default(part), annotation=types[part.name]
+                part.name, one.kind, default=default, annotation=types[part.name]
             )
-
-
-def _default(part: Field[Any]) -> Any:
-    return inspect.Parameter.empty if part.default is MISSING else part.default

@@ -86,6 +86,9 @@ def vantages(
     with progress("looking for vantages", quiet=asked.as_json) as done:
         country = area.country(place)
         summit, sea = hill_on(country, place), over.of(country)
+        access = None
+        if walk is not None:
+            access = terrain.Access(within_min=walk, paths=area.ways(), water=country.water)
         found = terrain.find_vantages(
             country,
             summit,
@@ -93,7 +96,7 @@ def vantages(
             year=year,
             mist=sea,
             starts=begins,
-            access=None if walk is None else _access(area, country, walk),
+            access=access,
             passes=_passes(area, country, over) if pours and sea is not None else None,
             limits=limits,
             count=count,
@@ -112,7 +115,7 @@ def vantages(
             when=when,
             mist=sea,
             starts=begins,
-            paths=None if walk is None else area.ways(),
+            paths=None if access is None else access.paths,
         ),
         layers=lambda: {"vantages": found},
     )
@@ -127,10 +130,6 @@ def _check_walk(walk: float | None, begins: list[terrain.Spot]) -> None:
         raise TerrainError(
             "--walk needs a start: add --start with a place, or [starts] to the area"
         )
-
-
-def _access(area: Area, country: terrain.Country, walk: float) -> terrain.Access:
-    return terrain.Access(within_min=walk, paths=area.ways(), water=country.water)
 
 
 def _passes(area: Area, country: terrain.Country, over: MistAsked) -> gpd.GeoDataFrame | None:
