@@ -5,27 +5,13 @@ from __future__ import annotations
 import gc
 import sys
 import warnings
+from importlib import import_module
 
 import typer
 from typer.exceptions import TyperException
 
-from terrain.command.atlas import atlas
-from terrain.command.dates import dates
-from terrain.command.demo import demo
-from terrain.command.frame import frame
 from terrain.command.groups import flat
-from terrain.command.hills import hills
-from terrain.command.light import light
-from terrain.command.mist import mist
-from terrain.command.passes import passes
-from terrain.command.plan import plan
 from terrain.command.report import aside
-from terrain.command.season import season
-from terrain.command.skyline import skyline
-from terrain.command.sounding import sounding
-from terrain.command.summits import summits
-from terrain.command.sunrise import sunrise
-from terrain.command.vantages import vantages
 from terrain.compiling import on_first_compile
 from terrain.errors import TerrainError
 
@@ -39,24 +25,25 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for command in (
-    demo,
-    summits,
-    mist,
-    passes,
-    skyline,
-    sunrise,
-    dates,
-    vantages,
-    hills,
-    atlas,
-    light,
-    frame,
-    plan,
-    season,
-    sounding,
+for name in (
+    "demo",
+    "summits",
+    "mist",
+    "passes",
+    "skyline",
+    "sunrise",
+    "dates",
+    "vantages",
+    "hills",
+    "atlas",
+    "light",
+    "frame",
+    "plan",
+    "season",
+    "sounding",
 ):
-    app.command()(flat(command))
+    # each is a module with one function of its name
+    app.command()(flat(getattr(import_module(f"terrain.command.{name}"), name)))
 
 
 def run(arguments: list[str] | None = None) -> None:
