@@ -63,16 +63,39 @@ class MistCase:
         """The mist as it rises through all of the tops."""
         return terrain.mist_sweep(self.dem, self.summits, self.wanted.tops_m, levels=self.levels_m)
 
-    def poured(self, mist: terrain.Mist) -> gpd.GeoDataFrame | None:
+    @cached_property
+    def islands(self) -> gpd.GeoDataFrame:
+        """The islands of the one mist; NoAnswer where the spot lies under it."""
+        return self.with_straits(self.mist, terrain.islands(self.dem, self.mist, self.summits))
+
+    @cached_property
+    def hollows(self) -> gpd.GeoDataFrame | None:
+        """Ground below its top that stays clear, where that can be said: if level, or of seeds."""
+        if self.wanted.is_along_floors and self.wanted.seeds is None:
+            return None
+        hollows = terrain.clear_hollows(self.dem, self.mist)
+        return None if hollows.empty else hollows
+
+    @cached_property
+    def poured(self) -> gpd.GeoDataFrame | None:
+        """The passes that it pours over."""
+        return self.poured_by(self.mist)
+
+    @cached_property
+    def amounts(self) -> dict[str, float]:
+        """How much of it there is."""
+        return {
+            "area_km2": self.mist.area_km2,
+            "volume_m3": self.mist.volume_m3(self.dem),
+            "deepest_m": float(np.nanmax(self.mist.depth(self.dem))),
+        }
+
+    def poured_by(self, mist: terrain.Mist) -> gpd.GeoDataFrame | None:
         """The passes that a mist pours over as it stands; None where it pours over none."""
         if self.passes is None:
             return None
         poured = terrain.pouring(mist, self.passes)
         return None if poured.empty else poured
-
-    def islands(self, mist: terrain.Mist) -> gpd.GeoDataFrame:
-        """The islands of a mist."""
-        return terrain.islands(self.dem, mist, self.summits)
 
     def with_straits(self, mist: terrain.Mist, found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         """Islands with the width of the mist from the spot that is asked about: from_spot_m.

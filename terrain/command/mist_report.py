@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import geopandas as gpd
-import numpy as np
 
 import terrain
 from terrain.command.columns import metres
@@ -40,37 +38,24 @@ _COLUMNS = (
 )
 
 
-@dataclass(frozen=True, kw_only=True)
-class _Sea:
-    """What one mist does: who stands clear of it, what it leaves clear, and where it pours."""
-
-    case: MistCase
-    mist: terrain.Mist
-    islands: gpd.GeoDataFrame
-    hollows: gpd.GeoDataFrame | None
-    poured: gpd.GeoDataFrame | None
-
-    def amounts(self) -> dict[str, float]:
-        """How much mist there is."""
-        return {
-            "area_km2": self.mist.area_km2,
-            "volume_m3": self.mist.volume_m3(self.case.dem),
-            "deepest_m": float(np.nanmax(self.mist.depth(self.case.dem))),
-        }
-
-
 def show_mist(case: MistCase, count: int, asked: Asked) -> None:
     """Say what one mist does, and write what is asked for."""
     with progress("filling valleys", quiet=asked.as_json) as done:
         mist, dem = case.mist, case.dem
         done(0.3)
-        found = case.with_straits(mist, case.islands(mist))
+        found = case.islands
         done(0.6)
-        hollows, poured = _clear(case), case.poured(mist)
-    sea = _Sea(case=case, mist=mist, islands=found, hollows=hollows, poured=poured)
+        hollows, poured = case.hollows, case.poured
+    lowest_m, highest_m = mist.range_m
     asked.answer(
-        fields=lambda: _fields(sea),
-        tell=lambda: _tell(sea, count),
+        fields=lambda: {
+            "mist_top_m": case.wanted.tops_m[0] if case.wanted.tops_m else None,
+            "mist": {"lowest_top_m": lowest_m, "highest_top_m": highest_m, **case.amounts},
+            "islands": rows_of(found),
+            "clear_hollows": [] if hollows is None else rows_of(hollows),
+            "passes": [] if poured is None else rows_of(poured),
+        },
+        tell=lambda: _tell(case, count),
         picture=lambda: terrain.islands_map(
             dem,
             mist,
@@ -79,7 +64,7 @@ def show_mist(case: MistCase, count: int, asked: Asked) -> None:
             poured=poured,
             notes=(SPECK_NOTE,),
         ),
-        layers=lambda: _layers(sea),
+        layers=lambda: _layers(case),
         raster=(
             lambda: {"top of the mist, m": mist.top_m, "depth of the mist, m": mist.depth(dem)},
             dem.grid,
@@ -87,54 +72,34 @@ def show_mist(case: MistCase, count: int, asked: Asked) -> None:
     )
 
 
-def _clear(case: MistCase) -> gpd.GeoDataFrame | None:
-    """Ground below the top that stays clear, where that can be said: of level mist and of seeds."""
-    if case.wanted.is_along_floors and case.wanted.seeds is None:
-        return None
-    hollows = terrain.clear_hollows(case.dem, case.mist)
-    return None if hollows.empty else hollows
-
-
-def _tell(sea: _Sea, count: int) -> None:
+def _tell(case: MistCase, count: int) -> None:
     own = metres("your island m", "from_spot_m")
     title = (
-        f"{len(sea.islands)} of {len(sea.case.summits)} summits stand above mist with its top at "
-        f"{sea.mist.label}, on {count_of(sea.islands['island'].nunique(), 'island')}"
+        f"{len(case.islands)} of {len(case.summits)} summits stand above mist with its top at "
+        f"{case.mist.label}, on {count_of(case.islands['island'].nunique(), 'island')}"
     )
-    columns = [*_COLUMNS, own] if sea.case.spot else _COLUMNS
-    table(title, columns, rows_of(sea.islands.head(count)), numbered=True)
-    line(*_sentences(sea))
+    columns = [*_COLUMNS, own] if case.spot else _COLUMNS
+    table(title, columns, rows_of(case.islands.head(count)), numbered=True)
+    line(*_sentences(case))
 
 
-def _sentences(sea: _Sea) -> Iterator[str]:
+def _sentences(case: MistCase) -> Iterator[str]:
     from terrain.show.map.pouring_marks import MOST_PASSES
 
-    wanted = sea.case.wanted
+    wanted = case.wanted
     comes = origin_words(wanted.seeds or [], wanted.is_along_floors, wanted.hollow_m)
-    yield f"{amount_words(**sea.amounts())} {comes}"
-    if sea.hollows is not None:
-        yield from hollow_lines(sea.hollows)
-    if sea.poured is not None:
-        yield from pour_lines(sea.poured, MOST_PASSES)
+    yield f"{amount_words(**case.amounts)} {comes}"
+    if case.hollows is not None:
+        yield from hollow_lines(case.hollows)
+    if case.poured is not None:
+        yield from pour_lines(case.poured, MOST_PASSES)
 
 
-def _fields(sea: _Sea) -> dict[str, Any]:
-    lowest_m, highest_m = sea.mist.range_m
-    tops_m = sea.case.wanted.tops_m
-    return {
-        "mist_top_m": tops_m[0] if tops_m else None,
-        "mist": {"lowest_top_m": lowest_m, "highest_top_m": highest_m, **sea.amounts()},
-        "islands": rows_of(sea.islands),
-        "clear_hollows": [] if sea.hollows is None else rows_of(sea.hollows),
-        "passes": [] if sea.poured is None else rows_of(sea.poured),
-    }
-
-
-def _layers(sea: _Sea) -> dict[str, gpd.GeoDataFrame]:
-    tables = {"islands": sea.islands, "mist": sea.case.outline(sea.mist)}
-    if sea.hollows is not None:
-        tables["clear_hollows"] = sea.hollows
-    if sea.poured is not None:
-        ways = terrain.pouring_paths(sea.case.dem, sea.poured)
-        tables |= {"passes": without_rows(sea.poured), "pours": ways}
+def _layers(case: MistCase) -> dict[str, gpd.GeoDataFrame]:
+    tables = {"islands": case.islands, "mist": case.outline(case.mist)}
+    if case.hollows is not None:
+        tables["clear_hollows"] = case.hollows
+    if case.poured is not None:
+        ways = terrain.pouring_paths(case.dem, case.poured)
+        tables |= {"passes": without_rows(case.poured), "pours": ways}
     return tables

@@ -133,10 +133,10 @@ def _heights(case: MistCase) -> Iterator[tuple[float, RisenMist]]:
     for top_m in map(float, case.sweep.tops_m):
         try:
             mist = case.sweep.mist(top_m)
-            standing = case.islands(mist)
+            standing = terrain.islands(case.dem, mist, case.summits)
         except NoAnswer as error:
             aside(f"no map at {top_m:g} m: {error}")
             continue
         # every map has the same columns, though the spot itself may lie under this mist
         standing = case.with_straits_if_any(mist, standing)
-        yield top_m, RisenMist(mist=mist, standing=standing, poured=case.poured(mist))
+        yield top_m, RisenMist(mist=mist, standing=standing, poured=case.poured_by(mist))
