@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import terrain
 from terrain.command.area import hill_on
-from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import Day, HillPlace, Names, SpotPlace, Told, option
+from terrain.command.options import Day, HillPlace, KitOptions, Names, SpotPlace, Told, option
 from terrain.command.report import Column, line, picked, print_json, progress, table
 from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import sentence, signed
@@ -120,6 +119,7 @@ def _fields(
     framing: terrain.Framing, seen: Figure | None, moves: Mapping[Backdrop, Step | None]
 ) -> dict[str, Any]:
     from terrain.command.plan_report import aim_fields
+    from terrain.words.plan import step_words
 
     return {
         **aim_fields(framing),
@@ -127,14 +127,11 @@ def _fields(
         "lenses": [{**vars(fit), "lens": str(fit.lens)} for fit in framing.lenses],
         "sun": framing.sun,
         "figure": None if seen is None else _figure_fields(framing, seen),
-        "moves": {backdrop: _step_fields(step) for backdrop, step in moves.items()},
+        "moves": {
+            backdrop: step and {"words": step_words(step), **picked(step, "spot", "rise_m")}
+            for backdrop, step in moves.items()
+        },
     }
-
-
-def _step_fields(step: Step | None) -> dict[str, Any] | None:
-    from terrain.words.plan import step_words
-
-    return None if step is None else {"words": step_words(step), **picked(step, "spot", "rise_m")}
 
 
 def _figure_fields(framing: terrain.Framing, seen: Figure) -> dict[str, Any]:

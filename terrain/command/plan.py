@@ -8,9 +8,8 @@ from pathlib import Path
 
 import terrain
 from terrain.command.area import Area, hill_on
-from terrain.command.kit import KitOptions
 from terrain.command.mist_asked import MistOptionsOfDays
-from terrain.command.options import CALENDAR, Asked, Day, HillPlace, Names, Year, option
+from terrain.command.options import CALENDAR, Asked, Day, HillPlace, KitOptions, Names, Year, option
 from terrain.command.report import progress
 from terrain.errors import NoAnswer, TerrainError
 
