@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import typer
 
@@ -26,20 +25,12 @@ _LINES: Final = (".gpkg", ".geojson")
 _SHARES: Final = (".csv",)
 
 
-class _SunPart(StrEnum):
-    """Which part of the sun's disc must be seen."""
-
-    ANY = "any"
-    HALF = "half"
-    FULL = "full"
-
-
 _PARTS: Final = {
-    _SunPart.ANY: (1.0, "any part of the disc"),
-    _SunPart.HALF: (0.0, "half of the disc"),
-    _SunPart.FULL: (-1.0, "all of the disc"),
+    "any": (1.0, "any part of the disc"),
+    "half": (0.0, "half of the disc"),
+    "full": (-1.0, "all of the disc"),
 }
-"""The part that counts, in semi-diameters over the middle of the disc, and in words."""
+"""The part of the disc that counts, in semi-diameters over its middle, and in words."""
 
 
 def light(
@@ -55,8 +46,8 @@ def light(
         None, help="Outlines of valleys with a name each: GeoPackage or GeoJSON."
     ),
     valley_reach: float = option("KM", "How far a valley goes on about its place.", default=3.0),
-    disc: _SunPart = typer.Option(
-        _SunPart.ANY, help="How much of the sun's disc must be seen: any, half, full."
+    disc: Literal["any", "half", "full"] = typer.Option(
+        "any", help="How much of the sun's disc must be seen: any, half, full."
     ),
     every: float | None = option(
         "MIN",

@@ -24,26 +24,25 @@ _COLUMNS = (
     fixed("score", "score"),
 )
 
-_MORE = {
-    "mist_share": (Column("of the view %", lambda row: f"{100.0 * row['mist_share']:.0f}"),),
-    "islands_in_view": (Column("islands", lambda row: f"{row['islands_in_view']}"),),
-    "pours_over": (text("pours over", "pours_over"),),
-    "mist_top_m": (metres("mist top m", "mist_top_m"),),
-    "mist_band_m": (
+_MORE = (
+    ("mist_share", Column("of the view %", lambda row: f"{100.0 * row['mist_share']:.0f}")),
+    ("islands_in_view", Column("islands", lambda row: f"{row['islands_in_view']}")),
+    ("pours_over", text("pours over", "pours_over")),
+    ("mist_top_m", metres("mist top m", "mist_top_m")),
+    (
+        "mist_band_m",
         Column("works at tops m", lambda row: height_run(row["mist_from_m"], row["mist_to_m"])),
     ),
-    "walk_min": (
-        metres("walk min", "walk_min"),
-        Column("from", lambda row: row["start"], left=True),
-    ),
-}
-"""What more is said where the answer has a column."""
+    ("walk_min", metres("walk min", "walk_min")),
+    ("walk_min", Column("from", lambda row: row["start"], left=True)),
+)
+"""What more is said where the answer has a column of that name."""
 
 
 def tell(found: gpd.GeoDataFrame, title: str, sea: terrain.Mist | terrain.MistRange | None) -> None:
     """Print the vantages: where and when, what of the mist is seen, the walk, the days."""
     tell_vantages(found, title)
-    more = [column for key, columns in _MORE.items() if key in found for column in columns]
+    more = [column for name, column in _MORE if name in found]
     if more:
         table(more_title(found), more, rows_of(found), numbered=True)
     if "days" in found:
