@@ -16,7 +16,7 @@ The temperature of a sounding against height, and what is measured of a lid::
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
@@ -44,12 +44,16 @@ _EMBEDDED_M: Final = 100.0
 
 @dataclass(frozen=True, kw_only=True)
 class Inversion:
-    """One layer of air that warms with height.
+    """One layer of air that warms with height, as a row of `inversions`.
 
-    base_m, top_m: metres above sea level. base_temperature_c, top_temperature_c: there, °C.
+    base_m, top_m, depth_m: metres above sea level, and from one to the other.
+    strength_k: how much warmer its top is than its base, K. lapse_k_per_km: fall of temperature
+        with height, K/km, below zero in every inversion.
+    base_temperature_c, top_temperature_c: at base and top, °C.
     on_ground: whether its base is the ground.
     humidity_percent: the highest relative humidity from the lid below it, or the ground, up to
         its base, %; NaN where it is not known. spread_k: temperature less dew point there, K.
+    saturated: whether the air at the ground or under the base is saturated.
     saturated_to_m: height up to which the air is saturated without a break from there, metres,
         at most the top; NaN where it is nowhere saturated.
     potential_rise_k: gain of potential temperature from base to top, K: by how much the air at
@@ -58,33 +62,17 @@ class Inversion:
 
     base_m: float
     top_m: float
+    depth_m: float
+    strength_k: float
+    lapse_k_per_km: float
     base_temperature_c: float
     top_temperature_c: float
     on_ground: bool
     humidity_percent: float
     spread_k: float
+    saturated: bool
     saturated_to_m: float
     potential_rise_k: float
-
-    @property
-    def depth_m(self) -> float:
-        """From base to top, metres."""
-        return self.top_m - self.base_m
-
-    @property
-    def strength_k(self) -> float:
-        """How much warmer its top is than its base, K."""
-        return self.top_temperature_c - self.base_temperature_c
-
-    @property
-    def lapse_k_per_km(self) -> float:
-        """Fall of temperature with height, K/km, below zero in every inversion."""
-        return -1000.0 * self.strength_k / self.depth_m
-
-    @property
-    def saturated(self) -> bool:
-        """Whether the air at the ground or under the base is saturated."""
-        return self.humidity_percent >= SATURATED_PERCENT
 
 
 def inversions(
@@ -130,29 +118,8 @@ def inversions(
     [[110.0, 195.0, 3.0, True]]
     """
     layers = find_inversions(sounding, least_k=least_k, within_m=within_m)
-    return pd.DataFrame(
-        {
-            name: pd.Series([getattr(layer, name) for layer in layers], dtype=kind)
-            for name, kind in _COLUMNS.items()
-        }
-    )
-
-
-_COLUMNS: Final = {
-    "base_m": float,
-    "top_m": float,
-    "depth_m": float,
-    "strength_k": float,
-    "lapse_k_per_km": float,
-    "base_temperature_c": float,
-    "top_temperature_c": float,
-    "on_ground": bool,
-    "humidity_percent": float,
-    "spread_k": float,
-    "saturated": bool,
-    "saturated_to_m": float,
-    "potential_rise_k": float,
-}
+    kinds = {part.name: part.type for part in fields(Inversion)}
+    return pd.DataFrame([vars(layer) for layer in layers], columns=list(kinds)).astype(kinds)
 
 
 def find_inversions(
@@ -206,17 +173,24 @@ def _layer(sounding: Sounding, base: int, top: int, floor_m: float) -> Inversion
     height, humidity = sounding.height_m, sounding.humidity_percent
     under = np.flatnonzero((height >= floor_m) & (height <= height[base]) & ~np.isnan(humidity))
     wettest = under[np.argmax(humidity[under])] if len(under) else None
+    wettest_percent = np.nan if wettest is None else float(humidity[wettest])
     spread = sounding.temperature_c - sounding.dewpoint_c
     potential = sounding.potential_temperature_k
+    base_m, top_m = float(height[base]), float(height[top])
+    base_c, top_c = float(sounding.temperature_c[base]), float(sounding.temperature_c[top])
     return Inversion(
-        base_m=float(height[base]),
-        top_m=float(height[top]),
-        base_temperature_c=float(sounding.temperature_c[base]),
-        top_temperature_c=float(sounding.temperature_c[top]),
+        base_m=base_m,
+        top_m=top_m,
+        depth_m=top_m - base_m,
+        strength_k=top_c - base_c,
+        lapse_k_per_km=-1000.0 * (top_c - base_c) / (top_m - base_m),
+        base_temperature_c=base_c,
+        top_temperature_c=top_c,
         on_ground=bool(height[base] == sounding.ground_m),
-        humidity_percent=np.nan if wettest is None else float(humidity[wettest]),
+        humidity_percent=wettest_percent,
         spread_k=np.nan if wettest is None else max(float(spread[wettest]), 0.0),
-        saturated_to_m=_saturated_to(height, humidity, under, float(height[top])),
+        saturated=wettest_percent >= SATURATED_PERCENT,
+        saturated_to_m=_saturated_to(height, humidity, under, top_m),
         potential_rise_k=float(potential[top] - potential[base]),
     )
 
