@@ -137,11 +137,7 @@ def suggest_mist_top(sounding: Sounding, ground_m: float | None = None) -> MistS
         range_m=_range(lid, floor_m),
         reasons=(*_about_lid(sounding, lid), *_about_others(lids, lid)),
         against=(*dry_under(lid, floor_m), *wind_at_ground(sounding), *tearing_wind(sounding, lid)),
-        cautions=(
-            *_cautions(sounding, floor_m),
-            *_unfinished(sounding, lid),
-            *not_known(sounding, lid),
-        ),
+        cautions=tuple(_cautions(sounding, floor_m, lid)),
     )
 
 
@@ -227,7 +223,7 @@ def _without_lid(sounding: Sounding, floor_m: float) -> MistSuggestion:
             *dry_at_ground(sounding),
             *wind_at_ground(sounding),
         ),
-        cautions=(*_cautions(sounding, floor_m), *not_known(sounding, None)),
+        cautions=tuple(_cautions(sounding, floor_m, None)),
     )
 
 
@@ -254,7 +250,7 @@ def _about_no_lid(sounding: Sounding, floor_m: float) -> Iterator[str]:
     )
 
 
-def _cautions(sounding: Sounding, floor_m: float) -> Iterator[str]:
+def _cautions(sounding: Sounding, floor_m: float, lid: Inversion | None) -> Iterator[str]:
     source = ", ".join(part for part in (sounding.station, sounding.time) if part)
     yield NOT_A_FORECAST
     yield (
@@ -266,11 +262,9 @@ def _cautions(sounding: Sounding, floor_m: float) -> Iterator[str]:
             f"The air between the valley floor at {floor_m:.0f} m and the ground of the sounding "
             f"at {sounding.ground_m:.0f} m was not measured."
         )
-
-
-def _unfinished(sounding: Sounding, lid: Inversion) -> Iterator[str]:
-    if lid.top_m >= sounding.top_m:
+    if lid is not None and lid.top_m >= sounding.top_m:
         yield (
             f"The sounding ends at {sounding.top_m:.0f} m inside the inversion: its top may be "
             "higher."
         )
+    yield from not_known(sounding, lid)
