@@ -66,21 +66,21 @@ def demo(
     _say_next(folder, f"{spot.lat_deg:.4f},{spot.lon_deg:.4f}")
 
 
-def _demo_data() -> Path:
-    """The folder of the demo's ground: in the installed package, or beside it in a checkout."""
-    package = Path(__file__).resolve().parents[1]
-    for folder in (package / "data", package.parent / "data"):
-        if (folder / "upland.tif").is_file():
-            return folder
-    raise TerrainError("the demo's ground is missing from this installation: install terrain anew")
-
-
 def _copy_data(folder: Path) -> None:
+    """Copy the demo's ground, from the installed package or from beside it in a checkout."""
     from terrain.show.files.export import whole_file
 
+    package = Path(__file__).resolve().parents[1]
+    sources = [
+        data for data in (package / "data", package.parent / "data") if (data / _FILES[1]).is_file()
+    ]
+    if not sources:
+        raise TerrainError(
+            "the demo's ground is missing from this installation: install terrain anew"
+        )
     for name in _FILES:
         with whole_file(folder / name) as partial:
-            shutil.copyfile(_demo_data() / name, partial)
+            shutil.copyfile(sources[0] / name, partial)
 
 
 def _say_next(folder: Path, spot: str) -> None:

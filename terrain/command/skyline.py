@@ -54,7 +54,7 @@ def skyline(
         title = f"Skyline from {spot}, camera at {sky.eye_height_m:.0f} m"
         table(title, _COLUMNS, zip(*fields.values(), strict=True))
         if country.mist is not None:
-            line(f"Over {_with_top(country.mist)}, which hides what lies under it.")
+            line(f"Over mist with its top at {country.mist.label}, which hides what lies under it.")
         line("Azimuths are from true north. Ground beyond the raster is unknown, not flat.")
 
     asked.answer(
@@ -94,7 +94,7 @@ def _figure(area: Area, country: terrain.Country, sky: terrain.Skyline) -> Figur
     title, spot = "", sky.spot
     if country.mist is not None:
         where = spot.name or place(spot.lat_deg, spot.lon_deg)
-        title = f"Skyline from {where} over {_with_top(country.mist)}"
+        title = f"Skyline from {where} over mist with its top at {country.mist.label}"
     return terrain.skyline_figure(
         country.seen,
         spot,
@@ -102,7 +102,3 @@ def _figure(area: Area, country: terrain.Country, sky: terrain.Skyline) -> Figur
         sky=sky,
         summits=country.summits(names=area.summits),
     )
-
-
-def _with_top(sea: terrain.Mist) -> str:
-    return f"mist with its top at {sea.label}"

@@ -25,6 +25,7 @@ def sunrise(
 
     Saves the view from the spot (.png, .svg, .pdf).
     """
+    from terrain.mist.islands import strait_between
     from terrain.words.sunrise import sunrise_rows, warnings
 
     asked.check_saves(PICTURE)
@@ -38,7 +39,10 @@ def sunrise(
         done(0.7)
         answer = terrain.backlight(scene, terrain.look(scene, camera), day)
         light = terrain.twilight(day, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
-        strait_m, shown = _strait_m(scene, camera), terrain.hill_shown(scene, camera)
+        strait_m = math.nan
+        if scene.mist is not None:
+            strait_m = strait_between(scene.dem, scene.mist, camera, scene.hill)
+        shown = terrain.hill_shown(scene, camera)
 
     def tell() -> None:
         line(f"{'Yes' if answer.behind else 'No'}: {answer.reason}.")
@@ -59,15 +63,6 @@ def sunrise(
             scene, answer, summits=country.summits(names=area.summits)
         ),
     )
-
-
-def _strait_m(scene: terrain.Scene, camera: terrain.Spot) -> float:
-    """Width of the mist between the island of the spot and that of the hill, NaN without mist."""
-    from terrain.mist.islands import strait_between
-
-    if scene.mist is None:
-        return math.nan
-    return strait_between(scene.dem, scene.mist, camera, scene.hill)
 
 
 def _fields(answer: terrain.Backlight) -> dict[str, Any]:

@@ -82,7 +82,12 @@ def vantages(
         raise TerrainError(f"--date {date} and --year {year} exclude each other: give one")
     day = None if year is not None else area.day(date)
     place, over, begins = area.hill_place(hill), mist.over(area), area.starts_of(start)
-    _check_walk(walk, begins)
+    if walk is not None and not walk > 0.0:
+        raise TerrainError(f"--walk {walk:g} is no time to walk in: give minutes above 0")
+    if walk is not None and not begins:
+        raise TerrainError(
+            "--walk needs a start: add --start with a place, or [starts] to the area"
+        )
     with progress("looking for vantages", quiet=asked.as_json) as done:
         country = area.country(place)
         summit, sea = hill_on(country, place), over.of(country)
@@ -119,17 +124,6 @@ def vantages(
         ),
         layers=lambda: {"vantages": found},
     )
-
-
-def _check_walk(walk: float | None, begins: list[terrain.Spot]) -> None:
-    if walk is None:
-        return
-    if not walk > 0.0:
-        raise TerrainError(f"--walk {walk:g} is no time to walk in: give minutes above 0")
-    if not begins:
-        raise TerrainError(
-            "--walk needs a start: add --start with a place, or [starts] to the area"
-        )
 
 
 def _passes(area: Area, country: terrain.Country, over: MistAsked) -> gpd.GeoDataFrame | None:

@@ -15,7 +15,7 @@ from terrain.plan.stages import Basis, Stage, StageKind
 from terrain.plan.valley_light import ValleyLight
 from terrain.plan.what_if import FallBack
 from terrain.words.clocks import clock, exact, plus_minus, span_words
-from terrain.words.figures import away, distance, eighth, in_place, signed
+from terrain.words.figures import away, distance, eighth, in_place, place, signed
 
 _SUN = {
     SunState.HIDDEN: "sun hidden",
@@ -158,9 +158,9 @@ def fall_back_told(plan: Plan, other: FallBack) -> str:
     if other.spot is None:
         return f"{said} No other place was found within reach of the same start."
     return (
-        f"{said} Next best from the same start: {other.spot.lat_deg:.4f}, "
-        f"{other.spot.lon_deg:.4f}: {fall_back_times(plan, other)} (walk: "
-        f"{fall_back_walk(other)}); the sun appears at {fall_back_sun(plan, other)}."
+        f"{said} Next best from the same start: {place(other.spot.lat_deg, other.spot.lon_deg)}: "
+        f"{fall_back_times(plan, other)} (walk: {fall_back_walk(other)}); the sun appears at "
+        f"{fall_back_sun(plan, other)}."
     )
 
 
