@@ -31,7 +31,6 @@ from terrain.errors import TerrainError
 __all__ = ["LEAST_STRENGTH_K", "Inversion", "find_inversions", "inversions"]
 
 Floats = NDArray[np.float64]
-Levels = NDArray[np.intp]
 
 LEAST_STRENGTH_K: Final = 1.0
 """Strength from which an inversion counts, K: a sonde's temperature is good to 0.5 K (Advances in
@@ -195,7 +194,9 @@ def _layer(sounding: Sounding, base: int, top: int, floor_m: float) -> Inversion
     )
 
 
-def _saturated_to(height_m: Floats, humidity: Floats, under: Levels, top_m: float) -> float:
+def _saturated_to(
+    height_m: Floats, humidity: Floats, under: NDArray[np.intp], top_m: float
+) -> float:
     """Where the humidity first falls below saturation above the highest saturated level."""
     wet = under[humidity[under] >= SATURATED_PERCENT]
     if not len(wet):

@@ -132,7 +132,9 @@ def suggest_mist_top(sounding: Sounding, ground_m: float | None = None) -> MistS
     lids = _lids(sounding, floor_m, LEAST_STRENGTH_K)
     if not lids:
         return _without_lid(sounding, floor_m)
-    lid = _chosen(lids)
+    saturated = [lid for lid in lids if lid.saturated]
+    moist = [lid for lid in lids if lid.spread_k <= NEAR_SATURATION_K]
+    lid = (saturated or moist or lids)[0]
     return MistSuggestion(
         range_m=_range(lid, floor_m),
         reasons=(*_about_lid(sounding, lid), *_about_others(lids, lid)),
@@ -146,12 +148,6 @@ def _lids(sounding: Sounding, floor_m: float, least_k: float) -> list[Inversion]
     within_m = max(floor_m + _REACH_M - sounding.ground_m, 0.0)
     found = find_inversions(sounding, least_k=least_k, within_m=within_m)
     return [lid for lid in found if lid.top_m > floor_m]
-
-
-def _chosen(lids: list[Inversion]) -> Inversion:
-    saturated = [lid for lid in lids if lid.saturated]
-    moist = [lid for lid in lids if lid.spread_k <= NEAR_SATURATION_K]
-    return (saturated or moist or lids)[0]
 
 
 def _range(lid: Inversion, floor_m: float) -> tuple[float, float]:

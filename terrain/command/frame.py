@@ -89,27 +89,21 @@ def frame(
         print_json(_fields(framing, seen, moves))
         return
     line(f"{sentence(answer.reason)}.")
-    _tell(framing)
-    if seen is not None:
-        _tell_figure(framing, seen, moves)
+    _tell(framing, seen, moves)
 
 
-def _tell(framing: terrain.Framing) -> None:
-    from terrain.words.framing import framing_lines
+def _tell(
+    framing: terrain.Framing, seen: Figure | None, moves: Mapping[Backdrop, Step | None]
+) -> None:
+    from terrain.words.framing import figure_words, framing_lines
+    from terrain.words.plan import step_words
 
     line(*framing_lines(framing), "")
     best = Column("", lambda fit: "suits best" if fit.lens == framing.lens else "", left=True)
     table("What each lens takes in", [*_LENSES, best], framing.lenses)
     table("The sun to the frame", _SUN, framing.sun)
-
-
-def _tell_figure(
-    framing: terrain.Framing, seen: Figure, moves: Mapping[Backdrop, Step | None]
-) -> None:
-    from terrain.words.framing import figure_words
-    from terrain.words.plan import step_words
-
-    line(figure_words(framing, seen))
+    if seen is not None:
+        line(figure_words(framing, seen))
     for backdrop, step in moves.items():
         how = "no move within 80 m does that" if step is None else step_words(step)
         line(f"To set them against the {backdrop}: {how}.")

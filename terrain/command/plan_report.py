@@ -36,7 +36,10 @@ def tell_plan(answer: terrain.Plan) -> None:
     where = answer.spot.name or place(answer.spot.lat_deg, answer.spot.lon_deg)
     stages = (
         Column("time", lambda stage: clock_and_zone(stage.at)),
-        Column("", lambda stage: _about(stage.plus_minus_s)),
+        Column(
+            "",
+            lambda stage: "" if math.isnan(stage.plus_minus_s) else plus_minus(stage.plus_minus_s),
+        ),
         Column("stage", lambda stage: stage.kind, left=True),
         Column("note", lambda stage: words.note(answer, stage), left=True),
     )
@@ -61,10 +64,6 @@ def tell_plan(answer: terrain.Plan) -> None:
             line(f"  and {more} more; terrain dates lists all of a year")
         line("")
     line(*(f"- {caution}" for caution in words.cautions(answer)))
-
-
-def _about(plus_minus_s: float) -> str:
-    return "" if math.isnan(plus_minus_s) else plus_minus(plus_minus_s)
 
 
 def _doubts(answer: terrain.Plan) -> Iterator[tuple[str, ...]]:

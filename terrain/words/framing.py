@@ -39,9 +39,6 @@ def _as_seen(framing: Framing, seen: Figure) -> str:
         out_deg = float(framing.frame.outside_deg(seen.azimuth_deg, seen.foot_deg))
         tall = f"{out_deg:.1f}° outside the frame"
     hidden = "" if seen.seen > 0.99 else f", {100.0 * (1.0 - seen.seen):.0f} % of them hidden"
-    return f"{tall}, against the {seen.against} ({_shares(seen)}){hidden}"
-
-
-def _shares(seen: Figure) -> str:
     shares = {name: 100.0 * seen.share(name) for name in Backdrop}
-    return ", ".join(f"{name} {share:.0f} %" for name, share in shares.items() if share >= 0.5)
+    told = ", ".join(f"{name} {share:.0f} %" for name, share in shares.items() if share >= 0.5)
+    return f"{tall}, against the {seen.against} ({told}){hidden}"
