@@ -30,11 +30,6 @@ class Quantity:
     units: dict[str, str]
     example: str
 
-    def unit_of(self, text: str) -> str | None:
-        """The unit, as the unit library calls it, that a text means; None where it means none."""
-        word = re.sub(r"[\s^*·.°]", "", text.casefold())
-        return next((unit for unit, spelt in self.units.items() if word in spelt.split()), None)
-
 
 @dataclass(frozen=True, kw_only=True)
 class Meaning:
@@ -159,9 +154,10 @@ def _readings(heading: str) -> Iterator[tuple[str, str, bool]]:
 
 
 def _with_unit(quantity: Quantity, heading: str, unit_text: str) -> Meaning:
-    unit = quantity.unit_of(unit_text) if unit_text else None
-    if unit is not None:
-        return Meaning(quantity=quantity, unit=unit)
+    word = re.sub(r"[\s^*·.°]", "", unit_text.casefold())
+    for unit, spelt in quantity.units.items():
+        if word in spelt.split():
+            return Meaning(quantity=quantity, unit=unit)
     trouble = f"the column {heading!r} does not say its unit: write it like {quantity.example}"
     if unit_text:
         known = ", ".join(spelt.split()[0] for spelt in quantity.units.values())

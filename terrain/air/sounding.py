@@ -184,11 +184,8 @@ def interpolate(height_m: Floats, values: Floats, at_m: ArrayLike) -> Floats:
     known = ~np.isnan(values)
     if not known.any():
         return np.full(np.shape(at_m), np.nan)
-    return np.asarray(
-        np.interp(
-            np.asarray(at_m, np.float64), height_m[known], values[known], left=np.nan, right=np.nan
-        )
-    )
+    at_m = np.asarray(at_m, np.float64)
+    return np.asarray(np.interp(at_m, height_m[known], values[known], left=np.nan, right=np.nan))
 
 
 def read_sounding(path: str | PathLike[str]) -> Sounding:

@@ -122,13 +122,13 @@ def _valleys(
     by_name = {valley.name.casefold(): valley for valley in drawn}
     found: list[terrain.Valley] = []
     for name in dict.fromkeys(names):
-        if name.casefold() in by_name:
-            found.append(by_name[name.casefold()])
-            continue
-        own, _, where = name.rpartition("=")
-        spot = area.spot(where)
-        named = replace(spot, name=own or spot.name or where)
-        found.append(terrain.valley_about(country, named, reach_m=reach_m))
+        valley = by_name.get(name.casefold())
+        if valley is None:
+            own, _, where = name.rpartition("=")
+            spot = area.spot(where)
+            named = replace(spot, name=own or spot.name or where)
+            valley = terrain.valley_about(country, named, reach_m=reach_m)
+        found.append(valley)
     return found
 
 

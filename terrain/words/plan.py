@@ -12,7 +12,6 @@ from terrain.plan.cautions import EDGE_REACH_M
 from terrain.plan.good_days import GoodDay
 from terrain.plan.morning import Plan
 from terrain.plan.stages import Basis, Stage, StageKind
-from terrain.plan.valley_light import ValleyLight
 from terrain.plan.what_if import FallBack
 from terrain.words.clocks import clock, exact, plus_minus, span_words
 from terrain.words.figures import away, distance, eighth, in_place, place, signed
@@ -97,13 +96,10 @@ def note(plan: Plan, stage: Stage) -> str:
         case StageKind.SUN_APPEARS:
             return plan.backlight.reason
         case StageKind.LIGHT_ON_MIST | StageKind.LIGHT_ON_FLOOR if plan.valley is not None:
-            return _valley_note(plan.valley)
+            light = plan.valley
+            line = f"{clock(light.first)} to {clock(light.last)} on the line to the hill"
+            return line if light.seen else f"{line}, out of sight of the spot"
     return _NOTES.get(stage.kind, "")
-
-
-def _valley_note(valley: ValleyLight) -> str:
-    line = f"{clock(valley.first)} to {clock(valley.last)} on the line to the hill"
-    return line if valley.seen else f"{line}, out of sight of the spot"
 
 
 def basis(stage: Stage) -> str:
