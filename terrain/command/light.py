@@ -100,7 +100,7 @@ def light(
         around=around,
         across_m=None if across is None else 1000.0 * across,
     )
-    if asked.saves(PICTURE):
+    if any(path.suffix.lower() in PICTURE for path in asked.save or []):
         found.check_frames()
     top_m = None if country.mist is None else country.mist.stated_top_m
     asked.answer(

@@ -140,10 +140,6 @@ class Asked(Ground):
             if path.is_dir():
                 raise TerrainError(f"cannot write {path}: it is a folder")
 
-    def saves(self, kind: Endings) -> bool:
-        """Whether a file of a kind is to be written."""
-        return any(path.suffix.lower() in kind for path in self.save or [])
-
     def answer(
         self,
         *,

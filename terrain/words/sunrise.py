@@ -43,7 +43,8 @@ def sunrise_rows(
     if view.freeboard_m == view.freeboard_m:
         yield "spot above the mist", f"{view.freeboard_m:.0f} m"
     if strait_m == strait_m:
-        yield "mist between its island and the hill's", f"{_km(strait_m)} wide"
+        strait = f"{strait_m:.0f} m" if strait_m < 1000.0 else f"{strait_m / 1000.0:.2f} km"
+        yield "mist between its island and the hill's", f"{strait} wide"
 
 
 def warnings(contact: Contact) -> Iterator[str]:
@@ -59,7 +60,3 @@ def _clear(contact: Contact) -> str:
     if contact.clears_doubt is None:
         return clock_and_zone(contact.clears)
     return moment_plus_minus(contact.clears, contact.clears_uncertainty_s)
-
-
-def _km(distance_m: float) -> str:
-    return f"{distance_m:.0f} m" if distance_m < 1000.0 else f"{distance_m / 1000.0:.2f} km"
