@@ -126,6 +126,7 @@ from .plan.cautions import Air as Air
 
 # pictures
 from .show.map.map import map_figure as map_figure
+from .show.map.contents import MapContents as MapContents
 from .show.map.vantages import vantages_map as vantages_map
 from .show.map.islands import islands_map as islands_map
 from .show.map.passes import passes_map as passes_map

@@ -69,8 +69,8 @@ def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, prominence: float, title: st
     least = ["≥: at least; what lies off the raster may make it more."]
     return terrain.map_figure(
         dem,
+        terrain.MapContents(summits=found),
         title=title,
         subtitle=f"Summits of {prominence:g} m prominence or more, {first}",
-        summits=found,
         notes=least if shown["bounded"].any() else [],
     )

@@ -15,14 +15,14 @@ from numpy.typing import NDArray
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
-from terrain.show.map.extent import map_places, table_places
-from terrain.show.map.keys import summit_key, vantage_key
+from terrain.show.map.extent import map_places, shape_places
+from terrain.show.map.keys import pour_key, summit_key, vantage_key
 from terrain.show.map.mist_cover import depth_row, mist_row
 from terrain.show.map.pouring_marks import Pours
 from terrain.show.map.surround import UNKNOWN_HATCH
 from terrain.show.paper import palette
 from terrain.show.paper.key import Key, numbers_to
-from terrain.show.paper.legend import Row, line_row, mark_row, swatch_row
+from terrain.show.paper.legend import Row, hatch_row, line_row, mark_row
 from terrain.show.paper.marks import HILL_MARK
 
 __all__ = [
@@ -48,10 +48,34 @@ Floats = NDArray[np.float64]
 class MapContents:
     """What a map shows on its ground.
 
-    vantages, summits: tables of points in EPSG:4326, numbered in their order, or as a column
-    `mark` says (of the summits at most 20; they have no numbers beside vantages). starts:
-    lettered. paths: lines. hidden: (rows, cols), ground to hatch. pours: where mist pours over
-    passes. contour_m: height between two contours, or none.
+    Parameters
+    ----------
+    mist : Mist, optional
+        Lies over the ground; none unless given.
+    hill : Hill, optional
+        The hill that is looked at.
+    vantages : geopandas.GeoDataFrame, optional
+        Points, numbered in their order, or as a column `mark` says.
+    summits : geopandas.GeoDataFrame, optional
+        The same, at most 20; they have no numbers beside vantages.
+    starts : sequence of Spot, optional
+        Lettered.
+    paths : geopandas.GeoDataFrame, optional
+        Lines.
+    hidden : (rows, cols) bool array, optional
+        Ground to hatch.
+    pours : Pours, optional
+        Where mist pours over passes.
+    contour_m : float, optional
+        Height between two contours, metres; none unless given.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> hill = terrain.Hill(lon_deg=-24.0, lat_deg=54.4, height_m=312.0, name="Cone")
+    >>> stile = terrain.Spot(lon_deg=-24.1, lat_deg=54.4, name="the stile")
+    >>> terrain.MapContents(hill=hill, starts=[stile]).letters
+    {'the stile': 'A'}
     """
 
     mist: Mist | None = None
@@ -81,10 +105,8 @@ class MapContents:
     @property
     def letters(self) -> dict[str, str]:
         """The letter of each start, by its name or else its place; there are letters for 26."""
-        return {
-            start.name or f"{start.lat_deg:.4f}, {start.lon_deg:.4f}": letter
-            for letter, start in zip(string.ascii_uppercase, self.starts, strict=False)
-        }
+        labels = [start.label for start in self.starts]
+        return dict(zip(labels, string.ascii_uppercase, strict=False))
 
     @property
     def shows_directions(self) -> bool:
@@ -95,7 +117,7 @@ class MapContents:
         """Where the numbered places lie, and then the starts, (n, 2) in map coordinates."""
         lettered = self.starts[: len(string.ascii_uppercase)]
         starts = [map_places(grid, start.lon_deg, start.lat_deg) for start in lettered]
-        numbered = [] if self.numbered is None else [table_places(grid, self.numbered)]
+        numbered = [] if self.numbered is None else [shape_places(grid, self.numbered.geometry)]
         return np.concatenate([np.empty((0, 2)), *numbered, *starts])
 
     def summit(self, grid: Grid) -> Floats:
@@ -115,6 +137,11 @@ class MapContents:
             return vantage_key(self.vantages, letters=self.letters)
         return None if self.numbered is None else summit_key(self.numbered)
 
+    def passes_key(self) -> Key | None:
+        """That of the lettered passes, where there are some."""
+        passes = None if self.pours is None else self.pours.passes
+        return None if passes is None or passes.empty else pour_key(passes)
+
     def legend(self, *, unknown: bool) -> list[Row]:
         """The rows of the legend; unknown: whether the map shows ground that is not known."""
         rows = [] if self.hill is None else [hill_row(self.hill)]
@@ -126,9 +153,9 @@ class MapContents:
         if self.pours is not None:
             rows.append(Row(words="the way mist pours down", sign=_draw_pour))
         if self.hidden is not None:
-            rows.append(_hatch_row("ground that is hidden", palette.HIDDEN, HIDDEN_HATCH))
+            rows.append(hatch_row("ground that is hidden", palette.HIDDEN, HIDDEN_HATCH))
         if unknown:
-            rows.append(_hatch_row("no heights in the raster", palette.FAINT, UNKNOWN_HATCH))
+            rows.append(hatch_row("no heights in the raster", palette.FAINT, UNKNOWN_HATCH))
         if self.paths is not None:
             rows.append(line_row("path", PATH_LOOK))
         return rows
@@ -142,8 +169,3 @@ def hill_row(hill: Hill) -> Row:
 def _draw_pour(side: Axes, at: float) -> None:
     side.plot([0.5, 15.5], [at, at], color=palette.SHORE, linewidth=1.3)
     side.plot([14.0], [at], marker=">", markersize=4.5, color=palette.SHORE)
-
-
-def _hatch_row(words: str, edge: str, hatch: str) -> Row:
-    look = {"facecolor": "none", "edgecolor": edge, "hatch": hatch, "linewidth": 0.4}
-    return swatch_row(words, look)

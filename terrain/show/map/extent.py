@@ -8,7 +8,7 @@ from typing import Any, Final, NamedTuple
 import geopandas as gpd
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from shapely import LineString
+from shapely import LineString, get_coordinates
 
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -19,10 +19,9 @@ __all__ = [
     "cell_places",
     "extent_about",
     "extent_round",
-    "line_places",
     "map_cells",
     "map_places",
-    "table_places",
+    "shape_places",
     "whole_extent",
 ]
 
@@ -103,15 +102,9 @@ def map_places(grid: Grid, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
     return cell_places(grid, *grid.rowcol(np.atleast_1d(lon_deg), np.atleast_1d(lat_deg)))
 
 
-def table_places(grid: Grid, table: gpd.GeoDataFrame) -> Floats:
-    """Easting and northing (n, 2) of the points of a table in EPSG:4326."""
-    return map_places(grid, table.geometry.x.to_numpy(), table.geometry.y.to_numpy())
-
-
-def line_places(grid: Grid, line: LineString) -> Floats:
-    """Easting and northing (n, 2) along a line in EPSG:4326."""
-    lon, lat = np.array(line.coords)[:, :2].T
-    return map_places(grid, lon, lat)
+def shape_places(grid: Grid, shapes: gpd.GeoSeries | LineString) -> Floats:
+    """Easting and northing (n, 2) of points, or along a line, in EPSG:4326."""
+    return map_places(grid, *get_coordinates(shapes).T)
 
 
 def cell_places(grid: Grid, row: ArrayLike, col: ArrayLike) -> Floats:

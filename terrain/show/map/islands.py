@@ -14,16 +14,17 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
+import numpy as np
 
 from terrain.ground.dem import Dem
 from terrain.mist.mist import Mist
 from terrain.mist.pouring import pouring_paths
-from terrain.show.map.contents import MOST_SUMMITS
+from terrain.show.map.contents import MOST_SUMMITS, MapContents
 from terrain.show.map.keys import island_key, pour_key
 from terrain.show.map.map import map_figure
 from terrain.show.map.pouring_marks import MOST_PASSES, Pours, lettered
-from terrain.show.paper.column import Room
-from terrain.show.paper.key import Key, aligned
+from terrain.show.paper.key import aligned, numbers_to
+from terrain.show.paper.legend import Room
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -86,12 +87,10 @@ def islands_map(
         room -= MOST_PASSES
     return map_figure(
         dem,
+        MapContents(mist=mist, summits=islands.head(room), pours=pours),
         title=title,
         subtitle=_subtitle(mist),
-        mist=mist,
-        summits=islands.head(room),
         key=island_key(islands.head(room)),
-        pours=pours,
         notes=notes,
     )
 
@@ -123,22 +122,17 @@ class MistSeries:
         keys = aligned([island_key(self._marked(one.standing), whole=True) for one in self.heights])
         pours = [self._pours(one) for one in self.heights]
         tables = [pour_key(at.passes) for at in pours if at is not None and at.passes is not None]
-        room = Room(key_pt=_largest(keys), passes_pt=_largest(tables))
+        room = Room(keys=keys, passes=tables)
         everyone = self.summits.loc[list(self._numbers)]
         for one, key, at in zip(self.heights, keys, pours, strict=True):
-            clear = [label in one.standing.index for label in everyone.index]
-            marks = [
-                number if here else ""
-                for number, here in zip(self._numbers.values(), clear, strict=True)
-            ]
+            clear = everyone.index.isin(one.standing.index)
+            marks = np.where(clear, list(self._numbers.values()), "")
             yield map_figure(
                 self.dem,
+                MapContents(mist=one.mist, summits=everyone.assign(mark=marks), pours=at),
                 title=title,
                 subtitle=_subtitle(one.mist),
-                mist=one.mist,
-                summits=everyone.assign(mark=marks),
                 key=key,
-                pours=at,
                 notes=notes,
                 room=room,
             )
@@ -149,7 +143,7 @@ class MistSeries:
         most = MOST_SUMMITS - (MOST_PASSES if self._letters else 0)
         ever = set().union(*(one.standing.index for one in self.heights))
         first = [label for label in self.summits.index if label in ever][:most]
-        return {label: str(number) for number, label in enumerate(first, start=1)}
+        return dict(zip(first, numbers_to(len(first)), strict=True))
 
     @cached_property
     def _letters(self) -> dict[Any, str]:
@@ -165,7 +159,7 @@ class MistSeries:
 
     def _marked(self, standing: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
         kept = standing.loc[[label for label in self._numbers if label in standing.index]]
-        return kept.assign(mark=[self._numbers[label] for label in kept.index])
+        return kept.assign(mark=kept.index.map(self._numbers))
 
     def _pours(self, one: RisenMist) -> Pours | None:
         """Where the mist pours at a height; none of the maps has it, or all, if in the legend."""
@@ -179,10 +173,3 @@ class MistSeries:
 
 def _subtitle(mist: Mist) -> str:
     return f"Summits that stand above mist with its top at {mist.label}"
-
-
-def _largest(keys: Sequence[Key]) -> tuple[float, float]:
-    return (
-        max((key.width_pt for key in keys), default=0.0),
-        max((key.height_pt for key in keys), default=0.0),
-    )

@@ -31,9 +31,9 @@ from terrain.show.map.relief import grey_shade, ground_colours
 from terrain.show.map.surround import UNKNOWN_HATCH, begin_map, draw_cells, hatch_cells
 from terrain.show.paper import palette
 from terrain.show.paper.key import numbers_to
-from terrain.show.paper.legend import Row, swatch_row
+from terrain.show.paper.legend import Row, hatch_row
 from terrain.show.paper.marks import draw_marks
-from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
+from terrain.show.paper.page import map_page
 from terrain.show.paper.text import notes_height_pt
 
 __all__ = [
@@ -54,7 +54,7 @@ _ASPECTS: Final = (0.8, 1.6)  # of a map, width over height, at the least and th
 
 _WORTH_A_LINE: Final = 0.002
 _MAP_IN: Final = (7.2, 6.4)
-_KEY_IN, _GAP_IN, _RIGHT_IN, _LOW_IN = 2.5, 0.3, 0.35, 0.45
+_KEY_IN: Final = 2.5
 
 Floats = NDArray[np.float64]
 
@@ -167,8 +167,7 @@ def worth_a_row(share: Floats) -> bool:
 
 def unknown_row() -> Row:
     """Ground of which it is not known when the sun comes to it."""
-    look = {"facecolor": palette.PAPER, "edgecolor": palette.HIDDEN, "hatch": UNKNOWN_HATCH}
-    return swatch_row("not known when", look | {"linewidth": 0.4})
+    return hatch_row("not known when", palette.HIDDEN, UNKNOWN_HATCH)
 
 
 def light_page(
@@ -185,13 +184,9 @@ def light_page(
     which it has room under the key.
     """
     width_in = min(_MAP_IN[0], _MAP_IN[1] * extent.aspect)
-    map_in = width_in / extent.aspect
     key_in = max(_KEY_IN, key_pt[0] / 72.0)
-    height_in = max(map_in, (key_pt[1] + notes_height_pt(notes, 72.0 * key_in)) / 72.0)
-    page_in = MARGIN_IN + width_in + _GAP_IN + key_in + _RIGHT_IN
-    page = new_page(page_in, height_in + _LOW_IN, title, [line])
-    ax = axes_at(page, MARGIN_IN, _LOW_IN + height_in - map_in, width_in, map_in)
-    return page, ax, points_axes(page, MARGIN_IN + width_in + _GAP_IN, _LOW_IN, key_in, height_in)
+    high_in = (key_pt[1] + notes_height_pt(notes, 72.0 * key_in)) / 72.0
+    return map_page(title, line, (width_in, width_in / extent.aspect), (key_in, high_in))
 
 
 def draw_lit_ground(

@@ -14,26 +14,22 @@ from shapely import LineString, get_parts, line_merge
 
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
-from terrain.ground.places import Hill, Spot
-from terrain.mist.mist import Mist
 from terrain.show.map.contents import HIDDEN_HATCH, PATH_LOOK, TOWARD_LOOK, MapContents
-from terrain.show.map.extent import Extent, MapCells, extent_about, line_places, map_cells
-from terrain.show.map.keys import pour_key
+from terrain.show.map.extent import Extent, MapCells, extent_about, map_cells, shape_places
 from terrain.show.map.mist_cover import draw_mist
-from terrain.show.map.pouring_marks import Pours, draw_passes, draw_ways
+from terrain.show.map.pouring_marks import draw_passes, draw_ways
 from terrain.show.map.relief import ground_colours
 from terrain.show.map.surround import begin_map, draw_cells, finish_map, hatch_cells
 from terrain.show.paper import palette
-from terrain.show.paper.column import Column, Room
 from terrain.show.paper.key import Key
+from terrain.show.paper.legend import Column, Room
 from terrain.show.paper.marks import HILL_MARK, RADIUS_PT, draw_mark, draw_marks, in_points
-from terrain.show.paper.page import MARGIN_IN, axes_at, head_in, new_page, points_axes
+from terrain.show.paper.page import BESIDE_IN, LOW_IN, head_in, map_page
 
 __all__ = ["draw_map", "map_figure"]
 
 SIZE_IN: Final = (11.0, 8.0)
 
-_LEFT_IN, _RIGHT_IN, _LOW_IN, _GAP_IN = MARGIN_IN, 0.35, 0.45, 0.3
 _STROKE_SHARE = 0.15
 _BESIDE_PT = 8.5
 
@@ -74,19 +70,12 @@ def draw_map(ax: Axes, dem: Dem, contents: MapContents, *, extent: Extent | None
 
 def map_figure(
     dem: Dem,
+    contents: MapContents,
     *,
     title: str,
     subtitle: str = "",
     key: Key | None = None,
     notes: Sequence[str] = (),
-    mist: Mist | None = None,
-    hill: Hill | None = None,
-    vantages: gpd.GeoDataFrame | None = None,
-    summits: gpd.GeoDataFrame | None = None,
-    starts: Sequence[Spot] = (),
-    paths: gpd.GeoDataFrame | None = None,
-    hidden: NDArray[np.bool_] | None = None,
-    pours: Pours | None = None,
     room: Room | None = None,
 ) -> Figure:
     """A page with a map and, beside it, the key to its numbers.
@@ -95,6 +84,8 @@ def map_figure(
     ----------
     dem : Dem
         The ground.
+    contents : MapContents
+        What the map shows on it.
     title : str
         What it shows, one line.
     subtitle : str, optional
@@ -103,22 +94,6 @@ def map_figure(
         The table; unless given, that of the vantages or of the summits.
     notes : sequence of str, optional
         Lines under the key.
-    mist : Mist, optional
-        Lies over the ground; none unless given.
-    hill : Hill, optional
-        The hill that is looked at.
-    vantages : geopandas.GeoDataFrame, optional
-        Points, numbered in their order, or as a column `mark` says.
-    summits : geopandas.GeoDataFrame, optional
-        The same, at most 20; they have no numbers beside vantages.
-    starts : sequence of Spot, optional
-        Lettered.
-    paths : geopandas.GeoDataFrame, optional
-        Lines.
-    hidden : (rows, cols) bool array, optional
-        Ground to hatch.
-    pours : Pours, optional
-        Where mist pours over passes.
     room : Room, optional
         What the page keeps free, for one of a series.
 
@@ -138,65 +113,35 @@ def map_figure(
     >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
     >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
     >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
-    >>> page = terrain.map_figure(cone, title="The cone", hill=hill)
+    >>> page = terrain.map_figure(cone, terrain.MapContents(hill=hill), title="The cone")
     >>> len(page.axes) > 0
     True
     """
-    contents = MapContents(
-        mist=mist,
-        hill=hill,
-        vantages=vantages,
-        summits=summits,
-        starts=starts,
-        paths=paths,
-        hidden=hidden,
-        pours=pours,
-    )
     column = Column(
-        key=contents.key() if key is None else key,
+        key=key or contents.key(),
         legend=contents.legend(unknown=_has_unknown(dem, contents)),
-        passes=_passes_key(pours),
+        passes=contents.passes_key(),
         notes=notes,
         room=room or Room(),
     )
-    head = title, [subtitle]
-    width_in, height_in, across_in = _map_in(dem, contents, column, head_in(*head, SIZE_IN[0]))
-    body_in = max(height_in, column.height_in)
-    page = new_page(across_in, body_in + _LOW_IN, *head)
-    ax = axes_at(page, _LEFT_IN, _LOW_IN + body_in - height_in, width_in, height_in)
+    column_in = column.size_in
+    width_in = SIZE_IN[0] - (BESIDE_IN + column_in[0])
+    height_in = SIZE_IN[1] - head_in(title, [subtitle], SIZE_IN[0]) - LOW_IN
+    if not len(contents.wanted_places(dem.grid)):
+        # all of the ground is shown: a map of its shape, on a page no wider than it takes
+        rows, cols = dem.shape
+        width_in = min(width_in, height_in * cols / rows)
+        height_in = min(height_in, width_in * rows / cols)
+    page, ax, side = map_page(title, subtitle, (width_in, height_in), column_in)
     draw_map(ax, dem, contents)
-    left_in = _LEFT_IN + width_in + _GAP_IN
-    column.draw(points_axes(page, left_in, _LOW_IN, column.width_in, body_in))
+    column.draw(side)
     return page
-
-
-def _passes_key(pours: Pours | None) -> Key | None:
-    passes = None if pours is None else pours.passes
-    return None if passes is None or passes.empty else pour_key(passes)
 
 
 def _has_unknown(dem: Dem, contents: MapContents) -> bool:
     """Whether the map shows unknown ground; its shape is not settled yet."""
     extent = extent_about(dem.grid, contents.wanted_places(dem.grid), aspect=1.0)
     return bool(np.isnan(map_cells(dem, extent).thinned(dem.heights_m)).any())
-
-
-def _map_in(
-    dem: Dem, contents: MapContents, column: Column, top_in: float
-) -> tuple[float, float, float]:
-    """Width and height of the map, and width of its page, inches.
-
-    Where nothing must be shown but the ground, all of it is: a map of the raster's own shape, on
-    a page no wider than it takes.
-    """
-    height_in = SIZE_IN[1] - top_in - _LOW_IN
-    beside_in = _LEFT_IN + _RIGHT_IN + _GAP_IN + column.width_in
-    width_in = SIZE_IN[0] - beside_in
-    if len(contents.wanted_places(dem.grid)):
-        return width_in, height_in, SIZE_IN[0]
-    rows, cols = dem.shape
-    width_in = min(width_in, height_in * cols / rows)
-    return width_in, min(height_in, width_in * rows / cols), beside_in + width_in
 
 
 def _draw_ground(ax: Axes, dem: Dem, cells: MapCells, contour_m: float | None) -> None:
@@ -212,7 +157,7 @@ def _draw_paths(ax: Axes, grid: Grid, paths: gpd.GeoDataFrame) -> None:
     # paths that share a stretch must not fill each other's gaps
     for line in get_parts(line_merge(paths.geometry.union_all())):
         if isinstance(line, LineString):
-            ax.plot(*line_places(grid, line).T, zorder=4.0, **PATH_LOOK)
+            ax.plot(*shape_places(grid, line).T, zorder=4.0, **PATH_LOOK)
 
 
 def _draw_directions(ax: Axes, grid: Grid, contents: MapContents) -> None:
@@ -229,8 +174,8 @@ def _draw_places(ax: Axes, grid: Grid, contents: MapContents) -> Floats:
     Over mist those of summits stand beside their places, so that they hide no small islands.
     """
     summit = contents.summit(grid)
-    for easting, northing in summit:
-        draw_mark(ax, (float(easting), float(northing)), HILL_MARK, zorder=8.5)
+    for place in summit:
+        draw_mark(ax, place, HILL_MARK, zorder=8.5)
     beside = contents.mist is not None and contents.vantages is None
     marks = draw_marks(
         ax,

@@ -8,7 +8,7 @@ import geopandas as gpd
 
 from terrain.ground.dem import Dem
 from terrain.mist.pouring import pouring_paths
-from terrain.show.map.contents import MOST_SUMMITS
+from terrain.show.map.contents import MOST_SUMMITS, MapContents
 from terrain.show.map.keys import pass_key
 from terrain.show.map.map import map_figure
 from terrain.show.map.pouring_marks import Pours
@@ -57,9 +57,8 @@ def passes_map(dem: Dem, found: gpd.GeoDataFrame, *, title: str) -> Figure:
     order = pouring_first if found["pours"].any() else "The lowest passes between them"
     return map_figure(
         dem,
+        MapContents(summits=shown, pours=Pours(ways=ways) if len(ways) else None),
         title=title,
         subtitle=f"{order}, and the side that fills first",
-        summits=shown,
         key=pass_key(shown),
-        pours=Pours(ways=ways) if len(ways) else None,
     )

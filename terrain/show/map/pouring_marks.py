@@ -14,7 +14,7 @@ from matplotlib.patheffects import Normal, Stroke
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.ground.dem import Dem
-from terrain.show.map.extent import line_places, map_places, table_places
+from terrain.show.map.extent import map_places, shape_places
 from terrain.show.paper import palette
 from terrain.show.paper.marks import RADIUS_PT, draw_marks, from_points, in_points
 
@@ -71,7 +71,7 @@ def draw_ways(ax: Axes, dem: Dem, ways: gpd.GeoDataFrame) -> None:
         "shrinkB": 0.0,
     }
     for line in ways.geometry:
-        along = Path(_long_enough(ax, line_places(dem.grid, line)))
+        along = Path(_long_enough(ax, shape_places(dem.grid, line)))
         ax.add_patch(FancyArrowPatch(path=along, zorder=4.2, gid="pour", **look))
 
 
@@ -79,7 +79,7 @@ def draw_passes(
     ax: Axes, dem: Dem, passes: gpd.GeoDataFrame, *, keep_out: ArrayLike | None = None
 ) -> None:
     """A disc with its letter beside each pass, on the side that the mist comes from."""
-    places = table_places(dem.grid, passes)
+    places = shape_places(dem.grid, passes.geometry)
     beyond = map_places(dem.grid, passes["to_lon_deg"].to_numpy(), passes["to_lat_deg"].to_numpy())
     down = in_points(ax, beyond) - in_points(ax, places)
     away = down / np.maximum(np.hypot(*down.T), 1e-9)[:, np.newaxis]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import geopandas as gpd
@@ -11,6 +10,7 @@ import geopandas as gpd
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.level import AnyMist, hoped_mist
+from terrain.show.map.contents import MapContents
 from terrain.show.map.map import map_figure
 from terrain.words.vantages import NOTES, range_note, vantages_subtitle
 
@@ -70,20 +70,15 @@ def vantages_map(
     >>> len(page.axes) > 0
     True
     """
+    # those that some vantage is nearest to
+    nearest = [start for start in starts if start.label in set(found.get("start", ()))]
+    shown = MapContents(
+        mist=hoped_mist(mist), hill=hill, vantages=found, starts=nearest, paths=paths
+    )
     return map_figure(
         dem,
+        shown,
         title=f"{hill.label} at sunrise: where to stand",
         subtitle=vantages_subtitle(found, when, mist),
-        mist=hoped_mist(mist),
-        hill=hill,
-        vantages=found,
-        starts=_nearest(starts, found),
-        paths=paths,
         notes=(*range_note(mist), *NOTES),
     )
-
-
-def _nearest(starts: Sequence[Spot], found: gpd.GeoDataFrame) -> list[Spot]:
-    """Those of the starts that some vantage is nearest to, each with a name."""
-    named = [replace(start, name=start.label) for start in starts]
-    return [start for start in named if start.name in set(found.get("start", ()))]

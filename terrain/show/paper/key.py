@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import geopandas as gpd
+import numpy as np
 from matplotlib.axes import Axes
 
 from terrain.show.paper import palette
 from terrain.show.paper.marks import RADIUS_PT, draw_mark
 from terrain.show.paper.text import Across, text_width_pt, write
 
-__all__ = ["Columns", "Key", "aligned", "draw_key", "draw_keys", "key_of", "numbers_to"]
+__all__ = [
+    "Columns",
+    "Key",
+    "aligned",
+    "draw_key",
+    "draw_keys",
+    "key_of",
+    "largest_pt",
+    "numbers_to",
+]
 
 ROW_PT: Final = 16.0
 
@@ -145,6 +155,13 @@ def aligned(keys: Sequence[Key]) -> list[Key]:
     shown = [replace(key, columns={name: key.columns[name] for name in kept}) for key in keys]
     widest = {name: max(key.widths_pt[name] for key in shown) for name in kept}
     return [replace(key, least_pt=widest) for key in shown]
+
+
+def largest_pt(keys: Iterable[Key | None]) -> tuple[float, float]:
+    """Width and height in which each of some keys has room, points; None takes none."""
+    sizes = [(key.width_pt, key.height_pt) for key in keys if key is not None]
+    width_pt, height_pt = np.max([(0.0, 0.0), *sizes], axis=0)
+    return float(width_pt), float(height_pt)
 
 
 def key_of(table: gpd.GeoDataFrame, columns: Columns, *, whole: bool = False) -> Key:

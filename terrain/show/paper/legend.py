@@ -1,20 +1,37 @@
-"""A legend: signs of a picture that have no number, each with what it means, one a line."""
+"""A legend, and the column beside a map that holds it.
+
+A line of a legend is a sign of the picture that has no number, with what it means. The column has
+from the top down a key, the legend, a second key, and notes at its foot.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
+from terrain.show.paper.key import Key, draw_key, largest_pt
 from terrain.show.paper.marks import draw_mark
-from terrain.show.paper.text import text_width_pt, write
+from terrain.show.paper.text import notes_height_pt, text_width_pt, write, write_notes
 
-__all__ = ["Row", "draw_box", "draw_rows", "line_row", "mark_row", "swatch_row"]
+__all__ = [
+    "Column",
+    "Room",
+    "Row",
+    "draw_box",
+    "draw_rows",
+    "hatch_row",
+    "line_row",
+    "mark_row",
+    "swatch_row",
+]
 
 _SWATCH_PT = 15.0
+_GAP_PT: Final = 18.0
+_LEAST_IN, _MOST_IN = 2.2, 5.5
 
 Look = Mapping[str, Any]
 
@@ -59,6 +76,12 @@ def swatch_row(words: str, *looks: Look) -> Row:
     return Row(words=words, sign=sign)
 
 
+def hatch_row(words: str, edge: str, hatch: str) -> Row:
+    """A swatch of hatching on the bare page."""
+    look = {"facecolor": "none", "edgecolor": edge, "hatch": hatch, "linewidth": 0.4}
+    return swatch_row(words, look)
+
+
 def draw_box(ax: Axes, corner: tuple[float, float], size: tuple[float, float], look: Look) -> None:
     """A box from its corner with the least coordinates; look: as matplotlib's patches take it."""
     ax.add_patch(Rectangle(corner, *size, **look))
@@ -72,3 +95,52 @@ def draw_rows(side: Axes, top_pt: float, rows: Sequence[Row]) -> float:
         write(side, (row.words_at_pt, at), row.words)
         at += row.height_pt
     return at
+
+
+@dataclass(frozen=True, kw_only=True)
+class Room:
+    """What a page keeps free for the other pages of a series, so that all have one size.
+
+    keys: of all the pages; passes: their tables of passes.
+    """
+
+    keys: Sequence[Key] = ()
+    passes: Sequence[Key] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Column:
+    """What stands beside a map; key, passes: None for none."""
+
+    key: Key | None
+    legend: Sequence[Row]
+    passes: Key | None
+    notes: Sequence[str]
+    room: Room
+
+    @property
+    def size_in(self) -> tuple[float, float]:
+        """How wide it is, and how high its parts are together, inches."""
+        widths_pt, heights_pt = zip(*self._sizes_pt, strict=True)
+        widest_pt = max(*widths_pt, *(row.width_pt for row in self.legend))
+        width_in = min(max(widest_pt / 72.0, _LEAST_IN), _MOST_IN)
+        legend_pt = _GAP_PT + sum(row.height_pt for row in self.legend)
+        notes_pt = notes_height_pt(self.notes, 72.0 * width_in)
+        foot_pt = notes_pt + _GAP_PT if notes_pt else 0.0
+        return width_in, (sum(heights_pt) + legend_pt + foot_pt) / 72.0
+
+    def draw(self, ax: Axes) -> None:
+        """Draw it on axes that measure points from their top left."""
+        (_, key_pt), _ = self._sizes_pt
+        if self.key is not None:
+            draw_key(ax, self.key)
+        foot = draw_rows(ax, key_pt + _GAP_PT, self.legend)
+        if self.passes is not None:
+            draw_key(ax, self.passes, top_pt=foot)
+        write_notes(ax, self.notes)
+
+    @property
+    def _sizes_pt(self) -> tuple[tuple[float, float], tuple[float, float]]:
+        """Width and height of the room for the key and for the table of passes."""
+        keys, passes = [self.key, *self.room.keys], [self.passes, *self.room.passes]
+        return largest_pt(keys), largest_pt(passes)

@@ -104,11 +104,11 @@ def draw_marks(
         to = from_points(ax, to_pt)
         if label and np.hypot(*(to_pt - from_pt)) > 2.0:
             _draw_leader(ax, place, to, zorder - 0.2)
-        draw_mark(ax, (float(to[0]), float(to[1])), label, zorder=zorder)
+        draw_mark(ax, to, label, zorder=zorder)
     return np.asarray(drawn_pt[np.array([bool(label) for label in labels], dtype=bool)])
 
 
-def draw_mark(ax: Axes, place: tuple[float, float], label: str, *, zorder: float = 8.0) -> None:
+def draw_mark(ax: Axes, place: ArrayLike, label: str, *, zorder: float = 8.0) -> None:
     """One mark in data units: a disc for a number, a small letter or the hill, else a square.
 
     The hill's disc is gold where it is seen and white, with an open peak, where it is hidden.
@@ -123,8 +123,10 @@ def draw_mark(ax: Axes, place: tuple[float, float], label: str, *, zorder: float
     elif label == HIDDEN_MARK or label[:1].isalpha():
         face, edge, ink = palette.PAPER, palette.INK, palette.INK
     shape, size = ("s", 0.82) if label[:1].isupper() else ("o", 1.0)
+    across, up = np.asarray(place, dtype=float)
     ax.plot(
-        *([part] for part in place),
+        [across],
+        [up],
         marker=shape,
         markersize=2.0 * RADIUS_PT * size,
         markerfacecolor=face,
@@ -136,7 +138,7 @@ def draw_mark(ax: Axes, place: tuple[float, float], label: str, *, zorder: float
     )
     ax.annotate(
         label,
-        place,
+        (across, up),
         # the eye centres a figure on its own height, not on that of a line of text
         xytext=(0.0, -0.2 if label.isalnum() else 0.3),
         textcoords="offset points",

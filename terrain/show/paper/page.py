@@ -12,13 +12,28 @@ from terrain.show.paper import palette
 from terrain.show.paper.text import wrapped
 from terrain.words.figures import capital
 
-__all__ = ["MARGIN_IN", "axes_at", "head_in", "new_page", "points_axes"]
+__all__ = [
+    "BESIDE_IN",
+    "LOW_IN",
+    "MARGIN_IN",
+    "axes_at",
+    "head_in",
+    "map_page",
+    "new_page",
+    "points_axes",
+]
 
 TITLE_PT = 14.0
 LINE_PT = 9.5
 MARGIN_IN = 0.5
+LOW_IN = 0.45
+"""Under a map and what stands beside it: the degrees along its lower edge have room there."""
 
 _TITLE_IN, _LINE_IN = 0.27, 0.19
+_BETWEEN_IN, _RIGHT_IN = 0.3, 0.35
+
+BESIDE_IN = MARGIN_IN + _RIGHT_IN + _BETWEEN_IN
+"""What neither a map nor what stands beside it takes of the width of their page."""
 
 
 def new_page(width_in: float, body_in: float, title: str, lines: Sequence[str] = ()) -> Figure:
@@ -36,6 +51,21 @@ def new_page(width_in: float, body_in: float, title: str, lines: Sequence[str] =
         _write(figure, down_in, words, LINE_PT, "normal")
         down_in += _LINE_IN
     return figure
+
+
+def map_page(
+    title: str, line: str, map_in: tuple[float, float], side_in: tuple[float, float]
+) -> tuple[Figure, Axes, Axes]:
+    """A page, the axes of a map on it, and axes in points for what stands beside the map.
+
+    map_in, side_in: how wide and high they are, inches; both begin at the top.
+    """
+    (map_wide_in, map_high_in), (wide_in, high_in) = map_in, side_in
+    body_in = max(map_high_in, high_in)
+    page = new_page(BESIDE_IN + wide_in + map_wide_in, body_in + LOW_IN, title, [line])
+    ax = axes_at(page, MARGIN_IN, LOW_IN + body_in - map_high_in, map_wide_in, map_high_in)
+    left_in = MARGIN_IN + map_wide_in + _BETWEEN_IN
+    return page, ax, points_axes(page, left_in, LOW_IN, wide_in, body_in)
 
 
 def head_in(title: str, lines: Sequence[str], width_in: float) -> float:

@@ -247,16 +247,19 @@ def test_files_are_whole(world: World, tmp_path: Path, ending: str) -> None:
     lon, lat = world.dem.grid.lonlat([70, 120], [45, 150])
     path = LineString(zip(lon, lat, strict=True))
     start = Spot(lon_deg=float(lon[1]), lat_deg=float(lat[1]), name="a car park")
-    figure = map_figure(
-        world.dem,
-        title="the Cone at sunrise",
-        subtitle="a world of its own",
+    shown = MapContents(
         mist=world.mist,
         hill=world.hill,
         vantages=world.vantages,
         starts=[start],
         paths=gpd.GeoDataFrame(geometry=[path], crs="EPSG:4326"),
         hidden=world.dem.heights_m < 100.0,
+    )
+    figure = map_figure(
+        world.dem,
+        shown,
+        title="the Cone at sunrise",
+        subtitle="a world of its own",
         notes=["computed, not surveyed"],
     )
     file = tmp_path / f"map.{ending}"
@@ -274,16 +277,15 @@ def test_files_are_whole(world: World, tmp_path: Path, ending: str) -> None:
 
 
 def test_no_picture_of_another_kind(world: World, tmp_path: Path) -> None:
-    figure = map_figure(world.dem, title="x")
+    figure = map_figure(world.dem, MapContents(), title="x")
     with pytest.raises(TerrainError, match="must end in"):
         save_picture(figure, tmp_path / "map.gif")
     assert not list(tmp_path.iterdir())
 
 
 def test_no_text_is_too_small(world: World) -> None:
-    figure = map_figure(
-        world.dem, title="x", summits=world.summits, mist=world.mist, hill=world.hill
-    )
+    shown = MapContents(summits=world.summits, mist=world.mist, hill=world.hill)
+    figure = map_figure(world.dem, shown, title="x")
     sizes = [t.get_fontsize() for t in figure.findobj(mpl.text.Text) if t.get_text().strip()]
     assert min(sizes) >= 7.5
 
@@ -360,7 +362,7 @@ def test_key_checks_its_rows() -> None:
 
 
 def test_map_of_real_ground_anywhere(jacksboro: Dem) -> None:
-    figure = map_figure(jacksboro, title="x")
+    figure = map_figure(jacksboro, MapContents(), title="x")
     ax = figure.axes[0]
     (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
     box = ax.get_window_extent()
@@ -381,12 +383,13 @@ def test_key_of_a_year_has_the_dates(world: World) -> None:
 def test_the_legend_tells_of_unknown_ground_and_of_the_strokes(
     world: World, make_dem: Callable[..., Dem]
 ) -> None:
-    said = words_of(map_figure(world.dem, title="a map", hill=world.hill, vantages=world.vantages))
+    shown = MapContents(hill=world.hill, vantages=world.vantages)
+    said = words_of(map_figure(world.dem, shown, title="a map"))
     assert "from a place toward the hill" in said
     assert "no heights in the raster" not in said
     heights = np.full((40, 40), 100.0)
     heights[10:20, 10:20] = np.nan
-    said = words_of(map_figure(make_dem(heights), title="a map"))
+    said = words_of(map_figure(make_dem(heights), MapContents(), title="a map"))
     assert "no heights in the raster" in said
     assert "from a place toward the hill" not in said
     assert "A map" in said

@@ -14,8 +14,8 @@ from terrain.show.map.extent import map_places
 from terrain.show.map.keys import pour_key
 from terrain.show.map.map import draw_map, map_figure
 from terrain.show.map.pouring_marks import MOST_PASSES, Pours, lettered
-from terrain.show.paper.column import Room
 from terrain.show.paper.key import Key, aligned
+from terrain.show.paper.legend import Room
 from terrain.show.paper.marks import RADIUS_PT, in_points
 
 
@@ -103,10 +103,9 @@ def test_a_page_holds_its_whole_column(world, poured) -> None:
     table = lettered(poured)
     figure = map_figure(
         world.dem,
+        MapContents(mist=world.mist, pours=Pours(passes=table, ways=ways_of(world, table, 3))),
         title="x",
-        mist=world.mist,
         key=Key(marks=["1"] * 30, columns={"a": ["text"] * 30}),
-        pours=Pours(passes=table, ways=ways_of(world, table, 3)),
         notes=("a note",),
     )
     side = figure.axes[1]
@@ -126,11 +125,12 @@ def test_pages_with_room_for_one_another_have_one_size(world, poured) -> None:
     long = Key(marks=["1"] * 40, columns={"a": ["long text"] * 40})
     short = Key(marks=["1"], columns={"a": ["x"]})
     table = pour_key(lettered(poured))
-    room = Room(key_pt=(long.width_pt, long.height_pt), passes_pt=(table.width_pt, table.height_pt))
+    room = Room(keys=[long, short], passes=[table])
     sizes = set()
     for key, passes in ((long, lettered(poured.iloc[:0])), (short, lettered(poured))):
         pours = Pours(passes=passes, ways=ways_of(world, passes, 3))
-        figure = map_figure(world.dem, title="x", mist=world.mist, key=key, pours=pours, room=room)
+        shown = MapContents(mist=world.mist, pours=pours)
+        figure = map_figure(world.dem, shown, title="x", key=key, room=room)
         (legend,) = [t for t in figure.axes[1].texts if t.get_text().startswith("mist and its")]
         box = figure.axes[0].get_position().bounds
         sizes.add((*figure.get_size_inches().round(6), *box, legend.get_position()))
