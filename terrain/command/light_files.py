@@ -18,7 +18,7 @@ from terrain.light.valleys import all_ground
 from terrain.show.files.export import whole_file
 
 if TYPE_CHECKING:
-    from terrain.show.map.light_pages import LightPages
+    from terrain.show.map.light import LightPages
 
 _MOST_FRAMES: Final = 200
 _SHARES_EVERY_MIN: Final = 5.0
@@ -28,7 +28,9 @@ _SHARES_EVERY_MIN: Final = 5.0
 class LightFound:
     """When the sun comes on one morning, to some valleys and to all the ground.
 
-    disc_words: how much of the sun counts. every_min, around, across_m: as `LightPages` has them.
+    disc_words: how much of the sun counts. every_min: from one contour to the next; as suits the
+    map unless given. around, across_m: the place in the middle of the pictures and how far round
+    it they reach; unless both are given, the valleys are shown, or else all the ground.
     """
 
     area_name: str
@@ -68,18 +70,20 @@ class LightFound:
     @cached_property
     def pages(self) -> LightPages:
         """What is drawn."""
-        from terrain.show.map.light_pages import LightPages
+        from terrain.show.map.extent import extent_round
+        from terrain.show.map.light import LightPages
 
-        return LightPages(
-            area_name=self.area_name,
+        shown = None
+        if self.around is not None and self.across_m is not None:
+            shown = extent_round(self.country.dem.grid, self.around, self.across_m)
+        lit = terrain.LitGround(
             dem=self.country.dem,
-            mist=self.country.mist,
             arrival=self.arrival,
+            mist=self.country.mist,
             valleys=self.valleys,
-            every_min=self.every_min,
-            around=self.around,
-            across_m=self.across_m,
+            extent=shown,
         )
+        return LightPages(area_name=self.area_name, lit=lit, every_min=self.every_min)
 
     def check_frames(self) -> None:
         """TerrainError where the pictures would be too many."""
@@ -103,7 +107,7 @@ class LightFound:
 
     def lines(self) -> gpd.GeoDataFrame:
         """The contours, with their clock times."""
-        lines = self.pages.arrival.edges(self.pages.times)
+        lines = self.pages.lit.arrival.edges(self.pages.times)
         moments = list(lines["time"])
         clock = [f"{moment:%H:%M:%S}".removesuffix(":00") for moment in moments]
         lines = lines.assign(time=[moment.isoformat(timespec="seconds") for moment in moments])

@@ -22,6 +22,16 @@ def exact(moment: dt.datetime) -> str:
     return f"{to_second(moment):%H:%M:%S}"
 
 
+def hour_minute(moment: dt.datetime) -> str:
+    """A moment to the nearest minute as the clock of its zone shows it.
+
+    >>> hour_minute(dt.datetime(2026, 10, 13, 6, 9, 50, tzinfo=dt.UTC))
+    '06:10'
+    """
+    nearest = moment.astimezone(dt.UTC) + dt.timedelta(seconds=30)
+    return f"{nearest.astimezone(moment.tzinfo):%H:%M}"
+
+
 def iso(moment: dt.datetime) -> str:
     """A moment rounded to the second, with its offset, as ISO 8601 has it."""
     return to_second(moment).isoformat(timespec="seconds")

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Final
+from collections.abc import Callable, Mapping
+from typing import Any, Final, NamedTuple
 
 import contourpy
 import numpy as np
@@ -13,9 +12,12 @@ from matplotlib.collections import LineCollection
 from matplotlib.patheffects import withStroke
 from numpy.typing import NDArray
 from scipy import ndimage
+from scipy.interpolate import RegularGridInterpolator
+from shapely import LineString, get_coordinates, line_interpolate_point
 
 from terrain.show.paper import palette
-from terrain.show.paper.marks import corners_pt, in_points
+from terrain.show.paper.marks import corners_pt, from_points, in_points
+from terrain.show.paper.text import write
 
 __all__ = ["draw_isolines"]
 
@@ -27,10 +29,11 @@ _HALF_LABEL_PT = 13.0
 _CLEAR_PT, _ROOM_PT = 1.8, 2.0
 
 Floats = NDArray[np.float64]
+Room = Callable[[Floats], Floats]
+"""How far apart on the page two lines are about places (n, 2) of the map, points."""
 
 
-@dataclass(frozen=True, eq=False)
-class _LabelPlace:
+class _LabelPlace(NamedTuple):
     """Where a label could stand on the page, with the slope of its line and the room there."""
 
     at_pt: Floats
@@ -56,7 +59,7 @@ def draw_isolines(
     short to be read as lines are left out, and so are those that would run into the next ones.
     The axes must be of their final size.
     """
-    room_pt = _room_pt(ax, centres, values, levels)
+    room = _room(ax, centres, values, levels)
     traced = contourpy.contour_generator(
         *centres, z=np.ma.masked_invalid(values), line_type=contourpy.LineType.Separate
     )
@@ -66,84 +69,65 @@ def draw_isolines(
         lines = [
             part
             for line in traced.lines(level)
-            for part in _parted(ax, np.asarray(line), centres, room_pt, heavy)
+            for part in _parted(ax, np.asarray(line), room, heavy)
         ]
         look = {"linewidths": 1.0, "alpha": 1.0} if heavy else {"linewidths": 0.5, "alpha": 0.85}
         drawn = LineCollection(lines, colors=palette.INK, zorder=3.0, gid="isoline", **look)
         ax.add_collection(drawn, autolim=False)
         for line in lines:
-            places += _places_on(in_points(ax, line), line, centres, room_pt, label)
+            places += _places_on(ax, line, room, label)
     places.sort(key=lambda place: (place.label not in bold, -place.room_pt))
     _draw_labels(ax, places, keep_out_pt)
 
 
-def _length(line: Floats) -> float:
-    return float(np.hypot(*np.diff(line, axis=0).T).sum())
-
-
-def _room_pt(
+def _room(
     ax: Axes, centres: tuple[Floats, Floats], values: Floats, levels: Mapping[float, str]
-) -> Floats:
-    """How far apart on the page two lines are about each cell of the grid, points."""
+) -> Room:
     known = np.isfinite(values)
     filled = np.where(known, values, np.nanmean(values) if known.any() else 0.0)
     down, along = np.gradient(filled)
     steepest = ndimage.maximum_filter(np.where(known, np.hypot(down, along), 0.0), size=3)
     step = float(np.min(np.diff(sorted(levels)))) if len(levels) > 1 else np.inf
-    ends = np.array([[centres[0][0], centres[1][0]], [centres[0][-1], centres[1][0]]])
-    (left, _), (right, _) = in_points(ax, ends)
-    cell_pt = (right - left) / max(len(centres[0]) - 1, 1)
-    return np.asarray(step * cell_pt / np.maximum(steepest, 1e-9))
+    first_two = np.column_stack([along[:2] for along in centres])
+    cell_pt = np.diff(in_points(ax, first_two)[:, 0])
+    room_pt = step * cell_pt / np.maximum(steepest, 1e-9)
+    at = RegularGridInterpolator(
+        centres[::-1], room_pt, method="nearest", bounds_error=False, fill_value=None
+    )
+    return lambda places: np.asarray(at(places[:, ::-1]))
 
 
-def _parted(
-    ax: Axes, line: Floats, centres: tuple[Floats, Floats], room_pt: Floats, heavy: bool
-) -> list[Floats]:
+def _parted(ax: Axes, line: Floats, room: Room, heavy: bool) -> list[Floats]:
     """The parts of a line that can be told from the next ones; short scraps are left out.
 
     Where the values leap, as they do along a ridge, all the lines run on top of each other, and
     the edge of the tints says more than they would.
     """
-    clear = room_pt[_cells(line, centres)] >= (_CLEAR_PT / 3.0 if heavy else _CLEAR_PT)
+    clear = room(line) >= (_CLEAR_PT / 3.0 if heavy else _CLEAR_PT)
     # a gap of one point is no gap
     clear = ndimage.binary_closing(np.pad(clear, 2, mode="edge"), np.ones(3, dtype=bool))[2:-2]
     number, count = ndimage.label(clear)
     parts = [line[number == part] for part in range(1, count + 1)]
-    return [part for part in parts if _length(in_points(ax, part)) >= _LEAST_PT]
+    steps = [np.diff(in_points(ax, part), axis=0) for part in parts]
+    lengths_pt = [np.hypot(*step.T).sum() for step in steps]
+    return [part for part, long in zip(parts, lengths_pt, strict=True) if long >= _LEAST_PT]
 
 
-def _cells(
-    places: Floats, centres: tuple[Floats, Floats]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Rows and columns of the cells that hold places (n, 2)."""
-    (col, row) = (
-        np.rint((places[:, axis] - along[0]) / (along[1] - along[0])).astype(np.int64)
-        for axis, along in enumerate(centres)
-    )
-    return row, col
-
-
-def _places_on(
-    line_pt: Floats, line: Floats, centres: tuple[Floats, Floats], room_pt: Floats, label: str
-) -> list[_LabelPlace]:
+def _places_on(ax: Axes, line: Floats, room: Room, label: str) -> list[_LabelPlace]:
     """Places along a line where it runs straight for the length of a label."""
-    along = np.append(0.0, np.cumsum(np.hypot(*np.diff(line_pt, axis=0).T)))
-    if along[-1] < _LONG_PT:
+    on_page = LineString(in_points(ax, line))
+    if on_page.length < _LONG_PT:
         return []
-    found = []
-    for middle in np.arange(_HALF_LABEL_PT, along[-1] - _HALF_LABEL_PT, _EVERY_PT):
-        ends = middle + np.array([-_HALF_LABEL_PT, 0.0, _HALF_LABEL_PT])
-        before, at, after = (
-            np.array([np.interp(end, along, line_pt[:, axis]) for axis in (0, 1)]) for end in ends
-        )
-        chord = float(np.hypot(*(after - before)))
-        if chord < 1.7 * _HALF_LABEL_PT:
-            continue
-        lean = float(np.degrees(np.arctan2(*(after - before)[::-1])))
-        place = np.array([[np.interp(middle, along, line[:, axis]) for axis in (0, 1)]])
-        room = float(room_pt[_cells(place, centres)][0])
-        found.append(_LabelPlace(at, (lean + 90.0) % 180.0 - 90.0, room, label))
-    return found
+    middles = np.arange(_HALF_LABEL_PT, on_page.length - _HALF_LABEL_PT, _EVERY_PT)
+    before, at, after = (
+        get_coordinates(line_interpolate_point(on_page, middles + ahead))
+        for ahead in (-_HALF_LABEL_PT, 0.0, _HALF_LABEL_PT)
+    )
+    across, up = (after - before).T
+    straight = np.hypot(across, up) >= 1.7 * _HALF_LABEL_PT
+    lean = (np.degrees(np.arctan2(up, across)) + 90.0) % 180.0 - 90.0
+    found = zip(at[straight], lean[straight], room(from_points(ax, at))[straight], strict=True)
+    return [_LabelPlace(*place, label) for place in found]
 
 
 def _draw_labels(ax: Axes, places: list[_LabelPlace], keep_out_pt: Floats | None) -> None:
@@ -158,18 +142,7 @@ def _draw_labels(ax: Axes, places: list[_LabelPlace], keep_out_pt: Floats | None
         ):
             continue
         taken.append((place.at_pt, place.label))
-        text = ax.annotate(
-            place.label,
-            (0.0, 0.0),
-            xytext=tuple(place.at_pt - low),
-            xycoords="axes fraction",
-            textcoords="offset points",
-            fontsize=LABEL_PT,
-            rotation=place.lean_deg,
-            ha="center",
-            va="center",
-            color=palette.INK,
-            zorder=6.0,
-            gid="isoline-label",
-        )
-        text.set_path_effects([withStroke(linewidth=2.6, foreground=palette.PAPER)])
+        middled: dict[str, Any] = {"ha": "center", "va": "center", "zorder": 6.0}
+        text = write(ax, from_points(ax, place.at_pt), place.label, size_pt=LABEL_PT, **middled)
+        halo = [withStroke(linewidth=2.6, foreground=palette.PAPER)]
+        text.set(rotation=place.lean_deg, path_effects=halo, gid="isoline-label")

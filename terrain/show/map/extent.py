@@ -10,8 +10,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from shapely import LineString, get_coordinates
 
+from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
+from terrain.ground.places import Spot
 
 __all__ = [
     "Extent",
@@ -137,9 +139,15 @@ def extent_about(grid: Grid, places_m: Floats, *, aspect: float) -> Extent:
     return Extent(*across, *_within(about.south, about.north, whole.south, whole.north))
 
 
-def extent_round(grid: Grid, lon_deg: float, lat_deg: float, reach_m: float) -> Extent:
-    """The extent that reaches so far round a place, cut where the raster ends."""
-    whole, (east, north) = whole_extent(grid), map_places(grid, lon_deg, lat_deg)[0].tolist()
+def extent_round(grid: Grid, place: Spot, reach_m: float) -> Extent:
+    """The extent that reaches so far round a place, cut where the raster ends.
+
+    TerrainError where it would reach nowhere.
+    """
+    if not reach_m > 0.0:
+        raise TerrainError(f"a map that reaches {reach_m / 1000.0:g} km is none")
+    whole = whole_extent(grid)
+    east, north = map_places(grid, place.lon_deg, place.lat_deg)[0].tolist()
     return Extent(
         west=max(east - reach_m, whole.west),
         east=min(east + reach_m, whole.east),

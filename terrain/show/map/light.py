@@ -1,14 +1,17 @@
 """The light of a morning as one map: contours of clock time, the moment of the first direct sun.
 
 The earlier a place is lit the paler it is, so that the map reads as the morning itself does: the
-heights first, the light down the slopes, and last what lies in the lee of a ridge.
+heights first, the light down the slopes, and last what lies in the lee of a ridge. `LightPages`
+draws it with contours that suit it, and the light at the time of each.
 """
 
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
-from typing import Any, Final
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -18,31 +21,89 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.errors import NoAnswer
 from terrain.show.map.contour_labels import draw_isolines
+from terrain.show.map.light_moment import light_frame
 from terrain.show.map.lit_ground import (
     NEVER_HATCH,
     LitGround,
     draw_lit_ground,
-    hour_minute,
     light_page,
-    unknown_row,
+    unknown_rows,
     worth_a_row,
 )
 from terrain.show.map.mist_cover import mist_row
 from terrain.show.map.surround import finish_map, hatch_cells
 from terrain.show.paper import palette
-from terrain.show.paper.key import Key, draw_key, numbers_to
+from terrain.show.paper.key import Columns, Key, draw_key, key_of
 from terrain.show.paper.legend import Row, draw_box, draw_rows, swatch_row
 from terrain.show.paper.marks import from_points
 from terrain.show.paper.text import notes_height_pt, write, write_notes
+from terrain.words.clocks import hour_minute, long_day, short_day, zone_in_hours
 
-__all__ = ["draw_light_map", "light_map_figure", "valley_key"]
+__all__ = ["LightPages", "draw_light_map", "light_map_figure", "valley_key"]
 
 _LATEST: Final = 0.78  # how far towards the dark end the last light goes, so that ink shows on it
+_MOST_CONTOURS: Final = 24
+_STEPS_MIN: Final = (1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 60.0)
 _SMOOTH: Final = 1.0  # cells of the picture: less than a line is wide
 _SWATCH_PT, _LAST_PT, _LEAST_SCALE_PT = 13.0, 18.0, 130.0
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, kw_only=True)
+class LightPages:
+    """What of the light of one morning is drawn.
+
+    every_min: from one contour to the next; as suits the map unless given.
+    """
+
+    area_name: str
+    lit: LitGround
+    every_min: float | None = None
+
+    @cached_property
+    def times(self) -> list[dt.datetime]:
+        """The clock times of the contours: at the step asked for, or at one that suits the map."""
+        shown = self.lit.cells.mask(self.lit.dem.shape)
+        steps = _STEPS_MIN if self.every_min is None else (self.every_min,)
+        times: list[dt.datetime] = []
+        for step in steps:
+            times = self.lit.arrival.clock_times(step, cells=shown)
+            if len(times) <= _MOST_CONTOURS:
+                break
+        if not times:
+            day = short_day(self.lit.arrival.day)
+            raise NoAnswer(f"the sun comes to no ground of the map on {day}: nothing to draw")
+        return times
+
+    def contours(self, table: pd.DataFrame, disc_words: str, notes: Sequence[str]) -> Figure:
+        """The map whose contours are clock times.
+
+        table: as `valley_times` has it of the valleys. disc_words: how much of the sun counts.
+        """
+        contours = self.times[:: -(-len(self.times) // (2 * _MOST_CONTOURS))]
+        step = (contours[1] - contours[0]).total_seconds() / 60.0 if len(contours) > 1 else 0.0
+        day, noon = self.lit.arrival.day, self.lit.arrival.moment(43200.0)
+        coming = "when the sun comes"
+        return light_map_figure(
+            self.lit,
+            contours,
+            title=f"{self.area_name}: {coming}" if self.area_name else coming.capitalize(),
+            subtitle=(
+                f"{long_day(day)}, by the clock in {zone_in_hours(noon)}; "
+                f"{disc_words}, a line every {step:g} min"
+            ),
+            table=table,
+            notes=notes,
+        )
+
+    def moments(self) -> Iterator[tuple[str, Figure]]:
+        """The light at the time of each contour, with a name for the time."""
+        title = f"{self.area_name or 'The light'} on {short_day(self.lit.arrival.day)}"
+        for moment, name in zip(self.times, _names(self.times), strict=True):
+            yield name, light_frame(self.lit, moment, title=title)
 
 
 def draw_light_map(ax: Axes, lit: LitGround, times: Sequence[dt.datetime]) -> None:
@@ -134,14 +195,26 @@ def light_map_figure(
 def valley_key(table: pd.DataFrame) -> Key:
     """When each numbered valley is lit, from a table of `terrain.valley_times`."""
     shares = [str(name) for name in table.columns if str(name).startswith("lit_")]
-    columns = {"first\nlight": "first_light"} | {f"{name[4:]} %\nlit": name for name in shares}
-    clocks = {heading: [_clock(at) for at in table[name]] for heading, name in columns.items()}
-    names = [str(valley) for valley in table.index]
-    return Key(marks=numbers_to(len(names)), columns={"valley": names, **clocks})
+    columns: Columns = {
+        "valley": ("valley", str),
+        "first\nlight": ("first_light", hour_minute),
+        **{f"{name[4:]} %\nlit": (name, hour_minute) for name in shares},
+    }
+    return key_of(table.assign(valley=table.index), columns, whole=True)
 
 
-def _clock(moment: Any) -> str:
-    return "–" if pd.isna(moment) else hour_minute(moment.to_pydatetime())
+def _names(times: list[dt.datetime]) -> list[str]:
+    """A name for each time by its clock, with seconds or the zone where it takes that.
+
+    >>> _names([dt.datetime(2026, 10, 13, 6, 40, tzinfo=dt.UTC)])
+    ['0640']
+    """
+    for pattern in ("%H%M", "%H%M%S"):
+        names = [f"{time:{pattern}}" for time in times]
+        if len(set(names)) == len(names):
+            return names
+    # clocks that are put back show an hour twice
+    return [f"{time:%H%M%S%z}" for time in times]
 
 
 def _bands(lit: LitGround, levels_s: Sequence[float]) -> Floats:
@@ -205,6 +278,5 @@ def _legend(lit: LitGround) -> list[Row]:
     if worth_a_row(lit.never):
         look = {"facecolor": palette.RIDGE_NEAR, "edgecolor": palette.RIDGE_FAR, "linewidth": 0.0}
         rows.append(swatch_row("no sun that day", look | {"hatch": NEVER_HATCH}))
-    if worth_a_row(lit.unknown):
-        rows.append(unknown_row())
-    return rows if lit.mist is None else [*rows, mist_row(lit.mist)]
+    mist = [] if lit.mist is None else [mist_row(lit.mist)]
+    return [*rows, *unknown_rows(lit), *mist]

@@ -18,21 +18,14 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from terrain.ground.grid import Grid
-from terrain.show.map.lit_ground import (
-    LitGround,
-    draw_lit_ground,
-    hour_minute,
-    light_page,
-    unknown_row,
-    worth_a_row,
-)
+from terrain.show.map.lit_ground import LitGround, draw_lit_ground, light_page, unknown_rows
 from terrain.show.map.surround import finish_map
 from terrain.show.paper import palette
 from terrain.show.paper.legend import Row, draw_box, draw_rows, swatch_row
 from terrain.show.paper.marks import RADIUS_PT, corners_pt, draw_mark, from_points
 from terrain.show.paper.text import compass, text_width_pt, write, write_notes
 from terrain.sun.position import SunPosition, sun_position
-from terrain.words.clocks import zone_in_hours
+from terrain.words.clocks import hour_minute, zone_in_hours
 
 __all__ = ["draw_light", "light_frame"]
 
@@ -199,9 +192,7 @@ def _legend(lit: LitGround) -> list[Row]:
         edge = {"edgecolor": palette.SHORE, "linewidth": 0.9}
         looks = [{"facecolor": colour, **edge} for colour in (_MIST_LIT, _MIST_SHADED)]
         rows.append(swatch_row(f"mist, lit and in shade, top at {lit.mist.label}", *looks))
-    if worth_a_row(lit.unknown):
-        rows.append(unknown_row())
-    return [*rows, Row(words="the side the sun stands on", sign=_draw_sun)]
+    return [*rows, *unknown_rows(lit), Row(words="the side the sun stands on", sign=_draw_sun)]
 
 
 def _draw_sun(side: Axes, at: float) -> None:

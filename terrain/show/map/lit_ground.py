@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -41,9 +40,8 @@ __all__ = [
     "LitGround",
     "draw_lit_ground",
     "extent_of",
-    "hour_minute",
     "light_page",
-    "unknown_row",
+    "unknown_rows",
     "worth_a_row",
 ]
 
@@ -165,9 +163,10 @@ def worth_a_row(share: Floats) -> bool:
     return bool((share > 0.5).mean() > _WORTH_A_LINE)
 
 
-def unknown_row() -> Row:
-    """Ground of which it is not known when the sun comes to it."""
-    return hatch_row("not known when", palette.HIDDEN, UNKNOWN_HATCH)
+def unknown_rows(lit: LitGround) -> list[Row]:
+    """What the hatching of ground is of which it is not known when the sun comes, if it shows."""
+    row = hatch_row("not known when", palette.HIDDEN, UNKNOWN_HATCH)
+    return [row] if worth_a_row(lit.unknown) else []
 
 
 def light_page(
@@ -228,13 +227,3 @@ def _midst(dem: Dem, valley: Valley) -> Floats:
     inside = np.pad(valley.cells, 1)
     at = np.unravel_index(np.argmax(ndimage.distance_transform_edt(inside)), inside.shape)
     return cell_places(dem.grid, *(np.array([part - 1]) for part in at))
-
-
-def hour_minute(moment: dt.datetime) -> str:
-    """A moment to the nearest minute as the clock of its zone shows it.
-
-    >>> hour_minute(dt.datetime(2026, 10, 13, 6, 9, 50, tzinfo=dt.UTC))
-    '06:10'
-    """
-    nearest = moment.astimezone(dt.UTC) + dt.timedelta(seconds=30)
-    return f"{nearest.astimezone(moment.tzinfo):%H:%M}"

@@ -6,9 +6,12 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final, Literal
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.font_manager import FontProperties
+from matplotlib.text import Text
 from matplotlib.textpath import TextPath
+from numpy.typing import ArrayLike
 
 from terrain.show.paper import palette
 
@@ -82,7 +85,7 @@ def compass(azimuth_deg: float) -> str:
 
 def write(
     ax: Axes,
-    place: tuple[float, float],
+    place: ArrayLike,
     words: str,
     *,
     colour: str = palette.INK,
@@ -91,10 +94,12 @@ def write(
     va: Upright = "center_baseline",
     weight: str = "normal",
     zorder: float = 3.0,
-) -> None:
+) -> Text:
     """One line of text at a place of axes, by default with its middle there and in ink."""
-    text = ax.text(*place, words, ha=ha, va=va, color=colour, zorder=zorder)
+    across, up = np.asarray(place, dtype=float)
+    text = ax.text(across, up, words, ha=ha, va=va, color=colour, zorder=zorder)
     text.set(fontsize=size_pt, fontweight=weight)
+    return text
 
 
 def write_notes(side: Axes, notes: Sequence[str]) -> None:

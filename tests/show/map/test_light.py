@@ -17,10 +17,11 @@ from terrain.light.valleys import Valley
 from terrain.show.map.contour_labels import draw_isolines
 from terrain.show.map.light import draw_light_map, light_map_figure, valley_key
 from terrain.show.map.light_moment import draw_light, light_frame
-from terrain.show.map.lit_ground import LitGround, extent_of, hour_minute, worth_a_row
+from terrain.show.map.lit_ground import LitGround, extent_of, worth_a_row
 from terrain.show.paper import palette
 from terrain.show.paper.marks import in_points
 from terrain.show.paper.page import axes_at, new_page
+from terrain.words.clocks import hour_minute
 
 DAY = dt.date(2026, 3, 20)
 
@@ -87,8 +88,7 @@ def test_labels_stand_on_their_lines_apart_from_each_other_and_the_scale(wall, l
     draw_light_map(ax, lit(light), times)
     labels = by_gid(ax, "isoline-label")
     assert len(labels) >= 3
-    left, low = ax.get_window_extent().get_points()[0] * 72.0 / ax.figure.dpi
-    places = np.array([label.xyann for label in labels]) + np.array([left, low])
+    places = in_points(ax, np.array([label.get_position() for label in labels]))
     scale = by_gid(ax, "scale")[0].get_window_extent().get_points() * 72.0 / ax.figure.dpi
     for number, label in enumerate(labels):
         line = by_gid(ax, "isoline")[[hour_minute(time) for time in times].index(label.get_text())]

@@ -132,9 +132,13 @@ def test_an_extent_is_moved_within_the_raster_not_cut(plain: Dem) -> None:
     expected = whole.west, whole.west + 1500.0, whole.north - 1500.0, whole.north
     assert found == pytest.approx(expected)
     assert extent_about(plain.grid, np.empty((0, 2)), aspect=2.0) == pytest.approx(whole)
-    round_it = extent_round(plain.grid, *map(float, plain.grid.lonlat(0, 0)), 1000.0)
+    lon, lat = map(float, plain.grid.lonlat(0, 0))
+    corner_spot = Spot(lon_deg=lon, lat_deg=lat)
+    round_it = extent_round(plain.grid, corner_spot, 1000.0)
     expected = whole.west, whole.west + 1050.0, whole.north - 1050.0, whole.north
     assert round_it == pytest.approx(expected, abs=0.01)
+    with pytest.raises(TerrainError, match="a map that reaches 0 km is none"):
+        extent_round(plain.grid, corner_spot, 0.0)
 
 
 def test_map_shows_the_hill_and_the_vantages(world: World) -> None:
