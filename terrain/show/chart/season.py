@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any, Final
 
 import geopandas as gpd
@@ -16,6 +16,7 @@ from matplotlib.transforms import ScaledTranslation
 from numpy.typing import ArrayLike, NDArray
 
 from terrain.show.paper import palette
+from terrain.show.paper.key import Columns, Key, key_of
 from terrain.show.paper.marks import corners_pt
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import (
@@ -27,6 +28,7 @@ from terrain.show.paper.text import (
     write,
     write_notes,
 )
+from terrain.words.clocks import hour_minute
 
 __all__ = ["draw_season", "season_figure"]
 
@@ -41,6 +43,7 @@ _LEAST: Final = 0.3
 """A score that is worth no more than a dot of ink: a place that keeps to its limits has more."""
 _GAP_PT: Final = 1.0
 _RING_PT: Final = 6.0
+_APART_PT: Final = 9.0
 _NAME_PT: Final = 8.5
 _SAMPLES: Final = (0.4, 0.6, 0.8, 1.0)
 
@@ -136,9 +139,10 @@ def season_figure(
     if not lanes or (table.empty and (first_day is None or last_day is None)):
         raise ValueError("a year picture needs hills, and days or mornings")
     first_day, last_day = first_day or min(table["day"]), last_day or max(table["day"])
-    columns = _columns(table, lanes)
+    bests = _bests(table, lanes)
+    widths_pt = {heading: _APART_PT + width for heading, width in bests.widths_pt.items()}
     name_in = max(text_width_pt(hill, _NAME_PT, "bold") for hill in lanes) / 72.0
-    side_in = sum(width for _, width, _ in columns) / 72.0
+    side_in = sum(widths_pt.values()) / 72.0
     left_in, right_in = MARGIN_IN + name_in + _GAP_IN, MARGIN_IN + side_in + _GAP_IN
     notes_in = notes_height_pt(notes, 72.0 * (WIDTH_IN - 1.0)) / 72.0
     lanes_in, low_in = _LANE_IN * len(lanes), _LOW_IN + notes_in + _LEGEND_IN
@@ -149,8 +153,8 @@ def season_figure(
     _write_column(names, 0.0, "", lanes, weight="bold")
     side = points_axes(page, WIDTH_IN - MARGIN_IN - side_in, low_in, side_in, lanes_in + _TOP_IN)
     across = 0.0
-    for heading, width, cells in columns:
-        across += width
+    for heading, cells in bests.columns.items():
+        across += widths_pt[heading]
         _write_column(side, across, heading, cells, ha="right")
     legend = points_axes(page, left_in, low_in - _LEGEND_IN, WIDTH_IN - left_in, _LEGEND_IN)
     _draw_legend(legend)
@@ -265,25 +269,21 @@ def _month_name(month: dt.date, room_pt: float, is_first: bool) -> str:
     return ""
 
 
-def _columns(table: gpd.GeoDataFrame, hills: Sequence[str]) -> list[tuple[str, float, list[str]]]:
-    """Headings, widths in points and cells of what is said of each hill."""
+def _bests(table: gpd.GeoDataFrame, hills: Sequence[str]) -> Key:
+    """What is said of each hill: how many mornings it has, and of the best of them."""
     years = {day.year for day in table["day"]}
     written = "{0.day} {0:%b}" if len(years) == 1 else "{0.day} {0:%b %Y}"
-    best = table.sort_values("score", ascending=False, kind="stable").drop_duplicates("hill")
-    by_hill = {row["hill"]: row for row in best.to_dict("records")}
-    write: dict[str, Callable[[dict[str, Any]], str]] = {
-        "best on": lambda row: written.format(row["day"]),
-        "sun appears": lambda row: f"{row['appears'] + dt.timedelta(seconds=30):%H:%M}",
-        "off summit": lambda row: _aside(row["offset_deg"]),
-        "score": lambda row: f"{row['score']:.2f}",
+    columns: Columns = {
+        "mornings": ("mornings", str),
+        "best on": ("day", written.format),
+        "sun appears": ("appears", hour_minute),
+        "off summit": ("offset_deg", _aside),
+        "score": ("score", "{:.2f}".format),
     }
-    cells = {"mornings": [str(int((table["hill"] == hill).sum())) for hill in hills]}
-    for heading, words in write.items():
-        cells[heading] = [words(by_hill[hill]) if hill in by_hill else "–" for hill in hills]
-    return [
-        (heading, 9.0 + max(text_width_pt(text, TEXT_PT) for text in [heading, *column]), column)
-        for heading, column in cells.items()
-    ]
+    best = table.sort_values("score", ascending=False, kind="stable").drop_duplicates("hill")
+    mornings = table["hill"].value_counts().reindex(hills, fill_value=0)
+    by_hill = best.set_index("hill").reindex(hills).assign(mornings=mornings)
+    return key_of(by_hill, columns, whole=True)
 
 
 def _aside(offset_deg: float) -> str:

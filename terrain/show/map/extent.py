@@ -110,9 +110,12 @@ def shape_places(grid: Grid, shapes: gpd.GeoSeries | LineString) -> Floats:
 
 
 def cell_places(grid: Grid, row: ArrayLike, col: ArrayLike) -> Floats:
-    """Easting and northing (n, 2) of the middles of cells; rows and columns may be fractions."""
+    """Easting and northing (n, 2) of the middles of cells; rows and columns may be fractions.
+
+    (2,) of a single cell.
+    """
     turn, row, col = grid.transform, np.asarray(row), np.asarray(col)
-    return np.stack([turn.c + turn.a * (col + 0.5), turn.f + turn.e * (row + 0.5)], axis=1)
+    return np.stack([turn.c + turn.a * (col + 0.5), turn.f + turn.e * (row + 0.5)], axis=-1)
 
 
 def whole_extent(grid: Grid) -> Extent:

@@ -223,7 +223,6 @@ def _draw_valleys(ax: Axes, lit: LitGround) -> Floats:
 
 
 def _midst(dem: Dem, valley: Valley) -> Floats:
-    """A place well inside a valley, (1, 2) in map coordinates."""
-    inside = np.pad(valley.cells, 1)
-    at = np.unravel_index(np.argmax(ndimage.distance_transform_edt(inside)), inside.shape)
-    return cell_places(dem.grid, *(np.array([part - 1]) for part in at))
+    """A place well inside a valley, (2,) in map coordinates."""
+    depth = ndimage.distance_transform_edt(np.pad(valley.cells, 1))[1:-1, 1:-1]
+    return cell_places(dem.grid, *np.unravel_index(np.argmax(depth), depth.shape))

@@ -54,17 +54,14 @@ def draw_atlas(
     atlas: Atlas,
     day: NDArray[np.floating],
     *,
-    extent: Extent | None = None,
-    mist: Mist | None = None,
+    extent: Extent,
+    mist: Mist | None,
 ) -> None:
     """Draw a map of days on axes of a final size.
 
     dem: the ground of the atlas. day: (rows, cols) of the year, such as `atlas.north_day`; ground
-    without one is left grey. extent: what it shows; unless given, all of the raster.
+    without one is left grey. extent: what it shows.
     """
-    if extent is None:
-        box = ax.get_window_extent()
-        extent = extent_about(dem.grid, np.empty((0, 2)), aspect=box.width / box.height)
     begin_map(ax, extent)
     cells = map_cells(dem, extent)
     place, share = _day_of_blocks(cells, day)
@@ -74,7 +71,7 @@ def draw_atlas(
     if mist is not None:
         draw_flat_mist(ax, dem, mist, cells, 0.85)
     summit = map_places(dem.grid, atlas.hill.lon_deg, atlas.hill.lat_deg)
-    draw_mark(ax, (float(summit[0, 0]), float(summit[0, 1])), HILL_MARK, zorder=8.5)
+    draw_mark(ax, summit[0], HILL_MARK, zorder=8.5)
     finish_map(ax, dem.grid, np.concatenate([summit, _some_of(cells, share > 0.0)]))
 
 
@@ -159,10 +156,8 @@ def _extent(dem: Dem, atlas: Atlas, reach_m: float) -> Extent:
         # a hill may be seen from afar alone
         reach_m = max(reach_m, float(np.median(atlas.distance_m[atlas.has_days])))
     near = np.nonzero(atlas.has_days & (atlas.distance_m <= reach_m))
-    ends = np.array([[part.min(), part.max()] for part in near if part.size], dtype=float)
-    corners = cell_places(dem.grid, *(ends if len(ends) else np.empty((2, 0))))
     summit = map_places(dem.grid, atlas.hill.lon_deg, atlas.hill.lat_deg)
-    places = np.concatenate([summit, corners])
+    places = np.concatenate([summit, cell_places(dem.grid, *near)])
     across, up = np.maximum(np.ptp(places, axis=0), 1.0)
     return extent_about(dem.grid, places, aspect=float(np.clip(across / up, *_ASPECTS)))
 
@@ -210,8 +205,7 @@ def _some_of(cells: MapCells, dated: NDArray[np.bool_]) -> Floats:
     """Places (n, 2) of some of the dated cells of the picture, in map coordinates."""
     easting, northing = cells.centres()
     row, col = np.nonzero(dated)
-    some = slice(None, None, max(row.size // 2000, 1))
-    return np.stack([easting[col[some]], northing[row[some]]], axis=1)
+    return np.column_stack([easting[col], northing[row]])[:: max(row.size // 2000, 1)]
 
 
 def _draw_swatches(side: Axes, top_pt: float, atlas: Atlas) -> None:

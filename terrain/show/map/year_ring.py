@@ -17,6 +17,7 @@ from itertools import pairwise
 from typing import Any, Final
 
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.collections import PatchCollection
 from matplotlib.colors import LinearSegmentedColormap
@@ -71,31 +72,23 @@ def ring_place(day_of_year: ArrayLike, year_days: int = 365) -> Floats:
 
 def month_places(year: int) -> tuple[Floats, Floats]:
     """Where on the ring each month of a year begins, and where its middle is, (12,) each."""
-    first = dt.date(year, 1, 1)
-    months = [*(dt.date(year, month, 1) for month in range(1, 13)), dt.date(year + 1, 1, 1)]
-    day = np.array([(month - first).days + 1 for month in months], dtype=float)
+    months = pd.date_range(dt.date(year, 1, 1), periods=13, freq="MS")
+    day = 1.0 + (months - months[0]).days.to_numpy()
     length = int(day[-1] - 1)
     return ring_place(day[:-1], length), ring_place((day[:-1] + day[1:]) / 2.0, length)
 
 
-def draw_ring(
-    ax: Axes,
-    centre_pt: tuple[float, float],
-    *,
-    year: int,
-    event: str,
-    radius_pt: float = RING_PT,
-) -> None:
+def draw_ring(ax: Axes, centre_pt: tuple[float, float], *, year: int, event: str) -> None:
     """The calendar ring that is the key to the colours, on axes in points from their top left.
 
     The December solstice is at its foot and the year runs clockwise, so that the left half is the
     sun's way north. year, event: what is written within it.
     """
     edges = np.linspace(0.0, 1.0, _SECTORS + 1)
-    wide = 0.36 * radius_pt
+    wide = 0.36 * RING_PT
     sectors = [
         # the axes count downwards, so that angles run clockwise from the right
-        Wedge(centre_pt, radius_pt, 90.0 + 360.0 * first, 90.0 + 360.0 * last + 0.4, width=wide)
+        Wedge(centre_pt, RING_PT, 90.0 + 360.0 * first, 90.0 + 360.0 * last + 0.4, width=wide)
         for first, last in pairwise(edges)
     ]
     colours = YEAR_RING((edges[:-1] + edges[1:]) / 2.0)
@@ -109,12 +102,12 @@ def draw_ring(
 
     middled: dict[str, Any] = {"ha": "center", "va": "center"}
     for month, (start, middle) in enumerate(zip(*month_places(year), strict=True), start=1):
-        ax.plot(*at(start, radius_pt - wide, radius_pt), color=palette.PAPER, linewidth=0.8)
-        ((across,), (down,)) = at(middle, radius_pt + 10.0)
+        ax.plot(*at(start, RING_PT - wide, RING_PT), color=palette.PAPER, linewidth=0.8)
+        ((across,), (down,)) = at(middle, RING_PT + 10.0)
         name = f"{dt.date(year, month, 1):%b}"
         write(ax, (across, down), name, size_pt=SMALL_PT, **middled)
     for place in (0.0, 0.5):
-        along = at(place, radius_pt - wide - 3.0, radius_pt + 3.0)
+        along = at(place, RING_PT - wide - 3.0, RING_PT + 3.0)
         ax.plot(*along, color=palette.INK, linewidth=1.2, solid_capstyle="butt")
     across, down = centre_pt
     write(ax, (across, down - 5.0), f"{year}", size_pt=10.5, weight="bold", **middled)
