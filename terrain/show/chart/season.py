@@ -13,8 +13,9 @@ from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from matplotlib.transforms import ScaledTranslation
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Floats, Singles
 from terrain.show.paper import palette
 from terrain.show.paper.key import Columns, Key, key_of
 from terrain.show.paper.marks import corners_pt
@@ -46,8 +47,6 @@ _RING_PT: Final = 6.0
 _APART_PT: Final = 9.0
 _NAME_PT: Final = 8.5
 _SAMPLES: Final = (0.4, 0.6, 0.8, 1.0)
-
-Floats = NDArray[np.float64]
 
 
 def draw_season(
@@ -239,7 +238,7 @@ def _strokes(at: Floats, floor: float, score: Floats, half: float) -> Floats:
     return np.stack([across, down], axis=-1).transpose(1, 0, 2)
 
 
-def _inks(score: Floats) -> NDArray[np.float32]:
+def _inks(score: Floats) -> Singles:
     return palette.mixed(palette.FAINT, palette.INK, _worth(score))
 
 

@@ -10,8 +10,8 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Floats
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
@@ -40,8 +40,6 @@ HIDDEN_HATCH: Final = "\\" * 4
 
 PATH_LOOK: Final[dict[str, Any]] = {"color": palette.PATH, "linewidth": 1, "dashes": (3.5, 1.8)}
 TOWARD_LOOK: Final[dict[str, Any]] = {"color": palette.INK, "linewidth": 0.8, "alpha": 0.6}
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -84,7 +82,7 @@ class MapContents:
     summits: gpd.GeoDataFrame | None = None
     starts: Sequence[Spot] = ()
     paths: gpd.GeoDataFrame | None = None
-    hidden: NDArray[np.bool_] | None = None
+    hidden: Flags | None = None
     pours: Pours | None = None
     contour_m: float | None = None
 

@@ -10,11 +10,11 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.patheffects import withStroke
-from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.interpolate import RegularGridInterpolator
 from shapely import LineString, get_coordinates, line_interpolate_point
 
+from terrain.arrays import Floats
 from terrain.show.paper import palette
 from terrain.show.paper.marks import corners_pt, from_points, in_points
 from terrain.show.paper.text import write
@@ -28,7 +28,6 @@ _APART_PT, _SAME_PT, _MARGIN_PT = 34.0, 110.0, 16.0
 _HALF_LABEL_PT = 13.0
 _CLEAR_PT, _ROOM_PT = 1.8, 2.0
 
-Floats = NDArray[np.float64]
 Room = Callable[[Floats], Floats]
 """How far apart on the page two lines are about places (n, 2) of the map, points."""
 

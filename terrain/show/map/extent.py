@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from shapely import LineString, get_coordinates
 
+from terrain.arrays import Flags, Floats
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -30,8 +31,6 @@ __all__ = [
 LEAST_SIDE_M: Final = 3000.0
 
 _MOST_CELLS = 1500
-
-Floats = NDArray[np.float64]
 
 
 class Extent(NamedTuple):
@@ -82,7 +81,7 @@ class MapCells:
         """
         return np.asarray(self.blocks(values).mean(axis=(1, 3)))
 
-    def mask(self, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    def mask(self, shape: tuple[int, int]) -> Flags:
         """Which cells of a raster of that shape they are, (rows, cols)."""
         inside = np.zeros(shape, dtype=bool)
         inside[self.rows, self.cols] = True

@@ -21,6 +21,7 @@ from matplotlib.figure import Figure
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.arrays import Floats
 from terrain.errors import NoAnswer
 from terrain.show.map.contour_labels import draw_isolines
 from terrain.show.map.light_moment import light_frame
@@ -48,8 +49,6 @@ _MOST_CONTOURS: Final = 24
 _STEPS_MIN: Final = (1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 60.0)
 _SMOOTH: Final = 1.0  # cells of the picture: less than a line is wide
 _SWATCH_PT, _LAST_PT, _LEAST_SCALE_PT = 13.0, 18.0, 130.0
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -227,7 +226,7 @@ def _bands(lit: LitGround, levels_s: Sequence[float]) -> Floats:
     return np.concatenate([rgb, lit.opacity], axis=2)
 
 
-def _tone(band: NDArray[np.int64], levels: int) -> Floats:
+def _tone(band: NDArray[np.integer], levels: int) -> Floats:
     """How dark a band is, 0 to 1: the first, before the first level, is the palest."""
     return _LATEST * band / max(levels, 1)
 

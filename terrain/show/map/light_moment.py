@@ -15,8 +15,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.ground.grid import Grid
 from terrain.show.map.lit_ground import LitGround, draw_lit_ground, light_page, unknown_rows
 from terrain.show.map.surround import finish_map
@@ -39,8 +39,6 @@ _SUN_LOOK: Final[dict[str, Any]] = {
     "markerfacecolor": palette.SUN_GLOW,
     "markeredgecolor": palette.SUN,
 }
-
-Floats = NDArray[np.float64]
 
 
 def _between(first: str, second: str, share: float) -> Floats:

@@ -10,9 +10,9 @@ from typing import Any, Final, Literal
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.arrays import Floats
 from terrain.ground.dem import Dem
 from terrain.light.arrival import Arrival
 from terrain.light.valleys import Valley
@@ -53,8 +53,6 @@ _ASPECTS: Final = (0.8, 1.6)  # of a map, width over height, at the least and th
 _WORTH_A_LINE: Final = 0.002
 _MAP_IN: Final = (7.2, 6.4)
 _KEY_IN: Final = 2.5
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -9,9 +9,9 @@ import geopandas as gpd
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 from shapely import LineString, get_parts, line_merge
 
+from terrain.arrays import Floats
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.show.map.contents import HIDDEN_HATCH, PATH_LOOK, TOWARD_LOOK, MapContents
@@ -32,8 +32,6 @@ SIZE_IN: Final = (11.0, 8.0)
 
 _STROKE_SHARE = 0.15
 _BESIDE_PT = 8.5
-
-Floats = NDArray[np.float64]
 
 
 def draw_map(ax: Axes, dem: Dem, contents: MapContents, *, extent: Extent | None = None) -> None:

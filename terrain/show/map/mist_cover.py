@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.arrays import Floats
 from terrain.show.map.surround import draw_cells
 from terrain.show.paper import palette
 from terrain.show.paper.legend import Row, draw_box, swatch_row
@@ -54,8 +55,6 @@ _DEPTHS_M: Final = (1, 10, 40, 150, 400)
 _BOX_PT: Final = 22.0
 _BETWEEN_PT: Final = 3.0
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
-
-Floats = NDArray[np.float64]
 
 
 def veil(depth_m: NDArray[np.floating]) -> Floats:

@@ -11,8 +11,9 @@ import numpy as np
 from matplotlib.patches import FancyArrowPatch
 from matplotlib.path import Path
 from matplotlib.patheffects import Normal, Stroke
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Floats
 from terrain.ground.dem import Dem
 from terrain.show.map.extent import map_places, shape_places
 from terrain.show.paper import palette
@@ -27,8 +28,6 @@ MOST_PASSES: Final = 6
 
 _LEAST_ARROW_PT: Final = 24.0
 _CASING_PT: Final = 2.2
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

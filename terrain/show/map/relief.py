@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 from matplotlib.colors import LightSource
-from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.arrays import Flags, Floats
 from terrain.ground.dem import Dem
 from terrain.show.map.extent import MapCells
 from terrain.show.paper import palette
@@ -16,8 +16,6 @@ __all__ = ["grey_shade", "ground_colours", "relief"]
 _STEEP_SHOWN = np.tan(np.radians(38.0))
 _LIGHT = LightSource(azdeg=315.0, altdeg=42.0)
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
-
-Floats = NDArray[np.float64]
 
 
 def ground_colours(dem: Dem, cells: MapCells) -> Floats:
@@ -50,7 +48,7 @@ def grey_shade(colours: Floats) -> Floats:
     return np.where(known, np.clip(grey / middle, 0.0, 1.3), np.nan)
 
 
-def _without_gaps(heights_m: Floats, unknown: NDArray[np.bool_]) -> Floats:
+def _without_gaps(heights_m: Floats, unknown: Flags) -> Floats:
     if not unknown.any():
         return heights_m
     nearest = ndimage.distance_transform_edt(unknown, return_distances=False, return_indices=True)

@@ -9,8 +9,9 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.image import AxesImage
 from matplotlib.patches import FancyBboxPatch, Polygon
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Floats
 from terrain.ground.grid import Grid
 from terrain.show.map.extent import Extent, MapCells
 from terrain.show.paper import palette
@@ -34,8 +35,6 @@ _STEPS_DEG = (2.0, 1.0, 0.5, 0.25, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005)
 _APART_PT = 58.0
 _LABEL_PT = 44.0
 _LENGTHS_M = (100, 200, 500, 1000, 2000, 5000, 10_000, 20_000, 50_000)
-
-Floats = NDArray[np.float64]
 
 
 def begin_map(ax: Axes, extent: Extent) -> None:

@@ -15,6 +15,7 @@ from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Floats
 from terrain.ground.dem import Dem
 from terrain.mist.mist import Mist
 from terrain.show.map.contents import hill_row
@@ -44,8 +45,6 @@ _ASPECTS = (0.8, 1.25)  # of a map, width over height, at the least and the most
 _MAP_IN, _KEY_IN, _GAP_IN = 4.75, 2.05, 0.34
 _LOW_IN, _HEADS_IN, _RIGHT_IN = 0.45, 0.29, 0.35
 _LEAST_IN = 4.3
-
-Floats = NDArray[np.float64]
 
 
 def draw_atlas(
@@ -201,7 +200,7 @@ def _day_of_blocks(cells: MapCells, day: NDArray[np.floating]) -> tuple[Floats, 
     return np.mod(np.arctan2(east, north) / (2.0 * np.pi), 1.0), known.mean(axis=(1, 3))
 
 
-def _some_of(cells: MapCells, dated: NDArray[np.bool_]) -> Floats:
+def _some_of(cells: MapCells, dated: Flags) -> Floats:
     """Places (n, 2) of some of the dated cells of the picture, in map coordinates."""
     easting, northing = cells.centres()
     row, col = np.nonzero(dated)

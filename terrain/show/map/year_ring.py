@@ -22,8 +22,9 @@ from matplotlib.axes import Axes
 from matplotlib.collections import PatchCollection
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.patches import Wedge
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Floats
 from terrain.show.paper import palette
 from terrain.show.paper.text import SMALL_PT, TEXT_PT, write
 
@@ -52,8 +53,6 @@ YEAR_RING: Final = LinearSegmentedColormap.from_list(
 
 _DECEMBER, _JUNE = 355.0, 172.0  # days of the year of the solstices, to a day either way
 _SECTORS = 146
-
-Floats = NDArray[np.float64]
 
 
 def ring_place(day_of_year: ArrayLike, year_days: int = 365) -> Floats:

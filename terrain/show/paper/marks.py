@@ -12,8 +12,9 @@ from typing import Any, Final
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Floats
 from terrain.show.paper import palette
 
 __all__ = [
@@ -35,8 +36,6 @@ TEXT_PT: Final = 7.5
 
 _GAP_PT = 1.5
 _ROUNDS = 2000
-
-Floats = NDArray[np.float64]
 
 
 def nudge(
