@@ -15,20 +15,12 @@ from matplotlib.figure import Figure
 from matplotlib.transforms import ScaledTranslation
 from numpy.typing import ArrayLike
 
-from terrain.arrays import Floats, Singles
+from terrain.arrays import Floats
 from terrain.show.paper import palette
 from terrain.show.paper.key import Columns, Key, key_of
-from terrain.show.paper.marks import corners_pt
+from terrain.show.paper.marks import corners_pt, from_points, in_points
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
-from terrain.show.paper.text import (
-    SMALL_PT,
-    TEXT_PT,
-    Across,
-    notes_height_pt,
-    text_width_pt,
-    write,
-    write_notes,
-)
+from terrain.show.paper.text import SMALL_PT, notes_height_pt, text_width_pt, write, write_notes
 from terrain.words.clocks import hour_minute
 
 __all__ = ["draw_season", "season_figure"]
@@ -48,29 +40,26 @@ _APART_PT: Final = 9.0
 _NAME_PT: Final = 8.5
 _SAMPLES: Final = (0.4, 0.6, 0.8, 1.0)
 
+Span = tuple[dt.date, dt.date]
+"""The first day and the last."""
+
 
 def draw_season(
-    ax: Axes,
-    table: gpd.GeoDataFrame,
-    *,
-    hills: Sequence[str],
-    first_day: dt.date,
-    last_day: dt.date,
-    step_days: int = 1,
+    ax: Axes, table: gpd.GeoDataFrame, hills: Sequence[str], span: Span, step_days: int = 1
 ) -> None:
     """Draw the mornings of a season on axes.
 
     table: from `plan_season`; of several mornings of a hill on a day the best is seen. hills: the
-    lanes, from the top down. first_day, last_day: the span. step_days: the width of a stroke.
-    A stroke stands on its lane, the taller and the darker the higher its score; an open ring is
-    over the best of each hill.
+    lanes, from the top down. step_days: the width of a stroke. A stroke stands on its lane, the
+    taller and the darker the higher its score; an open ring is over the best of each hill.
     """
+    first_day, last_day = span
     ax.set(xlim=(first_day.toordinal() - 0.5, last_day.toordinal() + 0.5))
     ax.set(ylim=(float(len(hills)), 0.0), facecolor="none")
     ax.set_axis_off()
-    _draw_months(ax, first_day, last_day)
+    _draw_months(ax, span)
     if (last_day - first_day).days < SHORT_DAYS:
-        _draw_mondays(ax, first_day, last_day)
+        _draw_mondays(ax, span)
     for lane, hill in enumerate(hills):
         _draw_lane(ax, lane, table[table["hill"] == hill], step_days)
 
@@ -137,7 +126,7 @@ def season_figure(
     lanes = list(dict.fromkeys(table["hill"])) if hills is None else list(hills)
     if not lanes or (table.empty and (first_day is None or last_day is None)):
         raise ValueError("a year picture needs hills, and days or mornings")
-    first_day, last_day = first_day or min(table["day"]), last_day or max(table["day"])
+    span = first_day or min(table["day"]), last_day or max(table["day"])
     bests = _bests(table, lanes)
     widths_pt = {heading: _APART_PT + width for heading, width in bests.widths_pt.items()}
     name_in = max(text_width_pt(hill, _NAME_PT, "bold") for hill in lanes) / 72.0
@@ -147,7 +136,7 @@ def season_figure(
     lanes_in, low_in = _LANE_IN * len(lanes), _LOW_IN + notes_in + _LEGEND_IN
     page = new_page(WIDTH_IN, _TOP_IN + lanes_in + low_in, title, [subtitle])
     ax = axes_at(page, left_in, low_in, WIDTH_IN - left_in - right_in, lanes_in)
-    draw_season(ax, table, hills=lanes, first_day=first_day, last_day=last_day, step_days=step_days)
+    draw_season(ax, table, lanes, span, step_days)
     names = points_axes(page, MARGIN_IN, low_in, name_in, lanes_in + _TOP_IN)
     _write_column(names, 0.0, "", lanes, weight="bold")
     side = points_axes(page, WIDTH_IN - MARGIN_IN - side_in, low_in, side_in, lanes_in + _TOP_IN)
@@ -162,48 +151,43 @@ def season_figure(
     return page
 
 
-def _draw_months(ax: Axes, first_day: dt.date, last_day: dt.date) -> None:
+def _draw_months(ax: Axes, span: Span) -> None:
     """A line at the first of each month, and its name over it."""
-    low, high = ax.get_ylim()
-    for start, end in _months(first_day, last_day):
-        if start > first_day:
-            at = [start.toordinal() - 0.5] * 2
-            ax.plot(at, [low, high], linewidth=0.7, color=palette.FAINT, zorder=1.0)
+    for start, end in _months(*span):
+        if start > span[0]:
+            ax.axvline(start.toordinal() - 0.5, linewidth=0.7, color=palette.FAINT, zorder=1.0)
         room_pt = ((end - start).days + 1) * _day_pt(ax)
-        name = _month_name(start, room_pt, start == first_day)
+        name = _month_name(start, room_pt, start == span[0])
         middle = 0.5 * (start.toordinal() + end.toordinal())
-        look: dict[str, Any] = {"fontsize": TEXT_PT, "ha": "center", "color": palette.INK}
-        _beside(ax, name, (middle, high), (0.0, 6.0), va="baseline", **look)
+        over = _beside(ax, (middle, ax.get_ylim()[1]), (0.0, 6.0))
+        write(ax, over, name, ha="center", va="baseline")
 
 
-def _draw_mondays(ax: Axes, first_day: dt.date, last_day: dt.date) -> None:
+def _draw_mondays(ax: Axes, span: Span) -> None:
     """The day of the month of each Monday under the lanes."""
-    look: dict[str, Any] = {"fontsize": 7.0, "ha": "center", "color": palette.QUIET}
-    for monday in pd.date_range(first_day, last_day, freq="W-MON"):
-        at = float(monday.toordinal()), ax.get_ylim()[0]
-        _beside(ax, f"Mon {monday.day}", at, (0.0, -4.0), va="top", **look)
+    look: dict[str, Any] = {"size_pt": 7.0, "ha": "center", "va": "top", "colour": palette.QUIET}
+    for monday in pd.date_range(*span, freq="W-MON"):
+        under = _beside(ax, (monday.toordinal(), ax.get_ylim()[0]), (0.0, -4.0))
+        write(ax, under, f"Mon {monday.day}", **look)
 
 
-def _beside(
-    ax: Axes, words: str, place: tuple[float, float], shift_pt: tuple[float, float], **look: Any
-) -> None:
-    ax.annotate(words, place, xytext=shift_pt, textcoords="offset points", **look)
+def _beside(ax: Axes, place: tuple[float, float], shift_pt: tuple[float, float]) -> Floats:
+    """A place so many points to the right and up from another, both in data units."""
+    return from_points(ax, in_points(ax, np.array(place)) + shift_pt)
 
 
 def _draw_lane(ax: Axes, lane: int, rows: gpd.GeoDataFrame, step_days: int) -> None:
-    low, high = ax.get_xlim()
     floor = lane + 0.94
-    ax.plot([low, high], [floor] * 2, color=palette.QUIET, linewidth=0.5, zorder=2.0)
+    ax.axhline(floor, color=palette.QUIET, linewidth=0.5, zorder=2.0)
     if rows.empty:
-        look: dict[str, Any] = {"fontsize": SMALL_PT, "va": "bottom", "color": palette.QUIET}
-        _beside(ax, "no morning", (low, floor), (3.0, 4.0), **look)
+        place = _beside(ax, (ax.get_xlim()[0], floor), (3.0, 4.0))
+        write(ax, place, "no morning", size_pt=SMALL_PT, va="bottom", colour=palette.QUIET)
         return
     # the best last, so that nothing lies over it
     rows = rows.sort_values("score", kind="stable")
     day = np.array([day.toordinal() for day in rows["day"]], dtype=float)
     score = rows["score"].to_numpy(dtype=float)
-    boxes = _strokes(day, floor, score, _half_days(ax, step_days))
-    strokes = PolyCollection(list(boxes), facecolors=_inks(score), linewidths=0.0, zorder=3.0)
+    strokes = _strokes(day, floor, score, _half_days(ax, step_days), _TALL)
     strokes.set_gid(f"mornings-{lane + 1}")
     ax.add_collection(strokes, autolim=False)
     top = floor - _TALL * float(_worth(score[-1]))
@@ -230,16 +214,13 @@ def _half_days(ax: Axes, step_days: int) -> float:
     return 0.5 * (step_days - gap_days)
 
 
-def _strokes(at: Floats, floor: float, score: Floats, half: float) -> Floats:
-    """Corners (n, 4, 2) of upright strokes that stand on a floor; down is positive."""
-    left, right, top = at - half, at + half, floor - _TALL * _worth(score)
+def _strokes(at: Floats, floor: float, score: Floats, half: float, tall: float) -> PolyCollection:
+    """Upright strokes that stand on a floor; down is positive. tall: one of the best score."""
+    left, right, top = at - half, at + half, floor - tall * _worth(score)
     low = np.full_like(at, floor)
-    across, down = np.stack([left, left, right, right]), np.stack([low, top, top, low])
-    return np.stack([across, down], axis=-1).transpose(1, 0, 2)
-
-
-def _inks(score: Floats) -> Singles:
-    return palette.mixed(palette.FAINT, palette.INK, _worth(score))
+    corners = np.stack([left, low, left, top, right, top, right, low], axis=1).reshape(-1, 4, 2)
+    inks = palette.mixed(palette.FAINT, palette.INK, _worth(score))
+    return PolyCollection(list(corners), facecolors=inks, linewidths=0.0, zorder=3.0)
 
 
 def _worth(score: ArrayLike) -> Floats:
@@ -263,7 +244,7 @@ def _month_name(month: dt.date, room_pt: float, is_first: bool) -> str:
     """As much of a month's name as there is room for, with the year at the first and in January."""
     year = f" {month.year}" if is_first or month.month == 1 else ""
     for name in (f"{month:%B}{year}", f"{month:%b}{year}", f"{month:%b}", f"{month:%b}"[0]):
-        if text_width_pt(name, TEXT_PT) <= room_pt - 2.0:
+        if text_width_pt(name) <= room_pt - 2.0:
             return name
     return ""
 
@@ -290,20 +271,15 @@ def _aside(offset_deg: float) -> str:
 
 
 def _write_column(
-    ax: Axes,
-    across_pt: float,
-    heading: str,
-    cells: Sequence[str],
-    *,
-    ha: Across = "left",
-    weight: str = "normal",
+    ax: Axes, across_pt: float, heading: str, cells: Sequence[str], **look: Any
 ) -> None:
     """Texts beside the lanes, on axes whose head is that of the months."""
     head_pt, lane_pt = 72.0 * _TOP_IN, 72.0 * _LANE_IN
-    write(ax, (across_pt, head_pt - 6.0), heading, colour=palette.QUIET, ha=ha, va="baseline")
+    above = across_pt, head_pt - 6.0
+    write(ax, above, heading, colour=palette.QUIET, va="baseline", **look)
     for lane, text in enumerate(cells):
         low = across_pt, head_pt + (lane + 0.94) * lane_pt - 2.0
-        write(ax, low, text, ha=ha, va="baseline", weight=weight)
+        write(ax, low, text, va="baseline", **look)
 
 
 def _draw_legend(ax: Axes) -> None:
@@ -313,11 +289,8 @@ def _draw_legend(ax: Axes) -> None:
     words = {0.0: lead}
     at = text_width_pt(lead, SMALL_PT) + 6.0
     for score in _SAMPLES:
-        box = _strokes(np.array([at]), 0.0, np.array([score]), 2.0)
-        box = np.array([0.0, floor_pt]) + box * [1.0, 0.5 * 72.0 * _LANE_IN]
-        ax.add_collection(
-            PolyCollection(list(box), facecolors=_inks(np.array([score])), linewidths=0)
-        )
+        tall_pt = 0.5 * 72.0 * _LANE_IN * _TALL
+        ax.add_collection(_strokes(np.array([at]), floor_pt, np.array([score]), 2.0, tall_pt))
         words[at + 4.5] = f"{score:g}"
         at += 10.0 + text_width_pt(f"{score:g}", SMALL_PT)
     _draw_ring(ax, at + 12.0, floor_pt + 1.0, "best")

@@ -43,12 +43,12 @@ def nudge(
     *,
     radius_pt: float = RADIUS_PT,
     keep_out: ArrayLike | None = None,
-    bounds_pt: tuple[float, float, float, float] | None = None,
+    bounds_pt: ArrayLike | None = None,
 ) -> Floats:
     """Places (n, 2) of discs, in points, moved as little as it takes for none to overlap.
 
-    keep_out: (m, 3) discs that stay where they are: their places and radii. bounds_pt: left,
-    right, bottom, top that the discs must stay within, as far as there is room.
+    keep_out: (m, 3) discs that stay where they are: their places and radii. bounds_pt: (2, 2),
+    low and high corners of what the discs must stay within, as far as there is room.
 
     >>> apart = nudge([[0, 0], [4, 0]], radius_pt=5)
     >>> bool(np.hypot(*(apart[1] - apart[0])) >= 10)
@@ -68,12 +68,8 @@ def nudge(
             break
         at += push
         if bounds_pt is not None:
-            left, right, bottom, top = bounds_pt
-            at = np.clip(
-                at,
-                [left + radius_pt, bottom + radius_pt],
-                [right - radius_pt, top - radius_pt],
-            )
+            low, high = np.asarray(bounds_pt, dtype=float)
+            at = np.clip(at, low + radius_pt, high - radius_pt)
     return at
 
 
@@ -95,10 +91,9 @@ def draw_marks(
     lie that are drawn, (k, 2) in points.
     """
     places = np.array(places, dtype=float).reshape(-1, 2)
-    (left, bottom), (right, top) = corners_pt(ax)
     true_pt = in_points(ax, places)
-    bounds = min(left, right), max(left, right), min(bottom, top), max(bottom, top)
-    drawn_pt = nudge(true_pt + np.array(offset_pt), keep_out=keep_out, bounds_pt=bounds)
+    within = np.sort(corners_pt(ax), axis=0)
+    drawn_pt = nudge(true_pt + np.array(offset_pt), keep_out=keep_out, bounds_pt=within)
     for place, from_pt, to_pt, label in zip(places, true_pt, drawn_pt, labels, strict=True):
         to = from_points(ax, to_pt)
         if label and np.hypot(*(to_pt - from_pt)) > 2.0:

@@ -239,7 +239,7 @@ def _marks(
         true - [0.0, _MARK_PX + 5.0],
         radius_pt=_MARK_PX,
         keep_out=keep_out or None,
-        bounds_pt=(0.0, 100.0 * px[0], -100.0 * px[1], 0.0),
+        bounds_pt=[(0.0, -100.0 * px[1]), (100.0 * px[0], 0.0)],
     )
     labels = ["▲" if view.visible else "△", *(str(n) for n in range(1, len(summits) + 1))]
     return tuple(

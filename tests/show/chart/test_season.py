@@ -19,7 +19,7 @@ from matplotlib.collections import PolyCollection
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.text import Annotation
+from matplotlib.text import Text
 
 from terrain.show.chart.season import _months, draw_season, season_figure
 from terrain.show.files.export import save_picture
@@ -51,8 +51,8 @@ YEAR = season(
 def drawn(table: gpd.GeoDataFrame = YEAR, **options: object) -> tuple[Axes, list[Artist]]:
     """The axes and what was drawn on them, in its order."""
     ax = Figure(figsize=(6.0, 1.5), dpi=100).add_axes((0, 0, 1, 1))
-    span = {"hills": HILLS, "first_day": FIRST, "last_day": LAST} | options
-    draw_season(ax, table, **span)
+    options = {"span": (FIRST, LAST)} | options
+    draw_season(ax, table, HILLS, **options)
     return ax, [*ax.lines, *ax.collections, *ax.texts]
 
 
@@ -114,8 +114,8 @@ def test_a_ring_over_the_best_of_each_hill() -> None:
 
 def test_a_hill_without_mornings_says_so() -> None:
     _, artists = drawn()
-    (said,) = [a for a in artists if isinstance(a, Annotation) and a.get_text() == "no morning"]
-    assert 1.0 < said.xy[1] < 2.0
+    (said,) = [a for a in artists if isinstance(a, Text) and a.get_text() == "no morning"]
+    assert 1.0 < said.get_position()[1] < 2.0
 
 
 def test_months_begin_where_they_begin() -> None:
@@ -123,7 +123,7 @@ def test_months_begin_where_they_begin() -> None:
     lines = [a for a in artists if isinstance(a, Line2D) and len(set(a.get_xdata())) == 1]
     begins = [line.get_xdata()[0] + 0.5 for line in lines if len(line.get_xdata()) == 2]
     assert begins == [dt.date(2026, month, 1).toordinal() for month in range(2, 13)]
-    names = [a.get_text() for a in artists if isinstance(a, Annotation)][:12]
+    names = [a.get_text() for a in artists if isinstance(a, Text)][:12]
     assert [name[0] for name in names] == list("JFMAMJJASOND")
     assert ax.get_xlim() == (FIRST.toordinal() - 0.5, LAST.toordinal() + 0.5)
 
@@ -131,7 +131,7 @@ def test_months_begin_where_they_begin() -> None:
 def test_names_of_months_do_not_run_into_one_another() -> None:
     ax, artists = drawn()
     ax.figure.canvas.draw()
-    names = [a for a in artists if isinstance(a, Annotation) and a.get_text() != "no morning"]
+    names = [a for a in artists if isinstance(a, Text) and a.get_text() != "no morning"]
     boxes = [name.get_window_extent() for name in names]
     assert all(left.x1 < right.x0 for left, right in pairwise(boxes))
 
@@ -139,11 +139,11 @@ def test_names_of_months_do_not_run_into_one_another() -> None:
 def test_weeks_of_a_month() -> None:
     first, last = dt.date(2026, 10, 1), dt.date(2026, 10, 31)
     table = season([("Orrasel", dt.date(2026, 10, 12), 0.8)])
-    _, artists = drawn(table, first_day=first, last_day=last)
-    mondays = {a.get_text(): a.xy[0] for a in artists if isinstance(a, Annotation)}
+    _, artists = drawn(table, span=(first, last))
+    mondays = {a.get_text(): a.get_position()[0] for a in artists if isinstance(a, Text)}
     days = (5, 12, 19, 26)
     for day in days:
-        assert mondays[f"Mon {day}"] == dt.date(2026, 10, day).toordinal()
+        assert mondays[f"Mon {day}"] == pytest.approx(dt.date(2026, 10, day).toordinal())
     assert "October 2026" in mondays
     width = np.ptp(strokes(artists)["mornings-1"][..., 0])
     assert 0.85 < width < 1.0  # a gap between one day and the next

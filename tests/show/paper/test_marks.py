@@ -22,7 +22,7 @@ def gaps(places: np.ndarray) -> np.ndarray:
 @settings(max_examples=60, deadline=None)
 @given(PLACES)
 def test_no_two_discs_overlap(places: list[tuple[float, float]]) -> None:
-    apart = nudge(places, radius_pt=7.0, bounds_pt=(0.0, 400.0, 0.0, 400.0))
+    apart = nudge(places, radius_pt=7.0, bounds_pt=[(0.0, 0.0), (400.0, 400.0)])
     assert np.all(gaps(apart) >= 14.0)
     assert np.all((apart >= 7.0) & (apart <= 393.0))
 
