@@ -128,8 +128,8 @@ from .plan.cautions import Air as Air
 from .show.map.map import map_figure as map_figure
 from .show.map.contents import MapContents as MapContents
 from .show.map.vantages import vantages_map as vantages_map
-from .show.map.islands import islands_map as islands_map
-from .show.map.passes import passes_map as passes_map
+from .show.map.mist_maps import islands_map as islands_map
+from .show.map.mist_maps import passes_map as passes_map
 from .show.map.year_atlas import atlas_figure as atlas_figure
 from .show.map.lit_ground import LitGround as LitGround
 from .show.map.light import light_map_figure as light_map_figure

@@ -84,7 +84,7 @@ def _tell(case: MistCase, count: int) -> None:
 
 
 def _sentences(case: MistCase) -> Iterator[str]:
-    from terrain.show.map.pouring_marks import MOST_PASSES
+    from terrain.show.map.mist import MOST_PASSES
 
     wanted = case.wanted
     comes = origin_words(wanted.seeds or [], wanted.is_along_floors, wanted.hollow_m)

@@ -23,7 +23,7 @@ from terrain.mist.placed_islands import placed_islands
 from terrain.words.figures import count_of, sentence
 
 if TYPE_CHECKING:
-    from terrain.show.map.islands import RisenMist
+    from terrain.show.map.mist_maps import RisenMist
 
 _MOST_POURS = 10
 _LEVELS = "lowest top of mist that reaches the cell, m"
@@ -110,7 +110,7 @@ def _layers(
 
 
 def _draw(case: MistCase, path: Path) -> None:
-    from terrain.show.map.islands import MistSeries
+    from terrain.show.map.mist_maps import MistSeries
 
     title = case.area.name or "Rising mist"
     terrain.save_picture(terrain.sweep_figure(case.sweep, title=title), path)
@@ -128,7 +128,7 @@ def _draw(case: MistCase, path: Path) -> None:
 
 def _heights(case: MistCase) -> Iterator[tuple[float, RisenMist]]:
     """The heights at which there is mist and a summit that stands clear of it; says which not."""
-    from terrain.show.map.islands import RisenMist
+    from terrain.show.map.mist_maps import RisenMist
 
     for top_m in map(float, case.sweep.tops_m):
         try:

@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike
 from terrain.arrays import Floats
 from terrain.show.paper import palette
 from terrain.show.paper.key import Columns, Key, key_of
-from terrain.show.paper.marks import corners_pt, from_points, in_points
+from terrain.show.paper.marks import beside, corners_pt
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import SMALL_PT, notes_height_pt, text_width_pt, write, write_notes
 from terrain.words.clocks import hour_minute
@@ -159,7 +159,7 @@ def _draw_months(ax: Axes, span: Span) -> None:
         room_pt = ((end - start).days + 1) * _day_pt(ax)
         name = _month_name(start, room_pt, start == span[0])
         middle = 0.5 * (start.toordinal() + end.toordinal())
-        over = _beside(ax, (middle, ax.get_ylim()[1]), (0.0, 6.0))
+        over = beside(ax, (middle, ax.get_ylim()[1]), (0.0, 6.0))
         write(ax, over, name, ha="center", va="baseline")
 
 
@@ -167,20 +167,15 @@ def _draw_mondays(ax: Axes, span: Span) -> None:
     """The day of the month of each Monday under the lanes."""
     look: dict[str, Any] = {"size_pt": 7.0, "ha": "center", "va": "top", "colour": palette.QUIET}
     for monday in pd.date_range(*span, freq="W-MON"):
-        under = _beside(ax, (monday.toordinal(), ax.get_ylim()[0]), (0.0, -4.0))
+        under = beside(ax, (monday.toordinal(), ax.get_ylim()[0]), (0.0, -4.0))
         write(ax, under, f"Mon {monday.day}", **look)
-
-
-def _beside(ax: Axes, place: tuple[float, float], shift_pt: tuple[float, float]) -> Floats:
-    """A place so many points to the right and up from another, both in data units."""
-    return from_points(ax, in_points(ax, np.array(place)) + shift_pt)
 
 
 def _draw_lane(ax: Axes, lane: int, rows: gpd.GeoDataFrame, step_days: int) -> None:
     floor = lane + 0.94
     ax.axhline(floor, color=palette.QUIET, linewidth=0.5, zorder=2.0)
     if rows.empty:
-        place = _beside(ax, (ax.get_xlim()[0], floor), (3.0, 4.0))
+        place = beside(ax, (ax.get_xlim()[0], floor), (3.0, 4.0))
         write(ax, place, "no morning", size_pt=SMALL_PT, va="bottom", colour=palette.QUIET)
         return
     # the best last, so that nothing lies over it

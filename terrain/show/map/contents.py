@@ -17,8 +17,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.show.map.extent import map_places, shape_places
 from terrain.show.map.keys import pour_key, summit_key, vantage_key
-from terrain.show.map.mist_cover import depth_row, mist_row
-from terrain.show.map.pouring_marks import Pours
+from terrain.show.map.mist import Pours, depth_row, mist_row
 from terrain.show.map.surround import UNKNOWN_HATCH
 from terrain.show.paper import palette
 from terrain.show.paper.key import Key, numbers_to

@@ -33,7 +33,7 @@ from terrain.show.map.lit_ground import (
     unknown_rows,
     worth_a_row,
 )
-from terrain.show.map.mist_cover import mist_row
+from terrain.show.map.mist import mist_row
 from terrain.show.map.surround import finish_map, hatch_cells
 from terrain.show.paper import palette
 from terrain.show.paper.key import Columns, Key, draw_key, key_of

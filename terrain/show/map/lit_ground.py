@@ -25,7 +25,7 @@ from terrain.show.map.extent import (
     map_cells,
     whole_extent,
 )
-from terrain.show.map.mist_cover import draw_flat_mist
+from terrain.show.map.mist import draw_flat_mist
 from terrain.show.map.relief import grey_shade, ground_colours
 from terrain.show.map.surround import UNKNOWN_HATCH, begin_map, draw_cells, hatch_cells
 from terrain.show.paper import palette

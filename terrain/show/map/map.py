@@ -16,8 +16,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.show.map.contents import HIDDEN_HATCH, PATH_LOOK, TOWARD_LOOK, MapContents
 from terrain.show.map.extent import Extent, MapCells, extent_about, map_cells, shape_places
-from terrain.show.map.mist_cover import draw_mist
-from terrain.show.map.pouring_marks import draw_passes, draw_ways
+from terrain.show.map.mist import draw_mist, draw_passes, draw_ways
 from terrain.show.map.relief import ground_colours
 from terrain.show.map.surround import begin_map, draw_cells, finish_map, hatch_cells
 from terrain.show.paper import palette

@@ -27,7 +27,7 @@ from terrain.show.map.extent import (
     map_cells,
     map_places,
 )
-from terrain.show.map.mist_cover import draw_flat_mist, mist_row
+from terrain.show.map.mist import draw_flat_mist, mist_row
 from terrain.show.map.relief import grey_shade, ground_colours
 from terrain.show.map.surround import begin_map, draw_cells, finish_map
 from terrain.show.map.year_ring import RING_PT, YEAR_RING, draw_ring, month_places, ring_place

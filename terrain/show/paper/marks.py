@@ -16,11 +16,13 @@ from numpy.typing import ArrayLike
 
 from terrain.arrays import Floats
 from terrain.show.paper import palette
+from terrain.show.paper.text import write
 
 __all__ = [
     "HIDDEN_MARK",
     "HILL_MARK",
     "RADIUS_PT",
+    "beside",
     "corners_pt",
     "draw_mark",
     "draw_marks",
@@ -119,8 +121,8 @@ def draw_mark(ax: Axes, place: ArrayLike, label: str, *, zorder: float = 8.0) ->
     shape, size = ("s", 0.82) if label[:1].isupper() else ("o", 1.0)
     across, up = np.asarray(place, dtype=float)
     ax.plot(
-        [across],
-        [up],
+        across,
+        up,
         marker=shape,
         markersize=2.0 * RADIUS_PT * size,
         markerfacecolor=face,
@@ -130,19 +132,11 @@ def draw_mark(ax: Axes, place: ArrayLike, label: str, *, zorder: float = 8.0) ->
         zorder=zorder,
         gid=f"mark-{label}",
     )
-    ax.annotate(
-        label,
-        (across, up),
-        # the eye centres a figure on its own height, not on that of a line of text
-        xytext=(0.0, -0.2 if label.isalnum() else 0.3),
-        textcoords="offset points",
-        ha="center",
-        va="center_baseline",
-        fontsize=TEXT_PT if len(label) < 3 else TEXT_PT - 1.0,
-        fontweight="bold",
-        color=ink,
-        zorder=zorder + 0.1,
-    )
+    # the eye centres a figure on its own height, not on that of a line of text
+    middle = beside(ax, place, (0.0, -0.2 if label.isalnum() else 0.3))
+    words: dict[str, Any] = {"colour": ink, "weight": "bold", "zorder": zorder + 0.1}
+    size_pt = TEXT_PT if len(label) < 3 else TEXT_PT - 1.0
+    write(ax, middle, label, size_pt=size_pt, ha="center", **words)
 
 
 def corners_pt(ax: Axes) -> Floats:
@@ -151,13 +145,18 @@ def corners_pt(ax: Axes) -> Floats:
 
 
 def in_points(ax: Axes, places: Floats) -> Floats:
-    """Places (n, 2) in data units as points on the page."""
+    """Places (2,) or (n, 2) in data units as points on the page."""
     return np.asarray(ax.transData.transform(places) * 72.0 / ax.figure.dpi)
 
 
 def from_points(ax: Axes, places_pt: Floats) -> Floats:
     """Places (2,) or (n, 2) in points on the page in data units: the inverse of `in_points`."""
     return np.asarray(ax.transData.inverted().transform(places_pt * ax.figure.dpi / 72.0))
+
+
+def beside(ax: Axes, place: ArrayLike, shift_pt: tuple[float, float]) -> Floats:
+    """A place so many points to the right of and up from another, both in data units."""
+    return from_points(ax, in_points(ax, np.asarray(place, dtype=float)) + shift_pt)
 
 
 def _draw_leader(ax: Axes, place: Floats, to: Floats, zorder: float) -> None:

@@ -25,7 +25,7 @@ from terrain.plan.what_if import WhatIf, WhatIfs, what_ifs
 from terrain.show.map.contents import MapContents
 from terrain.show.map.extent import Extent, extent_about, map_cells, map_places
 from terrain.show.map.map import draw_map
-from terrain.show.map.mist_cover import draw_mist
+from terrain.show.map.mist import draw_mist
 from terrain.show.paper import palette
 from terrain.show.sheet.view_window import path_of, view_window
 from terrain.show.view.scenery import Light, scenery, sky

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 
 from terrain.show.map.contents import MapContents
 from terrain.show.map.map import draw_map
-from terrain.show.map.mist_cover import SPECK_MM2, speck_m2, veil, without_specks
+from terrain.show.map.mist import SPECK_MM2, speck_m2, veil, without_specks
 from terrain.show.paper import palette
 
 

@@ -13,7 +13,7 @@ from terrain.show.map.contents import MapContents
 from terrain.show.map.extent import map_places
 from terrain.show.map.keys import pour_key
 from terrain.show.map.map import draw_map, map_figure
-from terrain.show.map.pouring_marks import MOST_PASSES, Pours, lettered
+from terrain.show.map.mist import MOST_PASSES, Pours, lettered
 from terrain.show.paper.key import Key, aligned
 from terrain.show.paper.legend import Room
 from terrain.show.paper.marks import RADIUS_PT, in_points

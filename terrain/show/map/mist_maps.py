@@ -1,4 +1,4 @@
-"""Maps of the summits that stand above a mist: of one, or of each height of one that rises.
+"""Maps of what stands above a mist, of one or of one that rises, and of what it pours over.
 
 In a series marks, columns and pages keep their places from one map to the next, so that they can
 be turned over like leaves.
@@ -20,16 +20,16 @@ from terrain.ground.dem import Dem
 from terrain.mist.mist import Mist
 from terrain.mist.pouring import pouring_paths
 from terrain.show.map.contents import MOST_SUMMITS, MapContents
-from terrain.show.map.keys import island_key, pour_key
+from terrain.show.map.keys import island_key, pass_key, pour_key
 from terrain.show.map.map import map_figure
-from terrain.show.map.pouring_marks import MOST_PASSES, Pours, lettered
+from terrain.show.map.mist import MOST_PASSES, Pours, lettered
 from terrain.show.paper.key import aligned, numbers_to
 from terrain.show.paper.legend import Room
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["MistSeries", "RisenMist", "islands_map"]
+__all__ = ["MistSeries", "RisenMist", "islands_map", "passes_map"]
 
 
 def islands_map(
@@ -92,6 +92,51 @@ def islands_map(
         subtitle=_subtitle(mist),
         key=island_key(islands.head(room)),
         notes=notes,
+    )
+
+
+def passes_map(dem: Dem, found: gpd.GeoDataFrame, *, title: str) -> Figure:
+    """A map of the first of some passes, with the ways that mist pours.
+
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    found : geopandas.GeoDataFrame
+        As `passes` gives it.
+    title : str
+        What it shows, one line.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(60, 61))
+    >>> row, col = np.mgrid[-30:30, -30:31]
+    >>> wall = 400.0 - 8.0 * abs(col) + 0.05 * row**2 - 2.0 * (col > 0) * abs(col)
+    >>> dem = terrain.Dem(wall, grid)
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> west = terrain.Spot(lon_deg=lon, lat_deg=lat)
+    >>> found = terrain.passes(dem, seeds=[west])
+    >>> page = terrain.passes_map(dem, found, title="The pass")
+    >>> len(page.axes) > 0
+    True
+    """
+    shown = found.head(MOST_SUMMITS)
+    ways = pouring_paths(dem, shown[shown["pours"]])
+    pouring_first = "Passes that mist pours over, then the lowest"
+    order = pouring_first if found["pours"].any() else "The lowest passes between them"
+    return map_figure(
+        dem,
+        MapContents(summits=shown, pours=Pours(ways=ways) if len(ways) else None),
+        title=title,
+        subtitle=f"{order}, and the side that fills first",
+        key=pass_key(shown),
     )
 
 

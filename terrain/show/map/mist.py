@@ -1,5 +1,7 @@
 """Mist from above: the deeper it lies the whiter and the denser, with its shore as a line.
 
+Where it pours over a pass stands a lettered disc, with an arrow the way it goes.
+
 ::
 
     depth   0      10      40          150         400 m
@@ -11,31 +13,40 @@ The scale is the same on every map, so that maps of several heights can be compa
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+import string
+from dataclasses import dataclass
+from typing import Any, Final
 
+import geopandas as gpd
 import numpy as np
-from numpy.typing import NDArray
+from matplotlib.axes import Axes
+from matplotlib.contour import ContourSet
+from matplotlib.patches import FancyArrowPatch
+from matplotlib.path import Path
+from matplotlib.patheffects import Normal, Stroke
+from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
 
 from terrain.arrays import Floats
+from terrain.ground.dem import Dem
+from terrain.mist.mist import Mist
+from terrain.show.map.extent import MapCells, map_places, shape_places
 from terrain.show.map.surround import draw_cells
 from terrain.show.paper import palette
 from terrain.show.paper.legend import Row, draw_box, swatch_row
+from terrain.show.paper.marks import RADIUS_PT, corners_pt, draw_marks, from_points, in_points
 from terrain.show.paper.text import SMALL_PT, write
 
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.contour import ContourSet
-
-    from terrain.ground.dem import Dem
-    from terrain.mist.mist import Mist
-    from terrain.show.map.extent import MapCells
-
 __all__ = [
+    "MOST_PASSES",
     "SPECK_MM2",
+    "Pours",
     "depth_row",
     "draw_flat_mist",
     "draw_mist",
+    "draw_passes",
+    "draw_ways",
+    "lettered",
     "mist_row",
     "speck_m2",
     "veil",
@@ -44,6 +55,8 @@ __all__ = [
 
 SPECK_MM2: Final = 1.0
 """Isles and pools smaller than this on the page are left off a map: they read as dirt."""
+
+MOST_PASSES: Final = 6
 
 # chosen by their look on real valleys, no source
 _THINNEST: Final = 0.5
@@ -54,6 +67,8 @@ _MM_PER_PT: Final = 25.4 / 72.0
 _DEPTHS_M: Final = (1, 10, 40, 150, 400)
 _BOX_PT: Final = 22.0
 _BETWEEN_PT: Final = 3.0
+_LEAST_ARROW_PT: Final = 24.0
+_CASING_PT: Final = 2.2
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 
 
@@ -131,9 +146,8 @@ def _draw_depths(side: Axes, at: float) -> None:
 
 def speck_m2(ax: Axes) -> float:
     """Area of the ground that is a speck at the scale of a map, square metres."""
-    (west, east), width_pt = ax.get_xlim(), _width_pt(ax)
-    per_mm = (east - west) / (width_pt * _MM_PER_PT)
-    return float(SPECK_MM2 * per_mm**2)
+    wide_m, wide_pt = np.ptp(ax.get_xlim()), np.ptp(corners_pt(ax)[:, 0])
+    return float(SPECK_MM2 * (wide_m / (wide_pt * _MM_PER_PT)) ** 2)
 
 
 def without_specks(over_m: Floats, least_cells: float) -> Floats:
@@ -150,6 +164,68 @@ def without_specks(over_m: Floats, least_cells: float) -> Floats:
     return cleaned
 
 
-def _width_pt(ax: Axes) -> float:
-    box = ax.get_window_extent()
-    return float(box.width * 72.0 / ax.figure.dpi)
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Pours:
+    """Where mist pours over passes, for a map.
+
+    ways: lines from the passes down, EPSG:4326. passes: rows of `pouring` with a letter each in
+    a column `mark`; None where something else marks them.
+    """
+
+    ways: gpd.GeoDataFrame
+    passes: gpd.GeoDataFrame | None = None
+
+
+def lettered(poured: gpd.GeoDataFrame, marks: dict[Any, str] | None = None) -> gpd.GeoDataFrame:
+    """At most six rows of `pouring`, lowest pass first, with a letter each in a column `mark`.
+
+    marks: letters by the index of the row, for the maps of a series; a, b, c ... unless given.
+    """
+    shown = poured.head(MOST_PASSES).sort_values("height_m", kind="stable")
+    if marks is None:
+        marks = dict(zip(shown.index, string.ascii_lowercase, strict=False))
+    return shown.assign(mark=[marks.get(label, "") for label in shown.index])
+
+
+def draw_ways(ax: Axes, dem: Dem, ways: gpd.GeoDataFrame) -> None:
+    """An arrow along each way that mist pours, from the pass down; lines in EPSG:4326.
+
+    A way too short to be seen at the scale of the map is drawn as a short arrow the way it goes.
+    """
+    casing = Stroke(linewidth=1.3 + _CASING_PT, foreground=palette.PAPER, alpha=0.9)
+    look: dict[str, Any] = {
+        "arrowstyle": "-|>,head_length=4.2,head_width=2.1",
+        "linewidth": 1.3,
+        "color": palette.SHORE,
+        "capstyle": "butt",
+        "joinstyle": "round",
+        "path_effects": [casing, Normal()],
+        "shrinkA": 0.0,
+        "shrinkB": 0.0,
+    }
+    for line in ways.geometry:
+        along = Path(_long_enough(ax, shape_places(dem.grid, line)))
+        ax.add_patch(FancyArrowPatch(path=along, zorder=4.2, gid="pour", **look))
+
+
+def draw_passes(
+    ax: Axes, dem: Dem, passes: gpd.GeoDataFrame, *, keep_out: ArrayLike | None = None
+) -> None:
+    """A disc with its letter beside each pass, on the side that the mist comes from."""
+    places = shape_places(dem.grid, passes.geometry)
+    beyond = map_places(dem.grid, passes["to_lon_deg"].to_numpy(), passes["to_lat_deg"].to_numpy())
+    down = in_points(ax, beyond) - in_points(ax, places)
+    away = down / np.maximum(np.hypot(*down.T), 1e-9)[:, np.newaxis]
+    offset = -(RADIUS_PT + 3.0) * away
+    marks = list(passes["mark"])
+    draw_marks(ax, places, marks, offset_pt=offset, keep_out=keep_out, zorder=7.5)
+
+
+def _long_enough(ax: Axes, along: Floats) -> Floats:
+    at_pt = in_points(ax, along)
+    steps = np.hypot(*np.diff(at_pt, axis=0).T)
+    if steps.sum() >= _LEAST_ARROW_PT:
+        return along
+    way = at_pt[-1] - at_pt[0]
+    way = np.array([1.0, 0.0]) if not way.any() else way / np.hypot(*way)
+    return np.stack([along[0], from_points(ax, at_pt[0] + _LEAST_ARROW_PT * way)])
