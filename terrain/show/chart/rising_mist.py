@@ -54,8 +54,7 @@ def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = MOST_SUMMITS) -> None:
     ax.set_yticks(places, [_name(row) for _, row in table.iterrows()], fontsize=_NAME_PT)
     ax.set_xlabel("height of the mist's top, metres", fontsize=9.0, color=palette.INK)
     ax.tick_params(length=0.0, labelcolor=palette.INK, labelsize=8.5)
-    for side in ("top", "right", "left"):
-        ax.spines[side].set_visible(False)
+    ax.spines[["top", "right", "left"]].set_visible(False)
 
 
 def sweep_figure(

@@ -21,7 +21,7 @@ from terrain.show.map.mist import Pours, depth_row, mist_row
 from terrain.show.map.surround import UNKNOWN_HATCH
 from terrain.show.paper import palette
 from terrain.show.paper.key import Key, numbers_to
-from terrain.show.paper.legend import Row, hatch_row, line_row, mark_row
+from terrain.show.paper.legend import Hatch, Row, hatch_row, line_row, mark_row
 from terrain.show.paper.marks import HILL_MARK
 
 __all__ = [
@@ -34,7 +34,7 @@ __all__ = [
 ]
 
 MOST_SUMMITS: Final = 20
-HIDDEN_HATCH: Final = "\\" * 4
+HIDDEN_HATCH: Final = Hatch("\\" * 4, palette.HIDDEN)
 """Leans the other way than that of unknown ground."""
 
 PATH_LOOK: Final[dict[str, Any]] = {"color": palette.PATH, "linewidth": 1, "dashes": (3.5, 1.8)}
@@ -150,9 +150,9 @@ class MapContents:
         if self.pours is not None:
             rows.append(Row(words="the way mist pours down", sign=_draw_pour))
         if self.hidden is not None:
-            rows.append(hatch_row("ground that is hidden", palette.HIDDEN, HIDDEN_HATCH))
+            rows.append(hatch_row("ground that is hidden", HIDDEN_HATCH))
         if unknown:
-            rows.append(hatch_row("no heights in the raster", palette.FAINT, UNKNOWN_HATCH))
+            rows.append(hatch_row("no heights in the raster", UNKNOWN_HATCH))
         if self.paths is not None:
             rows.append(line_row("path", PATH_LOOK))
         return rows

@@ -113,8 +113,7 @@ def draw_light_map(ax: Axes, lit: LitGround, times: Sequence[dt.datetime]) -> No
     levels_s = [lit.arrival.seconds(time) for time in times]
     colours = _bands(lit, levels_s)
     marks_pt = draw_lit_ground(ax, lit, colours, interpolation="nearest", mist_alpha=0.35)
-    edge = palette.RIDGE_FAR
-    hatch_cells(ax, lit.cells, lit.never, NEVER_HATCH, edge, zorder=2.2, gid="never")
+    hatch_cells(ax, lit.cells, lit.never, NEVER_HATCH, zorder=2.2, gid="never")
     scale_pt = finish_map(ax, lit.dem.grid, from_points(ax, marks_pt))
     labels = {level: hour_minute(time) for level, time in zip(levels_s, times, strict=True)}
     draw_isolines(
@@ -181,7 +180,7 @@ def light_map_figure(
     rows = _legend(lit)
     rest_pt = sum(row.height_pt for row in rows) + key_pt + 40.0
     least_pt = key.width_pt, _LEAST_SCALE_PT + rest_pt
-    page, ax, side = light_page(lit.shown, title, subtitle, key_pt=least_pt, notes=notes)
+    page, ax, side = light_page(lit.shown, title, subtitle, least_pt, notes)
     draw_light_map(ax, lit, times)
     room_pt = side.get_ylim()[0] - notes_height_pt(notes, side.get_xlim()[1]) - rest_pt
     foot = draw_rows(side, _draw_times(side, times, room_pt) + 14.0, rows)
@@ -275,7 +274,8 @@ def _legend(lit: LitGround) -> list[Row]:
     if worth_a_row(lit.all_night):
         rows.append(swatch_row("the sun is up all night", {"facecolor": palette.SUN_GLOW}))
     if worth_a_row(lit.never):
-        look = {"facecolor": palette.RIDGE_NEAR, "edgecolor": palette.RIDGE_FAR, "linewidth": 0.0}
-        rows.append(swatch_row("no sun that day", look | {"hatch": NEVER_HATCH}))
+        pattern, colour = NEVER_HATCH
+        look = {"facecolor": palette.RIDGE_NEAR, "edgecolor": colour, "hatch": pattern}
+        rows.append(swatch_row("no sun that day", look | {"linewidth": 0.0}))
     mist = [] if lit.mist is None else [mist_row(lit.mist)]
     return [*rows, *unknown_rows(lit), *mist]

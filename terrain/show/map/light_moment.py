@@ -106,7 +106,7 @@ def light_frame(
     bar_at = _NAMES_AT_PT + max(text_width_pt(name) for _, name, _ in rows) + 8.0
     key_pt = bar_at + _BAR_PT + _PERCENT_PT, _ROW_PT * len(rows) + 100.0
     line = _sun_line(_sun(lit, moment))
-    page, ax, side = light_page(lit.shown, title, line, key_pt=key_pt, notes=notes)
+    page, ax, side = light_page(lit.shown, title, line, key_pt, notes)
     draw_light(ax, lit, moment)
     draw_rows(side, _draw_bars(side, rows, bar_at) + 16.0, _legend(lit))
     write_notes(side, notes)

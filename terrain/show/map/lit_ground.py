@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Final, Literal
+from typing import Any, Final
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -27,10 +27,16 @@ from terrain.show.map.extent import (
 )
 from terrain.show.map.mist import draw_flat_mist
 from terrain.show.map.relief import grey_shade, ground_colours
-from terrain.show.map.surround import UNKNOWN_HATCH, begin_map, draw_cells, hatch_cells
+from terrain.show.map.surround import (
+    UNKNOWN_HATCH,
+    Interpolation,
+    begin_map,
+    draw_cells,
+    hatch_cells,
+)
 from terrain.show.paper import palette
 from terrain.show.paper.key import numbers_to
-from terrain.show.paper.legend import Row, hatch_row
+from terrain.show.paper.legend import Hatch, Row, hatch_row
 from terrain.show.paper.marks import draw_marks
 from terrain.show.paper.page import map_page
 from terrain.show.paper.text import notes_height_pt
@@ -45,9 +51,10 @@ __all__ = [
     "worth_a_row",
 ]
 
-NEVER_HATCH: Final = "\\" * 2
+NEVER_HATCH: Final = Hatch("\\" * 2, palette.RIDGE_FAR)
 """Leans the other way than that of unknown ground."""
 
+_UNKNOWN: Final = UNKNOWN_HATCH._replace(colour=palette.HIDDEN)
 _ASPECTS: Final = (0.8, 1.6)  # of a map, width over height, at the least and the most
 
 _WORTH_A_LINE: Final = 0.002
@@ -163,17 +170,11 @@ def worth_a_row(share: Floats) -> bool:
 
 def unknown_rows(lit: LitGround) -> list[Row]:
     """What the hatching of ground is of which it is not known when the sun comes, if it shows."""
-    row = hatch_row("not known when", palette.HIDDEN, UNKNOWN_HATCH)
-    return [row] if worth_a_row(lit.unknown) else []
+    return [hatch_row("not known when", _UNKNOWN)] if worth_a_row(lit.unknown) else []
 
 
 def light_page(
-    extent: Extent,
-    title: str,
-    line: str,
-    *,
-    key_pt: tuple[float, float],
-    notes: Sequence[str],
+    extent: Extent, title: str, line: str, key_pt: tuple[float, float], notes: Sequence[str]
 ) -> tuple[Figure, Axes, Axes]:
     """A page with the axes of a map of an extent, and beside it axes in points for its key.
 
@@ -187,12 +188,7 @@ def light_page(
 
 
 def draw_lit_ground(
-    ax: Axes,
-    lit: LitGround,
-    colours: Floats,
-    *,
-    interpolation: Literal["nearest", "bilinear"],
-    mist_alpha: float,
+    ax: Axes, lit: LitGround, colours: Floats, interpolation: Interpolation, mist_alpha: float
 ) -> Floats:
     """The ground in some colours (rows, cols, 4), hatched where it is not known when the sun comes.
 
@@ -201,8 +197,7 @@ def draw_lit_ground(
     """
     begin_map(ax, lit.shown)
     draw_cells(ax, lit.cells, colours, "light", interpolation=interpolation)
-    edge = palette.HIDDEN
-    hatch_cells(ax, lit.cells, lit.unknown, UNKNOWN_HATCH, edge, zorder=2.2, gid="not-known")
+    hatch_cells(ax, lit.cells, lit.unknown, _UNKNOWN, zorder=2.2, gid="not-known")
     if lit.mist is not None:
         draw_flat_mist(ax, lit.dem, lit.mist, lit.cells, mist_alpha)
     return _draw_valleys(ax, lit)

@@ -51,7 +51,7 @@ def draw_map(ax: Axes, dem: Dem, contents: MapContents, *, extent: Extent | None
         draw_mist(ax, dem, contents.mist, cells)
     if contents.hidden is not None:
         share = cells.thinned(contents.hidden)
-        hatch_cells(ax, cells, share, HIDDEN_HATCH, palette.HIDDEN, zorder=3.0)
+        hatch_cells(ax, cells, share, HIDDEN_HATCH, zorder=3.0, gid="hidden")
     if contents.paths is not None:
         _draw_paths(ax, grid, contents.paths)
     if contents.pours is not None:

@@ -15,12 +15,13 @@ from terrain.arrays import Floats
 from terrain.ground.grid import Grid
 from terrain.show.map.extent import Extent, MapCells
 from terrain.show.paper import palette
-from terrain.show.paper.legend import draw_box
+from terrain.show.paper.legend import Hatch, draw_box
 from terrain.show.paper.marks import corners_pt, in_points
 from terrain.show.paper.text import SMALL_PT, write
 
 __all__ = [
     "UNKNOWN_HATCH",
+    "Interpolation",
     "begin_map",
     "draw_cells",
     "draw_scale_and_north",
@@ -28,7 +29,9 @@ __all__ = [
     "hatch_cells",
 ]
 
-UNKNOWN_HATCH: Final = "////"
+Interpolation = Literal["nearest", "bilinear"]
+
+UNKNOWN_HATCH: Final = Hatch("////", palette.FAINT)
 
 _BOX_HIGH_PT, _BAR_FROM_PT, _BAR_PT, _AFTER_BAR_PT = 34.0, 38.0, 66.0, 30.0
 _STEPS_DEG = (2.0, 1.0, 0.5, 0.25, 0.2, 0.1, 0.05, 0.02, 0.01, 0.005)
@@ -41,8 +44,9 @@ def begin_map(ax: Axes, extent: Extent) -> None:
     """The limits of a map and its paper, hatched: it shows where ground that is drawn is clear."""
     ax.set(xlim=extent[:2], ylim=extent[2:], facecolor=palette.PAPER)
     size = extent.east - extent.west, extent.north - extent.south
-    look = {"facecolor": palette.PAPER, "edgecolor": palette.FAINT, "hatch": UNKNOWN_HATCH}
-    draw_box(ax, (extent.west, extent.south), size, look | {"linewidth": 0, "zorder": 0.5})
+    pattern, colour = UNKNOWN_HATCH
+    look = {"facecolor": palette.PAPER, "edgecolor": colour, "hatch": pattern, "linewidth": 0}
+    draw_box(ax, (extent.west, extent.south), size, look | {"zorder": 0.5})
 
 
 def finish_map(ax: Axes, grid: Grid, places_m: Floats) -> Floats:
@@ -58,7 +62,7 @@ def draw_cells(
     colours: Floats,
     gid: str,
     *,
-    interpolation: Literal["nearest", "bilinear"] = "bilinear",
+    interpolation: Interpolation = "bilinear",
     zorder: float = 1.0,
 ) -> AxesImage:
     """Colours (rows, cols, 4) of the cells of a picture."""
@@ -68,20 +72,13 @@ def draw_cells(
 
 
 def hatch_cells(
-    ax: Axes,
-    cells: MapCells,
-    share: Floats,
-    hatch: str,
-    colour: str,
-    *,
-    zorder: float,
-    gid: str = "hidden",
+    ax: Axes, cells: MapCells, share: Floats, hatch: Hatch, *, zorder: float, gid: str
 ) -> None:
     """Hatching over the cells of a picture of which more than half of the share is wanted."""
     if share.max(initial=0.0) > 0.5 and min(share.shape) > 1:
-        look: dict[str, Any] = {"levels": [0.5, 1.5], "colors": "none", "hatches": [hatch]}
+        look: dict[str, Any] = {"levels": [0.5, 1.5], "colors": "none", "hatches": [hatch.pattern]}
         filled = ax.contourf(*cells.centres(), share, zorder=zorder, **look)
-        filled.set(edgecolor=colour, linewidth=0.0, gid=gid)
+        filled.set(edgecolor=hatch.colour, linewidth=0.0, gid=gid)
 
 
 def draw_degrees(ax: Axes, grid: Grid) -> None:
@@ -94,22 +91,19 @@ def draw_degrees(ax: Axes, grid: Grid) -> None:
     across_pt, up_pt = np.ptp(corners_pt(ax), axis=0)
     per_deg = min(across_pt / abs(lon[-1] - lon[0]), up_pt / abs(lat[-1] - lat[0]))
     step = min((s for s in _STEPS_DEG if s * per_deg >= _APART_PT), default=_STEPS_DEG[0])
-    for axis, degrees, places, letters in (
-        (ax.xaxis, lon, easting, "EW"),
-        (ax.yaxis, lat, northing, "NS"),
+    upright: dict[str, Any] = {"rotation": 90, "va": "center"}
+    for axis, degrees, places, letters, look in (
+        (ax.xaxis, lon, easting, "EW", {}),
+        (ax.yaxis, lat, northing, "NS", upright),
     ):
         # no nearer to a corner than half a label, or two of them meet there
         half = 0.5 * _LABEL_PT / per_deg
         first, last = math.ceil((degrees[0] + half) / step), math.floor((degrees[-1] - half) / step)
         ticks = np.arange(first, last + 1) * step
         labels = [_degrees(tick, step, letters) for tick in ticks]
-        axis.set_ticks(np.interp(ticks, degrees, places), labels)
+        axis.set_ticks(np.interp(ticks, degrees, places), labels, **look)
     ax.tick_params(labelsize=7.5, colors=palette.QUIET, length=4.0, width=0.7)
-    ax.tick_params(axis="y", rotation=90)
-    for label in ax.get_yticklabels():
-        label.set_verticalalignment("center")
-    for spine in ax.spines.values():
-        spine.set(color=palette.INK, linewidth=0.8)
+    ax.spines[:].set(color=palette.INK, linewidth=0.8)
 
 
 def draw_scale_and_north(ax: Axes, grid: Grid, places_m: Floats) -> Floats:

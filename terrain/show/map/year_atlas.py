@@ -13,9 +13,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
-from terrain.arrays import Flags, Floats
+from terrain.arrays import Flags, Floats, Singles
 from terrain.ground.dem import Dem
 from terrain.mist.mist import Mist
 from terrain.show.map.contents import hill_row
@@ -48,13 +47,7 @@ _LEAST_IN = 4.3
 
 
 def draw_atlas(
-    ax: Axes,
-    dem: Dem,
-    atlas: Atlas,
-    day: NDArray[np.floating],
-    *,
-    extent: Extent,
-    mist: Mist | None,
+    ax: Axes, dem: Dem, atlas: Atlas, day: Singles, *, extent: Extent, mist: Mist | None
 ) -> None:
     """Draw a map of days on axes of a final size.
 
@@ -187,7 +180,7 @@ def _draw_month_lines(ax: Axes, cells: MapCells, place: Floats, year: int) -> No
         ax.contour(*cells.centres(), around, levels=levels, **line).set_gid("months")
 
 
-def _day_of_blocks(cells: MapCells, day: NDArray[np.floating]) -> tuple[Floats, Floats]:
+def _day_of_blocks(cells: MapCells, day: Singles) -> tuple[Floats, Floats]:
     """Where on the ring the cells of the picture lie, and the share of each that has a day.
 
     The mean of days is taken round the ring, so that of late December and early January is not

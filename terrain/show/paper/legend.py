@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
@@ -19,6 +19,7 @@ from terrain.show.paper.text import notes_height_pt, text_width_pt, write, write
 
 __all__ = [
     "Column",
+    "Hatch",
     "Room",
     "Row",
     "draw_box",
@@ -34,6 +35,13 @@ _GAP_PT: Final = 18.0
 _LEAST_IN, _MOST_IN = 2.2, 5.5
 
 Look = Mapping[str, Any]
+
+
+class Hatch(NamedTuple):
+    """Hatching of one colour; strokes are the denser the longer the pattern."""
+
+    pattern: str
+    colour: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,10 +84,10 @@ def swatch_row(words: str, *looks: Look) -> Row:
     return Row(words=words, sign=sign)
 
 
-def hatch_row(words: str, edge: str, hatch: str) -> Row:
+def hatch_row(words: str, hatch: Hatch) -> Row:
     """A swatch of hatching on the bare page."""
-    look = {"facecolor": "none", "edgecolor": edge, "hatch": hatch, "linewidth": 0.4}
-    return swatch_row(words, look)
+    look = {"facecolor": "none", "edgecolor": hatch.colour, "hatch": hatch.pattern}
+    return swatch_row(words, look | {"linewidth": 0.4})
 
 
 def draw_box(ax: Axes, corner: tuple[float, float], size: tuple[float, float], look: Look) -> None:

@@ -99,7 +99,9 @@ def draw_marks(
     for place, from_pt, to_pt, label in zip(places, true_pt, drawn_pt, labels, strict=True):
         to = from_points(ax, to_pt)
         if label and np.hypot(*(to_pt - from_pt)) > 2.0:
-            _draw_leader(ax, place, to, zorder - 0.2)
+            dot: dict[str, Any] = {"marker": "o", "markersize": 2.6, "markeredgewidth": 0.0}
+            line: dict[str, Any] = {"color": palette.INK, "linewidth": 0.8, "zorder": zorder - 0.2}
+            ax.plot(*np.stack([place, to]).T, markevery=[0], **dot, **line)
         draw_mark(ax, to, label, zorder=zorder)
     return np.asarray(drawn_pt[np.array([bool(label) for label in labels], dtype=bool)])
 
@@ -157,12 +159,6 @@ def from_points(ax: Axes, places_pt: Floats) -> Floats:
 def beside(ax: Axes, place: ArrayLike, shift_pt: tuple[float, float]) -> Floats:
     """A place so many points to the right of and up from another, both in data units."""
     return from_points(ax, in_points(ax, np.asarray(place, dtype=float)) + shift_pt)
-
-
-def _draw_leader(ax: Axes, place: Floats, to: Floats, zorder: float) -> None:
-    dot: dict[str, Any] = {"marker": "o", "markersize": 2.6, "markeredgewidth": 0.0}
-    ends = np.stack([place, to]).T
-    ax.plot(*ends, color=palette.INK, linewidth=0.8, markevery=[0], zorder=zorder, **dot)
 
 
 def _push(at: Floats, others: Floats, apart: float, share: float) -> Floats:
