@@ -1,9 +1,10 @@
-"""What lies on the ground of a map, and the signs that stand for it in the legend."""
+"""What lies on the ground of a map, with the keys and the legend that say what it is."""
 
 from __future__ import annotations
 
+import datetime as dt
 import string
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -16,13 +17,14 @@ from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.show.map.extent import map_places, shape_places
-from terrain.show.map.keys import pour_key, summit_key, vantage_key
 from terrain.show.map.mist import Pours, depth_row, mist_row
 from terrain.show.map.surround import UNKNOWN_HATCH
 from terrain.show.paper import palette
-from terrain.show.paper.key import Key, numbers_to
+from terrain.show.paper.key import Columns, Key, key_of, numbers_to
 from terrain.show.paper.legend import Hatch, Row, hatch_row, line_row, mark_row
 from terrain.show.paper.marks import HILL_MARK
+from terrain.show.paper.text import compass, shortened
+from terrain.words.clocks import exact
 
 __all__ = [
     "HIDDEN_HATCH",
@@ -31,6 +33,11 @@ __all__ = [
     "TOWARD_LOOK",
     "MapContents",
     "hill_row",
+    "island_key",
+    "pass_key",
+    "pour_key",
+    "summit_key",
+    "vantage_key",
 ]
 
 MOST_SUMMITS: Final = 20
@@ -39,6 +46,8 @@ HIDDEN_HATCH: Final = Hatch("\\" * 4, palette.HIDDEN)
 
 PATH_LOOK: Final[dict[str, Any]] = {"color": palette.PATH, "linewidth": 1, "dashes": (3.5, 1.8)}
 TOWARD_LOOK: Final[dict[str, Any]] = {"color": palette.INK, "linewidth": 0.8, "alpha": 0.6}
+
+_WHOLE = "{:.0f}".format
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -161,6 +170,105 @@ class MapContents:
 def hill_row(hill: Hill) -> Row:
     """The hill with its height."""
     return mark_row(HILL_MARK, f"{hill.label}, {hill.height_m:.0f} m")
+
+
+def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None = None) -> Key:
+    """What each numbered vantage of a table from `find_vantages` offers, best first.
+
+    letters: of the starts on the map, by their names in the table.
+    """
+    if letters and "start" in vantages:
+        nearest = [
+            f"{letters.get(name, '')} {_km(away_m)}".strip()
+            for name, away_m in zip(vantages["start"], vantages["start_m"], strict=True)
+        ]
+        vantages = vantages.assign(nearest=nearest)
+    days = {moment.date() for moment in vantages["appears"]} if "appears" in vantages else ()
+    columns: Columns = {
+        "height\nm": ("height_m", _WHOLE),
+        "above\nmist m": ("freeboard_m", _WHOLE),
+        "hill\nkm": ("distance_m", _km),
+        "hill\ntoward": ("azimuth_deg", compass),
+        "sun\nappears": ("appears", _day_and_clock if len(days) > 1 else exact),
+        "off summit,\nsun widths": ("offset_widths", _aside),
+        "nearest\nstart km": ("nearest", str),
+        "score": ("score", "{:.2f}".format),
+    }
+    return key_of(vantages, columns)
+
+
+def summit_key(summits: gpd.GeoDataFrame) -> Key:
+    """Height and prominence of each numbered summit; a prominence that may be more has a ≥."""
+    least = summits["bounded"] if "bounded" in summits else np.zeros(len(summits), dtype=bool)
+    prominence = [
+        f"{'≥ ' if more else ''}{value:.0f}"
+        for value, more in zip(summits["prominence_m"], least, strict=True)
+    ]
+    columns: Columns = {
+        "summit": ("name", str),
+        "height\nm": ("height_m", _WHOLE),
+        "prominence\nm": ("prominence", str),
+        "away\nkm": ("distance_m", _km),
+        "toward": ("azimuth_deg", compass),
+    }
+    return key_of(summits.assign(prominence=prominence), columns)
+
+
+def island_key(islands: gpd.GeoDataFrame, *, whole: bool = False) -> Key:
+    """How far each numbered summit stands above the mist, and on what island.
+
+    whole: keep columns that say nothing, so that the keys of a series have the same ones.
+    """
+    columns: Columns = {
+        "summit": ("name", shortened),
+        "height\nm": ("height_m", _WHOLE),
+        "above\nmist m": ("freeboard_m", _WHOLE),
+        "island\nkm²": ("island_area_km2", _three_figures),
+        "to next\nisland m": ("strait_m", _WHOLE),
+        "to your\nisland m": ("from_spot_m", _WHOLE),
+    }
+    return key_of(islands, columns, whole=whole)
+
+
+def pass_key(passes: gpd.GeoDataFrame) -> Key:
+    """Height of each numbered pass, where its valleys lie, and when mist pours over it."""
+    columns: Columns = {
+        "pass": ("name", shortened),
+        "height\nm": ("height_m", _WHOLE),
+        "fills\nfirst": ("side_a", str),
+        "then": ("side_b", str),
+        "pours\nat m": ("pours_at_m", _WHOLE),
+    }
+    return key_of(passes, columns)
+
+
+def pour_key(poured: gpd.GeoDataFrame) -> Key:
+    """The passes that mist pours over, by the letters in their column `mark`."""
+    way = [f"{a} to {b}" for a, b in zip(poured["side_a"], poured["side_b"], strict=True)]
+    columns: Columns = {
+        "mist pours over": ("name", shortened),
+        "height\nm": ("height_m", _WHOLE),
+        "mist on\nit, m": ("over_m", _WHOLE),
+        "from … to": ("way", str),
+    }
+    return key_of(poured.assign(way=way), columns, whole=True)
+
+
+def _day_and_clock(moment: dt.datetime) -> str:
+    nearest = moment + dt.timedelta(seconds=0.5)
+    return f"{nearest.day} {nearest:%b} {exact(moment)}"
+
+
+def _three_figures(value: float) -> str:
+    return f"{value:.0f}" if value >= 10.0 else f"{value:.1f}" if value >= 1.0 else f"{value:.2f}"
+
+
+def _km(distance_m: float) -> str:
+    return f"{distance_m / 1000.0:.1f}"
+
+
+def _aside(widths: float) -> str:
+    return f"{abs(widths):.1f} {'right' if widths > 0 else 'left'}"
 
 
 def _draw_pour(side: Axes, at: float) -> None:

@@ -1,4 +1,7 @@
-"""The map: ground, mist with its shoreline, the hill, and numbered places keyed to a table."""
+"""The map: ground, mist with its shoreline, the hill, and numbered places keyed to a table.
+
+That of the vantages of a hill comes with what must be said of them.
+"""
 
 from __future__ import annotations
 
@@ -14,6 +17,8 @@ from shapely import LineString, get_parts, line_merge
 from terrain.arrays import Floats
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
+from terrain.ground.places import Hill, Spot
+from terrain.mist.level import AnyMist, hoped_mist
 from terrain.show.map.contents import HIDDEN_HATCH, PATH_LOOK, TOWARD_LOOK, MapContents
 from terrain.show.map.extent import Extent, MapCells, extent_about, map_cells, shape_places
 from terrain.show.map.mist import draw_mist, draw_passes, draw_ways
@@ -24,8 +29,9 @@ from terrain.show.paper.key import Key
 from terrain.show.paper.legend import Column, Room
 from terrain.show.paper.marks import HILL_MARK, RADIUS_PT, draw_mark, draw_marks, in_points
 from terrain.show.paper.page import BESIDE_IN, LOW_IN, head_in, map_page
+from terrain.words.vantages import NOTES, range_note, vantages_subtitle
 
-__all__ = ["draw_map", "map_figure"]
+__all__ = ["draw_map", "map_figure", "vantages_map"]
 
 SIZE_IN: Final = (11.0, 8.0)
 
@@ -133,6 +139,70 @@ def map_figure(
     draw_map(ax, dem, contents)
     column.draw(side)
     return page
+
+
+def vantages_map(
+    dem: Dem,
+    hill: Hill,
+    found: gpd.GeoDataFrame,
+    *,
+    when: str,
+    mist: AnyMist | None = None,
+    starts: Sequence[Spot] = (),
+    paths: gpd.GeoDataFrame | None = None,
+) -> Figure:
+    """A map of the vantages of a hill, as `find_vantages` has them.
+
+    Parameters
+    ----------
+    dem : Dem
+        The ground.
+    hill : Hill
+        The hill that is looked at.
+    found : geopandas.GeoDataFrame
+        As `find_vantages` gives it.
+    when : str
+        The day or the year in words.
+    mist : Mist or MistRange, optional
+        None unless given; of a range the top hoped for is drawn.
+    starts : sequence of Spot, optional
+        Where a walk could begin; those are shown that some vantage is nearest to.
+    paths : geopandas.GeoDataFrame, optional
+        Ways to walk on.
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        For `save_picture`, or as a notebook shows it.
+
+    Examples
+    --------
+    >>> import datetime as dt
+    >>> import numpy as np
+    >>> import terrain
+    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
+    >>> row, col = np.mgrid[-30:31, -40:41]
+    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
+    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
+    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
+    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
+    >>> found = terrain.find_vantages(cone, hill, day=dt.date(2025, 3, 30), count=2)
+    >>> page = terrain.vantages_map(cone, hill, found, when="30 March 2025")
+    >>> len(page.axes) > 0
+    True
+    """
+    # those that some vantage is nearest to
+    nearest = [start for start in starts if start.label in set(found.get("start", ()))]
+    shown = MapContents(
+        mist=hoped_mist(mist), hill=hill, vantages=found, starts=nearest, paths=paths
+    )
+    return map_figure(
+        dem,
+        shown,
+        title=f"{hill.label} at sunrise: where to stand",
+        subtitle=vantages_subtitle(found, when, mist),
+        notes=(*range_note(mist), *NOTES),
+    )
 
 
 def _has_unknown(dem: Dem, contents: MapContents) -> bool:

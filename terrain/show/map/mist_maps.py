@@ -19,8 +19,7 @@ import numpy as np
 from terrain.ground.dem import Dem
 from terrain.mist.mist import Mist
 from terrain.mist.pouring import pouring_paths
-from terrain.show.map.contents import MOST_SUMMITS, MapContents
-from terrain.show.map.keys import island_key, pass_key, pour_key
+from terrain.show.map.contents import MOST_SUMMITS, MapContents, island_key, pass_key, pour_key
 from terrain.show.map.map import map_figure
 from terrain.show.map.mist import MOST_PASSES, Pours, lettered
 from terrain.show.paper.key import aligned, numbers_to

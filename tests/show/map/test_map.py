@@ -25,7 +25,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.mist.mist import Mist
 from terrain.show.files.export import save_picture
-from terrain.show.map.contents import MapContents
+from terrain.show.map.contents import MapContents, island_key, summit_key, vantage_key
 from terrain.show.map.extent import (
     Extent,
     extent_about,
@@ -34,7 +34,6 @@ from terrain.show.map.extent import (
     map_places,
     whole_extent,
 )
-from terrain.show.map.keys import island_key, summit_key, vantage_key
 from terrain.show.map.map import draw_map, map_figure
 from terrain.show.map.relief import relief
 from terrain.show.map.surround import draw_scale_and_north
