@@ -9,20 +9,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
 
 from terrain.mist.sweep import MistSweep
 from terrain.show.paper import palette
 from terrain.show.paper.legend import draw_box
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import text_width_pt, write
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 __all__ = ["draw_sweep", "sweep_figure"]
 

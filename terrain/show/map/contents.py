@@ -17,7 +17,7 @@ from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.show.map.extent import map_places, shape_places
-from terrain.show.map.mist import Pours, depth_row, mist_row
+from terrain.show.map.mist import depth_row, mist_row
 from terrain.show.map.surround import UNKNOWN_HATCH
 from terrain.show.paper import palette
 from terrain.show.paper.key import Columns, Key, key_of, numbers_to
@@ -70,8 +70,10 @@ class MapContents:
         Lines.
     hidden : (rows, cols) bool array, optional
         Ground to hatch.
-    pours : Pours, optional
-        Where mist pours over passes.
+    passes : geopandas.GeoDataFrame, optional
+        Rows of `pouring` with a letter each in a column `mark`.
+    ways : geopandas.GeoDataFrame, optional
+        Lines that mist pours down, as `pouring_paths` has them.
     contour_m : float, optional
         Height between two contours, metres; none unless given.
 
@@ -91,7 +93,8 @@ class MapContents:
     starts: Sequence[Spot] = ()
     paths: gpd.GeoDataFrame | None = None
     hidden: Flags | None = None
-    pours: Pours | None = None
+    passes: gpd.GeoDataFrame | None = None
+    ways: gpd.GeoDataFrame | None = None
     contour_m: float | None = None
 
     @property
@@ -145,8 +148,7 @@ class MapContents:
 
     def passes_key(self) -> Key | None:
         """That of the lettered passes, where there are some."""
-        passes = None if self.pours is None else self.pours.passes
-        return None if passes is None or passes.empty else pour_key(passes)
+        return None if self.passes is None or self.passes.empty else pour_key(self.passes)
 
     def legend(self, *, unknown: bool) -> list[Row]:
         """The rows of the legend; unknown: whether the map shows ground that is not known."""
@@ -156,7 +158,7 @@ class MapContents:
         rows += [mark_row(letter, words) for words, letter in self.letters.items()]
         if self.mist is not None:
             rows += [mist_row(self.mist), depth_row()]
-        if self.pours is not None:
+        if self.ways is not None:
             rows.append(Row(words="the way mist pours down", sign=_draw_pour))
         if self.hidden is not None:
             rows.append(hatch_row("ground that is hidden", HIDDEN_HATCH))

@@ -60,13 +60,13 @@ def draw_map(ax: Axes, dem: Dem, contents: MapContents, *, extent: Extent | None
         hatch_cells(ax, cells, share, HIDDEN_HATCH, zorder=3.0, gid="hidden")
     if contents.paths is not None:
         _draw_paths(ax, grid, contents.paths)
-    if contents.pours is not None:
-        draw_ways(ax, dem, contents.pours.ways)
+    if contents.ways is not None:
+        draw_ways(ax, grid, contents.ways)
     if contents.shows_directions:
         _draw_directions(ax, grid, contents)
     discs = _draw_places(ax, grid, contents)
-    if contents.pours is not None and contents.pours.passes is not None:
-        draw_passes(ax, dem, contents.pours.passes, keep_out=discs)
+    if contents.passes is not None:
+        draw_passes(ax, grid, contents.passes, keep_out=discs)
     shown = np.concatenate([contents.summit(grid), contents.marked_places(grid)])
     finish_map(ax, grid, shown)
 

@@ -14,7 +14,6 @@ The scale is the same on every map, so that maps of several heights can be compa
 from __future__ import annotations
 
 import string
-from dataclasses import dataclass
 from typing import Any, Final
 
 import geopandas as gpd
@@ -29,6 +28,7 @@ from scipy import ndimage
 
 from terrain.arrays import Floats
 from terrain.ground.dem import Dem
+from terrain.ground.grid import Grid
 from terrain.mist.mist import Mist
 from terrain.show.map.extent import MapCells, map_places, shape_places
 from terrain.show.map.surround import draw_cells
@@ -40,7 +40,6 @@ from terrain.show.paper.text import SMALL_PT, write
 __all__ = [
     "MOST_PASSES",
     "SPECK_MM2",
-    "Pours",
     "depth_row",
     "draw_flat_mist",
     "draw_mist",
@@ -164,18 +163,6 @@ def without_specks(over_m: Floats, least_cells: float) -> Floats:
     return cleaned
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Pours:
-    """Where mist pours over passes, for a map.
-
-    ways: lines from the passes down, EPSG:4326. passes: rows of `pouring` with a letter each in
-    a column `mark`; None where something else marks them.
-    """
-
-    ways: gpd.GeoDataFrame
-    passes: gpd.GeoDataFrame | None = None
-
-
 def lettered(poured: gpd.GeoDataFrame, marks: dict[Any, str] | None = None) -> gpd.GeoDataFrame:
     """At most six rows of `pouring`, lowest pass first, with a letter each in a column `mark`.
 
@@ -187,7 +174,7 @@ def lettered(poured: gpd.GeoDataFrame, marks: dict[Any, str] | None = None) -> g
     return shown.assign(mark=[marks.get(label, "") for label in shown.index])
 
 
-def draw_ways(ax: Axes, dem: Dem, ways: gpd.GeoDataFrame) -> None:
+def draw_ways(ax: Axes, grid: Grid, ways: gpd.GeoDataFrame) -> None:
     """An arrow along each way that mist pours, from the pass down; lines in EPSG:4326.
 
     A way too short to be seen at the scale of the map is drawn as a short arrow the way it goes.
@@ -204,16 +191,14 @@ def draw_ways(ax: Axes, dem: Dem, ways: gpd.GeoDataFrame) -> None:
         "shrinkB": 0.0,
     }
     for line in ways.geometry:
-        along = Path(_long_enough(ax, shape_places(dem.grid, line)))
+        along = Path(_long_enough(ax, shape_places(grid, line)))
         ax.add_patch(FancyArrowPatch(path=along, zorder=4.2, gid="pour", **look))
 
 
-def draw_passes(
-    ax: Axes, dem: Dem, passes: gpd.GeoDataFrame, *, keep_out: ArrayLike | None = None
-) -> None:
+def draw_passes(ax: Axes, grid: Grid, passes: gpd.GeoDataFrame, *, keep_out: ArrayLike) -> None:
     """A disc with its letter beside each pass, on the side that the mist comes from."""
-    places = shape_places(dem.grid, passes.geometry)
-    beyond = map_places(dem.grid, passes["to_lon_deg"].to_numpy(), passes["to_lat_deg"].to_numpy())
+    places = shape_places(grid, passes.geometry)
+    beyond = map_places(grid, passes["to_lon_deg"].to_numpy(), passes["to_lat_deg"].to_numpy())
     down = in_points(ax, beyond) - in_points(ax, places)
     away = down / np.maximum(np.hypot(*down.T), 1e-9)[:, np.newaxis]
     offset = -(RADIUS_PT + 3.0) * away

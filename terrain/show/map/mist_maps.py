@@ -11,22 +11,20 @@ import string
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
+from matplotlib.figure import Figure
 
 from terrain.ground.dem import Dem
 from terrain.mist.mist import Mist
 from terrain.mist.pouring import pouring_paths
-from terrain.show.map.contents import MOST_SUMMITS, MapContents, island_key, pass_key, pour_key
+from terrain.show.map.contents import MOST_SUMMITS, MapContents, island_key, pass_key
 from terrain.show.map.map import map_figure
-from terrain.show.map.mist import MOST_PASSES, Pours, lettered
+from terrain.show.map.mist import MOST_PASSES, lettered
 from terrain.show.paper.key import aligned, numbers_to
 from terrain.show.paper.legend import Room
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 __all__ = ["MistSeries", "RisenMist", "islands_map", "passes_map"]
 
@@ -79,17 +77,15 @@ def islands_map(
     >>> len(page.axes) > 0
     True
     """
-    pours, room = None, MOST_SUMMITS
-    if poured is not None:
-        shown = lettered(poured)
-        pours = Pours(passes=shown, ways=pouring_paths(dem, shown))
-        room -= MOST_PASSES
+    passes = None if poured is None else lettered(poured)
+    ways = None if passes is None else pouring_paths(dem, passes)
+    numbered = islands.head(MOST_SUMMITS if passes is None else MOST_SUMMITS - MOST_PASSES)
     return map_figure(
         dem,
-        MapContents(mist=mist, summits=islands.head(room), pours=pours),
+        MapContents(mist=mist, summits=numbered, passes=passes, ways=ways),
         title=title,
         subtitle=_subtitle(mist),
-        key=island_key(islands.head(room)),
+        key=island_key(numbered),
         notes=notes,
     )
 
@@ -132,7 +128,7 @@ def passes_map(dem: Dem, found: gpd.GeoDataFrame, *, title: str) -> Figure:
     order = pouring_first if found["pours"].any() else "The lowest passes between them"
     return map_figure(
         dem,
-        MapContents(summits=shown, pours=Pours(ways=ways) if len(ways) else None),
+        MapContents(summits=shown, ways=ways if len(ways) else None),
         title=title,
         subtitle=f"{order}, and the side that fills first",
         key=pass_key(shown),
@@ -164,16 +160,13 @@ class MistSeries:
     def figures(self, title: str, notes: Sequence[str] = ()) -> Iterator[Figure]:
         """A map for each height, one after the other."""
         keys = aligned([island_key(self._marked(one.standing), whole=True) for one in self.heights])
-        pours = [self._pours(one) for one in self.heights]
-        tables = [pour_key(at.passes) for at in pours if at is not None and at.passes is not None]
+        shown = [self._contents(one) for one in self.heights]
+        tables = [table for contents in shown if (table := contents.passes_key())]
         room = Room(keys=keys, passes=tables)
-        everyone = self.summits.loc[list(self._numbers)]
-        for one, key, at in zip(self.heights, keys, pours, strict=True):
-            clear = everyone.index.isin(one.standing.index)
-            marks = np.where(clear, list(self._numbers.values()), "")
+        for one, contents, key in zip(self.heights, shown, keys, strict=True):
             yield map_figure(
                 self.dem,
-                MapContents(mist=one.mist, summits=everyone.assign(mark=marks), pours=at),
+                contents,
                 title=title,
                 subtitle=_subtitle(one.mist),
                 key=key,
@@ -205,14 +198,19 @@ class MistSeries:
         kept = standing.loc[[label for label in self._numbers if label in standing.index]]
         return kept.assign(mark=kept.index.map(self._numbers))
 
-    def _pours(self, one: RisenMist) -> Pours | None:
-        """Where the mist pours at a height; none of the maps has it, or all, if in the legend."""
+    def _contents(self, one: RisenMist) -> MapContents:
+        """What the map of a height shows: ways that mist pours are in all the legends, or in none.
+
+        A summit that drowned keeps its room, and has no number.
+        """
+        everyone = self.summits.loc[list(self._numbers)]
+        clear = everyone.index.isin(one.standing.index)
+        marked = everyone.assign(mark=np.where(clear, list(self._numbers.values()), ""))
         if not self._letters or self.passes is None:
-            return None
-        if one.poured is None:
-            return Pours(ways=pouring_paths(self.dem, self.passes.iloc[:0]))
-        table = lettered(one.poured, self._letters)
-        return Pours(passes=table, ways=pouring_paths(self.dem, table))
+            return MapContents(mist=one.mist, summits=marked)
+        passes = lettered(self.passes[:0] if one.poured is None else one.poured, self._letters)
+        ways = pouring_paths(self.dem, passes)
+        return MapContents(mist=one.mist, summits=marked, passes=passes, ways=ways)
 
 
 def _subtitle(mist: Mist) -> str:

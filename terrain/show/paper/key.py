@@ -92,13 +92,11 @@ class Key:
         count = len(self.marks)
         if count > least_rows + 2:
             count = max(-(-count // 2), least_rows)
-        return [
-            self._rows(slice(at, at + count)) for at in range(0, len(self.marks), max(count, 1))
-        ]
-
-    def _rows(self, rows: slice) -> Key:
-        columns = {heading: cells[rows] for heading, cells in self.columns.items()}
-        return replace(self, marks=self.marks[rows], columns=columns)
+        parts = []
+        for at in range(0, len(self.marks), max(count, 1)):
+            columns = {head: cells[at : at + count] for head, cells in self.columns.items()}
+            parts.append(replace(self, marks=self.marks[at : at + count], columns=columns))
+        return parts
 
 
 def draw_key(ax: Axes, key: Key, *, left_pt: float = 0.0, top_pt: float = 0.0) -> float:

@@ -12,7 +12,7 @@ from shapely import LineString
 from terrain.show.map.contents import MapContents, pour_key
 from terrain.show.map.extent import map_places
 from terrain.show.map.map import draw_map, map_figure
-from terrain.show.map.mist import MOST_PASSES, Pours, lettered
+from terrain.show.map.mist import MOST_PASSES, lettered
 from terrain.show.paper.key import Key, aligned
 from terrain.show.paper.legend import Room
 from terrain.show.paper.marks import RADIUS_PT, in_points
@@ -71,8 +71,7 @@ def test_an_arrow_leads_from_the_pass_the_way_it_pours_and_can_be_seen(
 ) -> None:
     table = lettered(poured.head(1))
     ax = Figure(figsize=(6.0, 4.8), dpi=100).add_axes((0, 0, 1, 1))
-    pours = Pours(passes=table, ways=ways_of(world, table, cells))
-    draw_map(ax, world.dem, MapContents(pours=pours))
+    draw_map(ax, world.dem, MapContents(passes=table, ways=ways_of(world, table, cells)))
     (arrow,) = [a for a in ax.patches if isinstance(a, FancyArrowPatch)]
     start, *_, end = in_points(ax, arrow._path_original.vertices)
     at = in_points(ax, map_places(world.dem.grid, table.geometry.x, table.geometry.y))[0]
@@ -89,8 +88,8 @@ def test_discs_of_passes_keep_off_those_of_summits(world, poured) -> None:
     summits = poured.head(1).assign(mark=["7"])
     table = lettered(poured.head(1))
     ax = Figure(figsize=(6.0, 4.8), dpi=100).add_axes((0, 0, 1, 1))
-    pours = Pours(passes=table, ways=ways_of(world, table, 9))
-    draw_map(ax, world.dem, MapContents(summits=summits, pours=pours))
+    ways = ways_of(world, table, 9)
+    draw_map(ax, world.dem, MapContents(summits=summits, passes=table, ways=ways))
     marks = {a.get_gid(): a for a in ax.lines}
     summit, crossing = (
         in_points(ax, np.array(marks[f"mark-{label}"].get_xydata()))[0] for label in ("7", "a")
@@ -102,7 +101,7 @@ def test_a_page_holds_its_whole_column(world, poured) -> None:
     table = lettered(poured)
     figure = map_figure(
         world.dem,
-        MapContents(mist=world.mist, pours=Pours(passes=table, ways=ways_of(world, table, 3))),
+        MapContents(mist=world.mist, passes=table, ways=ways_of(world, table, 3)),
         title="x",
         key=Key(marks=["1"] * 30, columns={"a": ["text"] * 30}),
         notes=("a note",),
@@ -127,8 +126,8 @@ def test_pages_with_room_for_one_another_have_one_size(world, poured) -> None:
     room = Room(keys=[long, short], passes=[table])
     sizes = set()
     for key, passes in ((long, lettered(poured.iloc[:0])), (short, lettered(poured))):
-        pours = Pours(passes=passes, ways=ways_of(world, passes, 3))
-        shown = MapContents(mist=world.mist, pours=pours)
+        ways = ways_of(world, passes, 3)
+        shown = MapContents(mist=world.mist, passes=passes, ways=ways)
         figure = map_figure(world.dem, shown, title="x", key=key, room=room)
         (legend,) = [t for t in figure.axes[1].texts if t.get_text().startswith("mist and its")]
         box = figure.axes[0].get_position().bounds
