@@ -14,18 +14,7 @@ from terrain.show.paper import palette
 from terrain.show.paper.marks import RADIUS_PT, draw_mark
 from terrain.show.paper.text import Across, text_width_pt, write
 
-__all__ = [
-    "Columns",
-    "Key",
-    "aligned",
-    "draw_key",
-    "draw_keys",
-    "key_of",
-    "largest_pt",
-    "numbers_to",
-]
-
-ROW_PT: Final = 16.0
+_ROW_PT: Final = 16.0
 
 _GUTTER_PT, _BETWEEN_KEYS_PT = 9.0, 40.0
 _MARK_PT = 2.0 * RADIUS_PT + 6.0
@@ -72,7 +61,7 @@ class Key:
     @property
     def height_pt(self) -> float:
         """Height of the whole table, points."""
-        return self.head_pt + ROW_PT * len(self.marks)
+        return self.head_pt + _ROW_PT * len(self.marks)
 
     @property
     def mark_pt(self) -> float:
@@ -105,10 +94,10 @@ def draw_key(ax: Axes, key: Key, *, left_pt: float = 0.0, top_pt: float = 0.0) -
     Rows that do not fit the height of the axes are left out, and their number said.
     """
     head = top_pt + key.head_pt
-    room = int((ax.get_ylim()[0] - head) / ROW_PT)
+    room = int((ax.get_ylim()[0] - head) / _ROW_PT)
     count = len(key.marks)
     shown = count if count <= room else max(room - 1, 0)
-    middles = [head + ROW_PT * (line + 0.5) for line in range(shown)]
+    middles = [head + _ROW_PT * (line + 0.5) for line in range(shown)]
     start, widths = left_pt + key.mark_pt, key.widths_pt
     for heading, cells in key.columns.items():
         ha: Across = "left" if heading in _WORDS else "right"
@@ -123,12 +112,12 @@ def draw_key(ax: Axes, key: Key, *, left_pt: float = 0.0, top_pt: float = 0.0) -
     ax.plot(ends, [head - 2.0] * 2, color=palette.FAINT, linewidth=0.8)
     for middle, mark in zip(middles, key.marks, strict=False):
         draw_mark(ax, (left_pt + RADIUS_PT + 0.5, middle), mark)
-    foot = head + ROW_PT * shown
+    foot = head + _ROW_PT * shown
     if shown == count:
         return foot
     place = left_pt + key.mark_pt, foot + 8.0
     write(ax, place, f"and {count - shown} more", va="center", colour=palette.QUIET)
-    return foot + ROW_PT
+    return foot + _ROW_PT
 
 
 def draw_keys(ax: Axes, keys: Sequence[Key], *, top_pt: float = 0.0) -> None:

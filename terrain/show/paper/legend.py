@@ -17,24 +17,11 @@ from terrain.show.paper.key import Key, draw_key, largest_pt
 from terrain.show.paper.marks import draw_mark
 from terrain.show.paper.text import notes_height_pt, text_width_pt, write, write_notes
 
-__all__ = [
-    "Column",
-    "Hatch",
-    "Room",
-    "Row",
-    "draw_box",
-    "draw_rows",
-    "hatch_row",
-    "line_row",
-    "mark_row",
-    "swatch_row",
-]
-
 _SWATCH_PT = 15.0
 _GAP_PT: Final = 18.0
 _LEAST_IN, _MOST_IN = 2.2, 5.5
 
-Look = Mapping[str, Any]
+_Look = Mapping[str, Any]
 
 
 class Hatch(NamedTuple):
@@ -68,12 +55,12 @@ def mark_row(mark: str, words: str) -> Row:
     return Row(words=words, sign=lambda side, at: draw_mark(side, (8.0, at), mark))
 
 
-def line_row(words: str, look: Look) -> Row:
+def line_row(words: str, look: _Look) -> Row:
     """A stroke."""
     return Row(words=words, sign=lambda side, at: side.plot([0.5, 15.5], [at, at], **look))
 
 
-def swatch_row(words: str, *looks: Look) -> Row:
+def swatch_row(words: str, *looks: _Look) -> Row:
     """A swatch, with as many parts as there are looks."""
 
     def sign(side: Axes, at: float) -> None:
@@ -90,7 +77,7 @@ def hatch_row(words: str, hatch: Hatch) -> Row:
     return swatch_row(words, look | {"linewidth": 0.4})
 
 
-def draw_box(ax: Axes, corner: tuple[float, float], size: tuple[float, float], look: Look) -> None:
+def draw_box(ax: Axes, corner: tuple[float, float], size: tuple[float, float], look: _Look) -> None:
     """A box from its corner with the least coordinates; look: as matplotlib's patches take it."""
     ax.add_patch(Rectangle(corner, *size, **look))
 

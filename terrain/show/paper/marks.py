@@ -18,23 +18,10 @@ from terrain.arrays import Floats
 from terrain.show.paper import palette
 from terrain.show.paper.text import write
 
-__all__ = [
-    "HIDDEN_MARK",
-    "HILL_MARK",
-    "RADIUS_PT",
-    "beside",
-    "corners_pt",
-    "draw_mark",
-    "draw_marks",
-    "from_points",
-    "in_points",
-    "nudge",
-]
-
 HILL_MARK: Final = "▲"
 HIDDEN_MARK: Final = "△"
 RADIUS_PT: Final = 7.0
-TEXT_PT: Final = 7.5
+_TEXT_PT: Final = 7.5
 
 _GAP_PT = 1.5
 _ROUNDS = 2000
@@ -137,7 +124,7 @@ def draw_mark(ax: Axes, place: ArrayLike, label: str, *, zorder: float = 8.0) ->
     # the eye centres a figure on its own height, not on that of a line of text
     middle = beside(ax, place, (0.0, -0.2 if label.isalnum() else 0.3))
     words: dict[str, Any] = {"colour": ink, "weight": "bold", "zorder": zorder + 0.1}
-    size_pt = TEXT_PT if len(label) < 3 else TEXT_PT - 1.0
+    size_pt = _TEXT_PT if len(label) < 3 else _TEXT_PT - 1.0
     write(ax, middle, label, size_pt=size_pt, ha="center", **words)
 
 

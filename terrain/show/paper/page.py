@@ -12,19 +12,8 @@ from terrain.show.paper import palette
 from terrain.show.paper.text import wrapped
 from terrain.words.figures import capital
 
-__all__ = [
-    "BESIDE_IN",
-    "LOW_IN",
-    "MARGIN_IN",
-    "axes_at",
-    "head_in",
-    "map_page",
-    "new_page",
-    "points_axes",
-]
-
-TITLE_PT = 14.0
-LINE_PT = 9.5
+_TITLE_PT = 14.0
+_LINE_PT = 9.5
 MARGIN_IN = 0.5
 LOW_IN = 0.45
 """Under a map and what stands beside it: the degrees along its lower edge have room there."""
@@ -44,11 +33,11 @@ def new_page(width_in: float, body_in: float, title: str, lines: Sequence[str] =
     titles, rest = _head(title, lines, width_in)
     down_in = 0.28
     for words in titles:
-        _write(figure, down_in, words, TITLE_PT, "bold")
+        _write(figure, down_in, words, _TITLE_PT, "bold")
         down_in += _TITLE_IN
     down_in += 0.03
     for words in rest:
-        _write(figure, down_in, words, LINE_PT, "normal")
+        _write(figure, down_in, words, _LINE_PT, "normal")
         down_in += _LINE_IN
     return figure
 
@@ -76,8 +65,8 @@ def head_in(title: str, lines: Sequence[str], width_in: float) -> float:
 
 def _head(title: str, lines: Sequence[str], width_in: float) -> tuple[list[str], list[str]]:
     room_pt = 72.0 * (width_in - 2.0 * MARGIN_IN)
-    rest = [part for line in lines for part in wrapped(capital(line), room_pt, LINE_PT)]
-    return wrapped(capital(title), room_pt, TITLE_PT, "bold"), rest
+    rest = [part for line in lines for part in wrapped(capital(line), room_pt, _LINE_PT)]
+    return wrapped(capital(title), room_pt, _TITLE_PT, "bold"), rest
 
 
 def _write(figure: Figure, down_in: float, words: str, size_pt: float, weight: str) -> None:

@@ -15,24 +15,11 @@ from numpy.typing import ArrayLike
 
 from terrain.show.paper import palette
 
-__all__ = [
-    "SMALL_PT",
-    "TEXT_PT",
-    "Across",
-    "compass",
-    "notes_height_pt",
-    "shortened",
-    "text_width_pt",
-    "wrapped",
-    "write",
-    "write_notes",
-]
-
 TEXT_PT: Final = 8.0
 SMALL_PT: Final = 7.5
 
 Across = Literal["left", "center", "right"]
-Upright = Literal["bottom", "baseline", "center", "center_baseline", "top"]
+_Upright = Literal["bottom", "baseline", "center", "center_baseline", "top"]
 
 _LONGEST_NAME = 30
 _LINE_PT, _BETWEEN_NOTES_PT = 10.5, 5.0
@@ -91,7 +78,7 @@ def write(
     colour: str = palette.INK,
     size_pt: float = TEXT_PT,
     ha: Across = "left",
-    va: Upright = "center_baseline",
+    va: _Upright = "center_baseline",
     weight: str = "normal",
     zorder: float = 3.0,
 ) -> Text:
