@@ -13,6 +13,9 @@ success criteria 1.4.3 and 1.4.11.
 
 from __future__ import annotations
 
+import numpy as np
+from matplotlib.colors import to_rgb
+
 DEUTERANOPIA = (
     (0.367322, 0.860646, -0.227968),
     (0.280085, 0.672501, 0.047413),
@@ -25,3 +28,18 @@ PROTANOPIA = (
 )
 TEXT_CONTRAST = 4.5
 MARK_CONTRAST = 3.0
+
+
+def lightness(colour: str) -> float:
+    """How light a colour looks, 0 (black) to 100 (white): L* of CIE 1976 from sRGB.
+
+    Source: IEC 61966-2-1 for sRGB, CIE 15 for L*.
+
+    >>> round(lightness("#777777"))
+    50
+    """
+    channel = np.array(to_rgb(colour))
+    linear = np.where(channel <= 0.04045, channel / 12.92, ((channel + 0.055) / 1.055) ** 2.4)
+    luminance = float(linear @ [0.2126, 0.7152, 0.0722])
+    cube_root = luminance ** (1 / 3) if luminance > (6 / 29) ** 3 else None
+    return 116.0 * cube_root - 16.0 if cube_root is not None else luminance * (29 / 3) ** 3

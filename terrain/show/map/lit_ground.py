@@ -196,7 +196,7 @@ def draw_lit_ground(
     valleys lie, (n, 2) in points.
     """
     begin_map(ax, lit.shown)
-    draw_cells(ax, lit.cells, colours, "light", interpolation=interpolation)
+    draw_cells(ax, lit.cells, colours, "light", interpolation)
     hatch_cells(ax, lit.cells, lit.unknown, _UNKNOWN, zorder=2.2, gid="not-known")
     if lit.mist is not None:
         draw_flat_mist(ax, lit.dem, lit.mist, lit.cells, mist_alpha)

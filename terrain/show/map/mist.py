@@ -89,7 +89,8 @@ def draw_mist(ax: Axes, dem: Dem, mist: Mist, cells: MapCells) -> None:
     """The mist by its depth, without specks, and its shore; the axes' limits must be final."""
     cell_m2 = (dem.cell_m * cells.step) ** 2
     over = without_specks(cells.thinned(mist.height_over(dem)), speck_m2(ax) / cell_m2)
-    shade = draw_cells(ax, cells, veil(-over), "mist", zorder=2.0)
+    shade = draw_cells(ax, cells, veil(-over), "mist")
+    shade.set_zorder(2.0)
     area = _area(ax, cells, over, colors="none")
     # the picture has whole cells, the shore runs between them
     for path in area.get_paths():

@@ -57,17 +57,11 @@ def finish_map(ax: Axes, grid: Grid, places_m: Floats) -> Floats:
 
 
 def draw_cells(
-    ax: Axes,
-    cells: MapCells,
-    colours: Floats,
-    gid: str,
-    *,
-    interpolation: Interpolation = "bilinear",
-    zorder: float = 1.0,
+    ax: Axes, cells: MapCells, colours: Floats, gid: str, interpolation: Interpolation = "bilinear"
 ) -> AxesImage:
     """Colours (rows, cols, 4) of the cells of a picture."""
     shown = ax.imshow(colours, extent=cells.extent, interpolation=interpolation, aspect="auto")
-    shown.set(zorder=zorder, gid=gid)
+    shown.set(zorder=1.0, gid=gid)
     return shown
 
 

@@ -58,7 +58,7 @@ def draw_atlas(
     cells = map_cells(dem, extent)
     place, share = _day_of_blocks(cells, day)
     colours = _colours(ground_colours(dem, cells), place, share)
-    draw_cells(ax, cells, colours, "days", interpolation="nearest")
+    draw_cells(ax, cells, colours, "days", "nearest")
     _draw_month_lines(ax, cells, np.where(share > 0.0, place, np.nan), atlas.year)
     if mist is not None:
         draw_flat_mist(ax, dem, mist, cells, 0.85)

@@ -48,18 +48,3 @@ def mixed(first: str, second: str, share: NDArray[np.floating]) -> NDArray[np.fl
     # one colour's plane after the other: all that is done with them later is faster for it
     planes = [a + part * (b - a) for a, b in zip(start, end, strict=True)]
     return np.moveaxis(np.array(planes), 0, -1)
-
-
-def lightness(colour: str) -> float:
-    """How light a colour looks, 0 (black) to 100 (white): L* of CIE 1976 from sRGB.
-
-    Source: IEC 61966-2-1 for sRGB, CIE 15 for L*.
-
-    >>> round(lightness("#777777"))
-    50
-    """
-    channel = np.array(to_rgb(colour))
-    linear = np.where(channel <= 0.04045, channel / 12.92, ((channel + 0.055) / 1.055) ** 2.4)
-    luminance = float(linear @ [0.2126, 0.7152, 0.0722])
-    cube_root = luminance ** (1 / 3) if luminance > (6 / 29) ** 3 else None
-    return 116.0 * cube_root - 16.0 if cube_root is not None else luminance * (29 / 3) ** 3

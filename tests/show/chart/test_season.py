@@ -24,6 +24,7 @@ from matplotlib.text import Text
 from terrain.show.chart.season import _months, draw_season, season_figure
 from terrain.show.files.export import save_picture
 from terrain.show.paper import palette
+from tests.authorities.colour_vision import lightness
 
 FIRST, LAST = dt.date(2026, 1, 1), dt.date(2026, 12, 31)
 HILLS = ["Orrasel", "Yessock", "Ubbaran"]
@@ -85,10 +86,10 @@ def test_the_better_the_taller_and_the_darker() -> None:
     _, artists = drawn(table)
     (lane,) = (artist for artist in artists if isinstance(artist, PolyCollection))
     height = np.ptp(strokes(artists)["mornings-1"][..., 1], axis=1)
-    light = [palette.lightness(to_hex(colour)) for colour in lane.get_facecolor()]
+    light = [lightness(to_hex(colour)) for colour in lane.get_facecolor()]
     assert (np.diff(height) > 0.1).all()
     assert (np.diff(light) < -5.0).all()
-    assert light[0] < palette.lightness(palette.PAPER) - 12.0
+    assert light[0] < lightness(palette.PAPER) - 12.0
 
 
 @given(st.floats(0.0, 1.0))

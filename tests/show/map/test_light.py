@@ -22,6 +22,7 @@ from terrain.show.paper import palette
 from terrain.show.paper.marks import in_points
 from terrain.show.paper.page import axes_at, new_page
 from terrain.words.clocks import hour_minute
+from tests.authorities.colour_vision import lightness
 
 DAY = dt.date(2026, 3, 20)
 
@@ -213,8 +214,8 @@ def test_mist_is_drawn_with_its_shore(world):
     colours = by_gid(frame, "light")[0].get_array()
     under = np.argwhere(world.mist.covers & (light.arrives_s < np.nanmedian(light.arrives_s)))
     row, col = under[len(under) // 2]
-    pale = palette.lightness(tuple(colours[row, col, :3]))
-    assert pale > palette.lightness(palette.SUN_GLOW) - 5.0
+    pale = lightness(tuple(colours[row, col, :3]))
+    assert pale > lightness(palette.SUN_GLOW) - 5.0
     assert np.abs(colours[row, col, :3] - to_rgb(palette.SUN_GLOW)).max() > 0.05
 
 
@@ -238,7 +239,7 @@ def test_light_and_shade_differ_in_grey_print():
     looks = light_frame_looks()
     for lit, shaded in (("ground lit", "ground in shade"), ("mist lit", "mist in shade"),
                         ("mist in shade", "ground in shade")):  # fmt: skip
-        assert palette.lightness(looks[lit]) > palette.lightness(looks[shaded]) + 15.0
+        assert lightness(looks[lit]) > lightness(looks[shaded]) + 15.0
 
 
 def light_frame_looks():

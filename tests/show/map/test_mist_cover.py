@@ -11,12 +11,13 @@ from terrain.show.map.contents import MapContents
 from terrain.show.map.map import draw_map
 from terrain.show.map.mist import SPECK_MM2, speck_m2, veil, without_specks
 from terrain.show.paper import palette
+from tests.authorities.colour_vision import lightness
 
 
 def lightness_over(ground: str, depth_m: float) -> float:
     *mist, density = veil(np.array(depth_m))
     mixed = density * np.array(mist) + (1.0 - density) * np.array(to_rgb(ground))
-    return palette.lightness(tuple(mixed))
+    return lightness(tuple(mixed))
 
 
 @pytest.mark.parametrize("share", [0.0, 0.4, 0.8])

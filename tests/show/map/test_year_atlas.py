@@ -16,10 +16,9 @@ from terrain.show.files.export import save_picture, save_raster
 from terrain.show.map.extent import Extent, cell_places, map_cells
 from terrain.show.map.year_atlas import _day_of_blocks, _extent, atlas_figure
 from terrain.show.map.year_ring import YEAR_RING, draw_ring, ring_place
-from terrain.show.paper import palette
 from terrain.show.paper.page import points_axes
 from terrain.year.atlas import Atlas, backlight_atlas
-from tests.authorities.colour_vision import DEUTERANOPIA, PROTANOPIA
+from tests.authorities.colour_vision import DEUTERANOPIA, PROTANOPIA, lightness
 from tests.conftest import MakeDem
 
 TITLE = "Peak before the rising sun"
@@ -45,7 +44,7 @@ def linear(places: np.ndarray) -> np.ndarray:
 def test_the_ring_closes_and_each_half_only_gets_lighter() -> None:
     assert to_hex(YEAR_RING(0.0)) == to_hex(YEAR_RING(1.0))
     for way in (np.linspace(0.0, 0.5, 40), np.linspace(1.0, 0.5, 40)):
-        light = [palette.lightness(to_hex(YEAR_RING(place))) for place in way]
+        light = [lightness(to_hex(YEAR_RING(place))) for place in way]
         assert (np.diff(light) > 0.3).all()
         assert light[-1] - light[0] > 60.0
 

@@ -14,6 +14,7 @@ from tests.authorities.colour_vision import (
     MARK_CONTRAST,
     PROTANOPIA,
     TEXT_CONTRAST,
+    lightness,
 )
 
 # things that lie beside each other and must not be taken for one another
@@ -50,7 +51,7 @@ def as_seen(colour: object, matrix: tuple[tuple[float, ...], ...]) -> str:
 
 @pytest.mark.parametrize(("first", "second"), NEIGHBOURS)
 def test_neighbours_differ_in_grey(first: str, second: str) -> None:
-    assert abs(palette.lightness(first) - palette.lightness(second)) > 25.0
+    assert abs(lightness(first) - lightness(second)) > 25.0
     assert contrast(first, second) > MARK_CONTRAST * 0.8
 
 
@@ -59,7 +60,7 @@ def test_neighbours_differ_in_grey(first: str, second: str) -> None:
 def test_neighbours_differ_to_colour_blind_readers(
     first: str, second: str, matrix: tuple[tuple[float, ...], ...]
 ) -> None:
-    seen = [palette.lightness(as_seen(colour, matrix)) for colour in (first, second)]
+    seen = [lightness(as_seen(colour, matrix)) for colour in (first, second)]
     assert abs(seen[0] - seen[1]) > 20.0
 
 
@@ -75,17 +76,17 @@ def test_text_can_be_read_on_the_paper(ink: str) -> None:
 
 
 def test_ground_gets_only_paler_with_height_and_ridges_with_distance() -> None:
-    heights = [palette.lightness(to_hex(palette.GROUND(share))) for share in np.linspace(0, 1, 30)]
+    heights = [lightness(to_hex(palette.GROUND(share))) for share in np.linspace(0, 1, 30)]
     assert np.all(np.diff(heights) > -0.2)
-    far = [palette.lightness(to_hex(c)) for c in palette.mixed(
+    far = [lightness(to_hex(c)) for c in palette.mixed(
         palette.RIDGE_NEAR, palette.RIDGE_FAR, np.linspace(0, 1, 9))]  # fmt: skip
     assert np.all(np.diff(far) > 3.0)
 
 
 def test_mist_is_paler_than_any_ground() -> None:
-    ground = max(palette.lightness(to_hex(palette.GROUND(share))) for share in (0.0, 0.5, 0.8))
-    assert palette.lightness(palette.MIST) > ground + 5.0
-    assert palette.lightness(palette.MIST_DEEP) > palette.lightness(palette.RIDGE_FAR) + 8.0
+    ground = max(lightness(to_hex(palette.GROUND(share))) for share in (0.0, 0.5, 0.8))
+    assert lightness(palette.MIST) > ground + 5.0
+    assert lightness(palette.MIST_DEEP) > lightness(palette.RIDGE_FAR) + 8.0
 
 
 def test_mixed_begins_and_ends_with_its_colours() -> None:
@@ -99,10 +100,10 @@ def test_lightness_of_known_colours() -> None:
     # black, white and the sRGB primaries, from CIE 1976 L* of their luminances
     known = {"#000000": 0.0, "#ffffff": 100.0, "#ff0000": 53.24, "#00ff00": 87.73, "#0000ff": 32.30}
     for colour, value in known.items():
-        assert palette.lightness(colour) == pytest.approx(value, abs=0.01)
+        assert lightness(colour) == pytest.approx(value, abs=0.01)
 
 
 def test_marks_differ_from_one_another() -> None:
     faces = [palette.INK, palette.HILL, palette.PAPER]
     for first, second in itertools.combinations(faces, 2):
-        assert abs(palette.lightness(first) - palette.lightness(second)) > 15.0
+        assert abs(lightness(first) - lightness(second)) > 15.0
