@@ -22,16 +22,14 @@ from terrain.show.paper.legend import draw_box
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import text_width_pt, write
 
-__all__ = ["draw_sweep", "sweep_figure"]
-
-MOST_SUMMITS: Final = 24
+_MOST_SUMMITS: Final = 24
 
 _ROW_IN, _NAMES_IN, _TOP_IN, _LOW_IN = 0.27, 0.6, 0.1, 0.95
 _NAME_PT: Final = 8.5
 _BAR: Final = 0.62
 
 
-def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = MOST_SUMMITS) -> None:
+def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = _MOST_SUMMITS) -> None:
     """A bar a summit, the highest at the top, against the height of the mist's top, metres.
 
     Pale where the summit stands clear on ground it shares with another summit of the table, dark
@@ -56,7 +54,7 @@ def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = MOST_SUMMITS) -> None:
 
 
 def sweep_figure(
-    sweep: MistSweep, *, title: str, most: int = MOST_SUMMITS, width_in: float = 11.0
+    sweep: MistSweep, *, title: str, most: int = _MOST_SUMMITS, width_in: float = 11.0
 ) -> Figure:
     """A page with the summits as the mist rises, a bar each, and what the bars mean.
 

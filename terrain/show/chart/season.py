@@ -23,10 +23,8 @@ from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import SMALL_PT, notes_height_pt, text_width_pt, write, write_notes
 from terrain.words.clocks import hour_minute
 
-__all__ = ["draw_season", "season_figure"]
-
-WIDTH_IN: Final = 11.0
-SHORT_DAYS: Final = 100
+_WIDTH_IN: Final = 11.0
+_SHORT_DAYS: Final = 100
 """Spans up to this many days have their weeks marked as well as their months."""
 
 _LANE_IN, _TOP_IN, _LEGEND_IN, _LOW_IN, _GAP_IN = 0.46, 0.26, 0.42, 0.3, 0.16
@@ -40,12 +38,12 @@ _APART_PT: Final = 9.0
 _NAME_PT: Final = 8.5
 _SAMPLES: Final = (0.4, 0.6, 0.8, 1.0)
 
-Span = tuple[dt.date, dt.date]
+_Span = tuple[dt.date, dt.date]
 """The first day and the last."""
 
 
 def draw_season(
-    ax: Axes, table: gpd.GeoDataFrame, hills: Sequence[str], span: Span, step_days: int = 1
+    ax: Axes, table: gpd.GeoDataFrame, hills: Sequence[str], span: _Span, step_days: int = 1
 ) -> None:
     """Draw the mornings of a season on axes.
 
@@ -58,7 +56,7 @@ def draw_season(
     ax.set(ylim=(float(len(hills)), 0.0), facecolor="none")
     ax.set_axis_off()
     _draw_months(ax, span)
-    if (last_day - first_day).days < SHORT_DAYS:
+    if (last_day - first_day).days < _SHORT_DAYS:
         _draw_mondays(ax, span)
     for lane, hill in enumerate(hills):
         _draw_lane(ax, lane, table[table["hill"] == hill], step_days)
@@ -132,26 +130,26 @@ def season_figure(
     name_in = max(text_width_pt(hill, _NAME_PT, "bold") for hill in lanes) / 72.0
     side_in = sum(widths_pt.values()) / 72.0
     left_in, right_in = MARGIN_IN + name_in + _GAP_IN, MARGIN_IN + side_in + _GAP_IN
-    notes_in = notes_height_pt(notes, 72.0 * (WIDTH_IN - 1.0)) / 72.0
+    notes_in = notes_height_pt(notes, 72.0 * (_WIDTH_IN - 1.0)) / 72.0
     lanes_in, low_in = _LANE_IN * len(lanes), _LOW_IN + notes_in + _LEGEND_IN
-    page = new_page(WIDTH_IN, _TOP_IN + lanes_in + low_in, title, [subtitle])
-    ax = axes_at(page, left_in, low_in, WIDTH_IN - left_in - right_in, lanes_in)
+    page = new_page(_WIDTH_IN, _TOP_IN + lanes_in + low_in, title, [subtitle])
+    ax = axes_at(page, left_in, low_in, _WIDTH_IN - left_in - right_in, lanes_in)
     draw_season(ax, table, lanes, span, step_days)
     names = points_axes(page, MARGIN_IN, low_in, name_in, lanes_in + _TOP_IN)
     _write_column(names, 0.0, "", lanes, weight="bold")
-    side = points_axes(page, WIDTH_IN - MARGIN_IN - side_in, low_in, side_in, lanes_in + _TOP_IN)
+    side = points_axes(page, _WIDTH_IN - MARGIN_IN - side_in, low_in, side_in, lanes_in + _TOP_IN)
     across = 0.0
     for heading, cells in bests.columns.items():
         across += widths_pt[heading]
         _write_column(side, across, heading, cells, ha="right")
-    legend = points_axes(page, left_in, low_in - _LEGEND_IN, WIDTH_IN - left_in, _LEGEND_IN)
+    legend = points_axes(page, left_in, low_in - _LEGEND_IN, _WIDTH_IN - left_in, _LEGEND_IN)
     _draw_legend(legend)
-    foot_in = WIDTH_IN - 2.0 * MARGIN_IN, max(notes_in, _LOW_IN)
+    foot_in = _WIDTH_IN - 2.0 * MARGIN_IN, max(notes_in, _LOW_IN)
     write_notes(points_axes(page, MARGIN_IN, _LOW_IN, *foot_in), notes)
     return page
 
 
-def _draw_months(ax: Axes, span: Span) -> None:
+def _draw_months(ax: Axes, span: _Span) -> None:
     """A line at the first of each month, and its name over it."""
     for start, end in _months(*span):
         if start > span[0]:
@@ -163,7 +161,7 @@ def _draw_months(ax: Axes, span: Span) -> None:
         write(ax, over, name, ha="center", va="baseline")
 
 
-def _draw_mondays(ax: Axes, span: Span) -> None:
+def _draw_mondays(ax: Axes, span: _Span) -> None:
     """The day of the month of each Monday under the lanes."""
     look: dict[str, Any] = {"size_pt": 7.0, "ha": "center", "va": "top", "colour": palette.QUIET}
     for monday in pd.date_range(*span, freq="W-MON"):

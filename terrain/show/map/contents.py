@@ -26,20 +26,6 @@ from terrain.show.paper.marks import HILL_MARK
 from terrain.show.paper.text import compass, shortened
 from terrain.words.clocks import exact
 
-__all__ = [
-    "HIDDEN_HATCH",
-    "MOST_SUMMITS",
-    "PATH_LOOK",
-    "TOWARD_LOOK",
-    "MapContents",
-    "hill_row",
-    "island_key",
-    "pass_key",
-    "pour_key",
-    "summit_key",
-    "vantage_key",
-]
-
 MOST_SUMMITS: Final = 20
 HIDDEN_HATCH: Final = Hatch("\\" * 4, palette.HIDDEN)
 """Leans the other way than that of unknown ground."""

@@ -19,16 +19,14 @@ from terrain.show.paper import palette
 from terrain.show.paper.marks import corners_pt, from_points, in_points
 from terrain.show.paper.text import write
 
-__all__ = ["draw_isolines"]
-
-LABEL_PT: Final = 7.0
+_LABEL_PT: Final = 7.0
 
 _LEAST_PT, _LONG_PT, _EVERY_PT = 16.0, 38.0, 8.0
 _APART_PT, _SAME_PT, _MARGIN_PT = 34.0, 110.0, 16.0
 _HALF_LABEL_PT = 13.0
 _CLEAR_PT, _ROOM_PT = 1.8, 2.0
 
-Room = Callable[[Floats], Floats]
+_Room = Callable[[Floats], Floats]
 """How far apart on the page two lines are about places (n, 2) of the map, points."""
 
 
@@ -81,7 +79,7 @@ def draw_isolines(
 
 def _room(
     ax: Axes, centres: tuple[Floats, Floats], values: Floats, levels: Mapping[float, str]
-) -> Room:
+) -> _Room:
     known = np.isfinite(values)
     filled = np.where(known, values, np.nanmean(values) if known.any() else 0.0)
     down, along = np.gradient(filled)
@@ -96,7 +94,7 @@ def _room(
     return lambda places: np.asarray(at(places[:, ::-1]))
 
 
-def _parted(ax: Axes, line: Floats, room: Room, heavy: bool) -> list[Floats]:
+def _parted(ax: Axes, line: Floats, room: _Room, heavy: bool) -> list[Floats]:
     """The parts of a line that can be told from the next ones; short scraps are left out.
 
     Where the values leap, as they do along a ridge, all the lines run on top of each other, and
@@ -112,7 +110,7 @@ def _parted(ax: Axes, line: Floats, room: Room, heavy: bool) -> list[Floats]:
     return [part for part, long in zip(parts, lengths_pt, strict=True) if long >= _LEAST_PT]
 
 
-def _places_on(ax: Axes, line: Floats, room: Room, label: str) -> list[_LabelPlace]:
+def _places_on(ax: Axes, line: Floats, room: _Room, label: str) -> list[_LabelPlace]:
     """Places along a line where it runs straight for the length of a label."""
     on_page = LineString(in_points(ax, line))
     if on_page.length < _LONG_PT:
@@ -142,6 +140,6 @@ def _draw_labels(ax: Axes, places: list[_LabelPlace], keep_out_pt: Floats | None
             continue
         taken.append((place.at_pt, place.label))
         middled: dict[str, Any] = {"ha": "center", "va": "center", "zorder": 6.0}
-        text = write(ax, from_points(ax, place.at_pt), place.label, size_pt=LABEL_PT, **middled)
+        text = write(ax, from_points(ax, place.at_pt), place.label, size_pt=_LABEL_PT, **middled)
         halo = [withStroke(linewidth=2.6, foreground=palette.PAPER)]
         text.set(rotation=place.lean_deg, path_effects=halo, gid="isoline-label")

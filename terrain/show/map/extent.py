@@ -16,19 +16,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Spot
 
-__all__ = [
-    "Extent",
-    "MapCells",
-    "cell_places",
-    "extent_about",
-    "extent_round",
-    "map_cells",
-    "map_places",
-    "shape_places",
-    "whole_extent",
-]
-
-LEAST_SIDE_M: Final = 3000.0
+_LEAST_SIDE_M: Final = 3000.0
 
 _MOST_CELLS = 1500
 
@@ -133,7 +121,7 @@ def extent_about(grid: Grid, places_m: Floats, *, aspect: float) -> Extent:
     if not len(places_m):
         return whole.shaped(aspect)
     low, high = places_m.min(axis=0), places_m.max(axis=0)
-    side = max(float((high - low).max()), LEAST_SIDE_M)
+    side = max(float((high - low).max()), _LEAST_SIDE_M)
     middle, half = (low + high) / 2.0, np.maximum((high - low) / 2.0 + 0.13 * side, 0.25 * side)
     (west, south), (east, north) = middle - half, middle + half
     about = Extent(west, east, south, north).shaped(aspect)

@@ -42,8 +42,6 @@ from terrain.show.paper.marks import from_points
 from terrain.show.paper.text import notes_height_pt, write, write_notes
 from terrain.words.clocks import hour_minute, long_day, short_day, zone_in_hours
 
-__all__ = ["LightPages", "draw_light_map", "light_map_figure", "valley_key"]
-
 _LATEST: Final = 0.78  # how far towards the dark end the last light goes, so that ink shows on it
 _MOST_CONTOURS: Final = 24
 _STEPS_MIN: Final = (1.0, 2.0, 5.0, 10.0, 15.0, 20.0, 30.0, 60.0)

@@ -27,8 +27,6 @@ from terrain.show.paper.text import compass, text_width_pt, write, write_notes
 from terrain.sun.position import SunPosition, sun_position
 from terrain.words.clocks import hour_minute, zone_in_hours
 
-__all__ = ["draw_light", "light_frame"]
-
 _NAMES_AT_PT: Final = 2.0 * RADIUS_PT + 8.0
 _BAR_PT, _ROW_PT, _PERCENT_PT = 62.0, 16.0, 30.0
 _SUN_IN_PT: Final = 13.0

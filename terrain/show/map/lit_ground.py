@@ -41,16 +41,6 @@ from terrain.show.paper.marks import draw_marks
 from terrain.show.paper.page import map_page
 from terrain.show.paper.text import notes_height_pt
 
-__all__ = [
-    "NEVER_HATCH",
-    "LitGround",
-    "draw_lit_ground",
-    "extent_of",
-    "light_page",
-    "unknown_rows",
-    "worth_a_row",
-]
-
 NEVER_HATCH: Final = Hatch("\\" * 2, palette.RIDGE_FAR)
 """Leans the other way than that of unknown ground."""
 

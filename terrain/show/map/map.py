@@ -31,9 +31,7 @@ from terrain.show.paper.marks import HILL_MARK, RADIUS_PT, draw_mark, draw_marks
 from terrain.show.paper.page import BESIDE_IN, LOW_IN, head_in, map_page
 from terrain.words.vantages import NOTES, range_note, vantages_subtitle
 
-__all__ = ["draw_map", "map_figure", "vantages_map"]
-
-SIZE_IN: Final = (11.0, 8.0)
+_SIZE_IN: Final = (11.0, 8.0)
 
 _STROKE_SHARE = 0.15
 _BESIDE_PT = 8.5
@@ -128,8 +126,8 @@ def map_figure(
         room=room or Room(),
     )
     column_in = column.size_in
-    width_in = SIZE_IN[0] - (BESIDE_IN + column_in[0])
-    height_in = SIZE_IN[1] - head_in(title, [subtitle], SIZE_IN[0]) - LOW_IN
+    width_in = _SIZE_IN[0] - (BESIDE_IN + column_in[0])
+    height_in = _SIZE_IN[1] - head_in(title, [subtitle], _SIZE_IN[0]) - LOW_IN
     if not len(contents.wanted_places(dem.grid)):
         # all of the ground is shown: a map of its shape, on a page no wider than it takes
         rows, cols = dem.shape

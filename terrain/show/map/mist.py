@@ -37,21 +37,6 @@ from terrain.show.paper.legend import Row, draw_box, swatch_row
 from terrain.show.paper.marks import RADIUS_PT, corners_pt, draw_marks, from_points, in_points
 from terrain.show.paper.text import SMALL_PT, write
 
-__all__ = [
-    "MOST_PASSES",
-    "SPECK_MM2",
-    "depth_row",
-    "draw_flat_mist",
-    "draw_mist",
-    "draw_passes",
-    "draw_ways",
-    "lettered",
-    "mist_row",
-    "speck_m2",
-    "veil",
-    "without_specks",
-]
-
 SPECK_MM2: Final = 1.0
 """Isles and pools smaller than this on the page are left off a map: they read as dirt."""
 

@@ -26,8 +26,6 @@ from terrain.show.map.mist import MOST_PASSES, lettered
 from terrain.show.paper.key import aligned, numbers_to
 from terrain.show.paper.legend import Room
 
-__all__ = ["MistSeries", "RisenMist", "islands_map", "passes_map"]
-
 
 def islands_map(
     dem: Dem,

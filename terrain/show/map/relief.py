@@ -11,8 +11,6 @@ from terrain.ground.dem import Dem
 from terrain.show.map.extent import MapCells
 from terrain.show.paper import palette
 
-__all__ = ["grey_shade", "ground_colours", "relief"]
-
 _STEEP_SHOWN = np.tan(np.radians(38.0))
 _LIGHT = LightSource(azdeg=315.0, altdeg=42.0)
 _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])

@@ -19,16 +19,6 @@ from terrain.show.paper.legend import Hatch, draw_box
 from terrain.show.paper.marks import corners_pt, in_points
 from terrain.show.paper.text import SMALL_PT, write
 
-__all__ = [
-    "UNKNOWN_HATCH",
-    "Interpolation",
-    "begin_map",
-    "draw_cells",
-    "draw_scale_and_north",
-    "finish_map",
-    "hatch_cells",
-]
-
 Interpolation = Literal["nearest", "bilinear"]
 
 UNKNOWN_HATCH: Final = Hatch("////", palette.FAINT)
@@ -52,7 +42,7 @@ def begin_map(ax: Axes, extent: Extent) -> None:
 def finish_map(ax: Axes, grid: Grid, places_m: Floats) -> Floats:
     """Degrees round a map, and a scale clear of places (n, 2); its box, (2, 2) in points."""
     box_pt = draw_scale_and_north(ax, grid, places_m)
-    draw_degrees(ax, grid)
+    _draw_degrees(ax, grid)
     return box_pt
 
 
@@ -75,7 +65,7 @@ def hatch_cells(
         filled.set(edgecolor=hatch.colour, linewidth=0.0, gid=gid)
 
 
-def draw_degrees(ax: Axes, grid: Grid) -> None:
+def _draw_degrees(ax: Axes, grid: Grid) -> None:
     """Ticks where whole steps of latitude and longitude cross the left and the lower edge."""
     (west, east), (south, north) = ax.get_xlim(), ax.get_ylim()
     along = np.linspace(0.0, 1.0, 201)

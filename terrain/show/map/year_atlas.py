@@ -37,8 +37,6 @@ from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import write, write_notes
 from terrain.year.atlas import Atlas
 
-__all__ = ["atlas_figure", "draw_atlas"]
-
 _GREY = "#d3d4d3"
 _ASPECTS = (0.8, 1.25)  # of a map, width over height, at the least and the most
 _MAP_IN, _KEY_IN, _GAP_IN = 4.75, 2.05, 0.34

@@ -28,8 +28,6 @@ from terrain.arrays import Floats
 from terrain.show.paper import palette
 from terrain.show.paper.text import SMALL_PT, TEXT_PT, write
 
-__all__ = ["RING_PT", "YEAR_RING", "draw_ring", "month_places", "ring_place"]
-
 RING_PT: Final = 50.0
 
 YEAR_RING: Final = LinearSegmentedColormap.from_list(
