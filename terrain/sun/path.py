@@ -21,6 +21,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -31,7 +32,7 @@ from terrain.arrays import sealed
 from terrain.sun.clock import local_day, local_zone
 from terrain.sun.crossings import Crossing, crossings
 from terrain.sun.position import semidiameter_at, true_direction
-from terrain.sun.refraction import refract, refraction_slope, standard_pressure_hpa
+from terrain.sun.refraction import refract, standard_pressure_hpa
 
 __all__ = ["Crossing", "SunPath", "crossings", "sun_path", "sun_paths"]
 
@@ -82,21 +83,6 @@ class SunPath:
         roughly = np.interp(times, *self._turned)
         azimuth = azimuth + 360.0 * np.round((roughly - azimuth) / 360.0)
         return azimuth, np.degrees(np.arctan2(up, np.hypot(east, north)))
-
-    def altitude_rate(self, t_s: ArrayLike) -> Floats:
-        """How fast the apparent altitude rises, degrees per second; negative while it sinks."""
-        times = np.asarray(t_s, dtype=np.float64)
-        east, north, up = np.moveaxis(self._direction(times), -1, 0)
-        to_east, to_north, to_up = np.moveaxis(self._direction(times, 1), -1, 0)
-        level = np.hypot(east, north)
-        outward = (east * to_east + north * to_north) / level
-        true_rate = np.degrees(to_up * level - up * outward)
-        _, apparent = self.at(times)
-        # apparent - R(apparent) = true, so the apparent altitude rises 1/(1 - R') times as fast
-        slope = refraction_slope(
-            apparent, pressure_hpa=self.pressure_hpa, temperature_c=self.temperature_c
-        )
-        return np.asarray(true_rate / (1.0 - slope))
 
     def east_at(self, t_s: ArrayLike) -> Floats:
         """Sine of the angle by which the sun is east of the meridian, -1 to 1.
@@ -163,62 +149,56 @@ def sun_path(
     >>> path.time(6 * 3600.0).isoformat()
     '2025-03-20T06:00:00-02:00'
     """
-    return _path(day, lon_deg, lat_deg, height_m, step_s, pressure_hpa, temperature_c)
-
-
-@lru_cache(maxsize=32)
-def _path(
-    day: date,
-    lon_deg: float,
-    lat_deg: float,
-    height_m: float,
-    step_s: float,
-    pressure_hpa: float | None,
-    temperature_c: float,
-) -> SunPath:
-    """The path of one day; one question about a morning leads to others about the same path."""
-    (path,) = sun_paths(
-        [day],
-        lon_deg=lon_deg,
-        lat_deg=lat_deg,
-        height_m=height_m,
-        step_s=step_s,
-        pressure_hpa=pressure_hpa,
-        temperature_c=temperature_c,
-    )
-    return path
+    watch = _Watch(lon_deg, lat_deg, height_m, step_s, pressure_hpa, temperature_c)
+    return _path(day, watch)
 
 
 def sun_paths(
-    days: Iterable[date],
-    *,
-    lon_deg: float,
-    lat_deg: float,
-    height_m: float = 0.0,
-    step_s: float = 300.0,
-    pressure_hpa: float | None = None,
-    temperature_c: float = 10.0,
+    days: Iterable[date], *, lon_deg: float, lat_deg: float, height_m: float = 0.0
 ) -> list[SunPath]:
     """The sun over a place on many days, computed together: a year takes well under a second.
 
-    Arguments and errors as in `sun_path`; one path for each day, in the order of `days`. Samples
-    five minutes apart are still good to a millionth of a degree.
+    Arguments and errors as in `sun_path`; one path for each day, in the order of `days`.
 
     >>> paths = sun_paths([date(2025, 3, 29), date(2025, 3, 30)], lon_deg=-3.1, lat_deg=54.5)
     >>> [path.length_s / 3600.0 for path in paths]
     [24.0, 23.0]
     """
-    zone = local_zone(lon_deg, lat_deg)
+    return _paths(days, _Watch(lon_deg, lat_deg, height_m))
+
+
+class _Watch(NamedTuple):
+    """Where the sun is watched from, how often, and through which air; as `sun_path` has them."""
+
+    lon_deg: float
+    lat_deg: float
+    height_m: float
+    step_s: float = 300.0
+    pressure_hpa: float | None = None
+    temperature_c: float = 10.0
+
+
+@lru_cache(maxsize=32)
+def _path(day: date, watch: _Watch) -> SunPath:
+    """The path of one day; one question about a morning leads to others about the same path."""
+    (path,) = _paths([day], watch)
+    return path
+
+
+def _paths(days: Iterable[date], watch: _Watch) -> list[SunPath]:
+    place = watch.lon_deg, watch.lat_deg
+    zone = local_zone(*place)
     spans = [(day, *local_day(day, zone)) for day in days]
     if not spans:
         return []
-    ticks = [_ticks(start, end, step_s) for _, start, end in spans]
+    ticks = [_ticks(start, end, watch.step_s) for _, start, end in spans]
     unix = [start.timestamp() + tick for (_, start, _), tick in zip(spans, ticks, strict=True)]
-    azimuth, altitude = true_direction(np.concatenate(unix), lon_deg, lat_deg, height_m)
+    azimuth, altitude = true_direction(np.concatenate(unix), *place, watch.height_m)
     semidiameters = semidiameter_at(np.array([float(times.mean()) for times in unix]))
     directions = np.split(_unit_vectors(azimuth, altitude), np.cumsum([len(t) for t in ticks])[:-1])
+    pressure_hpa = watch.pressure_hpa
     if pressure_hpa is None:
-        pressure_hpa = float(standard_pressure_hpa(height_m))
+        pressure_hpa = float(standard_pressure_hpa(watch.height_m))
     return [
         SunPath(
             day=day,
@@ -227,7 +207,7 @@ def sun_paths(
             zone=zone,
             semidiameter_deg=float(semidiameter),
             pressure_hpa=pressure_hpa,
-            temperature_c=temperature_c,
+            temperature_c=watch.temperature_c,
             _direction=CubicSpline(tick, direction, extrapolate=False),
             _turned=_turned(tick, direction),
         )

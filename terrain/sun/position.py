@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from pvlib import spa
 
 from terrain.arrays import frozen_arrays
@@ -28,7 +28,6 @@ __all__ = [
     "declination_deg",
     "equation_of_time_min",
     "semidiameter_at",
-    "sun_over",
     "sun_position",
     "true_direction",
 ]
@@ -43,7 +42,7 @@ _UNUSED: Final = 0.0
 @dataclass(frozen=True, kw_only=True, eq=False)
 @frozen_arrays(copy=False)
 class SunPosition:
-    """Where the sun stands, one entry for each time or each place; the arrays are read-only.
+    """Where the sun stands, one entry for each time; the arrays are read-only.
 
     Attributes
     ----------
@@ -128,57 +127,15 @@ def sun_position(
     """
     check_place(lon_deg, lat_deg)
     index = _index(times)
-    direction = true_direction(_unix_s(index), lon_deg, lat_deg, height_m)
-    return _seen(index, direction, height_m, pressure_hpa, temperature_c)
-
-
-def sun_over(
-    moment: datetime,
-    *,
-    lon_deg: ArrayLike,
-    lat_deg: ArrayLike,
-    height_m: ArrayLike = 0.0,
-    pressure_hpa: ArrayLike | None = None,
-    temperature_c: ArrayLike = 10.0,
-) -> SunPosition:
-    """The sun over many places at one moment: the costly part is done once for all of them.
-
-    Arguments as in `sun_position`, but every one after `moment` may be an array; they broadcast,
-    and the three angles of the result have their common shape. Raises the same errors.
-
-    >>> from datetime import UTC
-    >>> noon = datetime(2025, 6, 21, 12, tzinfo=UTC)
-    >>> sun = sun_over(noon, lon_deg=0.0, lat_deg=[0.0, 45.0, 90.0])
-    >>> sun.altitude_deg.round(1).tolist()
-    [66.6, 68.4, 23.4]
-    """
-    lon, lat, height = np.broadcast_arrays(
-        *(np.asarray(v, float) for v in (lon_deg, lat_deg, height_m))
-    )
-    check_place(float(lon.min()), float(lat.min()))
-    check_place(float(lon.max()), float(lat.max()))
-    index = _index([moment])
-    flat = true_direction(_unix_s(index), lon.ravel(), lat.ravel(), height.ravel())
-    azimuth, altitude = (angle.reshape(lon.shape) for angle in flat)
-    return _seen(index, (azimuth, altitude), height, pressure_hpa, temperature_c)
-
-
-def _seen(
-    index: pd.DatetimeIndex,
-    direction: tuple[Floats, Floats],
-    height_m: ArrayLike,
-    pressure_hpa: ArrayLike | None,
-    temperature_c: ArrayLike,
-) -> SunPosition:
-    """The sun in true directions, as it is seen through the air at the eye."""
-    azimuth, altitude = direction
+    unix_s = _unix_s(index)
+    azimuth, altitude = true_direction(unix_s, lon_deg, lat_deg, height_m)
     pressure = standard_pressure_hpa(height_m) if pressure_hpa is None else pressure_hpa
     return SunPosition(
         time=index,
         azimuth_deg=azimuth,
         altitude_deg=altitude,
         apparent_altitude_deg=refract(altitude, pressure_hpa=pressure, temperature_c=temperature_c),
-        semidiameter_deg=semidiameter_at(_unix_s(index)),
+        semidiameter_deg=semidiameter_at(unix_s),
     )
 
 

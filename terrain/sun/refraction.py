@@ -41,7 +41,7 @@ from pvlib.atmosphere import alt2pres
 from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
 
-__all__ = ["refract", "refraction_deg", "refraction_slope", "standard_pressure_hpa"]
+__all__ = ["refract", "refraction_deg", "standard_pressure_hpa"]
 
 Floats = NDArray[np.float64]
 
@@ -94,23 +94,6 @@ def refraction_deg(
     """
     altitude = _checked_deg(apparent_altitude_deg)
     return _standard(altitude)[0] * _density(pressure_hpa, temperature_c)
-
-
-def refraction_slope(
-    apparent_altitude_deg: ArrayLike,
-    *,
-    pressure_hpa: ArrayLike = 1010.0,
-    temperature_c: ArrayLike = 10.0,
-) -> Floats:
-    """Change of `refraction_deg` with the apparent altitude, degrees per degree (never positive).
-
-    Arguments, shapes and errors as in `refraction_deg`, of which this is the exact derivative.
-
-    >>> round(float(refraction_slope(0.0)), 3)
-    -0.215
-    """
-    altitude = _checked_deg(apparent_altitude_deg)
-    return _standard(altitude)[1] * _density(pressure_hpa, temperature_c)
 
 
 def refract(

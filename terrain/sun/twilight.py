@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from terrain.sun.path import Crossing, SunPath, crossings, sun_path
 
-__all__ = ["Twilight", "twilight", "twilight_of"]
+__all__ = ["Twilight", "twilight"]
 
 Floats = NDArray[np.float64]
 
@@ -161,11 +161,7 @@ def twilight(day: date, *, lon_deg: float, lat_deg: float, height_m: float = 0.0
     >>> f"{light.sunrise:%H:%M}", f"{light.sunset:%H:%M}", light.astronomical_dawn
     ('03:00', '20:14', None)
     """
-    return twilight_of(sun_path(day, lon_deg=lon_deg, lat_deg=lat_deg, height_m=height_m))
-
-
-def twilight_of(path: SunPath) -> Twilight:
-    """The stages of light along a path that is at hand, as `twilight` gives them."""
+    path = sun_path(day, lon_deg=lon_deg, lat_deg=lat_deg, height_m=height_m)
     dawn, dusk = {}, {}
     for level in _LEVELS_DEG:
         passages = crossings(partial(_above, path, level), 0.0, path.length_s, _STEP_S)

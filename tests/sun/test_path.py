@@ -66,22 +66,10 @@ def test_morning_azimuths_are_the_usual_ones() -> None:
     assert altitude[0] == pytest.approx(0.0, abs=1.5)
 
 
-@pytest.mark.parametrize("place", PLACES)
-def test_rate_is_the_derivative(place: str) -> None:
-    lon, lat, day = PLACES[place]
-    path = sun_path(day, lon_deg=lon, lat_deg=lat)
-    t_s = np.linspace(60.0, path.length_s - 60.0, 500)
-    measured = (path.at(t_s + 0.5)[1] - path.at(t_s - 0.5)[1]) / 1.0
-    _, true_altitude = path.true_at(t_s)
-    # at the zenith itself the altitude turns back at once
-    away = true_altitude < 89.0
-    assert path.altitude_rate(t_s)[away] == pytest.approx(measured[away], abs=2e-7)
-
-
 def test_scalars_and_any_shape() -> None:
     path = sun_path(date(2025, 3, 20), **UPLAND)
     azimuth, altitude = path.at(20_000)
-    assert azimuth.shape == altitude.shape == path.altitude_rate(20_000).shape == ()
+    assert azimuth.shape == altitude.shape == ()
     assert path.at(np.zeros((2, 3)))[1].shape == (2, 3)
     assert path.east_at(np.zeros((2, 3))).shape == (2, 3)
 

@@ -21,7 +21,6 @@ from terrain.sun.position import (
     declination_deg,
     equation_of_time_min,
     semidiameter_at,
-    sun_over,
     sun_position,
     true_direction,
 )
@@ -176,21 +175,6 @@ def test_against_astropy(everywhere: tuple[list[datetime], Floats, Floats, Float
     assert np.abs(turn * np.cos(np.radians(altitude))).max() < 0.003
 
 
-def test_many_places_at_once_are_each_place_alone() -> None:
-    moment = datetime(2026, 2, 3, 7, 30, tzinfo=UTC)
-    lon = np.array([[-24.0, 10.0, 178.0]])
-    lat = np.array([[54.4], [-33.0]])
-    together = sun_over(moment, lon_deg=lon, lat_deg=lat, height_m=800.0)
-    assert together.azimuth_deg.shape == (2, 3)
-    for row in range(2):
-        for col in range(3):
-            alone = sun_position([moment], lon_deg=lon[0, col], lat_deg=lat[row, 0], height_m=800.0)
-            assert together.azimuth_deg[row, col] == pytest.approx(alone.azimuth_deg[0], abs=1e-9)
-            assert together.apparent_altitude_deg[row, col] == pytest.approx(
-                alone.apparent_altitude_deg[0], abs=1e-9
-            )
-
-
 def test_altitude_follows_from_declination_and_azimuth() -> None:
     times = pd.date_range("2025-01-01", periods=200, freq="41h", tz="UTC")
     lat = np.radians(54.4)
@@ -268,8 +252,6 @@ def test_a_place_not_on_the_earth_is_refused(lon_deg: float, lat_deg: float, mes
     moment = datetime(2025, 3, 20, tzinfo=UTC)
     with pytest.raises(TerrainError, match=message):
         sun_position([moment], lon_deg=lon_deg, lat_deg=lat_deg)
-    with pytest.raises(TerrainError, match=message):
-        sun_over(moment, lon_deg=[0.0, lon_deg], lat_deg=[0.0, lat_deg])
 
 
 def test_results_are_read_only() -> None:

@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 
 from terrain.errors import TerrainError
-from terrain.sun.path import sun_path
 from terrain.sun.position import sun_position
-from terrain.sun.twilight import Twilight, twilight, twilight_of
+from terrain.sun.twilight import twilight
 from tests.authorities import sun_spa as nrel
 from tests.authorities import sun_tables as tables
 
@@ -272,14 +271,6 @@ def test_events_are_in_order_and_leave_out_what_does_not_happen() -> None:
     assert "astronomical_dawn" not in names
     assert names.index("nautical_dawn") < names.index("sunrise") < names.index("sunset")
     assert all(a[1] <= b[1] for a, b in zip(light.events(), light.events()[1:], strict=False))
-
-
-def test_a_path_at_hand_gives_the_same() -> None:
-    day = date(2025, 3, 20)
-    direct = twilight(day, lon_deg=-24.0, lat_deg=54.4)
-    by_path = twilight_of(sun_path(day, lon_deg=-24.0, lat_deg=54.4))
-    assert isinstance(direct, Twilight)
-    assert direct == by_path
 
 
 def test_bad_places_and_days() -> None:
