@@ -19,7 +19,7 @@ from terrain.command.passes import without_rows
 from terrain.command.report import Column, aside, line, progress, rows_of, saved, table
 from terrain.errors import NoAnswer
 from terrain.mist.passes import describe_pass
-from terrain.mist.placed_islands import placed_islands
+from terrain.mist.sweep import placed_islands
 from terrain.words.figures import count_of, sentence
 
 if TYPE_CHECKING:

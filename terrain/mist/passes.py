@@ -19,6 +19,7 @@ from terrain.ground.features.source import Features
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
+from terrain.ground.relief.hills import owners
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M, find_summits
 from terrain.ground.relief.tops import Tops, find_tops
 from terrain.mist._drainage_kernels import run_down
@@ -120,7 +121,7 @@ def passes(
     drainage = drain(dem) if drainage is None else drainage
     if tops is None or dem.delivered is not None:
         tops = find_tops(Dem(dem.heights_m, dem.grid))
-    hill_of = _hills_of(tops, min_depth_m)
+    hill_of = owners(tops, tops.drop_m >= min_depth_m)
     basins = basins_of(drainage, min_depth_m)
     floor = drainage.channels(valley_km2).astype(bool) | (basins.pit_of != NONE)
     level_m = with_rim(levels).reshape(-1)
@@ -190,15 +191,6 @@ def pour_path(dem: Dem, pass_row: Any) -> LineString:
     lon, lat = rim_lonlat(dem.grid, way)
     place = pass_row["geometry"]
     return LineString([(place.x, place.y), *zip(lon.tolist(), lat.tolist(), strict=True)])
-
-
-def _hills_of(tops: Tops, min_depth_m: float) -> NDArray[np.int64]:
-    """The hill each top is part of: itself if it falls far enough, else that beyond its col."""
-    own = np.arange(tops.cell.size)
-    hill = np.where((tops.drop_m >= min_depth_m) | (tops.beyond < 0), own, tops.beyond)
-    while (hill[hill] != hill).any():
-        hill = hill[hill]
-    return hill.astype(np.int64)
 
 
 def _row(

@@ -120,7 +120,7 @@ def saddles_of(
 ) -> list[Saddle]:
     """The key cols of all hills that fall far enough to them, and the spills of the hollows.
 
-    hill_of: (tops,) the hill each top is part of, from `hills_of`.
+    hill_of: (tops,) the hill each top is part of, from `owners`.
     """
     cols = drainage.shape[1]
     saddles: dict[int, Saddle] = {}

@@ -15,9 +15,9 @@ happens to each summit::
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 import geopandas as gpd
 import numpy as np
@@ -27,13 +27,15 @@ from numpy.typing import NDArray
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
+from terrain.ground.relief._kernels import NOTHING
+from terrain.ground.relief.hills import owners
 from terrain.ground.relief.tops import Tops, find_tops
 from terrain.mist.flood import flood_levels
-from terrain.mist.islands import cells_of
+from terrain.mist.islands import cells_of, straits_from
 from terrain.mist.level import level_mist
 from terrain.mist.mist import Mist
 
-__all__ = ["MistSweep", "mist_sweep"]
+__all__ = ["MistSweep", "mist_sweep", "placed_islands"]
 
 # higher than any ground: where no mist comes the land stays dry
 _NEVER_M = 1e5
@@ -168,129 +170,104 @@ def mist_sweep(
     height = summits.height_m.to_numpy(dtype=float)
     order = np.argsort(-height, kind="stable")
     order = order[on_raster[order]]
-    table = summits.iloc[order]
     cells = row[order], col[order]
-    tree = _Tree(land)
-    own_top = tree.hill_of(land.top_of[cells])
+    hill_of = owners(land, land.drop_m >= _SLIGHT_M)
+    own_top = hill_of[land.top_of[cells]]
     dry_to = dry[cells].astype(float)
     drowns = np.maximum(height[order], levels[cells].astype(float))
-    fates = _fates(tree, own_top, drowns, float(np.nanmin(dry)))
-    columns = [name for name in ("name", "height_m", "prominence_m") if name in table]
-    joins = [None if at < 0 else table.index[at] for at in fates.pop("joins")]
-    shared = fates.pop("shared_m")
-    kept = gpd.GeoDataFrame(
-        table[columns].assign(**fates, joins=pd.Series(joins, index=table.index, dtype=object)),
-        geometry=table.geometry,
-        crs=summits.crs,
-    )
-    kept.attrs["shared_m"] = shared
+    fates = _fates(summits.iloc[order], land, own_top, drowns, float(np.nanmin(dry)))
     area = _areas_km2(land, dry, tops, dem.cell_m)
-    rows = [_at_top(top, area[:, at], tree, own_top, dry_to, kept) for at, top in enumerate(tops)]
-    return MistSweep(dem, levels, tops, kept, pd.concat(rows, ignore_index=True))
+    rows = [_at_top(top, area[:, at], land, own_top, dry_to, fates) for at, top in enumerate(tops)]
+    return MistSweep(dem, levels, tops, fates, pd.concat(rows, ignore_index=True))
 
 
-class _Tree:
-    """Tops as a tree: each hangs by its col from the top beyond it."""
+def placed_islands(sweep: MistSweep, spot: Spot | None = None) -> gpd.GeoDataFrame:
+    """The rows of a sweep's `islands` with the places of their summits (EPSG:4326).
 
-    def __init__(self, land: Tops) -> None:
-        self.parent = land.beyond.astype(np.int64)
-        self.joins_m = np.where(self.parent < 0, -np.inf, land.col_height_m)
-        self.touch_m = land.touch_height_m
-        self.drop_m = land.drop_m
-
-    def hill_of(self, tops: NDArray[np.int32]) -> NDArray[np.int64]:
-        """The tops that tops which hardly fall to their cols are part of."""
-        hills = tops.astype(np.int64)
-        while True:
-            slight = self.drop_m[hills] < _SLIGHT_M
-            if not slight.any():
-                return hills
-            hills[slight] = self.parent[hills[slight]]
-
-    def upward(self, top: int) -> list[int]:
-        """A top and all those it hangs from."""
-        way = [top]
-        while self.parent[way[-1]] >= 0:
-            way.append(int(self.parent[way[-1]]))
-        return way
-
-    def islands_at(self, top_m: float) -> NDArray[np.int64]:
-        """(tops,) a number for the island each top is part of when the mist stands at top_m."""
-        island = np.arange(self.parent.size)
-        joined = self.joins_m >= top_m
-        island[joined] = self.parent[joined]
-        while True:
-            further = island[island]
-            if (further == island).all():
-                return island
-            island = further
-
-    def ringed_from_m(self, way: list[int]) -> float:
-        """Top above which the island of the first of a way up touches no edge of what is known."""
-        level = np.inf
-        for top in way:
-            if not np.isnan(self.touch_m[top]):
-                return float(min(level, self.touch_m[top]))
-            level = min(level, float(self.joins_m[top]))
-        return -np.inf
+    The row label of an island is `island_of` in it. spot: with one, the width of the mist
+    between its island and that of each summit too, from_spot_m, NaN where it lies under mist.
+    """
+    rows = gpd.GeoDataFrame(
+        sweep.islands.rename(columns={"island": "island_of"}),
+        geometry=sweep.summits.geometry.loc[sweep.islands["summit"]].to_numpy(),
+        crs=sweep.summits.crs,
+    )
+    if spot is None:
+        return rows
+    rows["from_spot_m"] = np.nan
+    for top_m, standing in rows.groupby("top_m"):
+        with suppress(NoAnswer):
+            straits = straits_from(sweep.dem, sweep.mist(top_m), spot, standing)
+            rows.loc[standing.index, "from_spot_m"] = straits
+    return rows
 
 
 def _fates(
-    tree: _Tree, own_top: NDArray[np.int64], drowns_m: NDArray[np.float64], lowest_m: float
-) -> dict[str, Any]:
-    ways = [tree.upward(int(top)) for top in own_top]
-    shared = _shared_m(tree, ways, drowns_m)
-    count = len(ways)
-    others = np.where(np.eye(count, dtype=bool), np.nan, shared)
-    own = np.maximum(tree.joins_m[own_top], lowest_m)
+    summits: gpd.GeoDataFrame,
+    land: Tops,
+    own_top: NDArray[np.int64],
+    drowns_m: NDArray[np.float64],
+    lowest_m: float,
+) -> gpd.GeoDataFrame:
+    """The summits, highest first, with the levels at which each fares otherwise.
+
+    land: tops of the dry land; own_top: (summits,) that on which each stands.
+    """
+    shared, ringed = _shared_and_ringed(land, own_top)
+    shared = np.minimum(shared, np.minimum.outer(drowns_m, drowns_m))
+    others = np.where(np.eye(drowns_m.size, dtype=bool), np.nan, shared)
+    alone = np.fmax.reduce(others, axis=1, initial=lowest_m)
+    own = np.fmax(land.col_height_m[own_top], lowest_m)
     # a summit that is no top of the dry land itself stands on that of another
     same = own_top[:, np.newaxis] == own_top
     lesser = np.tril(same, -1).any(axis=1)
     own = np.where(lesser, drowns_m, np.minimum(own, drowns_m))
-    alone = np.fmax.reduce(others, axis=1, initial=lowest_m)
     with np.errstate(invalid="ignore"):
-        with_it = shared >= own[:, np.newaxis]
-    higher = with_it & np.tri(count, k=-1, dtype=bool)
-    return {
-        "drowns_m": drowns_m,
-        "alone_from_m": np.minimum(alone, drowns_m),
-        "own_from_m": own,
-        "ringed_from_m": np.array([tree.ringed_from_m(way) for way in ways]),
-        "joins": np.where(higher.any(axis=1), higher.argmax(axis=1), -1),
-        "shared_m": shared,
-    }
+        higher = np.tril(shared >= own[:, np.newaxis], -1)
+    joins = [summits.index[row.argmax()] if row.any() else None for row in higher]
+    columns = [name for name in ("name", "height_m", "prominence_m") if name in summits]
+    fates = gpd.GeoDataFrame(
+        summits[columns].assign(
+            drowns_m=drowns_m,
+            alone_from_m=np.minimum(alone, drowns_m),
+            own_from_m=own,
+            ringed_from_m=ringed,
+            joins=pd.Series(joins, index=summits.index, dtype=object),
+        ),
+        geometry=summits.geometry,
+        crs=summits.crs,
+    )
+    fates.attrs["shared_m"] = shared
+    return fates
 
 
-def _shared_m(
-    tree: _Tree, ways: list[list[int]], drowns_m: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """(summits, summits) the top up to which two share an island; NaN never.
+def _shared_and_ringed(
+    land: Tops, own_top: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Up to which tops each two of some tops share an island, and above which each is ringed.
 
-    As the mist sinks, islands join from the highest col down; whatever stood on the one then
-    shares with whatever stood on the other.
+    As the mist sinks, an island joins that of a higher top, and from there on fares as that does:
+    it shares with whatever that shares with, and touches the edge of the known where that does.
     """
-    shared = np.full((len(ways), len(ways)), np.nan)
-    group = {top: top for way in ways for top in way}
-    members: dict[int, list[int]] = {top: [] for top in group}
-    for summit, way in enumerate(ways):
-        members[way[0]].append(summit)
-    for on in members.values():
-        shared[np.ix_(on, on)] = np.minimum.outer(drowns_m[on], drowns_m[on])
-    below = [top for top in group if tree.parent[top] >= 0]
-    for top in sorted(below, key=lambda top: -tree.joins_m[top]):
-        one, other = _root(group, top), _root(group, int(tree.parent[top]))
-        first, last = members[one], members[other]
-        shared[np.ix_(first, last)] = shared[np.ix_(last, first)] = tree.joins_m[top]
-        group[one] = other
-        last.extend(first)
-    return np.asarray(np.minimum(shared, np.minimum.outer(drowns_m, drowns_m)))
-
-
-def _root(group: dict[int, int], top: int) -> int:
-    while group[top] != top:
-        group[top] = group[group[top]]
-        top = group[top]
-    return top
+    needed = np.zeros(land.cell.size, dtype=bool)
+    at = own_top
+    while at.size:
+        needed[at] = True
+        at = land.joined[at]
+        at = at[at != NOTHING]
+    tops = np.flatnonzero(needed)
+    shared = np.full((tops.size, tops.size), np.nan)
+    ringed = np.where(np.isnan(land.touch_height_m[tops]), -np.inf, land.touch_height_m[tops])
+    # tops are numbered from the highest down, so that the one joined is always done before
+    for at, top in enumerate(tops):
+        shared[at, at] = np.inf
+        if land.joined[top] != NOTHING:
+            joins_m, joined = land.col_height_m[top], np.searchsorted(tops, land.joined[top])
+            shared[at, :at] = shared[:at, at] = np.minimum(joins_m, shared[joined, :at])
+            if np.isnan(land.touch_height_m[top]):
+                ringed[at] = min(joins_m, ringed[joined])
+    own = np.searchsorted(tops, own_top)
+    return shared[np.ix_(own, own)], ringed[own]
 
 
 def _areas_km2(
@@ -310,12 +287,13 @@ def _areas_km2(
 def _at_top(
     top_m: float,
     area_km2: NDArray[np.float64],
-    tree: _Tree,
+    land: Tops,
     own_top: NDArray[np.int64],
     dry_to_m: NDArray[np.float64],
     summits: gpd.GeoDataFrame,
 ) -> pd.DataFrame:
-    island = tree.islands_at(top_m)
+    # islands that have joined by then are one
+    island = owners(land, ~(land.col_height_m >= top_m))
     area = np.bincount(island, area_km2, minlength=island.size)
     clear = (dry_to_m >= top_m) & (summits.height_m.to_numpy() > top_m)
     on = island[own_top[clear]]

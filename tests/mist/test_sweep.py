@@ -18,8 +18,7 @@ from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of, islands, label_islands, strait_between
 from terrain.mist.level import level_mist
 from terrain.mist.mist import Mist
-from terrain.mist.placed_islands import placed_islands
-from terrain.mist.sweep import mist_sweep
+from terrain.mist.sweep import mist_sweep, placed_islands
 
 MakeDem = Callable[..., Dem]
 
