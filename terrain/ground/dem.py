@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from affine import Affine
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from pyproj import CRS
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Floats, Singles, frozen_arrays
 from terrain.errors import NoGround
 from terrain.ground.grid import Grid
 
@@ -51,7 +51,7 @@ class Dem:
     (15.0, 50.0)
     """
 
-    heights_m: NDArray[np.float32]
+    heights_m: Singles
     grid: Grid
     delivered: Dem | None = None
     vertical_datum: str = ""
@@ -89,7 +89,7 @@ class Dem:
         """Affine map from (column, row) of cell corners to map coordinates."""
         return self.grid.transform
 
-    def heights_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
+    def heights_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
         """Heights of places (any shape), metres, bilinear between cell centres.
 
         NaN off the raster and where a cell with a share in the height is unknown. In the outer
@@ -112,9 +112,7 @@ class Dem:
         return height
 
 
-def _bilinear(
-    values: NDArray[np.float32], row: NDArray[np.float64], col: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _bilinear(values: Singles, row: Floats, col: Floats) -> Floats:
     rows, cols = values.shape
     row, col = np.clip(row, 0, rows - 1), np.clip(col, 0, cols - 1)
     top, left = np.floor(row).astype(int), np.floor(col).astype(int)

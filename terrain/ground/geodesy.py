@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from pyproj import CRS, Geod
 from pyproj.exceptions import CRSError
 
+from terrain.arrays import Floats
 from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION
 from terrain.errors import TerrainError
 
@@ -27,7 +28,7 @@ _WGS84 = Geod(ellps="WGS84")
 
 def azimuth_and_distance(
     lon_deg: ArrayLike, lat_deg: ArrayLike, to_lon_deg: ArrayLike, to_lat_deg: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats]:
     """Azimuth from true north (0 to 360 degrees) and geodesic distance (metres) between places.
 
     All four arguments are WGS 84 degrees, scalars or arrays that broadcast to one shape, which
@@ -44,7 +45,7 @@ def azimuth_and_distance(
 
 def destination(
     lon_deg: ArrayLike, lat_deg: ArrayLike, azimuth_deg: ArrayLike, distance_m: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats]:
     """Longitude and latitude reached from a place along a geodesic.
 
     Arguments broadcast to one shape, that of both results; degrees from true north and metres.
@@ -112,5 +113,5 @@ def wrap_deg(angle_deg: ArrayLike) -> Any:
     return np.mod(np.asarray(angle_deg, dtype=float) + 180.0, 360.0) - 180.0
 
 
-def _alike(*values: ArrayLike) -> list[NDArray[np.float64]]:
+def _alike(*values: ArrayLike) -> list[Floats]:
     return [np.array(value, dtype=float) for value in np.broadcast_arrays(*values)]

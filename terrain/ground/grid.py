@@ -19,9 +19,10 @@ from functools import cached_property
 
 import numpy as np
 from affine import Affine
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from pyproj import CRS, Proj, Transformer
 
+from terrain.arrays import Flags, Floats, Numbers
 from terrain.errors import NoGround
 from terrain.ground.geodesy import azimuth_and_distance, crs_of_places, horizontal, wrap_deg
 
@@ -107,9 +108,7 @@ class Grid:
         _, lat = self.lonlat([-0.5, -0.5, rows - 0.5, rows - 0.5], [-0.5, cols - 0.5] * 2)
         return float(lat.min()), float(lat.max())
 
-    def lonlat(
-        self, row: ArrayLike, col: ArrayLike
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def lonlat(self, row: ArrayLike, col: ArrayLike) -> tuple[Floats, Floats]:
         """WGS 84 longitude and latitude, degrees, of fractional rows and columns (any shape)."""
         col_edge, row_edge = np.asarray(col, dtype=float) + 0.5, np.asarray(row, dtype=float) + 0.5
         easting = self.transform.c + self.transform.a * col_edge
@@ -117,9 +116,7 @@ class Grid:
         lon, lat = self._to_map.transform(easting, northing, direction="INVERSE")
         return self._wrapped(lon, 0.0), np.asarray(lat)
 
-    def rowcol(
-        self, lon_deg: ArrayLike, lat_deg: ArrayLike
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def rowcol(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> tuple[Floats, Floats]:
         """Fractional row and column of WGS 84 places (any shape); may lie off the raster."""
         easting, northing = self._to_map.transform(
             np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float)
@@ -129,7 +126,7 @@ class Grid:
         col = (self._wrapped(easting, middle) - self.transform.c) / self.transform.a - 0.5
         return row, col
 
-    def cell_sizes_m(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def cell_sizes_m(self) -> tuple[Floats, Floats]:
         """Width and depth of the cells of each row on the ground, metres, in the middle column."""
         rows, cols = self.shape
         row, col = np.arange(rows, dtype=float), np.full(rows, (cols - 1) / 2)
@@ -137,7 +134,7 @@ class Grid:
         north, south = self.lonlat(row - 0.5, col), self.lonlat(row + 0.5, col)
         return azimuth_and_distance(*west, *east)[1], azimuth_and_distance(*south, *north)[1]
 
-    def contains(self, row: ArrayLike, col: ArrayLike) -> NDArray[np.bool_]:
+    def contains(self, row: ArrayLike, col: ArrayLike) -> Flags:
         """Whether fractional rows and columns lie within the outermost cells."""
         rows, cols = self.shape
         row, col = np.asarray(row), np.asarray(col)
@@ -151,13 +148,11 @@ class Grid:
         at_row, at_col = nearest_cells(row, col, self.shape)
         return int(at_row), int(at_col)
 
-    def cells_at(
-        self, lon_deg: ArrayLike, lat_deg: ArrayLike
-    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    def cells_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> tuple[Numbers, Numbers]:
         """Rows and columns of the cells that hold places (any shape), or lie nearest to them."""
         return nearest_cells(*self.rowcol(lon_deg, lat_deg), self.shape)
 
-    def convergence_deg(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
+    def convergence_deg(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
         """Angle from true north to grid north, degrees, clockwise; 0 on a geographic grid."""
         lon, lat = np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float)
         if self.crs.is_geographic:
@@ -167,14 +162,14 @@ class Grid:
 
     def grid_azimuth_deg(
         self, azimuth_deg: ArrayLike, lon_deg: ArrayLike, lat_deg: ArrayLike
-    ) -> NDArray[np.float64]:
+    ) -> Floats:
         """The azimuth counted from the grid's north for an azimuth from true north at a place."""
         turned = np.asarray(azimuth_deg, dtype=float) - self.convergence_deg(lon_deg, lat_deg)
         return np.asarray(np.mod(turned, 360.0))
 
     def true_azimuth_deg(
         self, grid_azimuth_deg: ArrayLike, lon_deg: ArrayLike, lat_deg: ArrayLike
-    ) -> NDArray[np.float64]:
+    ) -> Floats:
         """The azimuth from true north for one counted from the grid's north at a place."""
         turned = np.asarray(grid_azimuth_deg, dtype=float) + self.convergence_deg(lon_deg, lat_deg)
         return np.asarray(np.mod(turned, 360.0))
@@ -194,7 +189,7 @@ class Grid:
         lon = lon[0] + wrap_deg(lon - lon[0])
         return f"the raster covers {_span(lat, 'NS')}, {_span(lon, 'EW')}"
 
-    def _wrapped(self, lon_deg: ArrayLike, middle_deg: float) -> NDArray[np.float64]:
+    def _wrapped(self, lon_deg: ArrayLike, middle_deg: float) -> Floats:
         """Degrees of a geographic grid brought within half a turn of its middle; else no change.
 
         Without it a grid across 180 degrees would not find the places on its far side.
@@ -220,7 +215,7 @@ class Grid:
 
 def nearest_cells(
     row: ArrayLike, col: ArrayLike, shape: tuple[int, int]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+) -> tuple[Numbers, Numbers]:
     """The cells of a raster of a shape that lie nearest to fractional rows and columns.
 
     Beyond the raster that is a cell at its edge; NaN is taken for 0.
@@ -233,6 +228,6 @@ def nearest_cells(
     return at_row.astype(np.int64), at_col.astype(np.int64)
 
 
-def _span(degrees: NDArray[np.float64], letters: str) -> str:
+def _span(degrees: Floats, letters: str) -> str:
     ends = (float(degrees.min()), float(degrees.max()))
     return "..".join(f"{abs(end):.4f} {letters[0] if end >= 0 else letters[1]}" for end in ends)

@@ -10,7 +10,7 @@ import richdem as rd
 from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Flags, Floats, Labels, Singles, frozen_arrays
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -45,12 +45,12 @@ class Drainage:
     """
 
     grid: Grid
-    ground_m: NDArray[np.float32]
-    floor_m: NDArray[np.float32]
-    known: NDArray[np.bool_]
-    down: NDArray[np.int32]
-    donor: NDArray[np.int32]
-    catchment_km2: NDArray[np.float32]
+    ground_m: Singles
+    floor_m: Singles
+    known: Flags
+    down: Labels
+    donor: Labels
+    catchment_km2: Singles
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -68,7 +68,7 @@ class Drainage:
             self.down, self.donor, self.catchment_km2, self.known, channel_km2, self.shape[1]
         )
 
-    def level_floors(self, least_km2: float) -> NDArray[np.int32]:
+    def level_floors(self, least_km2: float) -> Labels:
         """The cells of lakes, sea and other flats at least so large, in square kilometres."""
         floor, known = (part.reshape(self.shape) for part in (self.floor_m, self.known))
         across = np.abs(np.diff(floor, axis=1)) < _FLAT_M
@@ -85,14 +85,14 @@ class Drainage:
         """The cell that holds a place; NoGround off the raster."""
         return rim_cell(self.grid, place.lon_deg, place.lat_deg)
 
-    def first_on(self, cell: int, wanted: NDArray[np.bool_]) -> int:
+    def first_on(self, cell: int, wanted: Flags) -> int:
         """The first cell that is wanted on the way down from one (itself too), or else the last."""
         while not wanted[cell] and self.down[cell] >= 0:
             cell = int(self.down[cell])
         return cell
 
 
-def with_rim(values: NDArray[np.float32]) -> NDArray[np.float32]:
+def with_rim(values: Singles) -> Singles:
     """The values of a raster's cells, (rows, cols), with a rim of unknown ones around them."""
     return np.pad(values, 1, constant_values=np.nan)
 
@@ -103,7 +103,7 @@ def rim_cell(grid: Grid, lon_deg: float, lat_deg: float) -> int:
     return (row + 1) * (grid.shape[1] + 2) + col + 1
 
 
-def rim_lonlat(grid: Grid, cells: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def rim_lonlat(grid: Grid, cells: ArrayLike) -> tuple[Floats, Floats]:
     """Longitudes and latitudes of the middles of cells by their flat index with the rim."""
     row, col = np.divmod(np.asarray(cells), grid.shape[1] + 2)
     return grid.lonlat(row - 1, col - 1)
@@ -137,7 +137,7 @@ def drain(dem: Dem) -> Drainage:
     )
 
 
-def _filled(ground_m: NDArray[np.float32]) -> NDArray[np.float32]:
+def _filled(ground_m: Singles) -> Singles:
     """The ground with every closed hollow filled to its spill, (rows, cols), no NaN.
 
     The fill falls towards the spill by the least step a number can take, so that water finds its
@@ -149,7 +149,7 @@ def _filled(ground_m: NDArray[np.float32]) -> NDArray[np.float32]:
     return np.asarray(ground)
 
 
-def _bridged(heights_m: NDArray[np.float32]) -> NDArray[np.float32]:
+def _bridged(heights_m: Singles) -> Singles:
     """The heights with voids amid them filled, each level with the lowest ground beside it."""
     void, count = ndimage.label(np.isnan(heights_m), _TOUCHING)
     if count == 1:
@@ -164,7 +164,7 @@ def _bridged(heights_m: NDArray[np.float32]) -> NDArray[np.float32]:
     return bridged
 
 
-def _ways_down(floor_m: NDArray[np.float32], known: NDArray[np.bool_]) -> NDArray[np.int32]:
+def _ways_down(floor_m: Singles, known: Flags) -> Labels:
     """The known neighbour to which each cell falls most steeply, flat; -1 where none is lower.
 
     At the raster's edge the way goes on along the edge as long as that falls, so that a slope

@@ -20,9 +20,8 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from terrain.arrays import sealed
+from terrain.arrays import Numbers, Singles, sealed
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
@@ -42,7 +41,7 @@ def flood_levels(
     seeds: Sequence[Spot | Hill] | None = None,
     min_hollow_m: float = MIN_HOLLOW_M,
     pits: Tops | None = None,
-) -> NDArray[np.float32]:
+) -> Singles:
     """The lowest top of a connected mist that reaches each cell.
 
     Parameters
@@ -112,7 +111,7 @@ def find_pits(dem: Dem) -> Tops:
     return find_tops(Dem(-dem.heights_m, dem.grid))
 
 
-def _from_outlets(pits: Tops, min_hollow_m: float) -> NDArray[np.float32]:
+def _from_outlets(pits: Tops, min_hollow_m: float) -> Singles:
     """The top at which mist rises into each pit from a source of its own, infinite without one.
 
     pits: upside down, so their heights are negative.
@@ -124,13 +123,13 @@ def _from_outlets(pits: Tops, min_hollow_m: float) -> NDArray[np.float32]:
     return np.where(wells_up, floor_m, without_hollows_m).astype(np.float32)
 
 
-def _from_seeds(pits: Tops, dem: Dem, cells: NDArray[np.int64]) -> NDArray[np.float32]:
+def _from_seeds(pits: Tops, dem: Dem, cells: Numbers) -> Singles:
     own_m = np.full(pits.cell.size, np.inf, dtype=np.float32)
     np.minimum.at(own_m, pits.top_of.flat[cells], dem.heights_m.flat[cells])
     return own_m
 
 
-def _seed_cells(dem: Dem, seeds: Sequence[Spot | Hill]) -> NDArray[np.int64]:
+def _seed_cells(dem: Dem, seeds: Sequence[Spot | Hill]) -> Numbers:
     """Flat indices of the cells that hold the seeds."""
     if not seeds:
         raise TerrainError("a mist from seeds needs at least one seed: give a place, or no seeds")

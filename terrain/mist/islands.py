@@ -13,10 +13,10 @@ from __future__ import annotations
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import NDArray
 from scipy import ndimage
 from scipy.spatial import KDTree
 
+from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.grid import nearest_cells
@@ -112,7 +112,7 @@ def islands(
     )
 
 
-def label_islands(dem: Dem, mist: Mist) -> NDArray[np.int32]:
+def label_islands(dem: Dem, mist: Mist) -> Labels:
     """Number of the island that each cell is part of, (rows, cols) int32.
 
     1 is the largest island of the raster, 2 the next; 0 is mist and unknown ground. Cells that
@@ -137,9 +137,7 @@ def strait_between(dem: Dem, mist: Mist, place_a: Spot | Hill, place_b: Spot | H
     return float(_widths_m(dem, mist, labels, *np.array(numbers)[:, np.newaxis])[0])
 
 
-def straits_from(
-    dem: Dem, mist: Mist, place: Spot | Hill, summits: gpd.GeoDataFrame
-) -> NDArray[np.float64]:
+def straits_from(dem: Dem, mist: Mist, place: Spot | Hill, summits: gpd.GeoDataFrame) -> Floats:
     """Width of the mist between the island of a place and that of each summit, (summits,) metres.
 
     summits: points in EPSG:4326, as `islands` gives them. To about a cell; 0 on the same island,
@@ -152,7 +150,7 @@ def straits_from(
     return _widths_m(dem, mist, labels, np.array([own]), np.where(on_raster, labels[row, col], 0))
 
 
-def _island_of(dem: Dem, mist: Mist, labels: NDArray[np.int32], place: Spot | Hill) -> int:
+def _island_of(dem: Dem, mist: Mist, labels: Labels, place: Spot | Hill) -> int:
     ground_m = dem.height_at(place.lon_deg, place.lat_deg)
     number = int(labels[dem.grid.cell_of(place.lon_deg, place.lat_deg)])
     if number == 0:
@@ -163,9 +161,7 @@ def _island_of(dem: Dem, mist: Mist, labels: NDArray[np.int32], place: Spot | Hi
     return number
 
 
-def cells_of(
-    dem: Dem, summits: gpd.GeoDataFrame
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+def cells_of(dem: Dem, summits: gpd.GeoDataFrame) -> tuple[Numbers, Numbers, Flags]:
     """Row and column of the cell of each summit, and whether it lies on the raster at all."""
     points = summits.geometry.to_crs("EPSG:4326")
     row, col = dem.grid.rowcol(points.x, points.y)
@@ -182,9 +178,7 @@ def _all_under(mist: Mist, summits: gpd.GeoDataFrame) -> str:
     )
 
 
-def _shore_widths_m(
-    dem: Dem, labels: NDArray[np.int32], top_m: NDArray[np.float32], band_m: float
-) -> NDArray[np.float64]:
+def _shore_widths_m(dem: Dem, labels: Labels, top_m: Singles, band_m: float) -> Floats:
     """Mean horizontal width of the shore of each island, metres, by number (0 is unused).
 
     Area of the ground within a band above the mist, over the mean length of the contours in
@@ -212,10 +206,10 @@ def _shore_widths_m(
 def _straits_m(
     dem: Dem,
     mist: Mist,
-    labels: NDArray[np.int32],
-    wanted: NDArray[np.int32],
+    labels: Labels,
+    wanted: Labels,
     min_island_km2: float,
-) -> NDArray[np.float64]:
+) -> Floats:
     """Width of the mist from each wanted island to the nearest large one, metres, by number."""
     cells = np.bincount(labels.ravel())
     large = 1 + np.flatnonzero(cells[1:] * dem.cell_m**2 >= min_island_km2 * 1e6)
@@ -229,10 +223,10 @@ def _straits_m(
 def _widths_m(
     dem: Dem,
     mist: Mist,
-    labels: NDArray[np.int32],
-    own: NDArray[np.int32],
-    others: NDArray[np.int32],
-) -> NDArray[np.float64]:
+    labels: Labels,
+    own: Labels,
+    others: Labels,
+) -> Floats:
     """Width of the mist from an island, (1,) its number, to each of others; 0 to itself."""
     coasts = _coasts(dem, mist, labels, np.union1d(others, own))
     start = int(own[0])
@@ -247,9 +241,7 @@ def _width_m(dem: Dem, coasts: dict[int, KDTree], own: int, others: list[int]) -
     return _nearest_m(coasts[own], trees) - dem.cell_m if own in coasts and trees else np.nan
 
 
-def _coasts(
-    dem: Dem, mist: Mist, labels: NDArray[np.int32], numbers: NDArray[np.int64]
-) -> dict[int, KDTree]:
+def _coasts(dem: Dem, mist: Mist, labels: Labels, numbers: Numbers) -> dict[int, KDTree]:
     """The outermost dry cells of each numbered island that has mist beside it, metres."""
     wet = ndimage.binary_dilation(mist.covers, _TOUCHING)
     row, col = np.nonzero((labels > 0) & wet)
@@ -276,7 +268,7 @@ def _nearest_m(coast: KDTree, others: list[KDTree]) -> float:
     return nearest_m
 
 
-def _reach_edge(dem: Dem, labels: NDArray[np.int32]) -> NDArray[np.bool_]:
+def _reach_edge(dem: Dem, labels: Labels) -> Flags:
     beyond = ndimage.binary_dilation(np.isnan(dem.heights_m), _TOUCHING, border_value=1)
     reached = np.zeros(int(labels.max()) + 1, dtype=bool)
     reached[labels[beyond]] = True

@@ -15,9 +15,8 @@ from dataclasses import dataclass
 from functools import cached_property, partial
 
 import numpy as np
-from numpy.typing import NDArray
 
-from terrain.arrays import frozen_arrays, sealed
+from terrain.arrays import Flags, Singles, frozen_arrays, sealed
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
@@ -33,7 +32,7 @@ def level_mist(
     *,
     seeds: Sequence[Spot | Hill] | None = None,
     min_hollow_m: float = MIN_HOLLOW_M,
-    levels: NDArray[np.float32] | None = None,
+    levels: Singles | None = None,
 ) -> Mist:
     """A mist with a flat top, over all ground that it reaches from its sources.
 
@@ -88,17 +87,15 @@ def level_mist(
     return Mist(sealed(top), dem.grid, raised_by=partial(_raised, top_m, _unchanging(levels)))
 
 
-def _raised(top_m: float, levels_m: NDArray[np.float32], dem: Dem, by_m: float) -> Mist:
+def _raised(top_m: float, levels_m: Singles, dem: Dem, by_m: float) -> Mist:
     return level_mist(dem, top_m + by_m, levels=levels_m)
 
 
-def _unchanging(levels_m: NDArray[np.float32]) -> NDArray[np.float32]:
+def _unchanging(levels_m: Singles) -> Singles:
     return sealed(levels_m.copy()) if levels_m.flags.writeable else levels_m
 
 
-def _check_some_of_each(
-    dem: Dem, covers: NDArray[np.bool_], levels_m: NDArray[np.float32], top_m: float
-) -> None:
+def _check_some_of_each(dem: Dem, covers: Flags, levels_m: Singles, top_m: float) -> None:
     if not covers.any():
         lowest_m, ground_m = float(np.nanmin(levels_m)), float(np.nanmin(dem.heights_m))
         where = "lowest ground here is" if lowest_m == ground_m else "lowest of its sources is at"
@@ -139,7 +136,7 @@ class MistRange:
     """
 
     dem: Dem
-    levels_m: NDArray[np.float32]
+    levels_m: Singles
     tops_m: tuple[float, ...]
     hoped_m: float
 
@@ -177,7 +174,7 @@ def mist_range(
     *,
     hoped_m: float | None = None,
     seeds: Sequence[Spot | Hill] | None = None,
-    levels: NDArray[np.float32] | None = None,
+    levels: Singles | None = None,
 ) -> MistRange:
     """A level mist whose top may stand at any of several heights, for `find_vantages`.
 

@@ -9,10 +9,10 @@ from functools import cached_property
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import ndimage
 
-from terrain.arrays import frozen_arrays, sealed
+from terrain.arrays import Flags, Floats, Singles, frozen_arrays, sealed
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Spot
@@ -52,7 +52,7 @@ class Mist:
     ([True, True, False, False, False], [30.0, 10.0], '30 m')
     """
 
-    top_m: NDArray[np.float32]
+    top_m: Singles
     grid: Grid
     raised_by: Callable[[Dem, float], Mist] | None = field(default=None, repr=False)
 
@@ -79,7 +79,7 @@ class Mist:
         return self.raised_by(dem, by_m)
 
     @cached_property
-    def covers(self) -> NDArray[np.bool_]:
+    def covers(self) -> Flags:
         """Which cells lie under mist, (rows, cols); read-only."""
         return sealed(~np.isnan(self.top_m))
 
@@ -103,7 +103,7 @@ class Mist:
         return float(str(np.nanmax(self.top_m)))
 
     @cached_property
-    def nearest_top_m(self) -> NDArray[np.float32]:
+    def nearest_top_m(self) -> Singles:
         """The top carried on over the islands from the mist nearest to each cell, (rows, cols)."""
         lowest_m, highest_m = self.range_m
         if lowest_m == highest_m:
@@ -114,7 +114,7 @@ class Mist:
         return np.asarray(self.top_m[tuple(nearest)])
 
     @cached_property
-    def lid_m(self) -> NDArray[np.float32]:
+    def lid_m(self) -> Singles:
         """The top carried on one cell beyond its shore, (rows, cols) metres, else NaN; read-only.
 
         With it the ground and the mist can be compared between the last cell under mist and the
@@ -132,7 +132,7 @@ class Mist:
         heights = np.where(self.covers, np.maximum(self.top_m, dem.heights_m), dem.heights_m)
         return Dem(sealed(heights), dem.grid)
 
-    def depth(self, dem: Dem) -> NDArray[np.float32]:
+    def depth(self, dem: Dem) -> Singles:
         """How deep the mist lies, metres, (rows, cols) float32, NaN where there is none."""
         self._check_grid(dem)
         return np.asarray(np.maximum(self.top_m - dem.heights_m, np.float32(0)))
@@ -146,7 +146,7 @@ class Mist:
         """Volume between the ground and the mist's top, cubic metres."""
         return float(np.nansum(self.depth(dem), dtype=float)) * self.grid.cell_m**2
 
-    def height_over(self, dem: Dem) -> NDArray[np.float32]:
+    def height_over(self, dem: Dem) -> Singles:
         """Height of the ground over the mist's top: below 0 exactly where there is mist, metres.
 
         (rows, cols) float32, NaN where the ground is unknown. Ground that lies lower than the
@@ -169,7 +169,7 @@ class Mist:
         areas = areas_below(self.height_over(dem), self.grid).rename(columns={"holes": "islands"})
         return areas[areas.area_km2 >= min_area_km2]
 
-    def top_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.float64]:
+    def top_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
         """Height of the mist's top at places (any shape), metres.
 
         Bilinear between the cell centres that lie under mist, NaN where none of the four about
@@ -243,7 +243,7 @@ def clear_hollows(dem: Dem, mist: Mist, *, min_area_km2: float = 0.01) -> gpd.Ge
     return table.sort_values("depth_m", ascending=False, kind="stable", ignore_index=True)
 
 
-def _widened(covers: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _widened(covers: Flags) -> Flags:
     """The cells and all that touch them; several times as quick as a dilation by a block."""
     wide = covers.copy()
     wide[1:] |= covers[:-1]
@@ -259,9 +259,7 @@ def in_metres(height_m: float) -> str:
     return f"{round(height_m, 1):.10g} m"
 
 
-def _among_covered(
-    top_m: NDArray[np.float32], row: NDArray[np.float64], col: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _among_covered(top_m: Singles, row: Floats, col: Floats) -> Floats:
     rows, cols = top_m.shape
     row, col = np.clip(row, 0, rows - 1), np.clip(col, 0, cols - 1)
     total, shares = np.zeros(row.shape), np.zeros(row.shape)

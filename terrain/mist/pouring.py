@@ -16,8 +16,8 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Floats
 from terrain.ground.dem import Dem
 from terrain.mist.mist import Mist
 from terrain.mist.passes import name_in_words, pour_path
@@ -135,7 +135,7 @@ def describe_pouring(row: Any) -> str:
     )
 
 
-def _by_slope(mist: Mist, passes: gpd.GeoDataFrame) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+def _by_slope(mist: Mist, passes: gpd.GeoDataFrame) -> tuple[Flags, Flags]:
     """Whether a sloping mist pours over each pass, and whether it comes from side b."""
     top_a, top_b = (
         np.nan_to_num(_top_m(mist, passes[f"lon_{side}_deg"], passes[f"lat_{side}_deg"]), nan=-1e9)
@@ -155,5 +155,5 @@ def _other_side(name: str) -> str:
     return "_".join(_OTHER_SIDE.get(part, part) for part in name.split("_"))
 
 
-def _top_m(mist: Mist, lon_deg: Any, lat_deg: Any) -> NDArray[np.float64]:
+def _top_m(mist: Mist, lon_deg: Any, lat_deg: Any) -> Floats:
     return mist.top_at(np.asarray(lon_deg), np.asarray(lat_deg))

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.arrays import Flags, Labels, Numbers, Singles
 from terrain.ground.dem import Dem
 from terrain.ground.relief._kernels import NOTHING
 from terrain.ground.relief.tops import Tops, find_tops, level_cells
@@ -65,7 +65,7 @@ class Basins:
 
     spill: list[int]
     depth_m: list[float]
-    pit_of: NDArray[np.int32]
+    pit_of: Labels
 
 
 def basins_of(drainage: Drainage, min_depth_m: float) -> Basins:
@@ -98,9 +98,7 @@ def basins_of(drainage: Drainage, min_depth_m: float) -> Basins:
     )
 
 
-def _deep_from(
-    pits: Tops, spill_m: NDArray[np.float32], deep: NDArray[np.bool_]
-) -> NDArray[np.int32]:
+def _deep_from(pits: Tops, spill_m: Singles, deep: Flags) -> Labels:
     """(pits,) the first deep hollow, on the way out from each pit, that holds it; -1 none."""
     found = np.arange(pits.cell.size, dtype=np.int32)
     level_m = np.full(found.size, -np.inf, dtype=np.float32)
@@ -116,7 +114,7 @@ def _deep_from(
 
 
 def saddles_of(
-    drainage: Drainage, tops: Tops, basins: Basins, hill_of: NDArray[np.int64], min_depth_m: float
+    drainage: Drainage, tops: Tops, basins: Basins, hill_of: Numbers, min_depth_m: float
 ) -> list[Saddle]:
     """The key cols of all hills that fall far enough to them, and the spills of the hollows.
 
@@ -139,7 +137,7 @@ def saddles_of(
 
 
 def sides_of(
-    saddle: Saddle, drainage: Drainage, basins: Basins, floor: NDArray[np.bool_]
+    saddle: Saddle, drainage: Drainage, basins: Basins, floor: Flags
 ) -> tuple[Side, Side] | None:
     """The two sides of a saddle; None where they are not both on known ground.
 
@@ -151,9 +149,7 @@ def sides_of(
     return (down[0], others[0]) if others else None
 
 
-def _side(
-    start: int, saddle: Saddle, drainage: Drainage, basins: Basins, floor: NDArray[np.bool_]
-) -> Side:
+def _side(start: int, saddle: Saddle, drainage: Drainage, basins: Basins, floor: Flags) -> Side:
     below, cols = float(drainage.ground_m[saddle.cell]), drainage.shape[1]
     way = run_down(drainage.ground_m, drainage.known, start, below, floor, cols)
     end = int(way[-1])
@@ -166,9 +162,7 @@ def _side(
     )
 
 
-def _hills_about(
-    cell: int, drainage: Drainage, tops: Tops, hill_of: NDArray[np.int64]
-) -> tuple[int, int]:
+def _hills_about(cell: int, drainage: Drainage, tops: Tops, hill_of: Numbers) -> tuple[int, int]:
     """The two hills to which the ground rises from a saddle."""
     found: list[int] = []
     for start in _ways_from(drainage, cell)[1]:
@@ -206,7 +200,7 @@ def _ways_from(drainage: Drainage, cell: int) -> tuple[list[int], list[int]]:
     return falls, rises
 
 
-def _ends(over: NDArray[np.float32], joined: NDArray[np.bool_]) -> list[tuple[int, int]]:
+def _ends(over: Singles, joined: Flags) -> list[tuple[int, int]]:
     """The lowest cell of each part below 0, lowest first."""
     part, count = ndimage.label(over < 0, joined)
     numbers = np.arange(1, count + 1)

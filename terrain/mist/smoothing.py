@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Singles
 from terrain.cores import share_out
 from terrain.mist._kernels import IN, OUT, SHORE, diffuse
 from terrain.mist.drainage import Drainage
@@ -22,10 +23,10 @@ _LONG_STEPS: Final = 3
 
 def smoothed(
     drainage: Drainage,
-    top_m: NDArray[np.float32],
-    within: NDArray[np.bool_],
+    top_m: Singles,
+    within: Flags,
     smooth_m: float,
-) -> NDArray[np.float32]:
+) -> Singles:
     """Flat: the top spread within the mist and its margin, NaN elsewhere.
 
     By diffusion through the mist, not through the ground, so that valleys side by side keep
@@ -42,9 +43,7 @@ def smoothed(
     return surface.reshape(-1)
 
 
-def _diffused(
-    surface: NDArray[np.float32], state: NDArray[np.uint8], time: float
-) -> NDArray[np.float32]:
+def _diffused(surface: Singles, state: NDArray[np.uint8], time: float) -> Singles:
     """The surface after diffusion for some time, in cells squared, by one long step."""
     # the stages of one long step cover (s² + s) / 2 stable steps; s is odd
     stages = 2 * math.ceil((math.sqrt(8 * time / _STABLE_STEP + 1) - 1) / 4) + 1

@@ -20,9 +20,9 @@ from functools import partial
 from typing import Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.arrays import Flags, Labels, Singles
 from terrain.cores import share_out
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
@@ -206,7 +206,7 @@ def _mist(asked: _Asked, drainage: Drainage, dem: Dem) -> Mist:
     return Mist(top_m, dem.grid, raised_by=partial(_raised, asked, drainage))
 
 
-def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem) -> NDArray[np.float32]:
+def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem) -> Singles:
     """Flat: the top over each channel cell that its own floor gives it, NaN off the channels."""
     own = np.full(drainage.floor_m.size, np.nan, dtype=np.float32)
     channel = drainage.channels(asked.channel_km2)
@@ -233,8 +233,8 @@ def _depths_m(
     dem: Dem,
     drainage: Drainage,
     depths_m: Mapping[Any, float],
-    cells: NDArray[np.int32],
-) -> NDArray[np.float32]:
+    cells: Labels,
+) -> Singles:
     """Depth over each of the cells: that of the places, weighted by 1 / distance squared."""
     row, col = np.divmod(cells, drainage.shape[1])
     total, shares = np.zeros(cells.size), np.zeros(cells.size)
@@ -252,10 +252,10 @@ def _depths_m(
 def _joined_to(
     dem: Dem,
     drainage: Drainage,
-    covers: NDArray[np.bool_],
+    covers: Flags,
     seeds: Sequence[Spot | Hill],
-    own: NDArray[np.float32],
-) -> NDArray[np.bool_]:
+    own: Singles,
+) -> Flags:
     """The parts of the mist that lie over the floors the seeds drain to."""
     body, _ = ndimage.label(covers.reshape(drainage.shape), _TOUCHING)
     body = body.reshape(-1)

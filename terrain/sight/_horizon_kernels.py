@@ -34,7 +34,7 @@ NEAR = 24
 BAND = 16  # lines swept one after another over the same cache lines
 
 Heights = NDArray[np.float32]
-Wholes = NDArray[np.int64]
+Numbers = NDArray[np.int64]
 
 
 class Lay(NamedTuple):
@@ -61,7 +61,7 @@ class Laid(NamedTuple):
     start: int
     u_stride: int
     v_stride: int
-    whole: Wholes
+    whole: Numbers
     part: Heights
     curve: np.float32
 

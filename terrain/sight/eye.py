@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from terrain.arrays import sealed
+from terrain.arrays import Floats, Singles, sealed
 from terrain.constants import EARTH_RADIUS_M
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
@@ -57,9 +57,7 @@ def bend_per_m(refraction: float) -> float:
     return (1.0 - refraction) / (2.0 * EARTH_RADIUS_M)
 
 
-def grid_steps(
-    dem: Dem, spot: Spot, azimuth_deg: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def grid_steps(dem: Dem, spot: Spot, azimuth_deg: ArrayLike) -> tuple[Floats, Floats]:
     """Rows and columns (n,) a ray advances by for each metre on the ground.
 
     The ray is the straight line on the grid to the end of a geodesic of 20 km that starts at the
@@ -87,6 +85,6 @@ def rays_from(
     return Rays(at_row, at_col, down, along, height_m, bend_per_m(refraction))
 
 
-def kernel_heights(dem: Dem) -> NDArray[np.float32]:
+def kernel_heights(dem: Dem) -> Singles:
     """The heights as every kernel takes them, so that each compiles once: C order, read-only."""
     return sealed(np.ascontiguousarray(dem.heights_m, dtype=np.float32).view())

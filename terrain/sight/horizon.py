@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Numbers, Singles
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
@@ -20,9 +20,7 @@ __all__ = ["convergence_spread_deg", "horizon", "horizon_and_distance"]
 AXIS = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
 
 
-def horizon(
-    dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REFRACTION
-) -> NDArray[np.float32]:
+def horizon(dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REFRACTION) -> Singles:
     """Altitude of the horizon of every cell in one direction.
 
     Parameters
@@ -69,7 +67,7 @@ def horizon(
 
 def horizon_and_distance(
     dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REFRACTION
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+) -> tuple[Singles, Singles]:
     """The horizon of every cell as `horizon` gives it, and the distance of what makes it.
 
     Both (rows, cols) float32, degrees and metres, NaN together.
@@ -88,7 +86,7 @@ def convergence_spread_deg(dem: Dem) -> float:
 
 def _horizon(
     dem: Dem, azimuth_deg: float, refraction: float, *, with_distance: bool
-) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+) -> tuple[Singles, Singles]:
     grid_azimuth = math.radians(
         float(dem.grid.grid_azimuth_deg(azimuth_deg, *dem.grid.centre_lonlat))
     )
@@ -132,7 +130,7 @@ def _lay(row_step: float, col_step: float) -> Lay:
 
 def _crossings(
     lay: Lay,
-) -> tuple[NDArray[np.int64], NDArray[np.float32], NDArray[np.float32]]:
+) -> tuple[Numbers, Singles, Singles]:
     """The crossings of a cell's ray as near as NEAR lines: cells, shares, and lengths in lines."""
     found = [(u, u, lay.tangent * u, float(u)) for u in range(1, NEAR)]
     crossed: list[tuple[tuple[int, int], tuple[int, int], float, float]] = []

@@ -17,9 +17,10 @@ import math
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.ndimage import distance_transform_cdt, map_coordinates
 
+from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
@@ -27,10 +28,6 @@ from terrain.sight.eye import PLACES, bend_per_m, eye_at
 
 __all__ = ["known_along", "known_between", "known_to", "lowest_hidden_m"]
 
-Cells = NDArray[np.float32]
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
-Wholes = NDArray[np.int64]
 
 _AXIS: Final = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
 _SHARE: Final = 10.0**-PLACES  # of a cell: a neighbour with less of a share than this has none
@@ -39,7 +36,7 @@ _STEEPEST_DEG: Final = 89.9  # straight up or down there is no distance to speak
 _AT_ONCE: Final = 500_000
 
 
-def known_to(dem: Dem, azimuth_deg: ArrayLike) -> Cells:
+def known_to(dem: Dem, azimuth_deg: ArrayLike) -> Singles:
     """How far the ground is known without a gap from each cell.
 
     Known is what lies before the first line of cell centres on which unknown ground has a share in
@@ -93,13 +90,13 @@ def known_to(dem: Dem, azimuth_deg: ArrayLike) -> Cells:
     return found
 
 
-def known_along(dem: Dem, row: Wholes, col: Wholes, azimuth_deg: Floats) -> Floats:
+def known_along(dem: Dem, row: Numbers, col: Numbers, azimuth_deg: Floats) -> Floats:
     """The same for some known cells: whole rows and columns and true azimuths (n,); metres (n,)."""
     return _known_m(dem, _clear_about(dem), row, col, azimuth_deg)
 
 
 def known_between(dem: Dem, spot: Spot) -> Flags:
-    """Cells to which all ground on the line from a camera is known.
+    """Singles to which all ground on the line from a camera is known.
 
     The flag that goes with `viewshed`: where it is False, and the cell known, hidden ground on the
     way may hide what is taken for seen.
@@ -174,7 +171,7 @@ def lowest_hidden_m(
     return np.asarray(np.asarray(eye_height_m, dtype=float) + rise * at + bend * at**2)
 
 
-def _known_alike(dem: Dem, azimuth_deg: float) -> Cells:
+def _known_alike(dem: Dem, azimuth_deg: float) -> Singles:
     """How far the ground is known in one direction of the grid from every cell."""
     known = ~np.isnan(dem.heights_m)
     down, along = _steps(dem.grid.grid_azimuth_deg(azimuth_deg, *dem.grid.centre_lonlat))
@@ -186,7 +183,7 @@ def _known_alike(dem: Dem, azimuth_deg: float) -> Cells:
 
 
 def _known_m(
-    dem: Dem, clear: NDArray[np.int32] | None, row: Wholes, col: Wholes, azimuth_deg: Floats
+    dem: Dem, clear: Labels | None, row: Numbers, col: Numbers, azimuth_deg: Floats
 ) -> Floats:
     """How far the ground is known from cells, each in its own direction, metres (n,)."""
     down, along = _steps(azimuth_deg - _turn_deg(dem, row, col))
@@ -205,7 +202,7 @@ def _steps(grid_azimuth_deg: ArrayLike) -> tuple[Floats, Floats]:
     return down, along
 
 
-def _turn_deg(dem: Dem, row: Wholes, col: Wholes) -> Floats:
+def _turn_deg(dem: Dem, row: Numbers, col: Numbers) -> Floats:
     """Convergence at cells, linear between a few nodes: to 0.001 degrees over 200 km."""
     rows, cols = (max(count - 1, 1) for count in dem.shape)
     at = np.meshgrid(np.linspace(0, rows, _NODES), np.linspace(0, cols, _NODES), indexing="ij")
@@ -227,7 +224,7 @@ def _lines_inside(
     return np.asarray(np.minimum(*ways))
 
 
-def _lines_alike(known: Flags, down: float, along: float) -> Cells:
+def _lines_alike(known: Flags, down: float, along: float) -> Singles:
     """Lines known ahead of every cell in one direction (infinite before the edge).
 
     Parallel lines of sight one cell apart, each carried from the far end towards the eye; a cell
@@ -255,11 +252,11 @@ def _lines_alike(known: Flags, down: float, along: float) -> Cells:
             ground[:-1] &= laid[u, 1:]
         lines += 1.0
         here[~ground] = 0.0
-    turned: Cells = found[order]
+    turned: Singles = found[order]
     return turned if by_rows else turned.T
 
 
-def _clear_about(dem: Dem) -> NDArray[np.int32] | None:
+def _clear_about(dem: Dem) -> Labels | None:
     """For each cell how many cells off, in king's moves, the nearest unknown one is, if any."""
     known = ~np.isnan(dem.heights_m)
     if known.all():
@@ -268,7 +265,7 @@ def _clear_about(dem: Dem) -> NDArray[np.int32] | None:
 
 
 def _lines_before_a_gap(
-    clear: NDArray[np.int32], row: Wholes, col: Wholes, down: Floats, along: Floats, most: Floats
+    clear: Labels, row: Numbers, col: Numbers, down: Floats, along: Floats, most: Floats
 ) -> Floats:
     """Lines known before the first gap nearer than `most` lines, (n,); infinite without one.
 
@@ -292,7 +289,7 @@ def _lines_before_a_gap(
     return found
 
 
-def _whole(place: Floats, side: int, count: int) -> Wholes:
+def _whole(place: Floats, side: int, count: int) -> Numbers:
     """The row or column on one side of a place (-1 before, 1 after) with a share in it."""
     near = np.floor(place + _SHARE) if side < 0 else np.ceil(place - _SHARE)
     return np.clip(near, 0, count - 1).astype(np.int64)

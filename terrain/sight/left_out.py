@@ -8,9 +8,9 @@ from functools import cached_property
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from terrain.arrays import sealed
+from terrain.arrays import Flags, Floats, Numbers, Singles, sealed
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.sight.known import known_along, known_to, lowest_hidden_m
@@ -157,18 +157,18 @@ class Margins:
     """
 
     ground: Dem
-    azimuth_deg: NDArray[np.float32]
-    altitude_deg: NDArray[np.float32]
+    azimuth_deg: Singles
+    altitude_deg: Singles
     eye_m: float = 0.0
     refraction: float
 
     @cached_property
-    def known_to_m(self) -> NDArray[np.float32]:
+    def known_to_m(self) -> Singles:
         """How far the ground is known along each line, metres, by `known_to`; read-only."""
         return sealed(known_to(self.ground, self.azimuth_deg))
 
     @property
-    def beyond_height_m(self) -> NDArray[np.float32]:
+    def beyond_height_m(self) -> Singles:
         """The lowest that hidden ground beyond can be and still reach each line, metres."""
         eyes_m = self.ground.heights_m + np.float32(self.eye_m)
         hidden_m = lowest_hidden_m(
@@ -194,7 +194,7 @@ def _ends(dem: Dem) -> tuple[float, float]:
         return float(np.nanmin(dem.heights_m)), float(np.nanmax(dem.heights_m))
 
 
-def _some(asked: NDArray[np.bool_]) -> NDArray[np.int64]:
+def _some(asked: Flags) -> Numbers:
     """Flat indices of some cells that were asked about, spread evenly whatever their pattern."""
     cells = np.flatnonzero(asked)
     if cells.size <= _MOST_CELLS:
@@ -203,7 +203,7 @@ def _some(asked: NDArray[np.bool_]) -> NDArray[np.int64]:
     return np.asarray(cells[(turns * cells.size).astype(np.int64)])
 
 
-def _percentile(values: NDArray[np.float64], percent: float) -> float:
+def _percentile(values: Floats, percent: float) -> float:
     """Of the values that are known; NaN without any."""
     known = values[~np.isnan(values)]
     return float(np.percentile(known, percent)) if known.size else np.nan

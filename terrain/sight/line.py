@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Floats, frozen_arrays
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.errors import NoGround
@@ -18,8 +17,6 @@ from terrain.sight._kernels import Rays, heights_along, scan_rays
 from terrain.sight.eye import PLACES, bend_per_m, eye_at, grid_steps, kernel_heights, rays_from
 
 __all__ = ["Profile", "SightLine", "profile", "scan", "sight_line"]
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

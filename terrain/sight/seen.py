@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from terrain.arrays import frozen_arrays, sealed
+from terrain.arrays import Floats, Singles, frozen_arrays, sealed
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
@@ -36,11 +36,11 @@ class SeenGround:
     The arrays are read-only.
     """
 
-    azimuth_deg: NDArray[np.float64]
-    altitude_deg: NDArray[np.float64]
-    distance_m: NDArray[np.float32]
-    row: NDArray[np.float32]
-    col: NDArray[np.float32]
+    azimuth_deg: Floats
+    altitude_deg: Floats
+    distance_m: Singles
+    row: Singles
+    col: Singles
 
 
 def seen_ground(
@@ -49,7 +49,7 @@ def seen_ground(
     *,
     azimuths_deg: ArrayLike,
     altitudes_deg: ArrayLike,
-    lid_m: NDArray[np.float32] | None = None,
+    lid_m: Singles | None = None,
     refraction: float = TERRESTRIAL_REFRACTION,
 ) -> SeenGround:
     """The ground a camera sees in each cell of a picture.
@@ -136,14 +136,14 @@ def _is_seen(line: SightLine) -> bool:
     return line.clearance_deg >= -_SUMMIT_SLACK_DEG
 
 
-def _ascending(altitudes_deg: ArrayLike) -> NDArray[np.float64]:
+def _ascending(altitudes_deg: ArrayLike) -> Floats:
     altitudes = np.atleast_1d(np.array(altitudes_deg, dtype=float))
     if np.any(np.diff(altitudes) <= 0) or np.any(np.abs(altitudes) >= 90.0):
         raise ValueError("altitudes must ascend strictly between -90 and 90 degrees")
     return altitudes
 
 
-def _lid(dem: Dem, lid_m: NDArray[np.float32] | None) -> NDArray[np.float32]:
+def _lid(dem: Dem, lid_m: Singles | None) -> Singles:
     """The lid as the kernel takes it: of no rows where there is none."""
     if lid_m is not None and lid_m.shape != dem.shape:
         raise ValueError(f"a lid of shape {lid_m.shape} on ground of {dem.shape}")

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Floats, frozen_arrays
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
@@ -21,8 +21,6 @@ __all__ = ["Profile", "SightLine", "Skyline", "layers", "profile", "sight_line",
 
 AZIMUTH_STEP_DEG: Final = 0.05
 FINE_CELLS: Final = 16
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

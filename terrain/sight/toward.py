@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Flags, Floats
 from terrain.constants import EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
@@ -14,8 +15,6 @@ from terrain.sight.line import scan
 from terrain.sight.skyline import FINE_CELLS
 
 __all__ = ["altitudes_from", "altitudes_toward", "before_and_behind"]
-
-Floats = NDArray[np.float64]
 
 
 def altitudes_toward(
@@ -63,7 +62,7 @@ def altitudes_from(
 
 def before_and_behind(
     dem: Dem,
-    own_ground: NDArray[np.bool_],
+    own_ground: Flags,
     row: ArrayLike,
     col: ArrayLike,
     grid_azimuth_deg: ArrayLike,

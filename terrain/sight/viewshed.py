@@ -6,8 +6,8 @@ import math
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Singles
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
@@ -32,7 +32,7 @@ def viewshed(
     target_m: float = 0.0,
     refraction: float = TERRESTRIAL_REFRACTION,
     reach_m: float | None = None,
-) -> NDArray[np.bool_]:
+) -> Flags:
     """Which cells a camera sees.
 
     Rays fan out from the camera and keep the steepest slope so far, over every line of cell
@@ -86,7 +86,7 @@ def margin(
     *,
     refraction: float = TERRESTRIAL_REFRACTION,
     reach_m: float | None = None,
-) -> NDArray[np.float32]:
+) -> Singles:
     """How far a thing must rise above the ground of each cell to be seen, metres (rows, cols).
 
     0 where the ground itself is seen; NaN where it is unknown or beyond `reach_m`. Where unknown
@@ -116,8 +116,8 @@ def _sweep(
     target_m: float,
     refraction: float,
     reach_m: float | None,
-    seen: NDArray[np.bool_],
-    rise: NDArray[np.float32],
+    seen: Flags,
+    rise: Singles,
 ) -> None:
     eye = eye_at(dem, spot)
     row, col = _rounded(eye.row), _rounded(eye.col)

@@ -19,11 +19,12 @@ from collections.abc import Callable
 from typing import Final, NamedTuple
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from terrain.arrays import Floats, Numbers
 
 __all__ = ["Crossing", "crossings"]
 
-Floats = NDArray[np.float64]
 Quantity = Callable[[Floats], ArrayLike]
 
 _PARTS: Final = 16
@@ -140,7 +141,7 @@ def _reach(before: Floats, middle: Floats, after: Floats) -> Floats:
     return np.asarray((before - 2.0 * middle + after) / 2.0)
 
 
-def _candidates(values: Floats) -> NDArray[np.int64]:
+def _candidates(values: Floats) -> Numbers:
     """Samples beside which a turning point may lie beyond zero.
 
     A sample nearer to zero than its neighbours, all on one side, and near enough. At the two ends,

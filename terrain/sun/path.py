@@ -25,18 +25,16 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.interpolate import CubicSpline
 
-from terrain.arrays import sealed
+from terrain.arrays import Floats, sealed
 from terrain.sun.clock import local_day, local_zone
 from terrain.sun.crossings import Crossing, crossings
 from terrain.sun.position import semidiameter_at, true_direction
 from terrain.sun.refraction import refract, standard_pressure_hpa
 
 __all__ = ["Crossing", "SunPath", "crossings", "sun_path", "sun_paths"]
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)

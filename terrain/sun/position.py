@@ -15,10 +15,9 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from pvlib import spa
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Floats, frozen_arrays
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.ground.places import check_place
 from terrain.sun.refraction import refract, standard_pressure_hpa
@@ -32,7 +31,6 @@ __all__ = [
     "true_direction",
 ]
 
-Floats = NDArray[np.float64]
 Times = Sequence[datetime] | pd.DatetimeIndex
 
 _UNUSED: Final = 0.0

@@ -35,15 +35,15 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from pvlib.atmosphere import alt2pres
 
+from terrain.arrays import Floats
 from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
 
 __all__ = ["refract", "refraction_deg", "standard_pressure_hpa"]
 
-Floats = NDArray[np.float64]
 
 _GRADIENT_SCALE_M: Final = 12_000.0
 _LOWEST_DEG: Final = -3.0

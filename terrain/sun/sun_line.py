@@ -17,9 +17,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Floats, frozen_arrays
 from terrain.errors import NoSun
 from terrain.ground.places import Hill
 from terrain.sun import triangle
@@ -28,7 +28,6 @@ from terrain.sun.refraction import refract
 
 __all__ = ["SunLine", "sun_line", "sun_lines"]
 
-Floats = NDArray[np.float64]
 
 _SAMPLE_S: Final = 300.0
 _LOWEST_DEG: Final = -6.0

@@ -18,11 +18,11 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+
+from terrain.arrays import Floats
 
 __all__ = ["azimuth", "azimuth_cosine", "declination_sine", "hour_angle", "hour_cosine"]
 
-Floats = NDArray[np.float64]
 
 _LEAST_LEVEL = 1e-12  # at a pole the sun is as high at every hour
 

@@ -23,13 +23,12 @@ from functools import partial
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.sun.path import Crossing, SunPath, crossings, sun_path
 
 __all__ = ["Twilight", "twilight"]
 
-Floats = NDArray[np.float64]
 
 _RISE_DEG: Final = -50.0 / 60.0
 _BLUE_DEG: Final = -4.0

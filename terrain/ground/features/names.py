@@ -5,8 +5,8 @@ from __future__ import annotations
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
 from terrain.ground.features.source import Features, column_of, first_layer, named, table_of
@@ -51,9 +51,7 @@ def read_names(names: Features) -> gpd.GeoDataFrame:
     return places.set_geometry(places.geometry.representative_point()).reset_index(drop=True)
 
 
-def match_names(
-    lon_deg: NDArray[np.float64], lat_deg: NDArray[np.float64], places: gpd.GeoDataFrame
-) -> list[str]:
+def match_names(lon_deg: Floats, lat_deg: Floats, places: gpd.GeoDataFrame) -> list[str]:
     """The name of each summit, "" for none; lon_deg, lat_deg: (summits,) WGS 84 degrees.
 
     Each name goes to the summit nearest to it if that lies within 300 m; where several names
@@ -86,9 +84,7 @@ def _csv_or_layer(path: str) -> pd.DataFrame:
     return places
 
 
-def _degrees(
-    table: pd.DataFrame, words: tuple[str, ...], limit: float, path: str
-) -> NDArray[np.float64]:
+def _degrees(table: pd.DataFrame, words: tuple[str, ...], limit: float, path: str) -> Floats:
     column = column_of(table, words, path)
     numbers = pd.to_numeric(table[column], errors="coerce").to_numpy(dtype=float)
     wrong = ~(np.abs(numbers) <= limit)
@@ -100,9 +96,7 @@ def _degrees(
     return numbers
 
 
-def _on_the_globe(
-    lon_deg: NDArray[np.float64], lat_deg: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def _on_the_globe(lon_deg: Floats, lat_deg: Floats) -> Floats:
     lon, lat = np.radians(lon_deg), np.radians(lat_deg)
     axes = (np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat))
     return EARTH_RADIUS_M * np.stack(axes, axis=-1)

@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 from affine import Affine
-from numpy.typing import NDArray
 from pyproj import CRS
 from rasterio.enums import ColorInterp, MaskFlags
 from rasterio.windows import Window
 
+from terrain.arrays import Flags, Singles
 from terrain.constants import FOOT_M
 from terrain.errors import TerrainError
 from terrain.ground.geodesy import crs_of_places, horizontal
@@ -109,9 +109,7 @@ def check_unit(dataset: Any, name: str, crs: CRS, height_unit: str) -> None:
             )
 
 
-def heights_m(
-    dataset: Any, raw: NDArray[np.float32], window: Window, per_unit: float
-) -> NDArray[np.float32]:
+def heights_m(dataset: Any, raw: Singles, window: Window, per_unit: float) -> Singles:
     """What was read from a window of a file, as metres, NaN where it is not known ground."""
     known = _known(dataset, raw, window)
     heights = raw * np.float32(dataset.scales[0] * per_unit)
@@ -121,7 +119,7 @@ def heights_m(
     return heights
 
 
-def _known(dataset: Any, raw: NDArray[np.float32], window: Window) -> NDArray[np.bool_]:
+def _known(dataset: Any, raw: Singles, window: Window) -> Flags:
     known = np.isfinite(raw)
     for void in (*_UNDECLARED_VOIDS, dataset.nodata):
         # those of 1e30 and more are no ground in any unit

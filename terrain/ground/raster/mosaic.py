@@ -8,11 +8,11 @@ from typing import NamedTuple
 
 import numpy as np
 from affine import Affine
-from numpy.typing import NDArray
 from pyproj import CRS
 from rasterio.enums import Resampling
 from rasterio.warp import reproject
 
+from terrain.arrays import Singles
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.grid import Grid
 
@@ -23,7 +23,7 @@ _ALIGNED_CELLS = 0.02
 _MARGIN_CELLS = 2
 
 Cells = tuple[slice, slice]
-ReadCells = Callable[[slice, slice], NDArray[np.float32]]
+ReadCells = Callable[[slice, slice], Singles]
 """Heights, metres, of the rows and columns of a sheet as it is stored."""
 
 
@@ -58,7 +58,7 @@ def upright(sheet: Placing) -> Placing:
     return Placing(Affine(across, 0, float(east.min()), 0, -down, float(north.max())), shape)
 
 
-def paste(heights: NDArray[np.float32], grid: Grid, sheet: Placing, read: ReadCells) -> None:
+def paste(heights: Singles, grid: Grid, sheet: Placing, read: ReadCells) -> None:
     """Put the heights of a sheet where `heights` on `grid` does not know any yet, in place."""
     whole = Placing(grid.transform, grid.shape)
     placed = _near(grid.crs, whole, upright(sheet))
@@ -119,7 +119,7 @@ def _is_aligned(grid: Grid, placed: Placing) -> bool:
 
 def _resampled(
     crs: str, wanted: Placing, sheet: Placing, placed: Placing, read: ReadCells
-) -> NDArray[np.float32]:
+) -> Singles:
     """The heights of a sheet on cells that are not its own."""
     values, transform = _all_about(wanted, sheet, placed, read)
     resampled = np.full(wanted.shape, np.nan, dtype=np.float32)
@@ -139,7 +139,7 @@ def _resampled(
 
 def _all_about(
     wanted: Placing, sheet: Placing, placed: Placing, read: ReadCells
-) -> tuple[NDArray[np.float32], Affine]:
+) -> tuple[Singles, Affine]:
     """The cells of a sheet from which a part of the joint grid is resampled, and their placing."""
     rows, cols = sheet.shape
     if not _is_plain(sheet):
@@ -167,7 +167,7 @@ def _window(sheet: Placing, cells: Cells) -> Placing:
     return Placing(moved, (rows.stop - rows.start, cols.stop - cols.start))
 
 
-def _read_upright(sheet: Placing, cells: Cells, read: ReadCells) -> NDArray[np.float32]:
+def _read_upright(sheet: Placing, cells: Cells, read: ReadCells) -> Singles:
     """Rows from the north and columns from the west of a sheet that may be stored otherwise."""
     (rows, cols), (n_rows, n_cols) = cells, sheet.shape
     down, across = sheet.transform.e < 0, sheet.transform.a > 0

@@ -21,10 +21,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 from pyproj import CRS
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Flags, frozen_arrays
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -71,7 +70,7 @@ class GroundPart:
     number: int
     count: int
     dem: Dem
-    is_own: NDArray[np.bool_]
+    is_own: Flags
 
     def __post_init__(self) -> None:
         if self.is_own.shape != self.dem.shape:

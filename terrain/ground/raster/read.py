@@ -13,12 +13,11 @@ from typing import Any
 
 import numpy as np
 import rasterio
-from numpy.typing import NDArray
 from pyproj import CRS
 from rasterio.errors import NotGeoreferencedWarning, RasterioIOError
 from rasterio.windows import Window
 
-from terrain.arrays import sealed
+from terrain.arrays import Floats, Singles, sealed
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import horizontal
@@ -246,7 +245,7 @@ def _about(whole: Grid, around: Spot | Hill, reach_m: float) -> Grid:
     return whole.window(top, left, (bottom - top, right - left))
 
 
-def _span(cells: NDArray[np.float64], count: int) -> tuple[int, int]:
+def _span(cells: Floats, count: int) -> tuple[int, int]:
     first, last = np.floor(cells.min() + _ROUNDING), np.ceil(cells.max() - _ROUNDING)
     return max(int(first), 0), min(int(last) + 1, count)
 
@@ -260,7 +259,7 @@ def _check_size(grid: Grid) -> None:
         )
 
 
-def _read_all(sheets: list[_Sheet], grid: Grid, per_unit: float) -> NDArray[np.float32]:
+def _read_all(sheets: list[_Sheet], grid: Grid, per_unit: float) -> Singles:
     heights = np.full(grid.shape, np.nan, dtype=np.float32)
     for sheet in sheets:
         paste(heights, grid, sheet.placing, _reader(sheet, per_unit))
@@ -270,7 +269,7 @@ def _read_all(sheets: list[_Sheet], grid: Grid, per_unit: float) -> NDArray[np.f
 def _reader(sheet: _Sheet, per_unit: float) -> ReadCells:
     """A function that reads the rows and columns asked for, as metres with NaN for unknown."""
 
-    def read(rows: slice, cols: slice) -> NDArray[np.float32]:
+    def read(rows: slice, cols: slice) -> Singles:
         window = Window.from_slices(rows, cols)
         try:
             with _open(sheet.address) as dataset:
