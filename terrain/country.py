@@ -17,15 +17,15 @@ from typing import Any, Final, TypeVar
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Singles, sealed
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.errors import TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.features.source import Features
 from terrain.ground.places import Hill
-from terrain.ground.relief.own_ground import hill_ground
+from terrain.ground.relief.hills import hill_ground
 from terrain.ground.relief.slope import slope_deg
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M, find_summits
 from terrain.ground.relief.tops import Tops, find_tops
@@ -118,7 +118,7 @@ class Country:
         return self.dem if self.mist is None else self.mist.surface(self.dem)
 
     @cached_property
-    def freeboard_m(self) -> NDArray[np.float32]:
+    def freeboard_m(self) -> Singles:
         """Height of every cell above the mist's top beside it, (rows, cols); NaN without mist."""
         if self.mist is None:
             return np.full(self.dem.shape, np.nan, dtype=np.float32)
@@ -130,12 +130,12 @@ class Country:
         return self.once("tops", lambda: find_tops(self.dem))
 
     @property
-    def slope_deg(self) -> NDArray[np.float32]:
+    def slope_deg(self) -> Singles:
         """Slope of every cell, degrees, (rows, cols); NaN where the ground is unknown."""
         return self.once("slope", lambda: slope_deg(self.dem))
 
     @property
-    def water(self) -> NDArray[np.bool_]:
+    def water(self) -> Flags:
         """Where the ground lies level over a large area, (rows, cols): lakes and the sea."""
         return self.once("water", lambda: level_water(self.dem))
 
@@ -145,14 +145,14 @@ class Country:
         return self.once("drainage", lambda: drain(self.dem))
 
     @property
-    def levels_m(self) -> NDArray[np.float32]:
+    def levels_m(self) -> Singles:
         """Flood levels of a level mist from everywhere, (rows, cols) metres."""
         return self.once("levels", lambda: flood_levels(self.dem))
 
-    def own_ground(self, hill: Hill) -> NDArray[np.bool_]:
+    def own_ground(self, hill: Hill) -> Flags:
         """The hill's own ground above the mist, (rows, cols); NoGround where it is not known.
 
-        Kept of the hills asked for last, since a mask is as large as the raster.
+        Read-only; kept of the hills asked for last, since a mask is as large as the raster.
         """
         own = self.once(("own ground", hill), lambda: hill_ground(self.dem, hill))
         # asked for last, it is the last to go
@@ -160,7 +160,7 @@ class Country:
         hills = [key for key in self._kept if key[0] == "own ground"]
         for key in hills[:-_HILLS_KEPT]:
             del self._kept[key]
-        return own if self.mist is None else own & ~self.mist.covers
+        return own if self.mist is None else sealed(own & ~self.mist.covers)
 
     def summits(
         self,

@@ -18,7 +18,7 @@ from terrain.errors import TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.ground.relief.own_ground import hill_ground
+from terrain.ground.relief.hills import hill_ground
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist, mist_range
 from terrain.plan.morning import plan_morning

@@ -9,9 +9,9 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 from shapely import LineString
 
+from terrain.arrays import Numbers, Singles
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.features.names import match_names, read_names
@@ -19,9 +19,8 @@ from terrain.ground.features.source import Features
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
-from terrain.ground.relief.hills import owners
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M, find_summits
-from terrain.ground.relief.tops import Tops, find_tops
+from terrain.ground.relief.tops import Tops, find_tops, owners
 from terrain.mist._drainage_kernels import run_down
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain, rim_cell, rim_lonlat, with_rim
 from terrain.mist.flood import flood_levels
@@ -42,7 +41,7 @@ def passes(
     names: Features | None = None,
     min_depth_m: float = DEFAULT_PROMINENCE_M,
     seeds: Sequence[Spot | Hill] | None = None,
-    levels: NDArray[np.float32] | None = None,
+    levels: Singles | None = None,
     valley_km2: float = CHANNEL_KM2,
     tops: Tops | None = None,
     drainage: Drainage | None = None,
@@ -143,7 +142,7 @@ def passes_if_any(
     summits: gpd.GeoDataFrame,
     min_depth_m: float = DEFAULT_PROMINENCE_M,
     seeds: Sequence[Spot | Hill] | None = None,
-    levels: NDArray[np.float32] | None = None,
+    levels: Singles | None = None,
 ) -> gpd.GeoDataFrame | None:
     """The passes of the ground as `passes` gives them, None where there is none."""
     try:
@@ -196,8 +195,8 @@ def pour_path(dem: Dem, pass_row: Any) -> LineString:
 def _row(
     saddle: Saddle,
     sides: tuple[Side, Side],
-    ground_m: NDArray[np.float32],
-    level_m: NDArray[np.float32],
+    ground_m: Singles,
+    level_m: Singles,
 ) -> dict[str, Any]:
     """The cells of a pass, those of the side that fills first before the other's."""
     a, b = sorted(sides, key=lambda side: (level_m[side.floor], ground_m[side.floor]))
@@ -209,9 +208,7 @@ def _row(
     }
 
 
-def _table(
-    drainage: Drainage, rows: pd.DataFrame, level_m: NDArray[np.float32]
-) -> gpd.GeoDataFrame:
+def _table(drainage: Drainage, rows: pd.DataFrame, level_m: Singles) -> gpd.GeoDataFrame:
     """The rows with places for cells and numbers for valleys."""
     rows = rows.sort_values("height_m", kind="stable", ignore_index=True)
     numbers = _valley_numbers(drainage, rows)
@@ -240,9 +237,7 @@ def _valley_numbers(drainage: Drainage, rows: pd.DataFrame) -> dict[int, int]:
     return {int(mouth): number for number, mouth in enumerate(largest_first, start=1)}
 
 
-def _owners(
-    dem: Dem, tops: Tops, hill_of: NDArray[np.int64], summits: gpd.GeoDataFrame
-) -> dict[int, Any]:
+def _owners(dem: Dem, tops: Tops, hill_of: Numbers, summits: gpd.GeoDataFrame) -> dict[int, Any]:
     """The row label of the summit that each hill, by its number, goes by: its highest."""
     row, col, on_raster = cells_of(dem, summits)
     top = tops.top_of[row, col]

@@ -22,14 +22,12 @@ from functools import cached_property
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats, Numbers, Singles
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.ground.relief._kernels import NOTHING
-from terrain.ground.relief.hills import owners
-from terrain.ground.relief.tops import Tops, find_tops
+from terrain.ground.relief.tops import Tops, find_tops, owners, shared_and_ringed
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of, straits_from
 from terrain.mist.level import level_mist
@@ -90,8 +88,8 @@ class MistSweep:
     """
 
     dem: Dem
-    levels_m: NDArray[np.float32]
-    tops_m: NDArray[np.float64]
+    levels_m: Singles
+    tops_m: Floats
     summits: gpd.GeoDataFrame
     islands: pd.DataFrame
 
@@ -115,7 +113,7 @@ def mist_sweep(
     tops_m: Sequence[float],
     *,
     seeds: Sequence[Spot | Hill] | None = None,
-    levels: NDArray[np.float32] | None = None,
+    levels: Singles | None = None,
 ) -> MistSweep:
     """A level mist at each of several tops, and the levels at which each summit fares otherwise.
 
@@ -205,15 +203,15 @@ def placed_islands(sweep: MistSweep, spot: Spot | None = None) -> gpd.GeoDataFra
 def _fates(
     summits: gpd.GeoDataFrame,
     land: Tops,
-    own_top: NDArray[np.int64],
-    drowns_m: NDArray[np.float64],
+    own_top: Numbers,
+    drowns_m: Floats,
     lowest_m: float,
 ) -> gpd.GeoDataFrame:
     """The summits, highest first, with the levels at which each fares otherwise.
 
     land: tops of the dry land; own_top: (summits,) that on which each stands.
     """
-    shared, ringed = _shared_and_ringed(land, own_top)
+    shared, ringed = shared_and_ringed(land, own_top)
     shared = np.minimum(shared, np.minimum.outer(drowns_m, drowns_m))
     others = np.where(np.eye(drowns_m.size, dtype=bool), np.nan, shared)
     alone = np.fmax.reduce(others, axis=1, initial=lowest_m)
@@ -241,38 +239,7 @@ def _fates(
     return fates
 
 
-def _shared_and_ringed(
-    land: Tops, own_top: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Up to which tops each two of some tops share an island, and above which each is ringed.
-
-    As the mist sinks, an island joins that of a higher top, and from there on fares as that does:
-    it shares with whatever that shares with, and touches the edge of the known where that does.
-    """
-    needed = np.zeros(land.cell.size, dtype=bool)
-    at = own_top
-    while at.size:
-        needed[at] = True
-        at = land.joined[at]
-        at = at[at != NOTHING]
-    tops = np.flatnonzero(needed)
-    shared = np.full((tops.size, tops.size), np.nan)
-    ringed = np.where(np.isnan(land.touch_height_m[tops]), -np.inf, land.touch_height_m[tops])
-    # tops are numbered from the highest down, so that the one joined is always done before
-    for at, top in enumerate(tops):
-        shared[at, at] = np.inf
-        if land.joined[top] != NOTHING:
-            joins_m, joined = land.col_height_m[top], np.searchsorted(tops, land.joined[top])
-            shared[at, :at] = shared[:at, at] = np.minimum(joins_m, shared[joined, :at])
-            if np.isnan(land.touch_height_m[top]):
-                ringed[at] = min(joins_m, ringed[joined])
-    own = np.searchsorted(tops, own_top)
-    return shared[np.ix_(own, own)], ringed[own]
-
-
-def _areas_km2(
-    land: Tops, dry_m: NDArray[np.float32], tops_m: NDArray[np.float64], cell_m: float
-) -> NDArray[np.float64]:
+def _areas_km2(land: Tops, dry_m: Singles, tops_m: Floats, cell_m: float) -> Floats:
     """(tops of the land, tops of the mist): area of the ground of each that is dry at each."""
     known = land.top_of >= 0
     band = np.searchsorted(tops_m, dry_m[known], side="right")
@@ -286,10 +253,10 @@ def _areas_km2(
 
 def _at_top(
     top_m: float,
-    area_km2: NDArray[np.float64],
+    area_km2: Floats,
     land: Tops,
-    own_top: NDArray[np.int64],
-    dry_to_m: NDArray[np.float64],
+    own_top: Numbers,
+    dry_to_m: Floats,
     summits: gpd.GeoDataFrame,
 ) -> pd.DataFrame:
     # islands that have joined by then are one

@@ -25,7 +25,7 @@ from numba.core import event
 from numba.core.dispatcher import Dispatcher
 
 import terrain
-from terrain.ground.relief.own_ground import hill_ground
+from terrain.ground.relief.hills import hill_ground
 
 HERE = "--here"
 

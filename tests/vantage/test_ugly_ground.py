@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from terrain.errors import NoGround, NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
-from terrain.ground.relief.own_ground import hill_ground
+from terrain.ground.relief.hills import hill_ground
 from terrain.light.day import DayAtlas, day_atlas, light_arrival
 from terrain.sight.eye import bend_per_m
 from terrain.sight.skyline import skyline

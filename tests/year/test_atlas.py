@@ -15,7 +15,7 @@ from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.ground.raster.read import read_dem
-from terrain.ground.relief.own_ground import hill_ground
+from terrain.ground.relief.hills import hill_ground
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
 from terrain.vantage.find import find_vantages

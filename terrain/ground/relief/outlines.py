@@ -10,15 +10,15 @@ import shapely
 from contourpy import FillType, contour_generator
 from numpy.typing import NDArray
 
+from terrain.arrays import Floats, Singles
 from terrain.ground.grid import Grid
 
 __all__ = ["areas_below"]
 
-Points = NDArray[np.float64]
 Starts = NDArray[np.unsignedinteger]
 
 
-def areas_below(values: NDArray[np.float32], grid: Grid) -> gpd.GeoDataFrame:
+def areas_below(values: Singles, grid: Grid) -> gpd.GeoDataFrame:
     """The parts of a raster where its values lie below 0, largest first.
 
     values: (rows, cols), taken to change evenly from one cell centre to the next, so that the
@@ -40,7 +40,7 @@ def areas_below(values: NDArray[np.float32], grid: Grid) -> gpd.GeoDataFrame:
     rows, cols = (_with_edges(size) for size in grid.shape)
     lines = contour_generator(cols, rows, padded, name="serial", fill_type=FillType.OuterOffset)
     lowest = float(np.nanmin(padded, initial=0.0)) - 1.0
-    found: tuple[list[Points], list[Starts]] = lines.filled(lowest, 0.0)  # type: ignore[assignment]
+    found: tuple[list[Floats], list[Starts]] = lines.filled(lowest, 0.0)  # type: ignore[assignment]
     flat = [_polygon(*outline) for outline in zip(*found, strict=True)]
     areas = np.array([area.area for area in flat]) * grid.cell_m**2 / 1e6
     largest_first = np.argsort(-areas, kind="stable")
@@ -55,17 +55,17 @@ def areas_below(values: NDArray[np.float32], grid: Grid) -> gpd.GeoDataFrame:
     )
 
 
-def _with_edges(size: int) -> NDArray[np.float64]:
+def _with_edges(size: int) -> Floats:
     return np.concatenate([[-0.5], np.arange(size, dtype=float), [size - 0.5]])
 
 
-def _polygon(col_row: Points, starts: Starts) -> shapely.Polygon:
+def _polygon(col_row: Floats, starts: Starts) -> shapely.Polygon:
     rings = [col_row[start:end] for start, end in itertools.pairwise(starts)]
     return shapely.Polygon(rings[0], rings[1:])
 
 
 def _on_earth(area: shapely.Polygon, grid: Grid) -> shapely.Polygon:
-    def lonlat(col_row: NDArray[np.float64]) -> NDArray[np.float64]:
+    def lonlat(col_row: Floats) -> Floats:
         return np.column_stack(grid.lonlat(col_row[:, 1], col_row[:, 0]))
 
     return shapely.transform(area, lonlat)

@@ -6,8 +6,8 @@ from itertools import product
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Singles
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 
@@ -16,7 +16,7 @@ __all__ = ["slope_at", "slope_deg"]
 _NEIGHBOURS: Final = [way for way in product((-1, 0, 1), repeat=2) if any(way)]
 
 
-def slope_deg(dem: Dem) -> NDArray[np.float32]:
+def slope_deg(dem: Dem) -> Singles:
     """Slope of every cell, degrees from level, (rows, cols); NaN where the ground is unknown.
 
     With the weights of Horn (1981), Hill shading and the reflectance map, Proceedings of the IEEE
@@ -35,7 +35,7 @@ def slope_at(dem: Dem, lon_deg: float, lat_deg: float) -> float:
     return float(_slopes(near, dem.cell_m)[row - top, col - left])
 
 
-def _slopes(heights_m: NDArray[np.float32], cell_m: float) -> NDArray[np.float32]:
+def _slopes(heights_m: Singles, cell_m: float) -> Singles:
     ground = _carried_on(heights_m)
     rows = heights_m.shape[0]
     return np.concatenate(
@@ -43,7 +43,7 @@ def _slopes(heights_m: NDArray[np.float32], cell_m: float) -> NDArray[np.float32
     )
 
 
-def _inner_slopes(ground: NDArray[np.float32], cell_m: float) -> NDArray[np.float32]:
+def _inner_slopes(ground: Singles, cell_m: float) -> Singles:
     """Slopes of all cells but the outermost; neighbours beside a cell count twice."""
     centre = ground[1:-1, 1:-1]
     rows, cols = centre.shape
@@ -57,7 +57,7 @@ def _inner_slopes(ground: NDArray[np.float32], cell_m: float) -> NDArray[np.floa
     return np.where(np.isnan(centre), np.float32(np.nan), slope)
 
 
-def _carried_on(heights_m: NDArray[np.float32]) -> NDArray[np.float32]:
+def _carried_on(heights_m: Singles) -> Singles:
     """The heights with a cell more on every side, on the line through the two outermost."""
     if min(heights_m.shape) < 2:
         return np.pad(heights_m, 1, mode="edge")

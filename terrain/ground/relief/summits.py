@@ -7,8 +7,8 @@ from collections.abc import Sequence
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats, Numbers
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.features.names import match_names, read_names
@@ -255,7 +255,7 @@ def hill_at(
     )
 
 
-def _middle_cells(dem: Dem, cells: NDArray[np.int64]) -> NDArray[np.int64]:
+def _middle_cells(dem: Dem, cells: Numbers) -> Numbers:
     """The cell of each flat top that lies nearest to the middle of its flat."""
     return np.array([_middle_cell(dem, int(cell)) for cell in cells], dtype=np.int64)
 
@@ -266,13 +266,11 @@ def _middle_cell(dem: Dem, cell: int) -> int:
     return int(cells[np.argmin((row - row.mean()) ** 2 + (col - col.mean()) ** 2)])
 
 
-def _lonlat(dem: Dem, cells: NDArray[np.int64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _lonlat(dem: Dem, cells: Numbers) -> tuple[Floats, Floats]:
     return dem.grid.lonlat(*np.divmod(cells, dem.shape[1]))
 
 
-def _cells_about(
-    dem: Dem, row: int, col: int, reach_m: float
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _cells_about(dem: Dem, row: int, col: int, reach_m: float) -> tuple[Numbers, Numbers]:
     """Rows and columns of the block of cells that holds everything within reach of a cell."""
     width_m, depth_m = dem.grid.cell_sizes_m()
     up, along = int(reach_m / depth_m[row]) + 2, int(reach_m / width_m[row]) + 2

@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import ndimage
 
-from terrain.arrays import frozen_arrays, sealed
+from terrain.arrays import Flags, Floats, Labels, Numbers, Singles, frozen_arrays, sealed
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.relief._kernels import (
@@ -20,7 +19,15 @@ from terrain.ground.relief._kernels import (
     ways_up,
 )
 
-__all__ = ["Tops", "find_tops", "level_cells", "tops_of", "ways_up_from"]
+__all__ = [
+    "Tops",
+    "find_tops",
+    "level_cells",
+    "owners",
+    "shared_and_ringed",
+    "tops_of",
+    "ways_up_from",
+]
 
 _FLAT_CELLS: Final = 8  # as far as most flats go
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
@@ -42,24 +49,24 @@ class Tops:
     joined: (tops,) the top whose island it joins there; -1.
     """
 
-    top_of: NDArray[np.int32]
-    cell: NDArray[np.int64]
-    height_m: NDArray[np.float64]
-    col_cell: NDArray[np.int64]
-    col_height_m: NDArray[np.float64]
-    touch_cell: NDArray[np.int64]
-    touch_height_m: NDArray[np.float64]
-    beyond: NDArray[np.int32]
-    joined: NDArray[np.int32]
+    top_of: Labels
+    cell: Numbers
+    height_m: Floats
+    col_cell: Numbers
+    col_height_m: Floats
+    touch_cell: Numbers
+    touch_height_m: Floats
+    beyond: Labels
+    joined: Labels
 
     @property
-    def drop_m(self) -> NDArray[np.float64]:
+    def drop_m(self) -> Floats:
         """(tops,) fall from each top to its key col on known ground, metres; inf without one."""
         drop = self.height_m - self.col_height_m
         return np.where(np.isnan(drop), np.inf, drop)
 
     @property
-    def is_bounded(self) -> NDArray[np.bool_]:
+    def is_bounded(self) -> Flags:
         """(tops,) whether a higher col may lie beyond the raster's edge or on unknown ground."""
         no_col = self.col_cell == NOTHING
         return np.asarray(no_col | (self.touch_height_m > self.col_height_m))
@@ -82,9 +89,7 @@ def find_tops(dem: Dem) -> Tops:
     return tops_of(ground.heights_m, *ground.grid.cell_sizes_m())
 
 
-def tops_of(
-    heights_m: NDArray[np.float32], width_m: NDArray[np.float64], depth_m: NDArray[np.float64]
-) -> Tops:
+def tops_of(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Tops:
     """All tops of heights (rows, cols), NaN unknown; width_m, depth_m: (rows,) of their cells."""
     heights_m = heights_m.view()
     heights_m.flags.writeable = False  # lest the kernels be compiled twice
@@ -106,7 +111,46 @@ def tops_of(
     )
 
 
-def level_cells(heights_m: NDArray[np.float32], cell: int) -> NDArray[np.int64]:
+def owners(tops: Tops, kept: Flags) -> Numbers:
+    """The top whose hill each top is part of: itself if kept, else that beyond its col, and on."""
+    own = np.arange(kept.size)
+    owner = np.where(kept | (tops.beyond == NOTHING), own, tops.beyond)
+    while True:
+        further = owner[owner]
+        if (further == owner).all():
+            return owner
+        owner = further
+
+
+def shared_and_ringed(tops: Tops, chosen: Numbers) -> tuple[Floats, Floats]:
+    """Down to which height of a sea each two of some tops keep apart, and each its shore.
+
+    chosen: (n,) numbers of tops. Results, metres: (n, n) where the islands of two join, NaN if they
+    never do, infinite for one with itself; (n,) where each first touches the edge of the known,
+    -inf if it never does.
+
+    As the sea sinks, an island joins that of a higher top, and from there on fares as that does: it
+    joins what that joins, and touches the edge where that does.
+    """
+    needed, above = chosen, chosen
+    while above.size:
+        above = tops.joined[above][tops.joined[above] != NOTHING].astype(np.int64)
+        needed = np.union1d(needed, above)
+    shared_m = np.full((needed.size, needed.size), np.nan)
+    ringed_m = np.nan_to_num(tops.touch_height_m[needed], nan=-np.inf)
+    # tops are numbered from the highest down, so that the one joined is always done before
+    for at, top in enumerate(needed):
+        shared_m[at, at] = np.inf
+        if tops.joined[top] != NOTHING:
+            joins_m, other = tops.col_height_m[top], np.searchsorted(needed, tops.joined[top])
+            shared_m[at, :at] = shared_m[:at, at] = np.minimum(joins_m, shared_m[other, :at])
+            if tops.touch_cell[top] == NOTHING:
+                ringed_m[at] = min(joins_m, ringed_m[other])
+    own = np.searchsorted(needed, chosen)
+    return shared_m[np.ix_(own, own)], ringed_m[own]
+
+
+def level_cells(heights_m: Singles, cell: int) -> Numbers:
     """Flat indices of the flat that a cell belongs to: it and all its equals around it."""
     row, col = divmod(cell, heights_m.shape[1])
     reach = _FLAT_CELLS
@@ -122,9 +166,7 @@ def level_cells(heights_m: NDArray[np.float32], cell: int) -> NDArray[np.int64]:
         reach *= 4
 
 
-def ways_up_from(
-    heights_m: NDArray[np.float32], width_m: NDArray[np.float64], depth_m: NDArray[np.float64]
-) -> NDArray[np.int32]:
+def ways_up_from(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Labels:
     """The neighbour to which each cell rises most steeply, flat; -1 where none is higher.
 
     heights_m: (rows, cols), NaN unknown. width_m, depth_m: (rows,) size of each row's cells.
@@ -138,9 +180,7 @@ def ways_up_from(
     return way
 
 
-def _shares(
-    heights_m: NDArray[np.float32], width_m: NDArray[np.float64], depth_m: NDArray[np.float64]
-) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
+def _shares(heights_m: Singles, width_m: Floats, depth_m: Floats) -> tuple[Labels, Numbers]:
     """The number of the top that each cell leads up to, flat, and the cell of each top."""
     way = ways_up_from(heights_m, width_m, depth_m)
     cell = _highest_first(heights_m.reshape(-1), lead_to_tops(heights_m, way))
@@ -150,7 +190,7 @@ def _shares(
     return number[way], cell
 
 
-def _meeting(heights_m: NDArray[np.float32], top_of: NDArray[np.int32]) -> NDArray[np.int64]:
+def _meeting(heights_m: Singles, top_of: Labels) -> Numbers:
     """The cells where islands may meet or touch the edge, flat indices."""
     meets = np.empty(top_of.size, dtype=np.bool_)
     share_out(
@@ -160,7 +200,7 @@ def _meeting(heights_m: NDArray[np.float32], top_of: NDArray[np.int32]) -> NDArr
     return np.flatnonzero(meets)
 
 
-def _highest_first(flat: NDArray[np.float32], cells: NDArray[np.int64]) -> NDArray[np.int64]:
+def _highest_first(flat: Singles, cells: Numbers) -> Numbers:
     """The cells from high to low, those of equal height in order of index.
 
     By one sort of whole numbers, the height's bits before the index: four times as fast as a
@@ -172,5 +212,5 @@ def _highest_first(flat: NDArray[np.float32], cells: NDArray[np.int64]) -> NDArr
     return np.sort((rising << 32) | cells) & 0xFFFFFFFF
 
 
-def _heights(flat: NDArray[np.float32], cell: NDArray[np.int64]) -> NDArray[np.float64]:
+def _heights(flat: Singles, cell: Numbers) -> Floats:
     return np.where(cell == NOTHING, np.nan, flat[cell]).astype(float)

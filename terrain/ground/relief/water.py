@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import ndimage
 
+from terrain.arrays import Flags
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.raster.warp import to_grid
+from terrain.ground.raster.warp import as_warped
 
 __all__ = ["LEAST_WATER_M2", "level_water"]
 
@@ -20,7 +20,7 @@ LEAST_WATER_M2: Final = 50_000.0
 _BLOCK: Final = np.ones((3, 3), dtype=bool)
 
 
-def level_water(dem: Dem, *, least_m2: float = LEAST_WATER_M2) -> NDArray[np.bool_]:
+def level_water(dem: Dem, *, least_m2: float = LEAST_WATER_M2) -> Flags:
     """Where the ground as delivered lies exactly level over a large area.
 
     Parameters
@@ -71,8 +71,4 @@ def level_water(dem: Dem, *, least_m2: float = LEAST_WATER_M2) -> NDArray[np.boo
     cell_m2 = np.broadcast_to((width_m * depth_m)[:, np.newaxis], ground.shape)
     area_m2 = ndimage.sum_labels(cell_m2, areas, np.arange(count + 1))
     large = np.append(False, np.asarray(area_m2)[1:] >= least_m2)
-    found = large[areas]
-    if dem.delivered is None:
-        return np.asarray(found)
-    onto = to_grid(found.astype(np.int32), ground.grid, dem.grid)
-    return np.asarray((onto == 1) & ~np.isnan(dem.heights_m))
+    return np.asarray(as_warped(large[areas].astype(np.int32), dem) == 1)

@@ -9,8 +9,7 @@ from scipy import ndimage
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
-from terrain.ground.relief.hills import hill_labels
-from terrain.ground.relief.own_ground import hill_ground
+from terrain.ground.relief.hills import hill_ground, hill_labels
 from terrain.ground.relief.summits import find_summits, hill_at
 from terrain.ground.relief.tops import find_tops
 from tests.conftest import MakeDem

@@ -12,11 +12,10 @@ from scipy import ndimage
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.ground.raster.read import read_dem
-from terrain.ground.relief import own_ground
-from terrain.ground.relief.hills import of_cells, owners
-from terrain.ground.relief.own_ground import hill_ground
+from terrain.ground.relief import hills
+from terrain.ground.relief.hills import hill_ground, of_cells
 from terrain.ground.relief.summits import find_summits
-from terrain.ground.relief.tops import find_tops
+from terrain.ground.relief.tops import find_tops, owners
 from tests.conftest import MakeDem
 from tests.ground.relief.test_hills import hill_in, rough
 
@@ -56,22 +55,29 @@ def test_small_windows_say_what_the_whole_says(
             hill = hill_in(dem, row, col, least_m)
             expected = of_the_whole(dem, hill)
             for cells in (3, 6, 12):
-                monkeypatch.setattr(own_ground, "_REACH_M", cells * dem.cell_m)
+                monkeypatch.setattr(hills, "_REACH_M", cells * dem.cell_m)
                 np.testing.assert_array_equal(hill_ground(dem, hill), expected)
+
+
+def test_own_ground_is_read_only(make_dem: MakeDem) -> None:
+    dem = rough(make_dem, 1)
+    own = hill_ground(dem, summits_of(dem)[0])
+    with pytest.raises(ValueError, match="read-only"):
+        own[0, 0] = True
 
 
 def test_windows_are_smaller_than_the_raster(
     make_dem: MakeDem, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     dem, looked_at = rough(make_dem, 1), []
-    tops_of = own_ground.tops_of
+    tops_of = hills.tops_of
 
     def noted(heights_m, *sizes):
         looked_at.append(heights_m.shape)
         return tops_of(heights_m, *sizes)
 
-    monkeypatch.setattr(own_ground, "tops_of", noted)
-    monkeypatch.setattr(own_ground, "_REACH_M", 8 * dem.cell_m)
+    monkeypatch.setattr(hills, "tops_of", noted)
+    monkeypatch.setattr(hills, "_REACH_M", 8 * dem.cell_m)
     summits = summits_of(dem)
     for hill in summits:
         looked_at.clear()
@@ -112,7 +118,7 @@ def test_what_lies_beyond_a_window_can_change_whose_a_shoulder_is(
     """Ground on which a window that is believed too soon gives a hill what is not its own."""
     rng = np.random.default_rng(3)
     dem = make_dem(ndimage.gaussian_filter(rng.normal(0, 900, (40, 50)), 1.0))
-    monkeypatch.setattr(own_ground, "_REACH_M", 6 * dem.cell_m)
+    monkeypatch.setattr(hills, "_REACH_M", 6 * dem.cell_m)
     for row in range(4, 40, 4):
         for col in range(4, 50, 4):
             for least_m in (60.0, 300.0, 700.0):
