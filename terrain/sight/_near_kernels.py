@@ -44,31 +44,16 @@ def raise_row(
     inverse: np.float32,
     drop: np.float32,
     slopes: Heights,
-) -> None:
-    """Take one crossing into account for every cell of a row."""
-    for col in range(ground.size):
-        z = first[col] + share * (second[col] - first[col])
-        slope = (z - ground[col]) * inverse - drop
-        slopes[col] = slope if slope > slopes[col] else slopes[col]
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
-def raise_row_and_distance(
-    ground: Heights,
-    first: Heights,
-    second: Heights,
-    share: np.float32,
-    inverse: np.float32,
-    drop: np.float32,
-    slopes: Heights,
     distances: Heights,
 ) -> None:
-    """The same, keeping the distance of the crossing where it is the highest so far."""
+    """Take one crossing into account for every cell of a row; distances: if there is room."""
+    keep = distances.size > 0
     for col in range(ground.size):
         z = first[col] + share * (second[col] - first[col])
         slope = (z - ground[col]) * inverse - drop
-        if slope > slopes[col]:
-            slopes[col], distances[col] = slope, np.float32(1.0) / inverse
+        if keep and slope > slopes[col]:
+            distances[col] = np.float32(1.0) / inverse
+        slopes[col] = slope if slope > slopes[col] else slopes[col]
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
@@ -116,11 +101,8 @@ def raise_part(
     ground, best = heights[row, west:east], slopes[west:east]
     first = heights[row_1, west + col_1 : east + col_1]
     second = heights[row_2, west + col_2 : east + col_2]
-    if distances.size > 0:
-        far = distances[row, west:east]
-        raise_row_and_distance(ground, first, second, share, inverse, drop, best, far)
-    else:
-        raise_row(ground, first, second, share, inverse, drop, best)
+    far = distances[row, west:east] if distances.size > 0 else best[:0]
+    raise_row(ground, first, second, share, inverse, drop, best, far)
 
 
 @njit(cache=True, nogil=True, error_model="numpy")

@@ -27,6 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.compiling import njit
+from terrain.sight._horizon_kernels import Lay
 from terrain.sight._vector_kernels import pick, put, take
 
 __all__ = ["PARTS", "Fan", "sweep_part"]
@@ -38,6 +39,21 @@ PAD = 2  # cells read beyond the outermost ray of a block, on either side
 NOTHING = np.float32(-1e30)  # steepest slope of a ray that has met no known ground
 
 Heights = NDArray[np.float32]
+
+
+class Line(NamedTuple):
+    """A line of cell centres as the rays of a part come to it, metres and cells.
+
+    eye: height of the eye; u: how far ahead the line is; v0: where the eye is along it, from the
+    block's first cell; tangent: of the first ray; spread: from a ray to the next; bend: as in Fan.
+    """
+
+    eye: np.float32
+    u: np.float32
+    v0: np.float32
+    tangent: np.float32
+    spread: np.float32
+    bend: np.float32
 
 
 class Fan(NamedTuple):
@@ -57,16 +73,10 @@ class Fan(NamedTuple):
 
 @njit(cache=True, nogil=True)
 def read_block(
-    heights: Heights,
-    by_rows: bool,
-    step: int,
-    side: int,
-    first_line: int,
-    first_cell: int,
-    cells: int,
-    lines: Heights,
+    heights: Heights, lay: Lay, first_line: int, first_cell: int, cells: int, lines: Heights
 ) -> None:
     """Copy lines of an octant, turned so that u and v ascend; edge cells go on outwards."""
+    by_rows, step, side, _ = lay
     rows, cols = heights.shape
     ahead, along = (rows, cols) if by_rows else (cols, rows)
     for tile in range(0, cells, BLOCK):
@@ -81,19 +91,10 @@ def read_block(
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
 def decide(
-    line: Heights,
-    first: int,
-    last: int,
-    eye: np.float32,
-    u: np.float32,
-    v0: np.float32,
-    tangent: np.float32,
-    spread: np.float32,
-    bend: np.float32,
-    steepest: Heights,
-    margins: Heights,
+    line: Line, ground: Heights, first: int, last: int, steepest: Heights, margins: Heights
 ) -> None:
     """Margins of the cells first..last-1 of a line, counted from the block's first cell."""
+    eye, u, v0, tangent, spread, bend = line
     inverse = np.float32(1.0) / u
     density = np.float32(1.0) / spread
     last_ray = np.float32(steepest.size - 2)
@@ -104,25 +105,15 @@ def decide(
         share = at - np.float32(ray)
         lower, upper = pick(steepest, ray), pick(steepest, np.int32(ray + 1))
         above = lower + share * (upper - lower)
-        rise = pick(line, cell) - eye
+        rise = pick(ground, cell) - eye
         margin = above * u + bend * (np.float32(1.0) + t * t) * u * u - rise
         put(margins, cell, np.float32(0.0) if margin <= np.float32(0.0) else margin)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
-def advance(
-    before: Heights,
-    line: Heights,
-    eye: np.float32,
-    u: np.float32,
-    v0: np.float32,
-    tangent: np.float32,
-    spread: np.float32,
-    bend: np.float32,
-    rays: int,
-    steepest: Heights,
-) -> None:
+def advance(line: Line, before: Heights, ground: Heights, rays: int, steepest: Heights) -> None:
     """Let every ray take in what it crosses from the line before to this one, that included."""
+    eye, u, v0, tangent, spread, bend = line
     one, zero = np.float32(1.0), np.float32(0.0)
     inverse = one / u
     u_before = max(u - one, zero)
@@ -132,7 +123,7 @@ def advance(
         v, v_before = v0 + t * u, v0 + t * u_before
         cell = np.int32(v)
         share = v - np.float32(cell)
-        near, far = pick(line, cell), pick(line, np.int32(cell + 1))
+        near, far = pick(ground, cell), pick(ground, np.int32(cell + 1))
         z = near if share == zero else near + share * (far - near)
         slope = (z - eye) * inverse - fall * u
         climbed = np.float32(cell) - v0
@@ -152,9 +143,7 @@ def write_block(
     margins: Heights,
     firsts: NDArray[np.int64],
     lasts: NDArray[np.int64],
-    by_rows: bool,
-    step: int,
-    side: int,
+    lay: Lay,
     first_line: int,
     first_cell: int,
     target: np.float32,
@@ -162,6 +151,7 @@ def write_block(
     rise: Heights,
 ) -> None:
     """Put decided cells where they belong: as margins into `rise` if it has room, else `seen`."""
+    by_rows, step, side, _ = lay
     wants_rise = rise.size > 0
     rows, cols = rise.shape if wants_rise else seen.shape
     ahead = rows if by_rows else cols
@@ -220,15 +210,14 @@ def sweep_part(
     lines = np.empty((BLOCK + 1, width), dtype=np.float32)
     margins = np.empty((BLOCK, width), dtype=np.float32)
     firsts, lasts = np.empty(BLOCK, dtype=np.int64), np.empty(BLOCK, dtype=np.int64)
-    small_eye, small_bend = np.float32(eye), np.float32(bend)
-    small_low, small_spread = np.float32(low), np.float32(spread)
+    lay = Lay(by_rows, step, side, low)
     for block in range(start, stop, BLOCK):
         count = min(BLOCK, stop - block)
         first_cell = math.floor(v0 + low * max(block - 1 - u0, 0.0)) - PAD
         last_u = block + count - 1 - u0
         last_cell = math.floor(v0 + min(high * last_u, max(room, 0.0) + 2.0)) + PAD + 1
         cells = min(last_cell - first_cell + 1, width)
-        read_block(heights, by_rows, step, side, block - 1, first_cell, cells, lines)
+        read_block(heights, lay, block - 1, first_cell, cells, lines)
         local_v0 = np.float32(v0 - first_cell)
         for line in range(count):
             u = block + line - u0
@@ -242,40 +231,22 @@ def sweep_part(
                 last = min(last, math.floor(v0 + math.sqrt(max(reach * reach - u * u, 0.0))) + 1)
             first, last = max(first, 0), min(last, along)
             firsts[line], lasts[line] = first - first_cell, max(last, first) - first_cell
-            small_u = np.float32(u)
-            decide(
-                lines[line + 1],
-                firsts[line],
-                lasts[line],
-                small_eye,
-                small_u,
+            at = Line(
+                np.float32(eye),
+                np.float32(u),
                 local_v0,
-                small_low,
-                small_spread,
-                small_bend,
-                steepest,
-                margins[line],
+                np.float32(low),
+                np.float32(spread),
+                np.float32(bend),
             )
+            decide(at, lines[line + 1], firsts[line], lasts[line], steepest, margins[line])
             active = min(rays, int((max(room, 0.0) / u - low) / spread) + 3) if u > 0 else rays
-            advance(
-                lines[line],
-                lines[line + 1],
-                small_eye,
-                small_u,
-                local_v0,
-                small_low,
-                small_spread,
-                small_bend,
-                active,
-                steepest,
-            )
+            advance(at, lines[line], lines[line + 1], active, steepest)
         write_block(
             margins,
             firsts[:count],
             lasts[:count],
-            by_rows,
-            step,
-            side,
+            lay,
             block,
             first_cell,
             np.float32(target),
