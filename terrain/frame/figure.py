@@ -26,7 +26,7 @@ from terrain.errors import TerrainError
 from terrain.frame.lens import Frame
 from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Spot
-from terrain.sight.eye import bend_per_m, eye_at
+from terrain.sight.rays import bend_per_m, eye_at
 from terrain.sight.skyline import profile
 from terrain.view.scene import Scene
 

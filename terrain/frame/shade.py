@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from terrain.frame.lens import Frame
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.grid import nearest_cells
+from terrain.sight.rays import altitudes_toward
 from terrain.sight.seen import seen_ground
-from terrain.sight.toward import altitudes_toward
 from terrain.sun.clock import local_zone
 from terrain.sun.path import SunPath, sun_path
 from terrain.sun.refraction import refract

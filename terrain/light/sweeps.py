@@ -18,8 +18,8 @@ from terrain.country import Country
 from terrain.light._ray_kernels import SkyAtNodes, block_tops, by_rays
 from terrain.light._sweep_kernels import FirstLight, Relief, SunBetween, Sweep, by_sweeps
 from terrain.light.field import SunField, Tables
-from terrain.sight.eye import bend_per_m, kernel_heights
 from terrain.sight.horizon import horizon, horizon_and_distance
+from terrain.sight.rays import bend_per_m
 
 __all__ = ["first_light"]
 
@@ -66,7 +66,7 @@ def first_light(
 
     until_deg: no further than this altitude of the limb is looked.
     """
-    heights = kernel_heights(country.seen)
+    heights = country.seen.heights_m
     relief = Relief(
         heights=heights,
         tops=block_tops(heights),

@@ -13,7 +13,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
 from terrain.sight._horizon_kernels import NEAR, Lay, bands_of, far_horizon
 from terrain.sight._near_kernels import near_horizon
-from terrain.sight.eye import bend_per_m, kernel_heights
+from terrain.sight.rays import bend_per_m
 
 __all__ = ["convergence_spread_deg", "horizon", "horizon_and_distance"]
 
@@ -94,7 +94,7 @@ def _horizon(
     cell_m = dem.cell_m
     bend = bend_per_m(refraction) * cell_m**2
     stretch = math.hypot(1.0, lay.tangent)
-    heights = kernel_heights(dem)
+    heights = dem.heights_m
     slopes = np.full(dem.shape, np.nan, dtype=np.float32)
     distances = np.full(dem.shape if with_distance else (0, 0), np.nan, dtype=np.float32)
     share_out(

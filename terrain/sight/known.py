@@ -24,7 +24,7 @@ from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.sight.eye import PLACES, bend_per_m, eye_at
+from terrain.sight.rays import PLACES, bend_per_m, eye_at
 
 __all__ = ["known_along", "known_between", "known_to", "lowest_hidden_m"]
 

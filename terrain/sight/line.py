@@ -8,15 +8,14 @@ import numpy as np
 
 from terrain.arrays import Floats, frozen_arrays
 from terrain.constants import TERRESTRIAL_REFRACTION
-from terrain.cores import share_out
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
-from terrain.sight._kernels import Rays, heights_along, scan_rays
-from terrain.sight.eye import PLACES, bend_per_m, eye_at, grid_steps, kernel_heights, rays_from
+from terrain.sight._kernels import heights_along
+from terrain.sight.rays import PLACES, bend_per_m, eye_at, grid_steps, rays_from, scan
 
-__all__ = ["Profile", "SightLine", "profile", "scan", "sight_line"]
+__all__ = ["Profile", "SightLine", "profile", "sight_line"]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -111,7 +110,7 @@ def profile(
         distance_m = np.unique(np.concatenate(lines_m))
         distance_m = distance_m[(distance_m > 0) & (distance_m <= reach)]
     row, col = eye.row + row_step * distance_m, eye.col + col_step * distance_m
-    height_m = heights_along(kernel_heights(dem), row, col)
+    height_m = heights_along(dem.heights_m, row, col)
     rise = (height_m - eye.height_m) / distance_m - bend_per_m(refraction) * distance_m
     return Profile(
         distance_m=distance_m, height_m=height_m, altitude_deg=np.degrees(np.arctan(rise))
@@ -197,24 +196,6 @@ def sight_line(
         azimuth_deg=float(azimuth),
         distance_m=distance_m,
     )
-
-
-def scan(dem: Dem, rays: Rays, edges_m: Floats, *, fine_m: float) -> tuple[Floats, Floats, Floats]:
-    """Altitudes (radians) and distances, both (rays, edges), and how far is known, (rays,).
-
-    edges_m: (edges,) ascending; the surface between the crossings counts as far as fine_m.
-    """
-    heights = kernel_heights(dem)
-    count = rays.row.size
-    altitude, distance_m = np.full((2, count, edges_m.size), np.nan)
-    known_m = np.empty(count)
-    share_out(
-        count,
-        lambda first, end: scan_rays(
-            first, end, heights, rays, fine_m, edges_m, altitude, distance_m, known_m
-        ),
-    )
-    return altitude, distance_m, known_m
 
 
 def _crossings(start: float, step: float, count: int) -> Floats:

@@ -15,8 +15,8 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.sight._seen_kernels import seen_rays
-from terrain.sight.eye import eye_at, grid_steps, kernel_heights, rays_from
-from terrain.sight.skyline import FINE_CELLS, SightLine, sight_line
+from terrain.sight.rays import FINE_CELLS, rays_of
+from terrain.sight.skyline import SightLine, sight_line
 
 __all__ = ["SeenGround", "seen_ground", "summits_in_view"]
 
@@ -78,10 +78,8 @@ def seen_ground(
     """
     azimuths = np.atleast_1d(np.array(azimuths_deg, dtype=float))
     altitudes = _ascending(altitudes_deg)
-    eye = eye_at(dem, spot)
-    row_steps, col_steps = grid_steps(dem, spot, azimuths)
-    heights, lid = kernel_heights(dem), _lid(dem, lid_m)
-    rays = rays_from(eye.row, eye.col, (row_steps, col_steps), eye.height_m, refraction)
+    rays = rays_of(dem, spot, azimuths, refraction)
+    heights, lid = dem.heights_m, _lid(dem, lid_m)
     fine_m = FINE_CELLS * dem.cell_m
     slopes = np.tan(np.radians(altitudes))
     along_rays_m = np.full((azimuths.size, altitudes.size), np.nan, dtype=np.float32)
@@ -94,8 +92,8 @@ def seen_ground(
         azimuth_deg=azimuths,
         altitude_deg=altitudes,
         distance_m=distance_m,
-        row=(eye.row + distance_m * row_steps).astype(np.float32),
-        col=(eye.col + distance_m * col_steps).astype(np.float32),
+        row=(rays.row + distance_m * rays.row_step).astype(np.float32),
+        col=(rays.col + distance_m * rays.col_step).astype(np.float32),
     )
 
 

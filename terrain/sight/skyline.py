@@ -14,13 +14,12 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
-from terrain.sight.eye import Eye, eye_at, grid_steps, rays_from
-from terrain.sight.line import Profile, SightLine, profile, scan, sight_line
+from terrain.sight.line import Profile, SightLine, profile, sight_line
+from terrain.sight.rays import eye_at, rays_of, scan
 
 __all__ = ["Profile", "SightLine", "Skyline", "layers", "profile", "sight_line", "skyline"]
 
 AZIMUTH_STEP_DEG: Final = 0.05
-FINE_CELLS: Final = 16
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -193,12 +192,11 @@ def skyline(
     (array([16.02, 16.25]), array([203., 200.]), array([381., 375.]))
     """
     azimuths = _azimuths(azimuths_deg)
-    eye = eye_at(dem, spot)
-    edges_m = np.array([np.inf])
-    altitude, distance_m, known_m = _scan(dem, spot, eye, azimuths, edges_m, refraction)
+    rays = rays_of(dem, spot, azimuths, refraction)
+    altitude, distance_m, known_m = scan(dem, rays, np.array([np.inf]))
     return Skyline(
         spot=spot,
-        eye_height_m=eye.height_m,
+        eye_height_m=eye_at(dem, spot).height_m,
         refraction=refraction,
         azimuth_deg=azimuths,
         altitude_deg=np.degrees(altitude[:, 0]),
@@ -235,17 +233,8 @@ def layers(
     edges = np.array(edges_m, dtype=float)
     if edges.ndim != 1 or edges.size == 0 or edges[0] <= 0 or np.any(np.diff(edges) <= 0):
         raise ValueError(f"edges must be positive and ascend strictly, got {edges.tolist()}")
-    eye = eye_at(dem, spot)
-    altitude, _, _ = _scan(dem, spot, eye, _azimuths(azimuths_deg), edges, refraction)
+    altitude, _, _ = scan(dem, rays_of(dem, spot, _azimuths(azimuths_deg), refraction), edges)
     return np.degrees(altitude.T)
-
-
-def _scan(
-    dem: Dem, spot: Spot, eye: Eye, azimuths: Floats, edges_m: Floats, refraction: float
-) -> tuple[Floats, Floats, Floats]:
-    steps = grid_steps(dem, spot, azimuths)
-    rays = rays_from(eye.row, eye.col, steps, eye.height_m, refraction)
-    return scan(dem, rays, edges_m, fine_m=FINE_CELLS * dem.cell_m)
 
 
 def _azimuths(azimuths_deg: ArrayLike | None) -> Floats:

@@ -13,7 +13,7 @@ from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.sight._viewshed_kernels import PARTS, Fan, sweep_part
-from terrain.sight.eye import bend_per_m, eye_at, kernel_heights
+from terrain.sight.rays import bend_per_m, eye_at
 
 __all__ = ["margin", "viewshed"]
 
@@ -124,7 +124,7 @@ def _sweep(
     bend = bend_per_m(refraction) * dem.cell_m**2
     reach = math.inf if reach_m is None else reach_m / dem.cell_m
     fan = Fan(row, col, eye.height_m, bend, float(reach), RAYS_PER_CELL)
-    heights = kernel_heights(dem)
+    heights = dem.heights_m
 
     def sweep(first: int, end: int) -> None:
         for part in range(first, end):

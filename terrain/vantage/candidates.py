@@ -25,7 +25,7 @@ from terrain.country import Country
 from terrain.errors import NoAnswer
 from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
 from terrain.ground.places import Hill
-from terrain.sight.toward import altitudes_toward, before_and_behind
+from terrain.sight.rays import altitudes_toward, before_and_behind
 from terrain.sun.sun_line import SunLine
 from terrain.vantage.question import Limits
 from terrain.view.scene import Scene

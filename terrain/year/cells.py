@@ -12,7 +12,7 @@ from terrain.cores import share_out
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.grid import Grid
 from terrain.ground.places import Spot
-from terrain.sight.eye import bend_per_m, kernel_heights
+from terrain.sight.rays import bend_per_m
 from terrain.sight.viewshed import viewshed
 from terrain.sun.clock import local_zone
 from terrain.view.scene import Scene
@@ -64,7 +64,7 @@ def cells_of(
         bend=bend_per_m(scene.refraction),
     )
     found = np.empty((len(_DAYS), *dem.shape), dtype=np.float32)
-    heights, lattice = kernel_heights(dem), _lattice(dem.grid, row, col)
+    heights, lattice = dem.heights_m, _lattice(dem.grid, row, col)
     tables = sun_year(year, local_zone(hill.lon_deg, hill.lat_deg))
     share_out(
         dem.shape[0],
@@ -83,8 +83,8 @@ def _before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, 
     on_skyline = np.zeros(dem.shape, dtype=bool)
     stature, isolation = np.full((2, *dem.shape), np.nan, dtype=np.float32)
     ground = Ground(
-        surface=kernel_heights(scene.seen),
-        bare=kernel_heights(dem),
+        surface=scene.seen.heights_m,
+        bare=dem.heights_m,
         own=scene.own_ground,
         wanted=sees,
         cell_m=dem.cell_m,

@@ -42,9 +42,9 @@ def everything() -> list[Callable[[], object]]:
     from terrain.mist.valley import valley_mist
     from terrain.sight.horizon import horizon, horizon_and_distance
     from terrain.sight.line import profile, sight_line
+    from terrain.sight.rays import altitudes_toward, before_and_behind
     from terrain.sight.seen import seen_ground
     from terrain.sight.skyline import skyline
-    from terrain.sight.toward import altitudes_toward, before_and_behind
     from terrain.sight.viewshed import margin, viewshed
     from terrain.vantage.find import find_vantages
     from terrain.vantage.pairs import backlit_pairs

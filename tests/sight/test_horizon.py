@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from terrain.ground.dem import Dem
 from terrain.ground.raster.read import read_dem
 from terrain.sight._horizon_kernels import NEAR, Laid, lay_line
-from terrain.sight.eye import bend_per_m
 from terrain.sight.horizon import convergence_spread_deg, horizon, horizon_and_distance
+from terrain.sight.rays import bend_per_m
 from tests.authorities import sight_grids
 from tests.sight import twins
 

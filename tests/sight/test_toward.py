@@ -7,8 +7,8 @@ import pytest
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
+from terrain.sight.rays import altitudes_toward, before_and_behind
 from terrain.sight.skyline import skyline
-from terrain.sight.toward import altitudes_toward, before_and_behind
 from tests.conftest import MakeDem
 
 RNG = np.random.default_rng(11)

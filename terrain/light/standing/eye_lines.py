@@ -20,7 +20,7 @@ from terrain.country import Country
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
-from terrain.sight.toward import altitudes_from
+from terrain.sight.rays import altitudes_from
 from terrain.sun.position import sun_position
 
 __all__ = ["EyeLines", "Moments", "SunOver", "slope_and_fall"]

@@ -1,0 +1,206 @@
+"""Rays from a camera on the grid: where they start, which way they run, the ground they meet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from terrain.arrays import Flags, Floats, sealed
+from terrain.constants import EARTH_RADIUS_M, EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
+from terrain.cores import share_out
+from terrain.ground.dem import Dem
+from terrain.ground.geodesy import destination
+from terrain.ground.places import Spot
+from terrain.sight._kernels import Rays, parted_rays, scan_rays
+
+__all__ = [
+    "PLACES",
+    "Eye",
+    "altitudes_from",
+    "altitudes_toward",
+    "before_and_behind",
+    "bend_per_m",
+    "eye_at",
+    "grid_steps",
+    "rays_from",
+    "rays_of",
+    "scan",
+]
+
+FINE_CELLS: Final = 16
+CHORD_M = 20_000.0
+PLACES = 6  # decimals of rows and columns that mean anything
+
+
+@dataclass(frozen=True, kw_only=True)
+class Eye:
+    """A camera on a grid.
+
+    row, col: fractional; height_m: of the camera above the raster's vertical datum, metres.
+    """
+
+    row: float
+    col: float
+    height_m: float
+
+
+def eye_at(dem: Dem, spot: Spot) -> Eye:
+    """The camera of a spot on a raster; NoGround off the raster or on unknown ground."""
+    ground_m = dem.height_at(spot.lon_deg, spot.lat_deg)
+    row, col = dem.grid.rowcol(spot.lon_deg, spot.lat_deg)
+    return Eye(
+        # a centre that a projection has shifted by nanometres must not cross its own lines
+        row=round(float(row), PLACES),
+        col=round(float(col), PLACES),
+        height_m=ground_m + spot.eye_m,
+    )
+
+
+def bend_per_m(refraction: float) -> float:
+    """How far ground at distance d sinks below the horizontal, divided by d²: (1 - k) / 2R.
+
+    With a coefficient of 1 the rays follow the earth, as if it were flat. ValueError beyond 1.
+
+    >>> round(bend_per_m(0.13) * 10_000.0**2, 2)
+    6.83
+    """
+    if not -2.0 <= refraction <= 1.0:
+        raise ValueError(f"a coefficient of refraction of {refraction} is not within -2 to 1")
+    return (1.0 - refraction) / (2.0 * EARTH_RADIUS_M)
+
+
+def grid_steps(dem: Dem, spot: Spot, azimuth_deg: ArrayLike) -> tuple[Floats, Floats]:
+    """Rows and columns (n,) a ray advances by for each metre on the ground.
+
+    The ray is the straight line on the grid to the end of a geodesic of 20 km that starts at the
+    spot with this azimuth (n,) from true north. That takes in the convergence of the meridians,
+    the scale of the projection, and most of the bend of the geodesic on the map, which is below
+    0.01 degrees at 60 km anywhere in an ordinary national grid.
+    """
+    dem.cell_m  # noqa: B018 - a grid without square metric cells has no straight rays
+    lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, CHORD_M)
+    row, col = dem.grid.rowcol(lon, lat)
+    from_row, from_col = dem.grid.rowcol(spot.lon_deg, spot.lat_deg)
+    return np.ravel((row - from_row) / CHORD_M), np.ravel((col - from_col) / CHORD_M)
+
+
+def rays_from(
+    row: ArrayLike,
+    col: ArrayLike,
+    steps: tuple[ArrayLike, ArrayLike],
+    eye_height_m: ArrayLike,
+    refraction: float,
+) -> Rays:
+    """Rays as the kernels take them; rows, columns, steps a metre and heights broadcast to (n,)."""
+    parts = np.broadcast_arrays(np.atleast_1d(row), col, *steps, eye_height_m)
+    at_row, at_col, down, along, height_m = (np.array(part, dtype=float) for part in parts)
+    return Rays(at_row, at_col, down, along, height_m, bend_per_m(refraction))
+
+
+def rays_of(dem: Dem, spot: Spot, azimuth_deg: ArrayLike, refraction: float) -> Rays:
+    """The rays of a spot's camera with azimuths (n,) from true north."""
+    eye = eye_at(dem, spot)
+    steps = grid_steps(dem, spot, azimuth_deg)
+    return rays_from(eye.row, eye.col, steps, eye.height_m, refraction)
+
+
+def scan(
+    dem: Dem, rays: Rays, edges_m: Floats, *, fine_m: float | None = None
+) -> tuple[Floats, Floats, Floats]:
+    """Altitudes (radians) and distances, both (rays, edges), and how far is known, (rays,).
+
+    edges_m: (edges,) ascending. fine_m: as far as this the surface between the crossings counts,
+    for 16 cells unless given.
+    """
+    heights, fine_m = dem.heights_m, FINE_CELLS * dem.cell_m if fine_m is None else fine_m
+    count = rays.row.size
+    altitude, distance_m = np.full((2, count, edges_m.size), np.nan)
+    known_m = np.empty(count)
+    share_out(
+        count,
+        lambda first, end: scan_rays(
+            first, end, heights, rays, fine_m, edges_m, altitude, distance_m, known_m
+        ),
+    )
+    return altitude, distance_m, known_m
+
+
+def altitudes_toward(
+    dem: Dem,
+    row: ArrayLike,
+    col: ArrayLike,
+    grid_azimuth_deg: ArrayLike,
+    *,
+    eye_m: float = EYE_HEIGHT_M,
+    refraction: float = TERRESTRIAL_REFRACTION,
+    reach_m: float = np.inf,
+) -> tuple[Floats, Floats]:
+    """Altitude (degrees) and distance (metres) of the skyline in one direction from each cell.
+
+    row, col: (n,) whole rows and columns of the eyes' cells. grid_azimuth_deg: (n,) or one, from
+    the grid's north (`Grid.grid_azimuth_deg`). eye_m: height above the ground. reach_m: ground
+    farther off does not count. Both results are (n,), NaN where no ground is known in that
+    direction or at the cell.
+    """
+    eye_height_m = dem.heights_m[np.atleast_1d(row), np.atleast_1d(col)].astype(float) + eye_m
+    return altitudes_from(
+        dem, row, col, grid_azimuth_deg, eye_height_m, refraction=refraction, reach_m=reach_m
+    )
+
+
+def altitudes_from(
+    dem: Dem,
+    row: ArrayLike,
+    col: ArrayLike,
+    grid_azimuth_deg: ArrayLike,
+    eye_height_m: ArrayLike,
+    *,
+    refraction: float = TERRESTRIAL_REFRACTION,
+    reach_m: float = np.inf,
+) -> tuple[Floats, Floats]:
+    """As `altitudes_toward`, from eyes at any height anywhere between the cells.
+
+    row, col: (n,) fractional. eye_height_m: (n,), above the same zero as the ground.
+    """
+    steps = _steps(dem, grid_azimuth_deg)
+    rays = rays_from(row, col, steps, eye_height_m, refraction)
+    altitude, distance_m, _ = scan(dem, rays, np.array([float(reach_m)]))
+    return np.degrees(altitude[:, 0]), distance_m[:, 0]
+
+
+def before_and_behind(
+    dem: Dem,
+    own_ground: Flags,
+    row: ArrayLike,
+    col: ArrayLike,
+    grid_azimuth_deg: ArrayLike,
+    target_m: ArrayLike,
+    *,
+    eye_m: float = EYE_HEIGHT_M,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> tuple[Floats, Floats]:
+    """Altitudes (degrees) of the highest ground before a hill and of the highest behind it, (n,).
+
+    own_ground: (rows, cols), the hill's own ground, which counts for neither. target_m: (n,)
+    distance to its summit; the other arguments as in `altitudes_toward`. Cell by cell, so a
+    measure to rank by rather than a line of sight; -90 where there is no such ground.
+    """
+    eye_height_m = dem.heights_m[np.atleast_1d(row), np.atleast_1d(col)].astype(float) + eye_m
+    rays = rays_from(row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)
+    target = np.broadcast_to(np.asarray(target_m, dtype=float), rays.row.shape).copy()
+    heights, own = dem.heights_m, sealed(own_ground.view())
+    before, behind = np.empty((2, rays.row.size))
+    share_out(
+        rays.row.size,
+        lambda first, end: parted_rays(first, end, heights, own, rays, target, before, behind),
+    )
+    return np.degrees(before), np.degrees(behind)
+
+
+def _steps(dem: Dem, grid_azimuth_deg: ArrayLike) -> tuple[Floats, Floats]:
+    """Rows and columns for each metre in directions from the grid's north."""
+    turned = np.radians(np.asarray(grid_azimuth_deg, dtype=float))
+    return -np.cos(turned) / dem.cell_m, np.sin(turned) / dem.cell_m
