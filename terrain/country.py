@@ -163,10 +163,7 @@ class Country:
         return own if self.mist is None else sealed(own & ~self.mist.covers)
 
     def summits(
-        self,
-        *,
-        min_prominence_m: float = DEFAULT_PROMINENCE_M,
-        names: Features | None = None,
+        self, *, min_prominence_m: float = DEFAULT_PROMINENCE_M, names: Features | None = None
     ) -> gpd.GeoDataFrame:
         """Its summits, as `find_summits` gives them; arguments and errors as there."""
         return find_summits(

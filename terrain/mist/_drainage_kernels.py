@@ -106,13 +106,7 @@ def _at_edge(known: Flags, cell: int, cols: int) -> bool:
 
 @njit(cache=True, nogil=True)
 def channel_slopes(
-    first: int,
-    end: int,
-    ways: Ways,
-    cells: Cells,
-    floor: Heights,
-    reach_m: float,
-    slope: Heights,
+    first: int, end: int, ways: Ways, cells: Cells, floor: Heights, reach_m: float, slope: Heights
 ) -> None:
     """Fall of the floor along the channel over a reach centred on each of the cells, rise over run.
 

@@ -204,11 +204,7 @@ def _shore_widths_m(dem: Dem, labels: Labels, top_m: Singles, band_m: float) -> 
 
 
 def _straits_m(
-    dem: Dem,
-    mist: Mist,
-    labels: Labels,
-    wanted: Labels,
-    min_island_km2: float,
+    dem: Dem, mist: Mist, labels: Labels, wanted: Labels, min_island_km2: float
 ) -> Floats:
     """Width of the mist from each wanted island to the nearest large one, metres, by number."""
     cells = np.bincount(labels.ravel())
@@ -220,13 +216,7 @@ def _straits_m(
     return straits
 
 
-def _widths_m(
-    dem: Dem,
-    mist: Mist,
-    labels: Labels,
-    own: Labels,
-    others: Labels,
-) -> Floats:
+def _widths_m(dem: Dem, mist: Mist, labels: Labels, own: Labels, others: Labels) -> Floats:
     """Width of the mist from an island, (1,) its number, to each of others; 0 to itself."""
     coasts = _coasts(dem, mist, labels, np.union1d(others, own))
     start = int(own[0])

@@ -193,10 +193,7 @@ def pour_path(dem: Dem, pass_row: Any) -> LineString:
 
 
 def _row(
-    saddle: Saddle,
-    sides: tuple[Side, Side],
-    ground_m: Singles,
-    level_m: Singles,
+    saddle: Saddle, sides: tuple[Side, Side], ground_m: Singles, level_m: Singles
 ) -> dict[str, Any]:
     """The cells of a pass, those of the side that fills first before the other's."""
     a, b = sorted(sides, key=lambda side: (level_m[side.floor], ground_m[side.floor]))

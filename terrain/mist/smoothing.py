@@ -21,12 +21,7 @@ _STABLE_STEP: Final = 0.25
 _LONG_STEPS: Final = 3
 
 
-def smoothed(
-    drainage: Drainage,
-    top_m: Singles,
-    within: Flags,
-    smooth_m: float,
-) -> Singles:
+def smoothed(drainage: Drainage, top_m: Singles, within: Flags, smooth_m: float) -> Singles:
     """Flat: the top spread within the mist and its margin, NaN elsewhere.
 
     By diffusion through the mist, not through the ground, so that valleys side by side keep

@@ -201,11 +201,7 @@ def placed_islands(sweep: MistSweep, spot: Spot | None = None) -> gpd.GeoDataFra
 
 
 def _fates(
-    summits: gpd.GeoDataFrame,
-    land: Tops,
-    own_top: Numbers,
-    drowns_m: Floats,
-    lowest_m: float,
+    summits: gpd.GeoDataFrame, land: Tops, own_top: Numbers, drowns_m: Floats, lowest_m: float
 ) -> gpd.GeoDataFrame:
     """The summits, highest first, with the levels at which each fares otherwise.
 

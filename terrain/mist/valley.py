@@ -28,12 +28,7 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist._drainage_kernels import Ways, channel_slopes
-from terrain.mist._kernels import (
-    carry_over_the_rest,
-    carry_tops,
-    spill,
-    spread_across,
-)
+from terrain.mist._kernels import carry_over_the_rest, carry_tops, spill, spread_across
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
 from terrain.mist.mist import Mist
 from terrain.mist.smoothing import smoothed
@@ -230,10 +225,7 @@ def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem) -> Singles:
 
 
 def _depths_m(
-    dem: Dem,
-    drainage: Drainage,
-    depths_m: Mapping[Any, float],
-    cells: Labels,
+    dem: Dem, drainage: Drainage, depths_m: Mapping[Any, float], cells: Labels
 ) -> Singles:
     """Depth over each of the cells: that of the places, weighted by 1 / distance squared."""
     row, col = np.divmod(cells, drainage.shape[1])
@@ -250,11 +242,7 @@ def _depths_m(
 
 
 def _joined_to(
-    dem: Dem,
-    drainage: Drainage,
-    covers: Flags,
-    seeds: Sequence[Spot | Hill],
-    own: Singles,
+    dem: Dem, drainage: Drainage, covers: Flags, seeds: Sequence[Spot | Hill], own: Singles
 ) -> Flags:
     """The parts of the mist that lie over the floors the seeds drain to."""
     body, _ = ndimage.label(covers.reshape(drainage.shape), _TOUCHING)

@@ -110,13 +110,7 @@ def sweep_line(
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
 def lay_line(
-    laid: Laid,
-    along: int,
-    line: int,
-    first: int,
-    last: int,
-    bent: Heights,
-    stand: Heights,
+    laid: Laid, along: int, line: int, first: int, last: int, bent: Heights, stand: Heights
 ) -> None:
     """Heights along a line, bent down by curve u²: of the ground, and of the eyes upon it.
 

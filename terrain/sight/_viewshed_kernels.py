@@ -173,12 +173,7 @@ def write_block(
 
 @njit(cache=True, nogil=True)
 def sweep_part(
-    part: int,
-    heights: Heights,
-    fan: Fan,
-    target: float,
-    seen: NDArray[np.bool_],
-    rise: Heights,
+    part: int, heights: Heights, fan: Fan, target: float, seen: NDArray[np.bool_], rise: Heights
 ) -> None:
     """Sweep one part of one octant from the eye to the edge of the raster or the reach.
 

@@ -128,9 +128,7 @@ def _lay(row_step: float, col_step: float) -> Lay:
     )
 
 
-def _crossings(
-    lay: Lay,
-) -> tuple[Numbers, Singles, Singles]:
+def _crossings(lay: Lay) -> tuple[Numbers, Singles, Singles]:
     """The crossings of a cell's ray as near as NEAR lines: cells, shares, and lengths in lines."""
     found = [(u, u, lay.tangent * u, float(u)) for u in range(1, NEAR)]
     crossed: list[tuple[tuple[int, int], tuple[int, int], float, float]] = []

@@ -98,11 +98,7 @@ def seen_ground(
 
 
 def summits_in_view(
-    dem: Dem,
-    spot: Spot,
-    summits: gpd.GeoDataFrame,
-    *,
-    refraction: float = TERRESTRIAL_REFRACTION,
+    dem: Dem, spot: Spot, summits: gpd.GeoDataFrame, *, refraction: float = TERRESTRIAL_REFRACTION
 ) -> gpd.GeoDataFrame:
     """The summits that a camera sees, in the order and with the index of `summits`.
 

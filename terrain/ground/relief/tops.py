@@ -174,8 +174,7 @@ def ways_up_from(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Labels
     way = np.empty(heights_m.size, dtype=np.int32)
     heights = sealed(heights_m.view())  # lest the kernel be compiled twice
     share_out(
-        heights.shape[0],
-        lambda first, end: ways_up(first, end, heights, width_m, depth_m, way),
+        heights.shape[0], lambda first, end: ways_up(first, end, heights, width_m, depth_m, way)
     )
     return way
 
@@ -194,8 +193,7 @@ def _meeting(heights_m: Singles, top_of: Labels) -> Numbers:
     """The cells where islands may meet or touch the edge, flat indices."""
     meets = np.empty(top_of.size, dtype=np.bool_)
     share_out(
-        heights_m.shape[0],
-        lambda first, end: meeting_cells(first, end, heights_m, top_of, meets),
+        heights_m.shape[0], lambda first, end: meeting_cells(first, end, heights_m, top_of, meets)
     )
     return np.flatnonzero(meets)
 
