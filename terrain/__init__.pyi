@@ -5,9 +5,9 @@ from .ground.raster.parts import GroundPart as GroundPart
 from .ground.dem import Dem as Dem
 from .ground.grid import Grid as Grid
 from .ground.accuracy import Accuracy as Accuracy
-from .ground.features.names import read_names as read_names
-from .ground.features.areas import read_areas as read_areas
-from .ground.features.paths import read_paths as read_paths
+from .ground.features import read_names as read_names
+from .ground.features import read_areas as read_areas
+from .ground.features import read_paths as read_paths
 
 # places: where the camera stands, and what it looks at
 from .ground.places import Spot as Spot

@@ -23,7 +23,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.errors import TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
-from terrain.ground.features.source import Features
+from terrain.ground.features import Features
 from terrain.ground.places import Hill
 from terrain.ground.relief.hills import hill_ground
 from terrain.ground.relief.slope import slope_deg

@@ -11,7 +11,7 @@ from pyproj import CRS
 
 from terrain.arrays import Floats, Singles, frozen_arrays
 from terrain.errors import NoGround
-from terrain.ground.grid import Grid
+from terrain.ground.grid import Grid, corner_shares
 
 __all__ = ["Dem"]
 
@@ -113,17 +113,11 @@ class Dem:
 
 
 def _bilinear(values: Singles, row: Floats, col: Floats) -> Floats:
-    rows, cols = values.shape
-    row, col = np.clip(row, 0, rows - 1), np.clip(col, 0, cols - 1)
-    top, left = np.floor(row).astype(int), np.floor(col).astype(int)
-    down, along = row - top, col - left
-    below, right = np.minimum(top + 1, rows - 1), np.minimum(left + 1, cols - 1)
     total, shares = np.zeros(row.shape), np.zeros(row.shape)
-    for at_row, row_share in ((top, 1 - down), (below, down)):
-        for at_col, col_share in ((left, 1 - along), (right, along)):
-            share, value = row_share * col_share, values[at_row, at_col]
-            # an unknown cell must not spread by a share that rounding gave it
-            counts = (share > _LEAST_SHARE) | ((share > 0) & ~np.isnan(value))
-            total += np.where(counts, share * value, 0.0)
-            shares += np.where(counts, share, 0.0)
+    for share, *cell in corner_shares(row, col, values.shape):
+        value = values[tuple(cell)]
+        # an unknown cell must not spread by a share that rounding gave it
+        counts = (share > _LEAST_SHARE) | ((share > 0) & ~np.isnan(value))
+        total += np.where(counts, share * value, 0.0)
+        shares += np.where(counts, share, 0.0)
     return total / shares

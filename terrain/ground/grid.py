@@ -14,6 +14,7 @@ Row 0 is the northern row. Row and column are fractional; whole numbers are cell
 from __future__ import annotations
 
 import operator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -26,7 +27,7 @@ from terrain.arrays import Flags, Floats, Numbers
 from terrain.errors import NoGround
 from terrain.ground.geodesy import azimuth_and_distance, crs_of_places, horizontal, wrap_deg
 
-__all__ = ["Grid", "nearest_cells"]
+__all__ = ["Grid", "corner_shares", "nearest_cells", "shifted"]
 
 _SQUARE_TOLERANCE = 1e-6
 _LEAST_SCALE, _MOST_SCALE = 0.995, 1.005
@@ -104,8 +105,7 @@ class Grid:
     @cached_property
     def latitudes_deg(self) -> tuple[float, float]:
         """The south and the north of the raster, by its corners."""
-        rows, cols = self.shape
-        _, lat = self.lonlat([-0.5, -0.5, rows - 0.5, rows - 0.5], [-0.5, cols - 0.5] * 2)
+        _, lat = self._corners
         return float(lat.min()), float(lat.max())
 
     def lonlat(self, row: ArrayLike, col: ArrayLike) -> tuple[Floats, Floats]:
@@ -176,16 +176,11 @@ class Grid:
 
     def window(self, row: int, col: int, shape: tuple[int, int]) -> Grid:
         """The grid of a part of the raster whose first cell is (row, col)."""
-        a, _, west, _, e, north = self.transform[:6]
-        moved = Affine(a, 0, west + a * col, 0, e, north + e * row)
-        return Grid(crs=self.crs, transform=moved, shape=shape)
+        return Grid(crs=self.crs, transform=shifted(self.transform, row, col), shape=shape)
 
     def coverage(self) -> str:
         """What the raster covers, in words for a message."""
-        rows, cols = self.shape
-        row = np.array([-0.5, -0.5, rows - 0.5, rows - 0.5])
-        col = np.array([-0.5, cols - 0.5, -0.5, cols - 0.5])
-        lon, lat = self.lonlat(row, col)
+        lon, lat = self._corners
         lon = lon[0] + wrap_deg(lon - lon[0])
         return f"the raster covers {_span(lat, 'NS')}, {_span(lon, 'EW')}"
 
@@ -197,6 +192,12 @@ class Grid:
         if not self.crs.is_geographic:
             return np.asarray(lon_deg)
         return np.asarray(middle_deg + wrap_deg(np.asarray(lon_deg) - middle_deg))
+
+    @cached_property
+    def _corners(self) -> tuple[Floats, Floats]:
+        """Longitudes and latitudes of the four outer corners."""
+        rows, cols = self.shape
+        return self.lonlat([-0.5, -0.5, rows - 0.5, rows - 0.5], [-0.5, cols - 0.5] * 2)
 
     @cached_property
     def _to_map(self) -> Transformer:
@@ -213,6 +214,12 @@ class Grid:
         return float(factors.tissot_semimajor), float(factors.tissot_semiminor)
 
 
+def shifted(transform: Affine, row: int, col: int) -> Affine:
+    """An upright transform counted from another cell."""
+    a, _, west, _, e, north = transform[:6]
+    return Affine(a, 0, west + a * col, 0, e, north + e * row)
+
+
 def nearest_cells(
     row: ArrayLike, col: ArrayLike, shape: tuple[int, int]
 ) -> tuple[Numbers, Numbers]:
@@ -226,6 +233,23 @@ def nearest_cells(
     places = zip((row, col), shape, strict=True)
     at_row, at_col = (np.clip(np.rint(np.nan_to_num(at)), 0, count - 1) for at, count in places)
     return at_row.astype(np.int64), at_col.astype(np.int64)
+
+
+def corner_shares(
+    row: Floats, col: Floats, shape: tuple[int, ...]
+) -> Iterator[tuple[Floats, Numbers, Numbers]]:
+    """The four cells about each of some fractional places on a raster, bilinear: shares and cells.
+
+    Each time a share, a row and a column for every place; beyond the outermost centres those of the
+    nearest place between them.
+    """
+    row, col = np.clip(row, 0, shape[0] - 1), np.clip(col, 0, shape[1] - 1)
+    top, left = np.floor(row).astype(int), np.floor(col).astype(int)
+    down, along = row - top, col - left
+    below, right = np.minimum(top + 1, shape[0] - 1), np.minimum(left + 1, shape[1] - 1)
+    for at_row, row_share in ((top, 1 - down), (below, down)):
+        for at_col, col_share in ((left, 1 - along), (right, along)):
+            yield row_share * col_share, at_row, at_col
 
 
 def _span(degrees: Floats, letters: str) -> str:

@@ -26,8 +26,7 @@ from terrain.arrays import Flags, Floats, Labels, Numbers, frozen_arrays
 from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.features.areas import read_areas
-from terrain.ground.features.source import Features
+from terrain.ground.features import Features, read_areas
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.ground.raster.warp import cells_within

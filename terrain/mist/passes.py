@@ -14,8 +14,7 @@ from shapely import LineString
 from terrain.arrays import Numbers, Singles
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.features.names import match_names, read_names
-from terrain.ground.features.source import Features
+from terrain.ground.features import Features, match_names
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
@@ -208,8 +207,10 @@ def _row(
 def _table(drainage: Drainage, rows: pd.DataFrame, level_m: Singles) -> gpd.GeoDataFrame:
     """The rows with places for cells and numbers for valleys."""
     rows = rows.sort_values("height_m", kind="stable", ignore_index=True)
-    numbers = _valley_numbers(drainage, rows)
-    valleys = rows[["mouth_a", "mouth_b"]].map(numbers.__getitem__).to_numpy()
+    mouths = rows[["mouth_a", "mouth_b"]].to_numpy()
+    each = np.unique(mouths)
+    largest_first = np.argsort(-drainage.catchment_km2[each], kind="stable")
+    valleys = 1 + np.argsort(largest_first)[np.searchsorted(each, mouths)]
     sides = _side_words(drainage.grid, rows)
     table = rows[["hills", "height_m", "depth_m"]].assign(
         valley_a=valleys[:, 0], valley_b=valleys[:, 1], side_a=sides[0], side_b=sides[1]
@@ -228,21 +229,14 @@ def _table(drainage: Drainage, rows: pd.DataFrame, level_m: Singles) -> gpd.GeoD
     return gpd.GeoDataFrame(table, geometry=places, crs="EPSG:4326")
 
 
-def _valley_numbers(drainage: Drainage, rows: pd.DataFrame) -> dict[int, int]:
-    mouths = np.unique(rows[["mouth_a", "mouth_b"]].to_numpy())
-    largest_first = mouths[np.argsort(-drainage.catchment_km2[mouths], kind="stable")]
-    return {int(mouth): number for number, mouth in enumerate(largest_first, start=1)}
-
-
 def _owners(dem: Dem, tops: Tops, hill_of: Numbers, summits: gpd.GeoDataFrame) -> dict[int, Any]:
     """The row label of the summit that each hill, by its number, goes by: its highest."""
     row, col, on_raster = cells_of(dem, summits)
     top = tops.top_of[row, col]
-    owner: dict[int, Any] = {}
-    for at in np.argsort(-summits.height_m.to_numpy(), kind="stable"):
-        if on_raster[at] and top[at] >= 0:
-            owner.setdefault(int(hill_of[top[at]]), summits.index[at])
-    return owner
+    order = np.argsort(-summits.height_m.to_numpy(), kind="stable")
+    # the highest has the last word
+    order = order[(on_raster & (top >= 0))[order]][::-1]
+    return dict(zip(hill_of[top[order]].tolist(), summits.index.to_numpy()[order], strict=True))
 
 
 def _name(
@@ -253,11 +247,8 @@ def _name(
 ) -> None:
     """Give the passes their names and the summits on either side."""
     hills = np.array(table["hills"].tolist()).T
-    labels = [[owner.get(int(hill)) for hill in side] for side in hills]
-    given = [""] * len(table)
-    if names is not None:
-        x, y = (np.asarray(degrees) for degrees in (table.geometry.x, table.geometry.y))
-        given = match_names(x, y, read_names(names))
+    labels = [[owner.get(hill) for hill in side.tolist()] for side in hills]
+    given = match_names(table.geometry.x.to_numpy(), table.geometry.y.to_numpy(), names)
     known = summits["name"]
     between = [
         _between([str(known[label]) for label in pair if label is not None and known[label]])

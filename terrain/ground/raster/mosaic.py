@@ -10,11 +10,11 @@ import numpy as np
 from affine import Affine
 from pyproj import CRS
 from rasterio.enums import Resampling
-from rasterio.warp import reproject
 
 from terrain.arrays import Singles
 from terrain.ground.geodesy import wrap_deg
-from terrain.ground.grid import Grid
+from terrain.ground.grid import Grid, shifted
+from terrain.ground.raster.warp import carried
 
 __all__ = ["Placing", "ReadCells", "joint_grid", "paste", "upright"]
 
@@ -41,7 +41,7 @@ def joint_grid(crs: CRS, sheets: Sequence[Placing]) -> Grid:
     edges = np.array([_edges_in(finest, sheet) for sheet in placed])
     top, left = np.floor(edges[:, :2].min(axis=0) + _ALIGNED_CELLS).astype(int)
     bottom, right = np.ceil(edges[:, 2:].max(axis=0) - _ALIGNED_CELLS).astype(int)
-    transform = _shifted(finest, int(top), int(left))
+    transform = shifted(finest, int(top), int(left))
     return Grid(crs=crs, transform=transform, shape=(int(bottom - top), int(right - left)))
 
 
@@ -60,9 +60,8 @@ def upright(sheet: Placing) -> Placing:
 
 def paste(heights: Singles, grid: Grid, sheet: Placing, read: ReadCells) -> None:
     """Put the heights of a sheet where `heights` on `grid` does not know any yet, in place."""
-    whole = Placing(grid.transform, grid.shape)
-    placed = _near(grid.crs, whole, upright(sheet))
-    into, source = _overlap(whole, placed), _overlap(placed, whole)
+    placed = _near(grid.crs, grid, upright(sheet))
+    into, source = _overlap(grid, placed), _overlap(placed, grid)
     if into is None:
         return
     if _is_plain(sheet) and _is_aligned(grid, placed):
@@ -70,11 +69,13 @@ def paste(heights: Singles, grid: Grid, sheet: Placing, read: ReadCells) -> None
             return
         values = _read_upright(sheet, source, read)
     else:
-        values = _resampled(grid.crs.to_wkt(), _window(whole, into), sheet, placed, read)
+        onto = grid.window(into[0].start, into[1].start, heights[into].shape)
+        about, transform = _all_about(onto, sheet, placed, read)
+        values = carried(about, transform, onto, Resampling.bilinear, np.nan)
     np.copyto(heights[into], values, where=np.isnan(heights[into]))
 
 
-def _near(crs: CRS, first: Placing, sheet: Placing) -> Placing:
+def _near(crs: CRS, first: Placing | Grid, sheet: Placing) -> Placing:
     """The sheet moved by whole turns of the globe to lie beside the first (180 E is 180 W)."""
     if not crs.is_geographic:
         return sheet
@@ -83,22 +84,16 @@ def _near(crs: CRS, first: Placing, sheet: Placing) -> Placing:
     return Placing(_turned(sheet.transform, turns), sheet.shape)
 
 
-def _middle_deg(sheet: Placing) -> float:
+def _middle_deg(sheet: Placing | Grid) -> float:
     return float(sheet.transform.c + sheet.transform.a * sheet.shape[1] / 2)
 
 
-def _edges_in(transform: Affine, sheet: Placing) -> tuple[float, float, float, float]:
+def _edges_in(transform: Affine, sheet: Placing | Grid) -> tuple[float, float, float, float]:
     """Top, left, bottom and right edge of an upright sheet in rows and columns of a transform."""
     (rows, cols), own = sheet.shape, sheet.transform
     left, top = (own.c - transform.c) / transform.a, (own.f - transform.f) / transform.e
     right, bottom = left + cols * own.a / transform.a, top + rows * own.e / transform.e
     return top, left, bottom, right
-
-
-def _shifted(transform: Affine, row: int, col: int) -> Affine:
-    """An upright transform counted from another cell."""
-    a, _, west, _, e, north = transform[:6]
-    return Affine(a, 0, west + a * col, 0, e, north + e * row)
 
 
 def _turned(transform: Affine, degrees: float) -> Affine:
@@ -117,28 +112,8 @@ def _is_aligned(grid: Grid, placed: Placing) -> bool:
     return bool(off < _ALIGNED_CELLS and tuple(np.round(size).astype(int)) == placed.shape)
 
 
-def _resampled(
-    crs: str, wanted: Placing, sheet: Placing, placed: Placing, read: ReadCells
-) -> Singles:
-    """The heights of a sheet on cells that are not its own."""
-    values, transform = _all_about(wanted, sheet, placed, read)
-    resampled = np.full(wanted.shape, np.nan, dtype=np.float32)
-    reproject(
-        source=values,
-        destination=resampled,
-        src_transform=transform,
-        src_crs=crs,
-        src_nodata=np.nan,
-        dst_transform=wanted.transform,
-        dst_crs=crs,
-        dst_nodata=np.nan,
-        resampling=Resampling.bilinear,
-    )
-    return resampled
-
-
 def _all_about(
-    wanted: Placing, sheet: Placing, placed: Placing, read: ReadCells
+    wanted: Grid, sheet: Placing, placed: Placing, read: ReadCells
 ) -> tuple[Singles, Affine]:
     """The cells of a sheet from which a part of the joint grid is resampled, and their placing."""
     rows, cols = sheet.shape
@@ -147,10 +122,11 @@ def _all_about(
         moved = _turned(sheet.transform, turns)
         return read(slice(0, rows), slice(0, cols)), moved
     source = _overlap(placed, wanted, margin=_MARGIN_CELLS) or (slice(0, rows), slice(0, cols))
-    return _read_upright(sheet, source, read), _window(placed, source).transform
+    transform = shifted(placed.transform, source[0].start, source[1].start)
+    return _read_upright(sheet, source, read), transform
 
 
-def _overlap(onto: Placing, other: Placing, margin: int = 0) -> Cells | None:
+def _overlap(onto: Placing | Grid, other: Placing | Grid, margin: int = 0) -> Cells | None:
     """Rows and columns of one upright placing that another touches, or None."""
     top, left, bottom, right = _edges_in(onto.transform, other)
     rows, cols = onto.shape
@@ -159,12 +135,6 @@ def _overlap(onto: Placing, other: Placing, margin: int = 0) -> Cells | None:
     end_row = min(math.ceil(bottom - _ALIGNED_CELLS) + margin, rows)
     end_col = min(math.ceil(right - _ALIGNED_CELLS) + margin, cols)
     return (slice(row, end_row), slice(col, end_col)) if row < end_row and col < end_col else None
-
-
-def _window(sheet: Placing, cells: Cells) -> Placing:
-    rows, cols = cells
-    moved = _shifted(sheet.transform, rows.start, cols.start)
-    return Placing(moved, (rows.stop - rows.start, cols.stop - cols.start))
 
 
 def _read_upright(sheet: Placing, cells: Cells, read: ReadCells) -> Singles:

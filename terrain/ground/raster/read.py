@@ -24,7 +24,7 @@ from terrain.ground.geodesy import horizontal
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.ground.raster import declared
-from terrain.ground.raster.mosaic import Placing, ReadCells, joint_grid, paste
+from terrain.ground.raster.mosaic import Placing, joint_grid, paste
 from terrain.ground.raster.warp import square_about, to_square_cells
 
 __all__ = ["DEFAULT_REACH_M", "grid_of", "read_dem"]
@@ -95,7 +95,6 @@ def read_dem(
     Traceback (most recent call last):
     terrain.errors.TerrainError: there is no file no/such/file.tif
     """
-    per_unit = declared.metres_per_unit(height_unit)
     reach_m = _checked_reach(around, reach_m)
     if cell_m is not None and not 0 < cell_m < np.inf:
         raise TerrainError(f"cells of {cell_m} m cannot be: give a side above 0 m")
@@ -103,8 +102,10 @@ def read_dem(
         sheets, whole = _laid_out(paths, crs, height_unit)
         grid = whole if around is None else _about(whole, around, reach_m)
         _check_size(grid)
-        heights = _read_all(sheets, grid, per_unit)
-        delivered = Dem(heights, grid, vertical_datum=_common_datum(sheets))
+        heights = np.full(grid.shape, np.nan, dtype=np.float32)
+        for sheet in sheets:
+            paste(heights, grid, sheet.placing, sheet.read)
+        delivered = Dem(sealed(heights), grid, vertical_datum=_common_datum(sheets))
     if np.isnan(delivered.heights_m).all():
         raise _nothing_known(sheets, around)
     square = None if around is None else (around.lon_deg, around.lat_deg, reach_m)
@@ -124,13 +125,28 @@ def grid_of(
 
 @dataclass(frozen=True, kw_only=True)
 class _Sheet:
-    """One raster file: what GDAL calls it, what messages do, its CRS and datum, its placing."""
+    """One raster file: what GDAL calls it, its CRS and datum, its placing, its unit in metres."""
 
     address: str
-    name: str
     crs: CRS
     vertical_datum: str
     placing: Placing
+    per_unit: float
+
+    @property
+    def name(self) -> str:
+        """What messages call it."""
+        return _name(self.address)
+
+    def read(self, rows: slice, cols: slice) -> Singles:
+        """Heights of some rows and columns, metres, NaN where they are unknown."""
+        window = Window.from_slices(rows, cols)
+        try:
+            with _open(self.address) as dataset:
+                raw = dataset.read(1, window=window, out_dtype="float32")
+                return declared.heights_m(dataset, raw, window, self.per_unit)
+        except RasterioIOError as error:
+            raise TerrainError(f"{self.name} cannot be read to its end: it is damaged") from error
 
 
 def _laid_out(
@@ -199,7 +215,7 @@ def _name(address: str) -> str:
 
 
 def _sheet(address: str, crs: CRS | str | None, height_unit: str) -> _Sheet:
-    name = _name(address)
+    name, per_unit = _name(address), declared.metres_per_unit(height_unit)
     with _open(address) as dataset:
         declared.check_band(dataset, name)
         full_crs = declared.crs_of(dataset, name, crs)
@@ -207,10 +223,10 @@ def _sheet(address: str, crs: CRS | str | None, height_unit: str) -> _Sheet:
         placing = Placing(dataset.transform, dataset.shape)
     return _Sheet(
         address=address,
-        name=name,
         crs=horizontal(full_crs),
         vertical_datum=declared.vertical_datum_of(full_crs),
         placing=placing,
+        per_unit=per_unit,
     )
 
 
@@ -257,28 +273,6 @@ def _check_size(grid: Grid) -> None:
             f"{rows} x {cols} cells are too many to read at once: "
             "read a part of them, around a place and with a reach"
         )
-
-
-def _read_all(sheets: list[_Sheet], grid: Grid, per_unit: float) -> Singles:
-    heights = np.full(grid.shape, np.nan, dtype=np.float32)
-    for sheet in sheets:
-        paste(heights, grid, sheet.placing, _reader(sheet, per_unit))
-    return sealed(heights)
-
-
-def _reader(sheet: _Sheet, per_unit: float) -> ReadCells:
-    """A function that reads the rows and columns asked for, as metres with NaN for unknown."""
-
-    def read(rows: slice, cols: slice) -> Singles:
-        window = Window.from_slices(rows, cols)
-        try:
-            with _open(sheet.address) as dataset:
-                raw = dataset.read(1, window=window, out_dtype="float32")
-                return declared.heights_m(dataset, raw, window, per_unit)
-        except RasterioIOError as error:
-            raise TerrainError(f"{sheet.name} cannot be read to its end: it is damaged") from error
-
-    return read
 
 
 def _nothing_known(sheets: list[_Sheet], around: Spot | Hill | None) -> TerrainError:

@@ -23,7 +23,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import local_transverse_mercator, wrap_deg
 from terrain.ground.grid import Grid
 
-__all__ = ["as_warped", "cells_within", "square_about", "to_grid", "to_square_cells"]
+__all__ = ["as_warped", "carried", "cells_within", "square_about", "to_grid", "to_square_cells"]
 
 # the scale of a transverse Mercator projection, 1 + d²/2R², reaches 1.005 at half of this
 _WIDEST_M = 1_274_000.0
@@ -63,15 +63,15 @@ def to_grid(values: Labels, grid: Grid, onto: Grid) -> Labels:
     >>> to_grid(np.array([[1, 2], [3, 4]], dtype=np.int32), coarse, fine)[0].tolist()
     [1, 1, 2, 2]
     """
-    return _carried(values, grid, onto, Resampling.nearest, 0)
+    return carried(values, grid.transform, onto, Resampling.nearest, 0, crs=grid.crs)
 
 
 def as_warped(values: Labels, dem: Dem) -> Labels:
     """Whole numbers of the ground as delivered on the cells of a Dem; 0 where it is unknown."""
     if dem.delivered is None:
         return values
-    carried = to_grid(values, dem.delivered.grid, dem.grid)
-    return np.where(np.isnan(dem.heights_m), np.int32(0), carried)
+    onto = to_grid(values, dem.delivered.grid, dem.grid)
+    return np.where(np.isnan(dem.heights_m), np.int32(0), onto)
 
 
 def cells_within(grid: Grid, area: BaseGeometry) -> Flags:
@@ -170,7 +170,8 @@ def _resampled(dem: Dem, grid: Grid) -> Singles:
     cells of the Fichtelgebirge), but swings over at cliffs; the range stops that. Unknown where
     the nearest delivered cell is.
     """
-    heights = _carried(dem.heights_m, dem.grid, grid, Resampling.cubic, np.nan)
+    source, crs = dem.grid.transform, dem.grid.crs
+    heights = carried(dem.heights_m, source, grid, Resampling.cubic, np.nan, crs=crs)
     unknown = np.isnan(dem.heights_m)
     # coarser cells are means over several of the delivered
     about = 2 * math.ceil(grid.cell_m / _finer_side_m(dem.grid) - 1e-6) + 1
@@ -179,19 +180,30 @@ def _resampled(dem: Dem, grid: Grid) -> Singles:
         (np.inf, minimum_filter, np.maximum),
     ):
         limit = reach(np.where(unknown, np.float32(nothing), dem.heights_m), size=about)
-        clip(heights, _carried(limit, dem.grid, grid, Resampling.nearest, np.nan), out=heights)
+        limit = carried(limit, source, grid, Resampling.nearest, np.nan, crs=crs)
+        clip(heights, limit, out=heights)
     return sealed(heights)
 
 
-def _carried(
-    values: NDArray[Number], grid: Grid, onto: Grid, resampling: Resampling, nothing: float
+def carried(
+    values: NDArray[Number],
+    transform: Affine,
+    onto: Grid,
+    resampling: Resampling,
+    nothing: float,
+    *,
+    crs: CRS | None = None,
 ) -> NDArray[Number]:
-    carried = np.full(onto.shape, nothing, dtype=values.dtype)
+    """Values of a raster of any placing on the cells of a grid; `nothing` marks what is unknown.
+
+    crs: of the raster, that of the grid unless given.
+    """
+    found = np.full(onto.shape, nothing, dtype=values.dtype)
     reproject(
         source=values,
-        destination=carried,
-        src_transform=grid.transform,
-        src_crs=grid.crs.to_wkt(),
+        destination=found,
+        src_transform=transform,
+        src_crs=(crs or onto.crs).to_wkt(),
         src_nodata=nothing,
         dst_transform=onto.transform,
         dst_crs=onto.crs.to_wkt(),
@@ -200,4 +212,4 @@ def _carried(
         tolerance=_POSITION_TOLERANCE,
         num_threads=2,
     )
-    return carried
+    return found

@@ -27,7 +27,7 @@ from terrain.ground.places import Hill
 from terrain.ground.raster.warp import as_warped, to_grid
 from terrain.ground.relief._kernels import NOTHING
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
-from terrain.ground.relief.tops import Tops, find_tops, owners, tops_of
+from terrain.ground.relief.tops import Tops, cells_about, find_tops, owners, tops_of
 
 __all__ = ["hill_ground", "hill_labels", "of_cells"]
 
@@ -87,8 +87,8 @@ def hill_ground(dem: Dem, hill: Hill) -> Flags:
     width_m, depth_m = ground.grid.cell_sizes_m()
     reach_m = _REACH_M
     while True:
-        rows = _about(row, reach_m / float(depth_m[row]), ground.shape[0])
-        cols = _about(col, reach_m / float(width_m[row]), ground.shape[1])
+        rows = cells_about(row, reach_m / float(depth_m[row]), ground.shape[0])
+        cols = cells_about(col, reach_m / float(width_m[row]), ground.shape[1])
         part = np.ascontiguousarray(ground.heights_m[rows, cols])
         tops = tops_of(part, width_m[rows], depth_m[rows])
         at = row - rows.start, col - cols.start
@@ -100,12 +100,6 @@ def hill_ground(dem: Dem, hill: Hill) -> Flags:
         ):
             return _onto(dem, cells, (rows, cols))
         reach_m *= 2.0
-
-
-def _about(middle: int, reach_cells: float, count: int) -> slice:
-    """So many cells to either side of one, as far as there are any."""
-    reach = math.ceil(reach_cells)
-    return slice(max(middle - reach, 0), min(middle + reach + 1, count))
 
 
 def _tops_owned(

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import itertools
+from typing import Any
 
 import geopandas as gpd
 import numpy as np
 import shapely
 from contourpy import FillType, contour_generator
-from numpy.typing import NDArray
 
 from terrain.arrays import Floats, Singles
 from terrain.ground.grid import Grid
 
 __all__ = ["areas_below"]
-
-Starts = NDArray[np.unsignedinteger]
 
 
 def areas_below(values: Singles, grid: Grid) -> gpd.GeoDataFrame:
@@ -38,34 +35,25 @@ def areas_below(values: Singles, grid: Grid) -> gpd.GeoDataFrame:
     # a ring half a cell wide carries the outermost values to the raster's edge
     padded = np.pad(np.asarray(values, dtype=np.float64), 1, mode="edge")
     rows, cols = (_with_edges(size) for size in grid.shape)
-    lines = contour_generator(cols, rows, padded, name="serial", fill_type=FillType.OuterOffset)
+    kind = FillType.ChunkCombinedOffsetOffset
+    lines = contour_generator(cols, rows, padded, name="serial", fill_type=kind)
     lowest = float(np.nanmin(padded, initial=0.0)) - 1.0
-    found: tuple[list[Floats], list[Starts]] = lines.filled(lowest, 0.0)  # type: ignore[assignment]
-    flat = [_polygon(*outline) for outline in zip(*found, strict=True)]
-    areas = np.array([area.area for area in flat]) * grid.cell_m**2 / 1e6
-    largest_first = np.argsort(-areas, kind="stable")
-    onto_earth = [_on_earth(flat[at], grid) for at in largest_first]
+    found: list[Any] = [part[0] for part in lines.filled(lowest, 0.0)]
+    if found[0] is None:
+        flat = np.empty(0, dtype=object)
+    else:
+        flat = shapely.from_ragged_array(shapely.GeometryType.POLYGON, found[0], found[1:])
+    area_km2 = shapely.area(flat) * grid.cell_m**2 / 1e6
+    largest_first = np.argsort(-area_km2, kind="stable")
+    flat = flat[largest_first]
+    holes = shapely.get_num_interior_rings(flat).astype(np.int64)
+    holes = shapely.get_num_interior_rings(flat).astype(np.int64)
     return gpd.GeoDataFrame(
-        {
-            "area_km2": areas[largest_first],
-            "holes": np.array([len(area.interiors) for area in onto_earth], dtype=np.int64),
-        },
-        geometry=onto_earth,
+        {"area_km2": area_km2[largest_first], "holes": holes},
+        geometry=shapely.transform(flat, lambda at: np.column_stack(grid.lonlat(*at.T[::-1]))),
         crs="EPSG:4326",
     )
 
 
 def _with_edges(size: int) -> Floats:
     return np.concatenate([[-0.5], np.arange(size, dtype=float), [size - 0.5]])
-
-
-def _polygon(col_row: Floats, starts: Starts) -> shapely.Polygon:
-    rings = [col_row[start:end] for start, end in itertools.pairwise(starts)]
-    return shapely.Polygon(rings[0], rings[1:])
-
-
-def _on_earth(area: shapely.Polygon, grid: Grid) -> shapely.Polygon:
-    def lonlat(col_row: Floats) -> Floats:
-        return np.column_stack(grid.lonlat(col_row[:, 1], col_row[:, 0]))
-
-    return shapely.transform(area, lonlat)

@@ -11,11 +11,10 @@ import numpy as np
 from terrain.arrays import Floats, Numbers
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.features.names import match_names, read_names
-from terrain.ground.features.source import Features
+from terrain.ground.features import Features, match_names
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill
-from terrain.ground.relief.tops import Tops, find_tops, level_cells
+from terrain.ground.relief.tops import Tops, cells_about, find_tops, level_cells
 
 __all__ = [
     "DEFAULT_PROMINENCE_M",
@@ -93,17 +92,18 @@ def find_summits(
         raise TerrainError(
             f"a prominence of {min_prominence_m} m makes no summit: give more than 0 m"
         )
-    places = None if names is None else read_names(names)
     tops = find_tops(dem) if tops is None else tops
     bounded = tops.is_bounded
     low_m = np.where(bounded, tops.touch_height_m, tops.col_height_m)
     low_cell = np.where(bounded, tops.touch_cell, tops.col_cell)
     kept = np.flatnonzero(tops.height_m - low_m >= min_prominence_m)
-    lon, lat = _lonlat(dem.as_delivered, _middle_cells(dem.as_delivered, tops.cell[kept]))
-    col_lon, col_lat = _lonlat(dem.as_delivered, low_cell[kept])
+    ground = dem.as_delivered
+    middles = np.array([_middle_of_flat(ground, int(cell)) for cell in tops.cell[kept]], dtype=int)
+    lon, lat = _lonlat(ground, middles)
+    col_lon, col_lat = _lonlat(ground, low_cell[kept])
     summits = gpd.GeoDataFrame(
         {
-            "name": [""] * kept.size if places is None else match_names(lon, lat, places),
+            "name": match_names(lon, lat, names),
             "height_m": tops.height_m[kept],
             "prominence_m": tops.height_m[kept] - low_m[kept],
             "col_height_m": low_m[kept],
@@ -154,9 +154,9 @@ def hill_named(summits: gpd.GeoDataFrame, name: str) -> Hill:
     """
     wanted = name.strip().casefold()
     known = [str(known).casefold() for known in summits["name"]]
-    fitting = [row for row, is_known in enumerate(known) if wanted and is_known == wanted]
-    if not fitting:
-        fitting = [row for row, is_known in enumerate(known) if wanted and wanted in is_known]
+    whole = [row for row, is_known in enumerate(known) if wanted and is_known == wanted]
+    part = [row for row, is_known in enumerate(known) if wanted and wanted in is_known]
+    fitting = whole or part
     if len(fitting) != 1:
         raise TerrainError(_which(summits, name, fitting))
     return hill_in(summits, fitting[0])
@@ -239,7 +239,10 @@ def hill_at(
         raise TerrainError(f"{snap_m} m is no distance to look for a hill in: give 0 or more")
     ground = dem.as_delivered
     at_row, at_col = ground.grid.cell_of(lon_deg, lat_deg)
-    row, col = _cells_about(ground, at_row, at_col, snap_m)
+    width_m, depth_m = ground.grid.cell_sizes_m()
+    rows = cells_about(at_row, snap_m / depth_m[at_row] + 1.0, ground.shape[0])
+    cols = cells_about(at_col, snap_m / width_m[at_row] + 1.0, ground.shape[1])
+    row, col = (part.ravel() for part in np.mgrid[rows, cols])
     lon, lat = ground.grid.lonlat(row, col)
     _, distance_m = azimuth_and_distance(lon_deg, lat_deg, lon, lat)
     near = (distance_m <= snap_m) | ((row == at_row) & (col == at_col))
@@ -255,12 +258,8 @@ def hill_at(
     )
 
 
-def _middle_cells(dem: Dem, cells: Numbers) -> Numbers:
-    """The cell of each flat top that lies nearest to the middle of its flat."""
-    return np.array([_middle_cell(dem, int(cell)) for cell in cells], dtype=np.int64)
-
-
-def _middle_cell(dem: Dem, cell: int) -> int:
+def _middle_of_flat(dem: Dem, cell: int) -> int:
+    """The cell that lies nearest to the middle of the flat that a cell belongs to."""
     cells = level_cells(dem.heights_m, cell)
     row, col = np.divmod(cells, dem.shape[1])
     return int(cells[np.argmin((row - row.mean()) ** 2 + (col - col.mean()) ** 2)])
@@ -268,16 +267,6 @@ def _middle_cell(dem: Dem, cell: int) -> int:
 
 def _lonlat(dem: Dem, cells: Numbers) -> tuple[Floats, Floats]:
     return dem.grid.lonlat(*np.divmod(cells, dem.shape[1]))
-
-
-def _cells_about(dem: Dem, row: int, col: int, reach_m: float) -> tuple[Numbers, Numbers]:
-    """Rows and columns of the block of cells that holds everything within reach of a cell."""
-    width_m, depth_m = dem.grid.cell_sizes_m()
-    up, along = int(reach_m / depth_m[row]) + 2, int(reach_m / width_m[row]) + 2
-    rows = np.arange(max(row - up, 0), min(row + up + 1, dem.shape[0]))
-    cols = np.arange(max(col - along, 0), min(col + along + 1, dem.shape[1]))
-    block = np.meshgrid(rows, cols, indexing="ij")
-    return block[0].ravel(), block[1].ravel()
 
 
 def _which(summits: gpd.GeoDataFrame, name: str, fitting: list[int]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -21,6 +22,7 @@ from terrain.ground.relief._kernels import (
 
 __all__ = [
     "Tops",
+    "cells_about",
     "find_tops",
     "level_cells",
     "owners",
@@ -148,6 +150,12 @@ def shared_and_ringed(tops: Tops, chosen: Numbers) -> tuple[Floats, Floats]:
                 ringed_m[at] = min(joins_m, ringed_m[other])
     own = np.searchsorted(needed, chosen)
     return shared_m[np.ix_(own, own)], ringed_m[own]
+
+
+def cells_about(middle: int, reach_cells: float, count: int) -> slice:
+    """So many cells to either side of one, as far as there are any."""
+    reach = math.ceil(reach_cells)
+    return slice(max(middle - reach, 0), min(middle + reach + 1, count))
 
 
 def level_cells(heights_m: Singles, cell: int) -> Numbers:

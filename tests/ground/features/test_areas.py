@@ -11,7 +11,7 @@ import shapely
 
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.features.areas import read_areas
+from terrain.ground.features import read_areas
 
 MakeDem = Callable[..., Dem]
 

@@ -10,7 +10,7 @@ import pytest
 from shapely import LineString, Point, Polygon
 
 from terrain.errors import TerrainError
-from terrain.ground.features.names import match_names, read_names
+from terrain.ground.features import match_names, read_names
 from terrain.ground.geodesy import destination
 from terrain.ground.relief.summits import find_summits
 from tests.conftest import MakeDem

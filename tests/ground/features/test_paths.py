@@ -11,7 +11,7 @@ import shapely
 from shapely import GeometryCollection, LineString, MultiLineString, Point, Polygon
 
 from terrain.errors import TerrainError
-from terrain.ground.features.paths import read_paths
+from terrain.ground.features import read_paths
 
 LINE = [(-24.0, 54.4), (-24.01, 54.41), (-24.02, 54.41)]
 OTHER = [(-24.02, 54.41), (-24.05, 54.43)]
