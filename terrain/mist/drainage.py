@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import Final
 
@@ -17,7 +21,6 @@ from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.tops import ways_up_from
 from terrain.mist._drainage_kernels import catchments, main_donors, trace_channels
-from terrain.mist.progress_bars import without_progress_bars
 
 __all__ = ["CHANNEL_KM2", "Drainage", "drain", "rim_cell", "rim_lonlat", "with_rim"]
 
@@ -28,6 +31,7 @@ _UNIT_CELLS: Final = (0.0, 1.0, 0.0, 0.0, 0.0, -1.0)
 _NO_DATA: Final = -1e9
 _FAR_BELOW_M: Final = np.float32(-1e5)
 _FLAT_M: Final = 1e-3
+_ERASE_LINE: Final = b"\r\x1b[2K"
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 
 
@@ -124,7 +128,10 @@ def drain(dem: Dem) -> Drainage:
     # unknown ground lies so far below that everything runs off there
     ground = np.where(known, heights, _FAR_BELOW_M)
     floor = _filled(ground)
-    down = _ways_down(floor, known)
+    # along the raster's edge the way goes on as long as that falls, so that a slope cut by the edge
+    # still leads to its valley
+    size = np.ones(floor.shape[0])
+    down = ways_up_from(np.where(known, -floor, np.float32(np.nan)), size, size)
     catchment = catchments(down, known.reshape(-1)) * np.float32(dem.cell_m**2 / 1e6)
     return Drainage(
         grid=dem.grid,
@@ -144,7 +151,7 @@ def _filled(ground_m: Singles) -> Singles:
     way over it. Source: Barnes, Lehman & Mulla (2014), Priority-flood, as richdem has it.
     """
     ground = rd.rdarray(ground_m.copy(), no_data=_NO_DATA, geotransform=_UNIT_CELLS)
-    with without_progress_bars():
+    with _without_progress_bars():
         rd.FillDepressions(ground, epsilon=True, in_place=True, topology="D8")
     return np.asarray(ground)
 
@@ -164,11 +171,26 @@ def _bridged(heights_m: Singles) -> Singles:
     return bridged
 
 
-def _ways_down(floor_m: Singles, known: Flags) -> Labels:
-    """The known neighbour to which each cell falls most steeply, flat; -1 where none is lower.
+@contextmanager
+def _without_progress_bars() -> Iterator[None]:
+    """Keep the cursor codes of richdem's progress bars off stderr, and nothing else.
 
-    At the raster's edge the way goes on along the edge as long as that falls, so that a slope
-    cut by the edge still leads to its valley.
+    richdem has no way to leave them out. They are written by compiled code, so the file descriptor
+    itself is set aside for the while; where it is closed, nothing can come through.
     """
-    size = np.ones(floor_m.shape[0])
-    return ways_up_from(np.where(known, -floor_m, np.float32(np.nan)), size, size)
+    try:
+        terminal = os.dup(2)
+    except OSError:
+        yield
+        return
+    with tempfile.TemporaryFile() as said:
+        os.dup2(said.fileno(), 2)
+        try:
+            yield
+        finally:
+            os.dup2(terminal, 2)
+            os.close(terminal)
+            said.seek(0)
+            # a closed descriptor may have become that of a file opened since, to be read alone
+            with suppress(OSError):
+                os.write(2, said.read().replace(_ERASE_LINE, b""))

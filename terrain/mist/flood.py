@@ -97,7 +97,9 @@ def flood_levels(
     if seeds is None:
         own_m = _from_outlets(pits, min_hollow_m)
     else:
-        own_m = _from_seeds(pits, dem, _seed_cells(dem, seeds))
+        own_m = np.full(pits.cell.size, np.inf, dtype=np.float32)
+        cells = _seed_cells(dem, seeds)
+        np.minimum.at(own_m, pits.top_of.flat[cells], dem.heights_m.flat[cells])
     reached_m = carry_levels(own_m, pits.joined, -pits.col_height_m)
     # unknown ground belongs to pit -1 and so takes the last entry
     return sealed(np.maximum(dem.heights_m, np.append(reached_m, np.float32(np.nan))[pits.top_of]))
@@ -121,12 +123,6 @@ def _from_outlets(pits: Tops, min_hollow_m: float) -> Singles:
     wells_up = (spill_m - floor_m > min_hollow_m) | (floor_m == floor_m.min())
     without_hollows_m = np.where(np.isnan(outlet_m), np.inf, outlet_m)
     return np.where(wells_up, floor_m, without_hollows_m).astype(np.float32)
-
-
-def _from_seeds(pits: Tops, dem: Dem, cells: Numbers) -> Singles:
-    own_m = np.full(pits.cell.size, np.inf, dtype=np.float32)
-    np.minimum.at(own_m, pits.top_of.flat[cells], dem.heights_m.flat[cells])
-    return own_m
 
 
 def _seed_cells(dem: Dem, seeds: Sequence[Spot | Hill]) -> Numbers:

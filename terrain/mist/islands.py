@@ -134,7 +134,7 @@ def strait_between(dem: Dem, mist: Mist, place_a: Spot | Hill, place_b: Spot | H
     """
     labels = label_islands(dem, mist)
     numbers = [_island_of(dem, mist, labels, place) for place in (place_a, place_b)]
-    return float(_widths_m(dem, mist, labels, *np.array(numbers)[:, np.newaxis])[0])
+    return float(_widths_m(dem, mist, labels, numbers[0], np.array(numbers[1:]))[0])
 
 
 def straits_from(dem: Dem, mist: Mist, place: Spot | Hill, summits: gpd.GeoDataFrame) -> Floats:
@@ -147,7 +147,7 @@ def straits_from(dem: Dem, mist: Mist, place: Spot | Hill, summits: gpd.GeoDataF
     labels = label_islands(dem, mist)
     own = _island_of(dem, mist, labels, place)
     row, col, on_raster = cells_of(dem, summits)
-    return _widths_m(dem, mist, labels, np.array([own]), np.where(on_raster, labels[row, col], 0))
+    return _widths_m(dem, mist, labels, own, np.where(on_raster, labels[row, col], 0))
 
 
 def _island_of(dem: Dem, mist: Mist, labels: Labels, place: Spot | Hill) -> int:
@@ -216,12 +216,11 @@ def _straits_m(
     return straits
 
 
-def _widths_m(dem: Dem, mist: Mist, labels: Labels, own: Labels, others: Labels) -> Floats:
-    """Width of the mist from an island, (1,) its number, to each of others; 0 to itself."""
+def _widths_m(dem: Dem, mist: Mist, labels: Labels, own: int, others: Numbers) -> Floats:
+    """Width of the mist from an island to each of others, by their numbers; 0 to itself."""
     coasts = _coasts(dem, mist, labels, np.union1d(others, own))
-    start = int(own[0])
-    width_m = {other: _width_m(dem, coasts, start, [other]) for other in np.unique(others).tolist()}
-    return np.array([0.0 if other == start else width_m[other] for other in others.tolist()])
+    width_m = {other: _width_m(dem, coasts, own, [other]) for other in np.unique(others).tolist()}
+    return np.array([0.0 if other == own else width_m[other] for other in others.tolist()])
 
 
 def _width_m(dem: Dem, coasts: dict[int, KDTree], own: int, others: list[int]) -> float:

@@ -84,15 +84,12 @@ def level_mist(
     covers = levels < top_m
     _check_some_of_each(dem, covers, levels, top_m)
     top = np.where(covers, np.float32(top_m), np.float32(np.nan))
-    return Mist(sealed(top), dem.grid, raised_by=partial(_raised, top_m, _unchanging(levels)))
+    unchanging = sealed(levels.copy()) if levels.flags.writeable else levels
+    return Mist(sealed(top), dem.grid, raised_by=partial(_raised, top_m, unchanging))
 
 
 def _raised(top_m: float, levels_m: Singles, dem: Dem, by_m: float) -> Mist:
     return level_mist(dem, top_m + by_m, levels=levels_m)
-
-
-def _unchanging(levels_m: Singles) -> Singles:
-    return sealed(levels_m.copy()) if levels_m.flags.writeable else levels_m
 
 
 def _check_some_of_each(dem: Dem, covers: Flags, levels_m: Singles, top_m: float) -> None:

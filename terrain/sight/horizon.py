@@ -130,30 +130,19 @@ def _lay(row_step: float, col_step: float) -> Lay:
 
 def _crossings(lay: Lay) -> tuple[Numbers, Singles, Singles]:
     """The crossings of a cell's ray as near as NEAR lines: cells, shares, and lengths in lines."""
-    found = [(u, u, lay.tangent * u, float(u)) for u in range(1, NEAR)]
-    crossed: list[tuple[tuple[int, int], tuple[int, int], float, float]] = []
-    for u, _, v, length in found:
-        low = math.floor(v)
-        high = low + 1 if v > low else low
-        crossed.append(((u, low), (u, high), v - low, length))
-    last = math.ceil(lay.tangent * NEAR)
-    for v in range(1, last):
-        length = v / lay.tangent
-        low = math.floor(length)
-        if length > low:  # else the ray passes through a centre, already counted
-            crossed.append(((low, v), (low + 1, v), length - low, length))
-    crossed.sort(key=lambda item: item[3])
-    cells = [[*_turned(lay, *first), *_turned(lay, *second)] for first, second, _, _ in crossed]
-    shares = [share for _, _, share, _ in crossed]
-    lengths = [length for _, _, _, length in crossed]
-    return (
-        np.array(cells, dtype=np.int64),
-        np.array(shares, dtype=np.float32),
-        np.array(lengths, dtype=np.float32),
-    )
-
-
-def _turned(lay: Lay, u: int, v: int) -> tuple[int, int]:
-    """Rows and columns of a step on the laid-over raster."""
-    ahead, aside = lay.step * u, lay.side * v
-    return (ahead, aside) if lay.by_rows else (aside, ahead)
+    lines = np.arange(1.0, NEAR)
+    place = lay.tangent * lines
+    low = np.floor(place)
+    on_lines = np.column_stack([lines, low, lines, np.ceil(place), place - low, lines])
+    aside = np.arange(1.0, math.ceil(lay.tangent * NEAR))
+    place = aside / lay.tangent
+    low = np.floor(place)
+    between = np.column_stack([low, aside, low + 1.0, aside, place - low, place])
+    # where the ray passes through a centre it is counted already
+    crossed = np.concatenate([on_lines, between[place > low]])
+    crossed = crossed[np.argsort(crossed[:, 5], kind="stable")]
+    cells = (crossed[:, :4] * [lay.step, lay.side, lay.step, lay.side]).astype(np.int64)
+    if not lay.by_rows:
+        cells = cells[:, [1, 0, 3, 2]]
+    shares, lengths = crossed[:, 4:].astype(np.float32).T
+    return np.ascontiguousarray(cells), shares.copy(), lengths.copy()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import warnings
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Final
@@ -134,7 +133,8 @@ def left_out(
     known = known_along(dem, row, col, azimuth[row, col].astype(float))
     eyes = dem.heights_m[row, col] + eye_m
     hidden = lowest_hidden_m(eyes, altitude[row, col], known, refraction=refraction)
-    lowest, highest = _ends(dem)
+    ground = dem.heights_m[~np.isnan(dem.heights_m)]
+    lowest, highest = (ground.min(), ground.max()) if ground.size else (np.nan, np.nan)
     is_open = ~(hidden > highest)
     return LeftOut(
         cells=int(row.size),
@@ -142,8 +142,8 @@ def left_out(
         median_known_m=_percentile(known, 50.0),
         hidden_m=_percentile(hidden, _ALL_BUT),
         median_hidden_m=_percentile(hidden, 50.0),
-        lowest_m=lowest,
-        highest_m=highest,
+        lowest_m=float(lowest),
+        highest_m=float(highest),
         open_share=float(is_open.mean()) if is_open.size else np.nan,
     )
 
@@ -185,13 +185,6 @@ class Margins:
             eye_m=self.eye_m,
             refraction=self.refraction,
         )
-
-
-def _ends(dem: Dem) -> tuple[float, float]:
-    """Lowest and highest known ground, NaN where none is."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)  # nothing known has no ends
-        return float(np.nanmin(dem.heights_m)), float(np.nanmax(dem.heights_m))
 
 
 def _some(asked: Flags) -> Numbers:

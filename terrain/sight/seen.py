@@ -16,7 +16,7 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.sight._seen_kernels import seen_rays
 from terrain.sight.rays import FINE_CELLS, rays_of
-from terrain.sight.skyline import SightLine, sight_line
+from terrain.sight.skyline import sight_line
 
 __all__ = ["SeenGround", "seen_ground", "summits_in_view"]
 
@@ -77,7 +77,9 @@ def seen_ground(
     [10.0, 574.0, nan]
     """
     azimuths = np.atleast_1d(np.array(azimuths_deg, dtype=float))
-    altitudes = _ascending(altitudes_deg)
+    altitudes = np.atleast_1d(np.array(altitudes_deg, dtype=float))
+    if np.any(np.diff(altitudes) <= 0) or np.any(np.abs(altitudes) >= 90.0):
+        raise ValueError("altitudes must ascend strictly between -90 and 90 degrees")
     rays = rays_of(dem, spot, azimuths, refraction)
     heights, lid = dem.heights_m, _lid(dem, lid_m)
     fine_m = FINE_CELLS * dem.cell_m
@@ -118,23 +120,12 @@ def summits_in_view(
         at: sight_line(dem, spot, lon[at], lat[at], heights[at], refraction=refraction)
         for at in asked
     }
-    seen = [at for at, line in lines.items() if _is_seen(line)]
+    seen = [at for at in asked if lines[at].clearance_deg >= -_SUMMIT_SLACK_DEG]
     return summits.iloc[seen].assign(
         azimuth_deg=[lines[at].azimuth_deg for at in seen],
         altitude_deg=[lines[at].altitude_deg for at in seen],
         distance_m=[lines[at].distance_m for at in seen],
     )
-
-
-def _is_seen(line: SightLine) -> bool:
-    return line.clearance_deg >= -_SUMMIT_SLACK_DEG
-
-
-def _ascending(altitudes_deg: ArrayLike) -> Floats:
-    altitudes = np.atleast_1d(np.array(altitudes_deg, dtype=float))
-    if np.any(np.diff(altitudes) <= 0) or np.any(np.abs(altitudes) >= 90.0):
-        raise ValueError("altitudes must ascend strictly between -90 and 90 degrees")
-    return altitudes
 
 
 def _lid(dem: Dem, lid_m: Singles | None) -> Singles:

@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from terrain.mist.progress_bars import without_progress_bars
+from terrain.mist.drainage import _without_progress_bars
 
 FILLING = """
 import numpy as np
@@ -20,7 +20,7 @@ print(_filled(ground)[2, 2] >= 9.0)
 
 
 def test_hushing_swallows_cursor_codes_alone(capfd: pytest.CaptureFixture[str]) -> None:
-    with without_progress_bars():
+    with _without_progress_bars():
         os.write(2, b"\r\x1b[2Kwhat else is said\r\x1b[2K")
     assert capfd.readouterr().err == "what else is said"
 
