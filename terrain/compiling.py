@@ -101,7 +101,7 @@ def kept_in() -> Path | None:
 def stamp(package: Path) -> str:
     """What the compiled code depends on: the kernels' sources and the constants in them."""
     total = hashlib.sha256()
-    for source in sorted([*package.glob("*/_*kernels.py"), package / "constants.py"]):
+    for source in sorted([*package.rglob("_*kernels.py"), package / "constants.py"]):
         total.update(source.read_bytes())
     return total.hexdigest()[:16]
 

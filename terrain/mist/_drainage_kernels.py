@@ -12,13 +12,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Labels, Singles
 from terrain.compiling import njit
 
-Floats = NDArray[np.float64]
-Heights = NDArray[np.float32]
 Marks = NDArray[np.uint8]
-Cells = NDArray[np.int32]
-Flags = NDArray[np.bool_]
 
 OFF = -1
 
@@ -26,15 +23,15 @@ OFF = -1
 class Ways(NamedTuple):
     """Ways along the channels, marked 1: the next cell down and up from each, -1 none."""
 
-    down: Cells
-    donor: Cells
+    down: Labels
+    donor: Labels
     channel: Marks
     cols: int
     cell_m: float
 
 
 @njit(cache=True, nogil=True)
-def catchments(down: Cells, known: Flags) -> Heights:
+def catchments(down: Labels, known: Flags) -> Singles:
     """How many known cells drain to each, itself among them; the ways down have no loops."""
     waits = np.zeros(down.size, dtype=np.int32)
     cells = np.zeros(down.size, dtype=np.float32)
@@ -56,7 +53,7 @@ def catchments(down: Cells, known: Flags) -> Heights:
 
 
 @njit(cache=True, nogil=True)
-def main_donors(down: Cells, catchment: Heights) -> Cells:
+def main_donors(down: Labels, catchment: Singles) -> Labels:
     """Of the neighbours whose way leads through each cell, that with most ground above it; OFF."""
     donor = np.full(down.size, OFF, dtype=np.int32)
     for cell in range(down.size):
@@ -68,7 +65,7 @@ def main_donors(down: Cells, catchment: Heights) -> Cells:
 
 @njit(cache=True, nogil=True)
 def trace_channels(
-    down: Cells, donor: Cells, catchment: Heights, known: Flags, least: float, cols: int
+    down: Labels, donor: Labels, catchment: Singles, known: Flags, least: float, cols: int
 ) -> Marks:
     """1 on every channel: where enough ground drains, all the way down from there.
 
@@ -106,7 +103,7 @@ def _at_edge(known: Flags, cell: int, cols: int) -> bool:
 
 @njit(cache=True, nogil=True)
 def channel_slopes(
-    first: int, end: int, ways: Ways, cells: Cells, floor: Heights, reach_m: float, slope: Heights
+    first: int, end: int, ways: Ways, cells: Labels, floor: Singles, reach_m: float, slope: Singles
 ) -> None:
     """Fall of the floor along the channel over a reach centred on each of the cells, rise over run.
 
@@ -125,7 +122,7 @@ def channel_slopes(
 
 
 @njit(cache=True, nogil=True)
-def _follow(cell: int, onward: Cells, ways: Ways, reach_m: float) -> tuple[int, float]:
+def _follow(cell: int, onward: Labels, ways: Ways, reach_m: float) -> tuple[int, float]:
     gone_m = 0.0
     while gone_m < reach_m and onward[cell] != OFF and ways.channel[onward[cell]]:
         step = abs(onward[cell] - cell)
@@ -137,8 +134,8 @@ def _follow(cell: int, onward: Cells, ways: Ways, reach_m: float) -> tuple[int, 
 
 @njit(cache=True, nogil=True)
 def run_down(
-    heights: Heights, known: Flags, start: int, below: float, floor: Flags, cols: int
-) -> Cells:
+    heights: Singles, known: Flags, start: int, below: float, floor: Flags, cols: int
+) -> Labels:
     """The way water runs from a cell to the first that is `floor`, or off the edge of the known.
 
     It falls as steeply as it can, and fills each hollow till it spills, but rises nowhere to
@@ -174,7 +171,7 @@ def run_down(
 
 
 @njit(cache=True, nogil=True)
-def stem_end(cell: int, down: Cells, donor: Cells, pit_of: Cells) -> int:
+def stem_end(cell: int, down: Labels, donor: Labels, pit_of: Labels) -> int:
     """Where the stream through a cell ends: its mouth into a greater one, or a closed hollow."""
     while pit_of[cell] == OFF and down[cell] != OFF and donor[down[cell]] == cell:
         cell = down[cell]

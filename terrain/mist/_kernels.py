@@ -10,14 +10,15 @@ import heapq
 
 import numpy as np
 
+from terrain.arrays import Flags, Floats, Labels, Singles
 from terrain.compiling import njit
-from terrain.mist._drainage_kernels import OFF, Cells, Flags, Floats, Heights, Marks
+from terrain.mist._drainage_kernels import OFF, Marks
 
 OUT, SHORE, IN = 0, 1, 2
 
 
 @njit(cache=True, nogil=True)
-def carry_levels(own_m: Heights, joined: Cells, pass_m: Floats) -> Heights:
+def carry_levels(own_m: Singles, joined: Labels, pass_m: Floats) -> Singles:
     """The least, over all ways from pit to pit, of the highest pass on the way, or of the source.
 
     own_m: the top at which each pit is reached from its own source, infinite without one.
@@ -37,7 +38,7 @@ def carry_levels(own_m: Heights, joined: Cells, pass_m: Floats) -> Heights:
 
 
 @njit(cache=True, nogil=True)
-def carry_tops(down: Cells, floor: Heights, own: Heights) -> tuple[Heights, Flags]:
+def carry_tops(down: Labels, floor: Singles, own: Singles) -> tuple[Singles, Flags]:
     """The top of the mist over each cell's channel, and whether there is mist in that channel.
 
     own: the top that each channel cell would have by itself, NaN off the channels. Upstream the
@@ -76,7 +77,7 @@ def carry_tops(down: Cells, floor: Heights, own: Heights) -> tuple[Heights, Flag
 
 
 @njit(cache=True, nogil=True)
-def spread_across(top: Heights, within: Flags, own: Heights, ground: Heights, cols: int) -> None:
+def spread_across(top: Singles, within: Flags, own: Singles, ground: Singles, cols: int) -> None:
     """Give each cell of the mist the top over the nearest channel, by way of the mist.
 
     Water runs down a valley's sides aslant, so the channel it comes to lies downstream of the
@@ -124,7 +125,7 @@ def _is_nearer(one: int, other: int, cell: int, cols: int) -> bool:
 
 @njit(cache=True, nogil=True)
 def carry_over_the_rest(
-    top: Heights, misty: Flags, ground: Heights, known: Flags, cols: int, deepest: float
+    top: Singles, misty: Flags, ground: Singles, known: Flags, cols: int, deepest: float
 ) -> None:
     """Let mist spread, level, over ground that drains to no channel, as far as that lies below it.
 
@@ -152,7 +153,7 @@ def carry_over_the_rest(
 
 @njit(cache=True, nogil=True)
 def spill(
-    top: Heights, ground: Heights, known: Flags, cols: int, thinning: float, least: float
+    top: Singles, ground: Singles, known: Flags, cols: int, thinning: float, least: float
 ) -> None:
     """Let mist that stands over its rim run down the far side, thinner with every cell it goes.
 
@@ -181,7 +182,7 @@ def spill(
 
 
 @njit(cache=True, nogil=True)
-def _stands_open(cell: int, top: Heights, ground: Heights, known: Flags, cols: int) -> bool:
+def _stands_open(cell: int, top: Singles, ground: Singles, known: Flags, cols: int) -> bool:
     for row_step in (-cols, 0, cols):
         for col_step in (-1, 0, 1):
             near = cell + row_step + col_step
@@ -194,9 +195,9 @@ def _stands_open(cell: int, top: Heights, ground: Heights, known: Flags, cols: i
 def diffuse(
     first: int,
     end: int,
-    surface: Heights,
-    before: Heights,
-    at: Heights,
+    surface: Singles,
+    before: Singles,
+    at: Singles,
     state: Marks,
     weights: tuple[float, float, float],
 ) -> None:

@@ -24,7 +24,7 @@ from terrain.mist._drainage_kernels import run_down
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain, rim_cell, rim_lonlat, with_rim
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of
-from terrain.mist.saddles import NONE, Saddle, Side, basins_of, saddles_of, sides_of
+from terrain.mist.saddles import NONE, basins_of, saddles_of, sides_of
 
 __all__ = ["describe_pass", "passes", "passes_if_any", "pour_path"]
 
@@ -126,8 +126,18 @@ def passes(
     rows = []
     for saddle in saddles_of(drainage, tops, basins, hill_of, min_depth_m):
         sides = sides_of(saddle, drainage, basins, floor)
-        if sides is not None:
-            rows.append(_row(saddle, sides, drainage.ground_m, level_m))
+        if sides is None:
+            continue
+        # a is the side that fills first
+        a, b = sorted(sides, key=lambda side: (level_m[side.floor], drainage.ground_m[side.floor]))
+        rows.append(
+            {
+                **asdict(saddle),
+                "height_m": float(drainage.ground_m[saddle.cell]),
+                **{"a": a.floor, "b": b.floor, "from": a.start, "to": b.start},
+                **{"mouth_a": a.mouth, "mouth_b": b.mouth},
+            }
+        )
     if not rows:
         raise NoAnswer(f"there is no pass here at least {min_depth_m:.10g} m deep: try less")
     table = _table(drainage, pd.DataFrame(rows), level_m)
@@ -189,19 +199,6 @@ def pour_path(dem: Dem, pass_row: Any) -> LineString:
     lon, lat = rim_lonlat(dem.grid, way)
     place = pass_row["geometry"]
     return LineString([(place.x, place.y), *zip(lon.tolist(), lat.tolist(), strict=True)])
-
-
-def _row(
-    saddle: Saddle, sides: tuple[Side, Side], ground_m: Singles, level_m: Singles
-) -> dict[str, Any]:
-    """The cells of a pass, those of the side that fills first before the other's."""
-    a, b = sorted(sides, key=lambda side: (level_m[side.floor], ground_m[side.floor]))
-    return {
-        **asdict(saddle),
-        "height_m": float(ground_m[saddle.cell]),
-        **{"a": a.floor, "b": b.floor, "from": a.start, "to": b.start},
-        **{"mouth_a": a.mouth, "mouth_b": b.mouth},
-    }
 
 
 def _table(drainage: Drainage, rows: pd.DataFrame, level_m: Singles) -> gpd.GeoDataFrame:

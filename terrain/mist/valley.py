@@ -208,19 +208,15 @@ def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem) -> Singles:
     cells = np.flatnonzero(channel).astype(np.int32)
     slope = np.empty(cells.size, dtype=np.float32)
     ways = Ways(drainage.down, drainage.donor, channel, drainage.shape[1], drainage.cell_m)
-    fall = partial(
-        channel_slopes,
-        ways=ways,
-        cells=cells,
-        floor=drainage.floor_m,
-        reach_m=2 * asked.smooth_m,
-        slope=slope,
+    floor_m, reach_m = drainage.floor_m, 2 * asked.smooth_m
+    share_out(
+        cells.size,
+        lambda first, end: channel_slopes(first, end, ways, cells, floor_m, reach_m, slope),
     )
-    share_out(cells.size, fall)
     share = np.clip((1 - slope / asked.max_floor_slope) / (1 - _FULL_SHARE), 0, 1)
-    own[cells] = drainage.floor_m[cells] + share * _depths_m(dem, drainage, asked.depths_m, cells)
+    own[cells] = floor_m[cells] + share * _depths_m(dem, drainage, asked.depths_m, cells)
     flats = drainage.level_floors(asked.channel_km2)
-    own[flats] = drainage.floor_m[flats] + _depths_m(dem, drainage, asked.depths_m, flats)
+    own[flats] = floor_m[flats] + _depths_m(dem, drainage, asked.depths_m, flats)
     return own
 
 

@@ -23,8 +23,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
 from terrain.sight._vector_kernels import pick, put
 
@@ -32,9 +32,6 @@ __all__ = ["NEAR", "Lay", "bands_of", "far_horizon"]
 
 NEAR = 24
 BAND = 16  # lines swept one after another over the same cache lines
-
-Heights = NDArray[np.float32]
-Numbers = NDArray[np.int64]
 
 
 class Lay(NamedTuple):
@@ -57,25 +54,25 @@ class Laid(NamedTuple):
     of the ground at a line over its square, metres.
     """
 
-    flat: Heights
+    flat: Singles
     start: int
     u_stride: int
     v_stride: int
     whole: Numbers
-    part: Heights
+    part: Singles
     curve: np.float32
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def sweep_line(
-    bent: Heights,
-    stand: Heights,
+    bent: Singles,
+    stand: Singles,
     first: int,
     last: int,
-    hull_u: Heights,
-    hull_w: Heights,
-    nearness: Heights,
-    heights_ahead: Heights,
+    hull_u: Singles,
+    hull_w: Singles,
+    nearness: Singles,
+    heights_ahead: Singles,
 ) -> None:
     """From each node first..last the highest ground NEAR or more nodes ahead: 1 / d and w' / d.
 
@@ -110,9 +107,9 @@ def sweep_line(
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
 def lay_line(
-    laid: Laid, along: int, line: int, first: int, last: int, bent: Heights, stand: Heights
+    laid: Laid, along: int, line: int, first: int, last: int, bent: Singles, stand: Singles
 ) -> None:
-    """Heights along a line, bent down by curve u²: of the ground, and of the eyes upon it.
+    """Singles along a line, bent down by curve u²: of the ground, and of the eyes upon it.
 
     Where one of the two cells at a node is unknown there is no known ground; an eye stands there
     at the height of the other. Off the raster the ground goes on level to the edge of the cells.
@@ -139,10 +136,10 @@ def carry_over(
     line: int,
     first: int,
     last: int,
-    nearness: Heights,
-    summits: Heights,
-    slopes: Heights,
-    nearest: Heights,
+    nearness: Singles,
+    summits: Singles,
+    slopes: Singles,
+    nearest: Singles,
 ) -> None:
     """Slopes and 1 / d, from the cells between two lines, of what the lines found highest."""
     flat, start, u_stride, v_stride, whole, part, curve = laid
@@ -182,11 +179,11 @@ def _lowest_line(ahead: int, tangent: float) -> int:
 def far_horizon(
     first_band: int,
     end_band: int,
-    heights: Heights,
+    heights: Singles,
     lay: Lay,
     bend: float,
-    slopes: Heights,
-    distances: Heights,
+    slopes: Singles,
+    distances: Singles,
 ) -> None:
     """Steepest slope of ground NEAR or more lines ahead of each cell; NaN is left where none is.
 

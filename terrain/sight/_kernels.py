@@ -21,16 +21,13 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Floats, Singles
 from terrain.compiling import njit
 
 __all__ = ["Rays", "bilinear", "heights_along", "parted_rays", "scan_rays"]
 
 LEAST_SPAN_M = 0.01  # crossings nearer to each other than this leave no room for a crest
-
-Floats = NDArray[np.float64]
-Heights = NDArray[np.float32]
 
 
 class Rays(NamedTuple):
@@ -58,7 +55,7 @@ def between(first: float, second: float, share: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def on_row_line(heights: Heights, line: int, col: float) -> float:
+def on_row_line(heights: Singles, line: int, col: float) -> float:
     """Height where a ray crosses the line of centres of a row."""
     cols = heights.shape[1]
     col = min(max(col, 0.0), cols - 1.0)
@@ -68,7 +65,7 @@ def on_row_line(heights: Heights, line: int, col: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def on_col_line(heights: Heights, row: float, line: int) -> float:
+def on_col_line(heights: Singles, row: float, line: int) -> float:
     """Height where a ray crosses the line of centres of a column."""
     rows = heights.shape[0]
     row = min(max(row, 0.0), rows - 1.0)
@@ -78,7 +75,7 @@ def on_col_line(heights: Heights, row: float, line: int) -> float:
 
 
 @njit(cache=True, nogil=True)
-def bilinear(heights: Heights, row: float, col: float) -> float:
+def bilinear(heights: Singles, row: float, col: float) -> float:
     """Height of the surface at a fractional row and column."""
     rows = heights.shape[0]
     row = min(max(row, 0.0), rows - 1.0)
@@ -93,8 +90,8 @@ def bilinear(heights: Heights, row: float, col: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def heights_along(heights: Heights, row: Floats, col: Floats) -> Floats:
-    """Heights of the surface at many fractional rows and columns, (n,) each."""
+def heights_along(heights: Singles, row: Floats, col: Floats) -> Floats:
+    """Singles of the surface at many fractional rows and columns, (n,) each."""
     found = np.empty(row.size)
     for index in range(row.size):
         found[index] = bilinear(heights, row[index], col[index])
@@ -145,7 +142,7 @@ def crest(
 
 @njit(cache=True, nogil=True)
 def scan_ray(
-    heights: Heights,
+    heights: Singles,
     rays: Rays,
     ray: int,
     fine_m: float,
@@ -216,7 +213,7 @@ def scan_ray(
 def scan_rays(
     first: int,
     end: int,
-    heights: Heights,
+    heights: Singles,
     rays: Rays,
     fine_m: float,
     edges_m: Floats,
@@ -238,8 +235,8 @@ def scan_rays(
 def parted_rays(
     first: int,
     end: int,
-    heights: Heights,
-    own: NDArray[np.bool_],
+    heights: Singles,
+    own: Flags,
     rays: Rays,
     target_m: Floats,
     before: Floats,

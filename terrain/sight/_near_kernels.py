@@ -10,15 +10,13 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
 
 __all__ = ["near_horizon"]
 
 NOTHING = np.float32(-1e30)  # slope of a horizon that nothing known makes
-
-Heights = NDArray[np.float32]
 
 
 class Crossing(NamedTuple):
@@ -37,14 +35,14 @@ class Crossing(NamedTuple):
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
 def raise_row(
-    ground: Heights,
-    first: Heights,
-    second: Heights,
+    ground: Singles,
+    first: Singles,
+    second: Singles,
     share: np.float32,
     inverse: np.float32,
     drop: np.float32,
-    slopes: Heights,
-    distances: Heights,
+    slopes: Singles,
+    distances: Singles,
 ) -> None:
     """Take one crossing into account for every cell of a row; distances: if there is room."""
     keep = distances.size > 0
@@ -57,7 +55,7 @@ def raise_row(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
-def to_degrees(ground: Heights, slopes: Heights, scale: np.float32) -> None:
+def to_degrees(ground: Singles, slopes: Singles, scale: np.float32) -> None:
     """Slopes to altitudes in degrees, NaN where there is neither eye nor horizon.
 
     atan by a polynomial in s², fitted at Chebyshev nodes; off by less than 2e-7 radians.
@@ -84,14 +82,14 @@ def to_degrees(ground: Heights, slopes: Heights, scale: np.float32) -> None:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def raise_part(
-    heights: Heights,
+    heights: Singles,
     row: int,
     crossing: Crossing,
     west: int,
     east: int,
     bend: float,
-    slopes: Heights,
-    distances: Heights,
+    slopes: Singles,
+    distances: Singles,
 ) -> None:
     """Take one crossing into account for the cells west..east-1 of a row."""
     if west >= east:
@@ -109,13 +107,13 @@ def raise_part(
 def near_horizon(
     first: int,
     end: int,
-    heights: Heights,
-    crossings: NDArray[np.int64],
-    shares: Heights,
-    lengths: Heights,
+    heights: Singles,
+    crossings: Numbers,
+    shares: Singles,
+    lengths: Singles,
     bend: float,
-    slopes: Heights,
-    distances: Heights,
+    slopes: Singles,
+    distances: Singles,
     scale: float,
 ) -> None:
     """Raise the slopes of far ground to those of near ground, and turn them into degrees.

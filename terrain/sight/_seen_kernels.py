@@ -19,18 +19,13 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-from numpy.typing import NDArray
-
+from terrain.arrays import Floats, Singles
 from terrain.compiling import njit
 from terrain.sight._kernels import Rays, bilinear, first_line, on_col_line, on_row_line, way_out
 
 __all__ = ["seen_rays"]
 
 NEAR_PARTS = 4  # a stretch near the eye is looked at in this many parts, for its surface is curved
-
-Floats = NDArray[np.float64]
-Heights = NDArray[np.float32]
 
 
 @njit(cache=True, nogil=True)
@@ -51,7 +46,7 @@ def fill(
     from_z: float,
     to_m: float,
     to_z: float,
-    distances_m: Heights,
+    distances_m: Singles,
 ) -> int:
     """Fill the rows that a stretch of ground reaches; how many rows are filled then.
 
@@ -74,7 +69,7 @@ def fill_parted(
     to_m: float,
     to_z: float,
     to_lid: float,
-    distances_m: Heights,
+    distances_m: Singles,
 ) -> int:
     """Fill the rows of a stretch over which a lid may lie, above the eye like the ground."""
     start, end = from_z - from_lid, to_z - to_lid
@@ -95,13 +90,13 @@ def fill_parted(
 
 @njit(cache=True, nogil=True)
 def seen_ray(
-    heights: Heights,
-    lid: Heights,
+    heights: Singles,
+    lid: Singles,
     rays: Rays,
     ray: int,
     fine_m: float,
     slopes: Floats,
-    distances_m: Heights,
+    distances_m: Singles,
 ) -> None:
     """Walk one ray; fill the distance of the ground seen at each ascending slope, NaN for sky.
 
@@ -162,12 +157,12 @@ def seen_ray(
 def seen_rays(
     first: int,
     end: int,
-    heights: Heights,
-    lid: Heights,
+    heights: Singles,
+    lid: Singles,
     rays: Rays,
     fine_m: float,
     slopes: Floats,
-    distances_m: Heights,
+    distances_m: Singles,
 ) -> None:
     """Walk the rays first..end-1; fill distances (rays, slopes), NaN before."""
     for ray in range(first, end):

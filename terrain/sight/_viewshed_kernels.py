@@ -24,8 +24,8 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Numbers, Singles
 from terrain.compiling import njit
 from terrain.sight._horizon_kernels import Lay
 from terrain.sight._vector_kernels import pick, put, take
@@ -37,8 +37,6 @@ CHUNKS = 8  # parts of an octant that are swept on their own
 PARTS = 8 * CHUNKS
 PAD = 2  # cells read beyond the outermost ray of a block, on either side
 NOTHING = np.float32(-1e30)  # steepest slope of a ray that has met no known ground
-
-Heights = NDArray[np.float32]
 
 
 class Line(NamedTuple):
@@ -73,7 +71,7 @@ class Fan(NamedTuple):
 
 @njit(cache=True, nogil=True)
 def read_block(
-    heights: Heights, lay: Lay, first_line: int, first_cell: int, cells: int, lines: Heights
+    heights: Singles, lay: Lay, first_line: int, first_cell: int, cells: int, lines: Singles
 ) -> None:
     """Copy lines of an octant, turned so that u and v ascend; edge cells go on outwards."""
     by_rows, step, side, _ = lay
@@ -91,7 +89,7 @@ def read_block(
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
 def decide(
-    line: Line, ground: Heights, first: int, last: int, steepest: Heights, margins: Heights
+    line: Line, ground: Singles, first: int, last: int, steepest: Singles, margins: Singles
 ) -> None:
     """Margins of the cells first..last-1 of a line, counted from the block's first cell."""
     eye, u, v0, tangent, spread, bend = line
@@ -111,7 +109,7 @@ def decide(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
-def advance(line: Line, before: Heights, ground: Heights, rays: int, steepest: Heights) -> None:
+def advance(line: Line, before: Singles, ground: Singles, rays: int, steepest: Singles) -> None:
     """Let every ray take in what it crosses from the line before to this one, that included."""
     eye, u, v0, tangent, spread, bend = line
     one, zero = np.float32(1.0), np.float32(0.0)
@@ -140,15 +138,15 @@ def advance(line: Line, before: Heights, ground: Heights, rays: int, steepest: H
 
 @njit(cache=True, nogil=True)
 def write_block(
-    margins: Heights,
-    firsts: NDArray[np.int64],
-    lasts: NDArray[np.int64],
+    margins: Singles,
+    firsts: Numbers,
+    lasts: Numbers,
     lay: Lay,
     first_line: int,
     first_cell: int,
     target: np.float32,
-    seen: NDArray[np.bool_],
-    rise: Heights,
+    seen: Flags,
+    rise: Singles,
 ) -> None:
     """Put decided cells where they belong: as margins into `rise` if it has room, else `seen`."""
     by_rows, step, side, _ = lay
@@ -173,7 +171,7 @@ def write_block(
 
 @njit(cache=True, nogil=True)
 def sweep_part(
-    part: int, heights: Heights, fan: Fan, target: float, seen: NDArray[np.bool_], rise: Heights
+    part: int, heights: Singles, fan: Fan, target: float, seen: Flags, rise: Singles
 ) -> None:
     """Sweep one part of one octant from the eye to the edge of the raster or the reach.
 

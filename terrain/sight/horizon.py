@@ -10,12 +10,11 @@ from terrain.arrays import Numbers, Singles
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import wrap_deg
 from terrain.sight._horizon_kernels import NEAR, Lay, bands_of, far_horizon
 from terrain.sight._near_kernels import near_horizon
 from terrain.sight.rays import bend_per_m
 
-__all__ = ["convergence_spread_deg", "horizon", "horizon_and_distance"]
+__all__ = ["horizon", "horizon_and_distance"]
 
 AXIS = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
 
@@ -29,7 +28,7 @@ def horizon(dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REF
         The ground.
     azimuth_deg : float
         From true north at the raster's middle, degrees; the same direction on the grid is taken
-        everywhere, so elsewhere the true azimuth differs by up to `convergence_spread_deg`.
+        everywhere, so elsewhere the true azimuth differs by what the convergence there differs.
     refraction : float, optional
         Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
 
@@ -73,15 +72,6 @@ def horizon_and_distance(
     Both (rows, cols) float32, degrees and metres, NaN together.
     """
     return _horizon(dem, azimuth_deg, refraction, with_distance=True)
-
-
-def convergence_spread_deg(dem: Dem) -> float:
-    """How far the true azimuth of one grid direction strays over a raster from its middle's."""
-    rows, cols = dem.shape
-    row, col = np.array([0, 0, rows - 1, rows - 1]), np.array([0, cols - 1, 0, cols - 1])
-    corners = dem.grid.convergence_deg(*dem.grid.lonlat(row, col))
-    middle = dem.grid.convergence_deg(*dem.grid.centre_lonlat)
-    return float(np.abs(wrap_deg(corners - middle)).max())
 
 
 def _horizon(

@@ -74,7 +74,8 @@ def viewshed(
     array([[ True,  True,  True,  True, False, False,  True]])
     """
     seen = np.zeros(dem.shape, dtype=np.bool_)
-    _sweep(dem, spot, target_m, refraction, reach_m, seen, np.empty((0, 0), dtype=np.float32))
+    no_rise = np.empty((0, 0), dtype=np.float32)
+    _sweep(dem, spot, seen, no_rise, refraction, reach_m, target_m=target_m)
     row, col = dem.grid.cell_of(spot.lon_deg, spot.lat_deg)
     seen[row, col] = seen[row, col] or _stands_in_middle(dem, spot)
     return seen
@@ -103,7 +104,7 @@ def margin(
     array([[ 0. ,  0. ,  0. ,  0. , 39.4, 48.9,  0. ]], dtype=float32)
     """
     rise = np.full(dem.shape, np.nan, dtype=np.float32)
-    _sweep(dem, spot, 0.0, refraction, reach_m, np.empty((0, 0), dtype=np.bool_), rise)
+    _sweep(dem, spot, np.empty((0, 0), dtype=np.bool_), rise, refraction, reach_m)
     row, col = dem.grid.cell_of(spot.lon_deg, spot.lat_deg)
     if _stands_in_middle(dem, spot):
         rise[row, col] = 0.0
@@ -113,11 +114,11 @@ def margin(
 def _sweep(
     dem: Dem,
     spot: Spot,
-    target_m: float,
-    refraction: float,
-    reach_m: float | None,
     seen: Flags,
     rise: Singles,
+    refraction: float,
+    reach_m: float | None,
+    target_m: float = 0.0,
 ) -> None:
     eye = eye_at(dem, spot)
     row, col = _rounded(eye.row), _rounded(eye.col)

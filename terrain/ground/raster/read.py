@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import warnings
 import zipfile
 from collections.abc import Iterator, Sequence
@@ -101,7 +102,11 @@ def read_dem(
     with _quietly():
         sheets, whole = _laid_out(paths, crs, height_unit)
         grid = whole if around is None else _about(whole, around, reach_m)
-        _check_size(grid)
+        if math.prod(grid.shape) > MOST_CELLS:
+            raise TerrainError(
+                f"{grid.shape[0]} x {grid.shape[1]} cells are too many to read at once: "
+                "read a part of them, around a place and with a reach"
+            )
         heights = np.full(grid.shape, np.nan, dtype=np.float32)
         for sheet in sheets:
             paste(heights, grid, sheet.placing, sheet.read)
@@ -264,15 +269,6 @@ def _about(whole: Grid, around: Spot | Hill, reach_m: float) -> Grid:
 def _span(cells: Floats, count: int) -> tuple[int, int]:
     first, last = np.floor(cells.min() + _ROUNDING), np.ceil(cells.max() - _ROUNDING)
     return max(int(first), 0), min(int(last) + 1, count)
-
-
-def _check_size(grid: Grid) -> None:
-    rows, cols = grid.shape
-    if rows * cols > MOST_CELLS:
-        raise TerrainError(
-            f"{rows} x {cols} cells are too many to read at once: "
-            "read a part of them, around a place and with a reach"
-        )
 
 
 def _nothing_known(sheets: list[_Sheet], around: Spot | Hill | None) -> TerrainError:

@@ -1,28 +1,22 @@
 """Every top of a raster, whose each cell is, and where the islands of two tops join.
 
-Cells are named by their flat index. Unknown ground is NaN, and so neither higher than anything
+Numbers are named by their flat index. Unknown ground is NaN, and so neither higher than anything
 nor equal to it.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
 from terrain.compiling import njit
-
-Floats = NDArray[np.float64]
-Heights = NDArray[np.float32]
-Flags = NDArray[np.bool_]
-Tops = NDArray[np.int32]
-Cells = NDArray[np.int64]
 
 NOTHING = -1
 
 
 @njit(cache=True, nogil=True)
 def ways_up(
-    first: int, end: int, heights: Heights, width_m: Floats, depth_m: Floats, way: Tops
+    first: int, end: int, heights: Singles, width_m: Floats, depth_m: Floats, way: Labels
 ) -> None:
     """The neighbour to which the ground rises most steeply from each cell, -1 where none is higher.
 
@@ -48,7 +42,7 @@ def ways_up(
 
 
 @njit(cache=True, nogil=True)
-def lead_to_tops(heights: Heights, way: Tops) -> Cells:
+def lead_to_tops(heights: Singles, way: Labels) -> Numbers:
     """Turn ways up into the top that steepest ascent leads to; a top leads to itself.
 
     A flat is shared out by the nearest way up from it; one without is a top. Results in the
@@ -81,7 +75,7 @@ def lead_to_tops(heights: Heights, way: Tops) -> Cells:
 
 
 @njit(cache=True, nogil=True)
-def _ways_off_flats(flat: Heights, way: Tops, cols: int) -> tuple[Cells, int]:
+def _ways_off_flats(flat: Singles, way: Labels, cols: int) -> tuple[Numbers, int]:
     """A queue of the cells with a way up beside equals without, in order, and their number.
 
     It has room for all those equals too.
@@ -108,7 +102,7 @@ def _ways_off_flats(flat: Heights, way: Tops, cols: int) -> tuple[Cells, int]:
 
 
 @njit(cache=True, nogil=True)
-def _share_flats(flat: Heights, way: Tops, queue: Cells, tail: int, cols: int) -> None:
+def _share_flats(flat: Singles, way: Labels, queue: Numbers, tail: int, cols: int) -> None:
     """From the first `tail` cells of the queue on, lead equals without a way to one that has it."""
     head = 0
     while head < tail:
@@ -125,10 +119,10 @@ def _share_flats(flat: Heights, way: Tops, queue: Cells, tail: int, cols: int) -
 
 
 @njit(cache=True, nogil=True)
-def meeting_cells(first: int, end: int, heights: Heights, top_of: Tops, meets: Flags) -> None:
+def meeting_cells(first: int, end: int, heights: Singles, top_of: Labels, meets: Flags) -> None:
     """Where the ground of two tops may meet as a sea sinks, or where an island touches the edge.
 
-    Cells at the raster's edge or beside unknown ground, and those beside the ground of another
+    Numbers at the raster's edge or beside unknown ground, and those beside the ground of another
     top that is as high or higher. first, end: rows. meets: flat, to be filled.
     """
     rows, cols = heights.shape
@@ -146,8 +140,8 @@ def meeting_cells(first: int, end: int, heights: Heights, top_of: Tops, meets: F
 
 @njit(cache=True, nogil=True)
 def join_islands(
-    heights: Heights, order: Cells, top_of: Tops, tops: int
-) -> tuple[Cells, Cells, Tops, Tops]:
+    heights: Singles, order: Numbers, top_of: Labels, tops: int
+) -> tuple[Numbers, Numbers, Labels, Labels]:
     """Lower a sea past every top and note where islands join, and where they touch the edge.
 
     order: the cells of `meeting_cells`, highest first, equals in order of index. top_of: flat,
@@ -207,7 +201,7 @@ def join_islands(
 
 
 @njit(cache=True, nogil=True)
-def _root(parent: Tops, top: int) -> int:
+def _root(parent: Labels, top: int) -> int:
     while parent[top] != top:
         parent[top] = parent[parent[top]]
         top = parent[top]

@@ -39,23 +39,15 @@ Label = TypeVar("Label", np.bool_, np.int32)
 Part = tuple[slice, slice]
 
 
-def hill_labels(
-    dem: Dem,
-    summits: gpd.GeoDataFrame,
-    *,
-    min_prominence_m: float | None = None,
-    tops: Tops | None = None,
-) -> Labels:
+def hill_labels(dem: Dem, summits: gpd.GeoDataFrame, *, tops: Tops | None = None) -> Labels:
     """Which summit's hill each cell belongs to, (rows, cols) int32 on the grid of `dem`.
 
-    summits: a table from `find_summits`; row i is label i + 1. min_prominence_m: metres; tops
-    that fall less to their key cols are parts of greater hills; unless given, what the table
-    was made with. 0 is unknown ground and the ground of hills that the table does not list,
-    such as those at the raster's edge whose prominence is not known to be enough. tops: those of
-    `dem`, found here unless given.
+    summits: a table from `find_summits`; row i is label i + 1. Tops that fall less to their key
+    cols than it asks of a summit are parts of greater hills. 0 is unknown ground and the ground of
+    hills that the table does not list, such as those at the raster's edge whose prominence is not
+    known to be enough. tops: those of `dem`, found here unless given.
     """
-    if min_prominence_m is None:
-        min_prominence_m = float(summits.attrs.get("min_prominence_m", DEFAULT_PROMINENCE_M))
+    min_prominence_m = float(summits.attrs.get("min_prominence_m", DEFAULT_PROMINENCE_M))
     tops = find_tops(dem) if tops is None else tops
     places = zip(summits.geometry.x, summits.geometry.y, strict=True)
     listed = [int(tops.top_of[dem.as_delivered.grid.cell_of(lon, lat)]) for lon, lat in places]

@@ -96,10 +96,18 @@ def tops_of(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Tops:
     heights_m = heights_m.view()
     heights_m.flags.writeable = False  # lest the kernels be compiled twice
     flat = heights_m.reshape(-1)
-    top_of, cell = _shares(heights_m, width_m, depth_m)
-    col_cell, touch_cell, beyond, joined = join_islands(
-        heights_m, _highest_first(flat, _meeting(heights_m, top_of)), top_of, cell.size
+    way = ways_up_from(heights_m, width_m, depth_m)
+    cell = _highest_first(flat, lead_to_tops(heights_m, way))
+    # unknown ground leads to -1 and so takes the last entry
+    number = np.full(way.size + 1, NOTHING, dtype=np.int32)
+    number[cell] = np.arange(cell.size, dtype=np.int32)
+    top_of, meets = number[way], np.empty(way.size, dtype=np.bool_)
+    share_out(
+        heights_m.shape[0],
+        lambda first, end: meeting_cells(first, end, heights_m, top_of, meets),
     )
+    meeting = _highest_first(flat, np.flatnonzero(meets))
+    col_cell, touch_cell, beyond, joined = join_islands(heights_m, meeting, top_of, cell.size)
     return Tops(
         top_of=top_of.reshape(heights_m.shape),
         cell=cell,
@@ -185,25 +193,6 @@ def ways_up_from(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Labels
         heights.shape[0], lambda first, end: ways_up(first, end, heights, width_m, depth_m, way)
     )
     return way
-
-
-def _shares(heights_m: Singles, width_m: Floats, depth_m: Floats) -> tuple[Labels, Numbers]:
-    """The number of the top that each cell leads up to, flat, and the cell of each top."""
-    way = ways_up_from(heights_m, width_m, depth_m)
-    cell = _highest_first(heights_m.reshape(-1), lead_to_tops(heights_m, way))
-    # unknown ground leads to -1 and so takes the last entry
-    number = np.full(way.size + 1, NOTHING, dtype=np.int32)
-    number[cell] = np.arange(cell.size, dtype=np.int32)
-    return number[way], cell
-
-
-def _meeting(heights_m: Singles, top_of: Labels) -> Numbers:
-    """The cells where islands may meet or touch the edge, flat indices."""
-    meets = np.empty(top_of.size, dtype=np.bool_)
-    share_out(
-        heights_m.shape[0], lambda first, end: meeting_cells(first, end, heights_m, top_of, meets)
-    )
-    return np.flatnonzero(meets)
 
 
 def _highest_first(flat: Singles, cells: Numbers) -> Numbers:
