@@ -134,4 +134,4 @@ def _seed_cells(dem: Dem, seeds: Sequence[Spot | Hill]) -> Numbers:
         if np.isnan(dem.heights_m[cell]):
             place = f"{seed.lat_deg:.4f}, {seed.lon_deg:.4f}"
             raise NoGround(f"no mist can rise at {place}: the ground there is unknown")
-    return np.ravel_multi_index(tuple(np.transpose(cells)), dem.shape)
+    return np.asarray(np.ravel_multi_index(tuple(np.transpose(cells)), dem.shape))

@@ -214,19 +214,17 @@ def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem) -> Singles:
         lambda first, end: channel_slopes(first, end, ways, cells, floor_m, reach_m, slope),
     )
     share = np.clip((1 - slope / asked.max_floor_slope) / (1 - _FULL_SHARE), 0, 1)
-    own[cells] = floor_m[cells] + share * _depths_m(dem, drainage, asked.depths_m, cells)
+    own[cells] = floor_m[cells] + share * _depths_m(asked, drainage, dem, cells)
     flats = drainage.level_floors(asked.channel_km2)
-    own[flats] = floor_m[flats] + _depths_m(dem, drainage, asked.depths_m, flats)
+    own[flats] = floor_m[flats] + _depths_m(asked, drainage, dem, flats)
     return own
 
 
-def _depths_m(
-    dem: Dem, drainage: Drainage, depths_m: Mapping[Any, float], cells: Labels
-) -> Singles:
+def _depths_m(asked: _Asked, drainage: Drainage, dem: Dem, cells: Labels) -> Singles:
     """Depth over each of the cells: that of the places, weighted by 1 / distance squared."""
     row, col = np.divmod(cells, drainage.shape[1])
     total, shares = np.zeros(cells.size), np.zeros(cells.size)
-    for place, depth in depths_m.items():
+    for place, depth in asked.depths_m.items():
         if place is None:
             return np.full(cells.size, depth, dtype=np.float32)
         at_row, at_col = dem.grid.rowcol(place.lon_deg, place.lat_deg)
