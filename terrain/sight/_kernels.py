@@ -31,17 +31,21 @@ LEAST_SPAN_M = 0.01  # crossings nearer to each other than this leave no room fo
 
 
 class Rays(NamedTuple):
-    """Rays from eyes, (rays,) each but the bend, which is the drop at a distance over its square.
+    """Rays from eyes over some ground.
 
-    row, col: of the eyes, fractional; row_step, col_step: cells a metre; eye: heights, metres.
+    heights: (rows, cols) of the ground. row, col: (rays,) of the eyes, fractional; row_step,
+    col_step: (rays,) cells a metre; eye: (rays,) heights, metres. bend: the drop at a distance over
+    its square. fine_m: as far as this the surface between two crossings counts too.
     """
 
+    heights: Singles
     row: Floats
     col: Floats
     row_step: Floats
     col_step: Floats
     eye: Floats
     bend: float
+    fine_m: float
 
 
 @njit(cache=True, nogil=True)
@@ -142,21 +146,16 @@ def crest(
 
 @njit(cache=True, nogil=True)
 def scan_ray(
-    heights: Singles,
-    rays: Rays,
-    ray: int,
-    fine_m: float,
-    edges_m: Floats,
-    altitudes: Floats,
-    distances_m: Floats,
+    rays: Rays, ray: int, edges_m: Floats, altitudes: Floats, distances_m: Floats
 ) -> float:
     """Walk one ray; fill the highest altitude (radians) short of each ascending edge, and where.
 
     Both results stay NaN where no known ground lies nearer
     than the edge. Returns how far the ground is known without a gap, metres.
     """
+    heights, bend, fine_m = rays.heights, rays.bend, rays.fine_m
     rows, cols = heights.shape
-    row, col, eye, bend = rays.row[ray], rays.col[ray], rays.eye[ray], rays.bend
+    row, col, eye = rays.row[ray], rays.col[ray], rays.eye[ray]
     row_step, col_step = rays.row_step[ray], rays.col_step[ray]
     row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
     edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
@@ -213,9 +212,7 @@ def scan_ray(
 def scan_rays(
     first: int,
     end: int,
-    heights: Singles,
     rays: Rays,
-    fine_m: float,
     edges_m: Floats,
     altitudes: Floats,
     distances_m: Floats,
@@ -226,27 +223,19 @@ def scan_rays(
     altitudes: radians, (rays, edges), NaN before; distances_m: the same; known_m: (rays,).
     """
     for ray in range(first, end):
-        known_m[ray] = scan_ray(
-            heights, rays, ray, fine_m, edges_m, altitudes[ray], distances_m[ray]
-        )
+        known_m[ray] = scan_ray(rays, ray, edges_m, altitudes[ray], distances_m[ray])
 
 
 @njit(cache=True, nogil=True)
 def parted_rays(
-    first: int,
-    end: int,
-    heights: Singles,
-    own: Flags,
-    rays: Rays,
-    target_m: Floats,
-    before: Floats,
-    behind: Floats,
+    first: int, end: int, rays: Rays, own: Flags, target_m: Floats, before: Floats, behind: Floats
 ) -> None:
     """Altitudes (radians) of the highest ground before a hill and behind it, (n,) to be filled.
 
     The hill's own ground counts for neither; the ground is that of the nearest cell, one cell's
     length after another. first, end: of the rays. target_m: distance of the summit along each ray.
     """
+    heights = rays.heights
     rows, cols = heights.shape
     for ray in range(first, end):
         row_step, col_step = rays.row_step[ray], rays.col_step[ray]

@@ -14,7 +14,7 @@ import numpy as np
 from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
 
-__all__ = ["near_horizon"]
+__all__ = ["Crossings", "near_horizon"]
 
 NOTHING = np.float32(-1e30)  # slope of a horizon that nothing known makes
 
@@ -31,6 +31,18 @@ class Crossing(NamedTuple):
     col_2: int
     share: np.float32
     length: np.float32
+
+
+class Crossings(NamedTuple):
+    """All crossings of the ray of a cell that are near, in the order of their distance.
+
+    cells: (n, 4) rows and columns, from the cell, of the two cells at each; shares: (n,) of the
+    second one; lengths: (n,) lines.
+    """
+
+    cells: Numbers
+    shares: Singles
+    lengths: Singles
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
@@ -108,9 +120,7 @@ def near_horizon(
     first: int,
     end: int,
     heights: Singles,
-    crossings: Numbers,
-    shares: Singles,
-    lengths: Singles,
+    crossings: Crossings,
     bend: float,
     slopes: Singles,
     distances: Singles,
@@ -118,10 +128,9 @@ def near_horizon(
 ) -> None:
     """Raise the slopes of far ground to those of near ground, and turn them into degrees.
 
-    first, end: rows. crossings: (n, 4) rows and columns, from a cell, of the two cells at each
-    crossing of its ray; shares: (n,) of the second one; lengths: (n,) lines; scale: lines a
-    length of one cell.
+    first, end: rows. scale: lines a length of one cell.
     """
+    cells, shares, lengths = crossings
     rows, cols = heights.shape
     for row in range(first, end):
         best = slopes[row]
@@ -129,8 +138,8 @@ def near_horizon(
             if math.isnan(best[col]):
                 best[col] = NOTHING
         for item in range(shares.size):
-            row_1, col_1 = row + crossings[item, 0], crossings[item, 1]
-            row_2, col_2 = row + crossings[item, 2], crossings[item, 3]
+            row_1, col_1 = row + cells[item, 0], cells[item, 1]
+            row_2, col_2 = row + cells[item, 2], cells[item, 3]
             share = shares[item]
             if not 0 <= row_1 < rows:
                 continue

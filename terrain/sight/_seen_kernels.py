@@ -89,22 +89,15 @@ def fill_parted(
 
 
 @njit(cache=True, nogil=True)
-def seen_ray(
-    heights: Singles,
-    lid: Singles,
-    rays: Rays,
-    ray: int,
-    fine_m: float,
-    slopes: Floats,
-    distances_m: Singles,
-) -> None:
+def seen_ray(rays: Rays, ray: int, lid: Singles, slopes: Floats, distances_m: Singles) -> None:
     """Walk one ray; fill the distance of the ground seen at each ascending slope, NaN for sky.
 
     lid: as the heights, or of no rows where nothing lies over them.
     """
+    heights, bend, fine_m = rays.heights, rays.bend, rays.fine_m
     rows, cols = heights.shape
     lidded = lid.shape[0] > 0
-    row, col, eye, bend = rays.row[ray], rays.col[ray], rays.eye[ray], rays.bend
+    row, col, eye = rays.row[ray], rays.col[ray], rays.eye[ray]
     row_step, col_step = rays.row_step[ray], rays.col_step[ray]
     row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
     edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
@@ -155,15 +148,8 @@ def seen_ray(
 
 @njit(cache=True, nogil=True)
 def seen_rays(
-    first: int,
-    end: int,
-    heights: Singles,
-    lid: Singles,
-    rays: Rays,
-    fine_m: float,
-    slopes: Floats,
-    distances_m: Singles,
+    first: int, end: int, rays: Rays, lid: Singles, slopes: Floats, distances_m: Singles
 ) -> None:
     """Walk the rays first..end-1; fill distances (rays, slopes), NaN before."""
     for ray in range(first, end):
-        seen_ray(heights, lid, rays, ray, fine_m, slopes, distances_m[ray])
+        seen_ray(rays, ray, lid, slopes, distances_m[ray])

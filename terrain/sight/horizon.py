@@ -6,12 +6,12 @@ import math
 
 import numpy as np
 
-from terrain.arrays import Numbers, Singles
+from terrain.arrays import Singles
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.sight._horizon_kernels import NEAR, Lay, bands_of, far_horizon
-from terrain.sight._near_kernels import near_horizon
+from terrain.sight._near_kernels import Crossings, near_horizon
 from terrain.sight.rays import bend_per_m
 
 __all__ = ["horizon", "horizon_and_distance"]
@@ -91,13 +91,13 @@ def _horizon(
         bands_of(*dem.shape, lay),
         lambda first, end: far_horizon(first, end, heights, lay, bend, slopes, distances),
     )
-    crossings, shares, lengths = _crossings(lay)
+    crossings = _crossings(lay)
     curve = bend * stretch**2
     scale = 1.0 / (stretch * cell_m)
     share_out(
         dem.shape[0],
         lambda first, end: near_horizon(
-            first, end, heights, crossings, shares, lengths, curve, slopes, distances, scale
+            first, end, heights, crossings, curve, slopes, distances, scale
         ),
     )
     if with_distance:
@@ -118,7 +118,7 @@ def _lay(row_step: float, col_step: float) -> Lay:
     )
 
 
-def _crossings(lay: Lay) -> tuple[Numbers, Singles, Singles]:
+def _crossings(lay: Lay) -> Crossings:
     """The crossings of a cell's ray as near as NEAR lines: cells, shares, and lengths in lines."""
     lines = np.arange(1.0, NEAR)
     place = lay.tangent * lines
@@ -135,4 +135,4 @@ def _crossings(lay: Lay) -> tuple[Numbers, Singles, Singles]:
     if not lay.by_rows:
         cells = cells[:, [1, 0, 3, 2]]
     shares, lengths = crossed[:, 4:].astype(np.float32).T
-    return np.ascontiguousarray(cells), shares.copy(), lengths.copy()
+    return Crossings(np.ascontiguousarray(cells), shares.copy(), lengths.copy())

@@ -183,8 +183,8 @@ def sight_line(
         raise ValueError("the target is where the camera stands: there is no line between them")
     steps = (row - eye.row) / distance_m, (col - eye.col) / distance_m
     ahead_m = np.array([distance_m * (1.0 - 1e-9)])  # short of the ground at the target itself
-    rays = rays_from(eye.row, eye.col, steps, eye.height_m, refraction)
-    front, front_m, _ = scan(dem, rays, ahead_m, fine_m=distance_m)
+    rays = rays_from(dem, eye.row, eye.col, steps, eye.height_m, refraction)
+    front, front_m, _ = scan(rays._replace(fine_m=distance_m), ahead_m)
     rise = (height_m - eye.height_m) / distance_m - bend_per_m(refraction) * distance_m
     altitude_deg = float(np.degrees(np.arctan(rise)))
     clearance = np.inf if np.isnan(front[0, 0]) else altitude_deg - np.degrees(front[0, 0])

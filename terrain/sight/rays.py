@@ -88,6 +88,7 @@ def grid_steps(dem: Dem, spot: Spot, azimuth_deg: ArrayLike) -> tuple[Floats, Fl
 
 
 def rays_from(
+    dem: Dem,
     row: ArrayLike,
     col: ArrayLike,
     steps: tuple[ArrayLike, ArrayLike],
@@ -97,33 +98,28 @@ def rays_from(
     """Rays as the kernels take them; rows, columns, steps a metre and heights broadcast to (n,)."""
     parts = np.broadcast_arrays(np.atleast_1d(row), col, *steps, eye_height_m)
     at_row, at_col, down, along, height_m = (np.array(part, dtype=float) for part in parts)
-    return Rays(at_row, at_col, down, along, height_m, bend_per_m(refraction))
+    bend, fine_m = bend_per_m(refraction), FINE_CELLS * dem.cell_m
+    return Rays(dem.heights_m, at_row, at_col, down, along, height_m, bend, fine_m)
 
 
 def rays_of(dem: Dem, spot: Spot, azimuth_deg: ArrayLike, refraction: float) -> Rays:
     """The rays of a spot's camera with azimuths (n,) from true north."""
     eye = eye_at(dem, spot)
     steps = grid_steps(dem, spot, azimuth_deg)
-    return rays_from(eye.row, eye.col, steps, eye.height_m, refraction)
+    return rays_from(dem, eye.row, eye.col, steps, eye.height_m, refraction)
 
 
-def scan(
-    dem: Dem, rays: Rays, edges_m: Floats, *, fine_m: float | None = None
-) -> tuple[Floats, Floats, Floats]:
+def scan(rays: Rays, edges_m: Floats) -> tuple[Floats, Floats, Floats]:
     """Altitudes (radians) and distances, both (rays, edges), and how far is known, (rays,).
 
-    edges_m: (edges,) ascending. fine_m: as far as this the surface between the crossings counts,
-    for 16 cells unless given.
+    edges_m: (edges,) ascending.
     """
-    heights, fine_m = dem.heights_m, FINE_CELLS * dem.cell_m if fine_m is None else fine_m
     count = rays.row.size
     altitude, distance_m = np.full((2, count, edges_m.size), np.nan)
     known_m = np.empty(count)
     share_out(
         count,
-        lambda first, end: scan_rays(
-            first, end, heights, rays, fine_m, edges_m, altitude, distance_m, known_m
-        ),
+        lambda first, end: scan_rays(first, end, rays, edges_m, altitude, distance_m, known_m),
     )
     return altitude, distance_m, known_m
 
@@ -166,8 +162,8 @@ def altitudes_from(
     row, col: (n,) fractional. eye_height_m: (n,), above the same zero as the ground.
     """
     steps = _steps(dem, grid_azimuth_deg)
-    rays = rays_from(row, col, steps, eye_height_m, refraction)
-    altitude, distance_m, _ = scan(dem, rays, np.array([float(reach_m)]))
+    rays = rays_from(dem, row, col, steps, eye_height_m, refraction)
+    altitude, distance_m, _ = scan(rays, np.array([float(reach_m)]))
     return np.degrees(altitude[:, 0]), distance_m[:, 0]
 
 
@@ -189,13 +185,12 @@ def before_and_behind(
     measure to rank by rather than a line of sight; -90 where there is no such ground.
     """
     eye_height_m = dem.heights_m[np.atleast_1d(row), np.atleast_1d(col)].astype(float) + eye_m
-    rays = rays_from(row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)
+    rays = rays_from(dem, row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)
     target = np.broadcast_to(np.asarray(target_m, dtype=float), rays.row.shape).copy()
-    heights, own = dem.heights_m, sealed(own_ground.view())
+    own = sealed(own_ground.view())
     before, behind = np.empty((2, rays.row.size))
     share_out(
-        rays.row.size,
-        lambda first, end: parted_rays(first, end, heights, own, rays, target, before, behind),
+        rays.row.size, lambda first, end: parted_rays(first, end, rays, own, target, before, behind)
     )
     return np.degrees(before), np.degrees(behind)
 

@@ -15,7 +15,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.sight._seen_kernels import seen_rays
-from terrain.sight.rays import FINE_CELLS, rays_of
+from terrain.sight.rays import rays_of
 from terrain.sight.skyline import sight_line
 
 __all__ = ["SeenGround", "seen_ground", "summits_in_view"]
@@ -81,21 +81,19 @@ def seen_ground(
     if np.any(np.diff(altitudes) <= 0) or np.any(np.abs(altitudes) >= 90.0):
         raise ValueError("altitudes must ascend strictly between -90 and 90 degrees")
     rays = rays_of(dem, spot, azimuths, refraction)
-    heights, lid = dem.heights_m, _lid(dem, lid_m)
-    fine_m = FINE_CELLS * dem.cell_m
+    lid = _lid(dem, lid_m)
     slopes = np.tan(np.radians(altitudes))
     along_rays_m = np.full((azimuths.size, altitudes.size), np.nan, dtype=np.float32)
     share_out(
-        azimuths.size,
-        lambda first, end: seen_rays(first, end, heights, lid, rays, fine_m, slopes, along_rays_m),
+        azimuths.size, lambda first, end: seen_rays(first, end, rays, lid, slopes, along_rays_m)
     )
     distance_m = along_rays_m.T
     return SeenGround(
         azimuth_deg=azimuths,
         altitude_deg=altitudes,
         distance_m=distance_m,
-        row=(rays.row + distance_m * rays.row_step).astype(np.float32),
-        col=(rays.col + distance_m * rays.col_step).astype(np.float32),
+        row=(rays.row[:1] + distance_m * rays.row_step).astype(np.float32),
+        col=(rays.col[:1] + distance_m * rays.col_step).astype(np.float32),
     )
 
 

@@ -193,7 +193,7 @@ def skyline(
     """
     azimuths = _azimuths(azimuths_deg)
     rays = rays_of(dem, spot, azimuths, refraction)
-    altitude, distance_m, known_m = scan(dem, rays, np.array([np.inf]))
+    altitude, distance_m, known_m = scan(rays, np.array([np.inf]))
     return Skyline(
         spot=spot,
         eye_height_m=eye_at(dem, spot).height_m,
@@ -233,7 +233,7 @@ def layers(
     edges = np.array(edges_m, dtype=float)
     if edges.ndim != 1 or edges.size == 0 or edges[0] <= 0 or np.any(np.diff(edges) <= 0):
         raise ValueError(f"edges must be positive and ascend strictly, got {edges.tolist()}")
-    altitude, _, _ = scan(dem, rays_of(dem, spot, _azimuths(azimuths_deg), refraction), edges)
+    altitude, _, _ = scan(rays_of(dem, spot, _azimuths(azimuths_deg), refraction), edges)
     return np.degrees(altitude.T)
 
 
