@@ -30,7 +30,7 @@ from terrain.compiling import njit
 from terrain.sight._horizon_kernels import Lay
 from terrain.sight._vector_kernels import pick, put, take
 
-__all__ = ["PARTS", "Fan", "sweep_part"]
+__all__ = ["PARTS", "Answer", "Fan", "sweep_part"]
 
 BLOCK = 16  # lines read together: 16 float32 heights fill a cache line
 CHUNKS = 8  # parts of an octant that are swept on their own
@@ -67,6 +67,17 @@ class Fan(NamedTuple):
     bend: float
     reach: float
     density: float
+
+
+class Answer(NamedTuple):
+    """What is asked of a fan, to be filled, (rows, cols): `rise` if it has room, else `seen`.
+
+    seen: cells seen at `target` metres above their ground; rise: metres above it to be seen.
+    """
+
+    target: np.float32
+    seen: Flags
+    rise: Singles
 
 
 @njit(cache=True, nogil=True)
@@ -144,11 +155,10 @@ def write_block(
     lay: Lay,
     first_line: int,
     first_cell: int,
-    target: np.float32,
-    seen: Flags,
-    rise: Singles,
+    answer: Answer,
 ) -> None:
-    """Put decided cells where they belong: as margins into `rise` if it has room, else `seen`."""
+    """Put decided cells where they belong in the answer."""
+    target, seen, rise = answer
     by_rows, step, side, _ = lay
     wants_rise = rise.size > 0
     rows, cols = rise.shape if wants_rise else seen.shape
@@ -170,12 +180,9 @@ def write_block(
 
 
 @njit(cache=True, nogil=True)
-def sweep_part(
-    part: int, heights: Singles, fan: Fan, target: float, seen: Flags, rise: Singles
-) -> None:
+def sweep_part(part: int, heights: Singles, fan: Fan, answer: Answer) -> None:
     """Sweep one part of one octant from the eye to the edge of the raster or the reach.
 
-    Fills `seen` (cells seen at `target` metres) or, if it has room, `rise` (metres to be seen).
     part: 0 to PARTS - 1, those that follow each other in different octants.
     """
     eye_row, eye_col, eye, bend, reach, density = fan
@@ -235,14 +242,4 @@ def sweep_part(
             decide(at, lines[line + 1], firsts[line], lasts[line], steepest, margins[line])
             active = min(rays, int((max(room, 0.0) / u - low) / spread) + 3) if u > 0 else rays
             advance(at, lines[line], lines[line + 1], active, steepest)
-        write_block(
-            margins,
-            firsts[:count],
-            lasts[:count],
-            lay,
-            block,
-            first_cell,
-            np.float32(target),
-            seen,
-            rise,
-        )
+        write_block(margins, firsts[:count], lasts[:count], lay, block, first_cell, answer)

@@ -12,7 +12,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.sight._viewshed_kernels import PARTS, Fan, sweep_part
+from terrain.sight._viewshed_kernels import PARTS, Answer, Fan, sweep_part
 from terrain.sight.rays import bend_per_m, eye_at
 
 __all__ = ["margin", "viewshed"]
@@ -74,8 +74,8 @@ def viewshed(
     array([[ True,  True,  True,  True, False, False,  True]])
     """
     seen = np.zeros(dem.shape, dtype=np.bool_)
-    no_rise = np.empty((0, 0), dtype=np.float32)
-    _sweep(dem, spot, seen, no_rise, refraction, reach_m, target_m=target_m)
+    answer = Answer(np.float32(target_m), seen, rise=np.empty((0, 0), dtype=np.float32))
+    _sweep(dem, spot, answer, refraction, reach_m)
     row, col = dem.grid.cell_of(spot.lon_deg, spot.lat_deg)
     seen[row, col] = seen[row, col] or _stands_in_middle(dem, spot)
     return seen
@@ -104,32 +104,24 @@ def margin(
     array([[ 0. ,  0. ,  0. ,  0. , 39.4, 48.9,  0. ]], dtype=float32)
     """
     rise = np.full(dem.shape, np.nan, dtype=np.float32)
-    _sweep(dem, spot, np.empty((0, 0), dtype=np.bool_), rise, refraction, reach_m)
+    answer = Answer(np.float32(0.0), seen=np.empty((0, 0), dtype=np.bool_), rise=rise)
+    _sweep(dem, spot, answer, refraction, reach_m)
     row, col = dem.grid.cell_of(spot.lon_deg, spot.lat_deg)
     if _stands_in_middle(dem, spot):
         rise[row, col] = 0.0
     return rise
 
 
-def _sweep(
-    dem: Dem,
-    spot: Spot,
-    seen: Flags,
-    rise: Singles,
-    refraction: float,
-    reach_m: float | None,
-    target_m: float = 0.0,
-) -> None:
+def _sweep(dem: Dem, spot: Spot, answer: Answer, refraction: float, reach_m: float | None) -> None:
     eye = eye_at(dem, spot)
     row, col = _rounded(eye.row), _rounded(eye.col)
     bend = bend_per_m(refraction) * dem.cell_m**2
     reach = math.inf if reach_m is None else reach_m / dem.cell_m
     fan = Fan(row, col, eye.height_m, bend, float(reach), RAYS_PER_CELL)
-    heights = dem.heights_m
 
     def sweep(first: int, end: int) -> None:
         for part in range(first, end):
-            sweep_part(part, heights, fan, float(target_m), seen, rise)
+            sweep_part(part, dem.heights_m, fan, answer)
 
     share_out(PARTS, sweep)
 
