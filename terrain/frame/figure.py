@@ -26,8 +26,8 @@ from terrain.errors import TerrainError
 from terrain.frame.lens import Frame
 from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Spot
+from terrain.sight.line import profile
 from terrain.sight.rays import bend_per_m, eye_at
-from terrain.sight.skyline import profile
 from terrain.view.scene import Scene
 
 __all__ = ["FIGURE_M", "Backdrop", "Figure", "Step", "figure_at", "step_for", "steps_for"]

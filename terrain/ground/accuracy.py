@@ -7,8 +7,6 @@ from dataclasses import dataclass
 
 from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION_SPREAD
 
-__all__ = ["Accuracy", "AngleDoubt"]
-
 _ASTRONOMICAL_SHARE = 0.1
 
 

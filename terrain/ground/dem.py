@@ -13,8 +13,6 @@ from terrain.arrays import Floats, Singles, frozen_arrays
 from terrain.errors import NoGround
 from terrain.ground.grid import Grid, corner_shares
 
-__all__ = ["Dem"]
-
 # the way to degrees and back by another datum loses up to a millimetre
 _LEAST_SHARE = 1e-3
 

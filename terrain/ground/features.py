@@ -20,8 +20,6 @@ from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
 from terrain.ground.geodesy import azimuth_and_distance
 
-__all__ = ["MATCH_M", "Features", "match_names", "read_areas", "read_names", "read_paths"]
-
 Features: TypeAlias = str | PathLike[str] | gpd.GeoDataFrame
 """A file of features, or a GeoDataFrame of them."""
 

@@ -13,16 +13,6 @@ from terrain.arrays import Floats
 from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION
 from terrain.errors import TerrainError
 
-__all__ = [
-    "azimuth_and_distance",
-    "crs_of_places",
-    "destination",
-    "drop_m",
-    "horizontal",
-    "local_transverse_mercator",
-    "wrap_deg",
-]
-
 _WGS84 = Geod(ellps="WGS84")
 
 

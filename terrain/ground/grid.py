@@ -27,8 +27,6 @@ from terrain.arrays import Flags, Floats, Numbers
 from terrain.errors import NoGround
 from terrain.ground.geodesy import azimuth_and_distance, crs_of_places, horizontal, wrap_deg
 
-__all__ = ["Grid", "corner_shares", "nearest_cells", "shifted"]
-
 _SQUARE_TOLERANCE = 1e-6
 _LEAST_SCALE, _MOST_SCALE = 0.995, 1.005
 

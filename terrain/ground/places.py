@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from terrain.constants import EYE_HEIGHT_M
 from terrain.errors import TerrainError
 
-__all__ = ["Hill", "Spot", "check_place"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Spot:

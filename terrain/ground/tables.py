@@ -6,8 +6,6 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-__all__ = ["with_points"]
-
 
 def with_points(table: pd.DataFrame, *, ranked: bool = False) -> gpd.GeoDataFrame:
     """A table with the places of its rows, `lon_deg` and `lat_deg`, as points (EPSG:4326).

@@ -22,8 +22,6 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.tops import ways_up_from
 from terrain.mist._drainage_kernels import catchments, main_donors, trace_channels
 
-__all__ = ["CHANNEL_KM2", "Drainage", "drain", "rim_cell", "rim_lonlat", "with_rim"]
-
 CHANNEL_KM2: Final = 1.0
 """Least ground that a channel drains to count as the floor of a valley, km² (common practice)."""
 

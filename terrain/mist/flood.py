@@ -28,8 +28,6 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.tops import Tops, find_tops
 from terrain.mist._kernels import carry_levels
 
-__all__ = ["MIN_HOLLOW_M", "find_pits", "flood_levels"]
-
 MIN_HOLLOW_M: Final = 10.0
 """Least depth of a closed hollow that cold air pools in by itself, metres: shallower ones are as
 often faults of the raster, whose heights err by some metres (no source)."""

@@ -23,8 +23,6 @@ from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 
-__all__ = ["cells_of", "islands", "label_islands", "strait_between", "straits_from"]
-
 _TOUCHING = np.ones((3, 3), dtype=bool)
 
 

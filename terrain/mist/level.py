@@ -23,8 +23,6 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.flood import MIN_HOLLOW_M, flood_levels
 from terrain.mist.mist import Mist, in_metres
 
-__all__ = ["AnyMist", "MistRange", "hoped_mist", "level_mist", "mist_range"]
-
 
 def level_mist(
     dem: Dem,

@@ -18,8 +18,6 @@ from terrain.ground.grid import Grid, corner_shares
 from terrain.ground.places import Spot
 from terrain.ground.relief.outlines import areas_below
 
-__all__ = ["Mist", "clear_hollows", "in_metres"]
-
 
 @dataclass(frozen=True, eq=False)
 @frozen_arrays()

@@ -26,8 +26,6 @@ from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of
 from terrain.mist.saddles import NONE, basins_of, saddles_of, sides_of
 
-__all__ = ["describe_pass", "passes", "passes_if_any", "pour_path"]
-
 _POINTS = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"]
 
 _BY_ONE: Final = "pass by "

@@ -22,8 +22,6 @@ from terrain.ground.dem import Dem
 from terrain.mist.mist import Mist
 from terrain.mist.passes import name_in_words, pour_path
 
-__all__ = ["JUST_OVER_M", "describe_pouring", "pouring", "pouring_paths"]
-
 JUST_OVER_M: Final = 60.0
 """How far above a pass the top may stand for the pass still to be seen as one (no source)."""
 

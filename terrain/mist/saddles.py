@@ -24,8 +24,6 @@ from terrain.ground.relief.tops import Tops, find_tops, level_cells
 from terrain.mist._drainage_kernels import run_down, stem_end
 from terrain.mist.drainage import Drainage
 
-__all__ = ["NONE", "Basins", "Saddle", "Side", "basins_of", "saddles_of", "sides_of"]
-
 NONE: Final = -1
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 

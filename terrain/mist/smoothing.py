@@ -14,8 +14,6 @@ from terrain.cores import share_out
 from terrain.mist._kernels import IN, OUT, SHORE, diffuse
 from terrain.mist.drainage import Drainage
 
-__all__ = ["smoothed"]
-
 # explicit diffusion over the four neighbours is stable up to this step, in cells squared
 _STABLE_STEP: Final = 0.25
 _LONG_STEPS: Final = 3

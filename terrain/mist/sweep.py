@@ -33,8 +33,6 @@ from terrain.mist.islands import cells_of, straits_from
 from terrain.mist.level import level_mist
 from terrain.mist.mist import Mist
 
-__all__ = ["MistSweep", "mist_sweep", "placed_islands"]
-
 # higher than any ground: where no mist comes the land stays dry
 _NEVER_M = 1e5
 # a summit's given place may lie on a knoll beside the raster's highest cell, that falls less

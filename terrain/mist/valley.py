@@ -33,8 +33,6 @@ from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
 from terrain.mist.mist import Mist
 from terrain.mist.smoothing import smoothed
 
-__all__ = ["MAX_FLOOR_SLOPE", "SMOOTH_M", "valley_mist"]
-
 MAX_FLOOR_SLOPE: Final = 0.08
 """Steepest valley floor that cold air stays in, rise over run (common practice, no source)."""
 

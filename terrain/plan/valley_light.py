@@ -23,7 +23,8 @@ from terrain.errors import NoGround, NoSun
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_at
-from terrain.sight.skyline import profile, skyline
+from terrain.sight.line import profile
+from terrain.sight.skyline import skyline
 from terrain.view.contact import Contact, sun_contact
 from terrain.view.scene import Scene, View
 

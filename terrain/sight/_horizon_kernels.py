@@ -28,8 +28,6 @@ from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
 from terrain.sight._vector_kernels import pick, put
 
-__all__ = ["NEAR", "Lay", "bands_of", "far_horizon"]
-
 NEAR = 24
 BAND = 16  # lines swept one after another over the same cache lines
 

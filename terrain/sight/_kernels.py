@@ -25,8 +25,6 @@ import numpy as np
 from terrain.arrays import Flags, Floats, Singles
 from terrain.compiling import njit
 
-__all__ = ["Rays", "bilinear", "heights_along", "parted_rays", "scan_rays"]
-
 LEAST_SPAN_M = 0.01  # crossings nearer to each other than this leave no room for a crest
 
 

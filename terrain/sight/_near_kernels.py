@@ -14,8 +14,6 @@ import numpy as np
 from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
 
-__all__ = ["Crossings", "near_horizon"]
-
 NOTHING = np.float32(-1e30)  # slope of a horizon that nothing known makes
 
 

@@ -23,8 +23,6 @@ from terrain.arrays import Floats, Singles
 from terrain.compiling import njit
 from terrain.sight._kernels import Rays, bilinear, first_line, on_col_line, on_row_line, way_out
 
-__all__ = ["seen_rays"]
-
 NEAR_PARTS = 4  # a stretch near the eye is looked at in this many parts, for its surface is curved
 
 

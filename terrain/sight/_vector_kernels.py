@@ -17,8 +17,6 @@ from llvmlite import ir  # type: ignore[import-untyped]
 from numba import config, types
 from numba.extending import intrinsic
 
-__all__ = ["pick", "put", "take"]
-
 
 def _mark(instruction: Any, kind: str, module: Any) -> None:
     domain = module.add_metadata([ir.MetaDataString(module, "terrain")])

@@ -30,8 +30,6 @@ from terrain.compiling import njit
 from terrain.sight._horizon_kernels import Lay
 from terrain.sight._vector_kernels import pick, put, take
 
-__all__ = ["PARTS", "Answer", "Fan", "sweep_part"]
-
 BLOCK = 16  # lines read together: 16 float32 heights fill a cache line
 CHUNKS = 8  # parts of an octant that are swept on their own
 PARTS = 8 * CHUNKS

@@ -14,8 +14,6 @@ from terrain.sight._horizon_kernels import NEAR, Lay, bands_of, far_horizon
 from terrain.sight._near_kernels import Crossings, near_horizon
 from terrain.sight.rays import bend_per_m
 
-__all__ = ["horizon", "horizon_and_distance"]
-
 AXIS = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
 
 

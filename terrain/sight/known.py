@@ -26,9 +26,6 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.sight.rays import PLACES, bend_per_m, eye_at
 
-__all__ = ["known_along", "known_between", "known_to", "lowest_hidden_m"]
-
-
 _AXIS: Final = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
 _SHARE: Final = 10.0**-PLACES  # of a cell: a neighbour with less of a share than this has none
 _NODES: Final = 9

@@ -14,8 +14,6 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.sight.known import known_along, known_to, lowest_hidden_m
 
-__all__ = ["LeftOut", "Margins", "left_out"]
-
 _MOST_CELLS: Final = 100_000
 _ALL_BUT: Final = 10.0  # percent of the cells
 _GOLDEN: Final = (1.0 + 5.0**0.5) / 2.0  # steps of its inverse fill an interval evenly

@@ -15,8 +15,6 @@ from terrain.ground.places import Spot
 from terrain.sight._kernels import heights_along
 from terrain.sight.rays import PLACES, bend_per_m, eye_at, grid_steps, rays_from, scan
 
-__all__ = ["Profile", "SightLine", "profile", "sight_line"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 @frozen_arrays()

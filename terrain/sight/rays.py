@@ -16,20 +16,6 @@ from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
 from terrain.sight._kernels import Rays, parted_rays, scan_rays
 
-__all__ = [
-    "PLACES",
-    "Eye",
-    "altitudes_from",
-    "altitudes_toward",
-    "before_and_behind",
-    "bend_per_m",
-    "eye_at",
-    "grid_steps",
-    "rays_from",
-    "rays_of",
-    "scan",
-]
-
 FINE_CELLS: Final = 16
 CHORD_M = 20_000.0
 PLACES = 6  # decimals of rows and columns that mean anything

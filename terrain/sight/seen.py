@@ -15,10 +15,8 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.sight._seen_kernels import seen_rays
+from terrain.sight.line import sight_line
 from terrain.sight.rays import rays_of
-from terrain.sight.skyline import sight_line
-
-__all__ = ["SeenGround", "seen_ground", "summits_in_view"]
 
 # a summit as delivered may stand a little above or below the surface through the cell centres
 _SUMMIT_SLACK_DEG = 0.05

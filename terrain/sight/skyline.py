@@ -14,10 +14,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
-from terrain.sight.line import Profile, SightLine, profile, sight_line
 from terrain.sight.rays import eye_at, rays_of, scan
-
-__all__ = ["Profile", "SightLine", "Skyline", "layers", "profile", "sight_line", "skyline"]
 
 AZIMUTH_STEP_DEG: Final = 0.05
 

@@ -15,8 +15,6 @@ from terrain.ground.places import Spot
 from terrain.sight._viewshed_kernels import PARTS, Answer, Fan, sweep_part
 from terrain.sight.rays import bend_per_m, eye_at
 
-__all__ = ["margin", "viewshed"]
-
 RAYS_PER_CELL: Final = 3.0
 """Rays a cell at the far end of an octant: 3 puts the visible cells of real ground within 0.2 %
 (intersection over union) of a walk to every cell; 1 takes two thirds of the time for 0.8 %."""

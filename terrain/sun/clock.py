@@ -17,8 +17,6 @@ from timezonefinder import TimezoneFinder
 from terrain.errors import TerrainError
 from terrain.ground.places import check_place
 
-__all__ = ["local_day", "local_zone", "shifted"]
-
 _FIRST_YEAR: Final = 1900
 _LAST_YEAR: Final = 2200
 

@@ -23,8 +23,6 @@ from numpy.typing import ArrayLike
 
 from terrain.arrays import Floats, Numbers
 
-__all__ = ["Crossing", "crossings"]
-
 Quantity = Callable[[Floats], ArrayLike]
 
 _PARTS: Final = 16

@@ -30,11 +30,8 @@ from scipy.interpolate import CubicSpline
 
 from terrain.arrays import Floats, sealed
 from terrain.sun.clock import local_day, local_zone
-from terrain.sun.crossings import Crossing, crossings
 from terrain.sun.position import semidiameter_at, true_direction
 from terrain.sun.refraction import refract, standard_pressure_hpa
-
-__all__ = ["Crossing", "SunPath", "crossings", "sun_path", "sun_paths"]
 
 
 @dataclass(frozen=True, kw_only=True)

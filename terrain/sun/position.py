@@ -22,15 +22,6 @@ from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.ground.places import check_place
 from terrain.sun.refraction import refract, standard_pressure_hpa
 
-__all__ = [
-    "SunPosition",
-    "declination_deg",
-    "equation_of_time_min",
-    "semidiameter_at",
-    "sun_position",
-    "true_direction",
-]
-
 Times = Sequence[datetime] | pd.DatetimeIndex
 
 _UNUSED: Final = 0.0

@@ -42,9 +42,6 @@ from terrain.arrays import Floats
 from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
 
-__all__ = ["refract", "refraction_deg", "standard_pressure_hpa"]
-
-
 _GRADIENT_SCALE_M: Final = 12_000.0
 _LOWEST_DEG: Final = -3.0
 _LEVELLING_DEG: Final = 1.0

@@ -26,9 +26,6 @@ from terrain.sun import triangle
 from terrain.sun.path import SunPath, sun_paths
 from terrain.sun.refraction import refract
 
-__all__ = ["SunLine", "sun_line", "sun_lines"]
-
-
 _SAMPLE_S: Final = 300.0
 _LOWEST_DEG: Final = -6.0
 _TRUE_DEG: Final = np.linspace(-10.0, 90.0, 5001)

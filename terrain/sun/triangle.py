@@ -21,9 +21,6 @@ import numpy as np
 
 from terrain.arrays import Floats
 
-__all__ = ["azimuth", "azimuth_cosine", "declination_sine", "hour_angle", "hour_cosine"]
-
-
 _LEAST_LEVEL = 1e-12  # at a pole the sun is as high at every hour
 
 

@@ -25,10 +25,8 @@ from typing import Final
 import numpy as np
 
 from terrain.arrays import Floats
-from terrain.sun.path import Crossing, SunPath, crossings, sun_path
-
-__all__ = ["Twilight", "twilight"]
-
+from terrain.sun.crossings import Crossing, crossings
+from terrain.sun.path import SunPath, sun_path
 
 _RISE_DEG: Final = -50.0 / 60.0
 _BLUE_DEG: Final = -4.0

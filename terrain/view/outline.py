@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from terrain.arrays import frozen_arrays
 from terrain.errors import NoAnswer
 from terrain.ground.geodesy import destination, wrap_deg
-from terrain.sight.skyline import profile
+from terrain.sight.line import profile
 from terrain.view.scene import Scene, View
 
 __all__ = ["Outline", "hill_outline", "mist_strip"]

@@ -22,7 +22,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.sight.skyline import Skyline
-from terrain.sun.path import Crossing, SunPath, crossings
+from terrain.sun.crossings import Crossing, crossings
+from terrain.sun.path import SunPath
 from terrain.sun.refraction import refract
 from terrain.view.sun_azimuths import DARK_DEG
 

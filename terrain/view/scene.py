@@ -19,7 +19,8 @@ from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.slope import slope_at
 from terrain.mist.mist import Mist
-from terrain.sight.skyline import SightLine, Skyline, sight_line, skyline
+from terrain.sight.line import SightLine, sight_line
+from terrain.sight.skyline import Skyline, skyline
 from terrain.sun.path import sun_path
 from terrain.view.sun_azimuths import azimuths_under
 

@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.sight.horizon import horizon_and_distance
-from terrain.sight.line import profile
+from terrain.sight.line import profile, sight_line
 from terrain.sight.rays import altitudes_toward, before_and_behind
 from terrain.sight.seen import seen_ground
-from terrain.sight.skyline import layers, sight_line, skyline
+from terrain.sight.skyline import layers, skyline
 from terrain.sight.viewshed import margin, viewshed
 from tests.plain import Fenced, plain_kernels
 

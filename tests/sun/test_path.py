@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from terrain.errors import TerrainError
-from terrain.sun.path import SunPath, crossings, sun_path, sun_paths
+from terrain.sun.crossings import crossings
+from terrain.sun.path import SunPath, sun_path, sun_paths
 from terrain.sun.position import sun_position
 from tests.authorities import sun_tables as tables
 

@@ -15,16 +15,6 @@ from terrain.constants import FOOT_M
 from terrain.errors import TerrainError
 from terrain.ground.geodesy import crs_of_places, horizontal
 
-__all__ = [
-    "check_band",
-    "check_unit",
-    "crs_of",
-    "heights_m",
-    "is_same_crs",
-    "metres_per_unit",
-    "vertical_datum_of",
-]
-
 METRES_PER_UNIT = {"metre": 1.0, "foot": FOOT_M, "us-survey-foot": 1200 / 3937}
 _UNIT_WORDS = {
     "metre": ("m", "metre", "metres", "meter", "meters"),

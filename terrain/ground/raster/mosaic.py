@@ -16,8 +16,6 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.ground.grid import Grid, shifted
 from terrain.ground.raster.warp import carried
 
-__all__ = ["Placing", "ReadCells", "joint_grid", "paste", "upright"]
-
 # sheets whose cells lie this much apart, in cells, are on one grid
 _ALIGNED_CELLS = 0.02
 _MARGIN_CELLS = 2

@@ -31,8 +31,6 @@ from terrain.ground.places import Spot
 from terrain.ground.raster.read import RasterFiles, grid_of, read_dem
 from terrain.ground.raster.warp import to_grid
 
-__all__ = ["GroundPart", "read_parts"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 @frozen_arrays(copy=False)

@@ -28,8 +28,6 @@ from terrain.ground.raster import declared
 from terrain.ground.raster.mosaic import Placing, joint_grid, paste
 from terrain.ground.raster.warp import square_about, to_square_cells
 
-__all__ = ["DEFAULT_REACH_M", "grid_of", "read_dem"]
-
 DEFAULT_REACH_M = 40_000.0
 """Half side of the square read around a place, metres: farther ground seldom makes a skyline."""
 

@@ -23,8 +23,6 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import local_transverse_mercator, wrap_deg
 from terrain.ground.grid import Grid
 
-__all__ = ["as_warped", "carried", "cells_within", "square_about", "to_grid", "to_square_cells"]
-
 # the scale of a transverse Mercator projection, 1 + d²/2R², reaches 1.005 at half of this
 _WIDEST_M = 1_274_000.0
 _SIDE_POINTS = 33

@@ -29,8 +29,6 @@ from terrain.ground.relief._kernels import NOTHING
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
 from terrain.ground.relief.tops import Tops, cells_about, find_tops, owners, tops_of
 
-__all__ = ["hill_ground", "hill_labels", "of_cells"]
-
 _REACH_M: Final = 8000.0
 _LATTICE: Final = 9
 _RIM: Final = 2

@@ -12,8 +12,6 @@ from contourpy import FillType, contour_generator
 from terrain.arrays import Floats, Singles
 from terrain.ground.grid import Grid
 
-__all__ = ["areas_below"]
-
 
 def areas_below(values: Singles, grid: Grid) -> gpd.GeoDataFrame:
     """The parts of a raster where its values lie below 0, largest first.

@@ -11,8 +11,6 @@ from terrain.arrays import Singles
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 
-__all__ = ["slope_at", "slope_deg"]
-
 _NEIGHBOURS: Final = [way for way in product((-1, 0, 1), repeat=2) if any(way)]
 
 

@@ -16,16 +16,6 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill
 from terrain.ground.relief.tops import Tops, cells_about, find_tops, level_cells
 
-__all__ = [
-    "DEFAULT_PROMINENCE_M",
-    "SNAP_M",
-    "find_summits",
-    "hill_at",
-    "hill_in",
-    "hill_named",
-    "summits_called",
-]
-
 DEFAULT_PROMINENCE_M = 30.0
 """Least prominence of a summit, metres: the usual one of British hill lists."""
 

@@ -20,17 +20,6 @@ from terrain.ground.relief._kernels import (
     ways_up,
 )
 
-__all__ = [
-    "Tops",
-    "cells_about",
-    "find_tops",
-    "level_cells",
-    "owners",
-    "shared_and_ringed",
-    "tops_of",
-    "ways_up_from",
-]
-
 _FLAT_CELLS: Final = 8  # as far as most flats go
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 

@@ -12,8 +12,6 @@ from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.raster.warp import as_warped
 
-__all__ = ["LEAST_WATER_M2", "level_water"]
-
 LEAST_WATER_M2: Final = 50_000.0
 """Least area taken for water, square metres: five hectares."""
 
