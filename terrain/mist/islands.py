@@ -95,6 +95,7 @@ def islands(
     island = labels[row, col][stands]
     table = summits.loc[stands, ["name", "height_m", "prominence_m"]]
     cells = np.bincount(labels.ravel())
+    at_edge = ndimage.binary_dilation(np.isnan(dem.heights_m), _TOUCHING, border_value=1)
     return gpd.GeoDataFrame(
         table.assign(
             freeboard_m=freeboard_m[stands],
@@ -103,7 +104,7 @@ def islands(
             summits_on_island=np.bincount(island)[island],
             shore_width_m=_shore_widths_m(dem, labels, top_m, shore_band_m)[island],
             strait_m=_straits_m(dem, mist, labels, np.unique(island), min_island_km2)[island],
-            touches_edge=_reach_edge(dem, labels)[island],
+            touches_edge=np.isin(island, labels[at_edge]),
         ),
         geometry=summits.geometry[stands],
         crs=summits.crs,
@@ -253,10 +254,3 @@ def _nearest_m(coast: KDTree, others: list[KDTree]) -> float:
         few, many = sorted((coast, others[at]), key=lambda tree: tree.n)
         nearest_m = min(nearest_m, float(many.query(few.data)[0].min()))
     return nearest_m
-
-
-def _reach_edge(dem: Dem, labels: Labels) -> Flags:
-    beyond = ndimage.binary_dilation(np.isnan(dem.heights_m), _TOUCHING, border_value=1)
-    reached = np.zeros(int(labels.max()) + 1, dtype=bool)
-    reached[labels[beyond]] = True
-    return reached

@@ -128,5 +128,5 @@ def _lid(dem: Dem, lid_m: Singles | None) -> Singles:
     """The lid as the kernel takes it: of no rows where there is none."""
     if lid_m is not None and lid_m.shape != dem.shape:
         raise ValueError(f"a lid of shape {lid_m.shape} on ground of {dem.shape}")
-    lid = np.empty((0, 0), np.float32) if lid_m is None else lid_m
+    lid = np.empty((0, 0)) if lid_m is None else lid_m
     return sealed(np.ascontiguousarray(lid, dtype=np.float32).view())

@@ -110,7 +110,12 @@ def read_dem(
             paste(heights, grid, sheet.placing, sheet.read)
         delivered = Dem(sealed(heights), grid, vertical_datum=_common_datum(sheets))
     if np.isnan(delivered.heights_m).all():
-        raise _nothing_known(sheets, around)
+        if around is None:
+            raise TerrainError(f"{sheets[0].name} holds no known height: every cell is nodata")
+        raise NoGround(
+            f"no ground is known within reach of {around.lat_deg:.4f}, {around.lon_deg:.4f}: "
+            "the raster is void there"
+        )
     square = None if around is None else (around.lon_deg, around.lat_deg, reach_m)
     return to_square_cells(delivered, cell_m=cell_m, square=square)
 
@@ -267,12 +272,3 @@ def _about(whole: Grid, around: Spot | Hill, reach_m: float) -> Grid:
 def _span(cells: Floats, count: int) -> tuple[int, int]:
     first, last = np.floor(cells.min() + _ROUNDING), np.ceil(cells.max() - _ROUNDING)
     return max(int(first), 0), min(int(last) + 1, count)
-
-
-def _nothing_known(sheets: list[_Sheet], around: Spot | Hill | None) -> TerrainError:
-    if around is not None:
-        return NoGround(
-            f"no ground is known within reach of {around.lat_deg:.4f}, {around.lon_deg:.4f}: "
-            "the raster is void there"
-        )
-    return TerrainError(f"{sheets[0].name} holds no known height: every cell is nodata")

@@ -82,8 +82,7 @@ def find_tops(dem: Dem) -> Tops:
 
 def tops_of(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Tops:
     """All tops of heights (rows, cols), NaN unknown; width_m, depth_m: (rows,) of their cells."""
-    heights_m = heights_m.view()
-    heights_m.flags.writeable = False  # lest the kernels be compiled twice
+    heights_m = sealed(heights_m.view())  # lest the kernels be compiled twice
     flat = heights_m.reshape(-1)
     way = ways_up_from(heights_m, width_m, depth_m)
     cell = _highest_first(flat, lead_to_tops(heights_m, way))
