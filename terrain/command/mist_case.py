@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,7 +16,6 @@ from terrain.command.area import Area
 from terrain.command.mist_asked import MistAsked
 from terrain.errors import NoAnswer
 from terrain.mist.islands import straits_from
-from terrain.mist.passes import passes_if_any
 
 _LEAST_OUTLINE_KM2 = 0.001
 
@@ -47,9 +47,11 @@ class MistCase:
     @cached_property
     def passes(self) -> gpd.GeoDataFrame | None:
         """The passes of the ground; None where there is none."""
-        return passes_if_any(
-            self.dem, summits=self.summits, min_depth_m=self.least_pass_m, levels=self.levels_m
-        )
+        with suppress(NoAnswer):
+            return terrain.passes(
+                self.dem, summits=self.summits, min_depth_m=self.least_pass_m, levels=self.levels_m
+            )
+        return None
 
     @cached_property
     def mist(self) -> terrain.Mist:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,7 @@ from terrain.command.area import Area, hill_on
 from terrain.command.mist_asked import MistAsked, MistOptions, top_option
 from terrain.command.options import option
 from terrain.command.report import progress, rows_of
-from terrain.errors import TerrainError
+from terrain.errors import NoAnswer, TerrainError
 from terrain.words.figures import count_of
 
 if TYPE_CHECKING:
@@ -128,9 +129,10 @@ def vantages(
 
 def _passes(area: Area, country: terrain.Country, over: MistAsked) -> gpd.GeoDataFrame | None:
     """The passes of the ground with names where the area has names of summits; None without any."""
-    from terrain.mist.passes import passes_if_any
-
-    return passes_if_any(country.dem, summits=country.summits(names=area.summits), seeds=over.seeds)
+    summits = country.summits(names=area.summits)
+    with suppress(NoAnswer):
+        return terrain.passes(country.dem, summits=summits, seeds=over.seeds)
+    return None
 
 
 def _weight(text: str) -> tuple[str, float]:

@@ -143,21 +143,6 @@ def passes(
     return table.drop(columns="hills")
 
 
-def passes_if_any(
-    dem: Dem,
-    *,
-    summits: gpd.GeoDataFrame,
-    min_depth_m: float = DEFAULT_PROMINENCE_M,
-    seeds: Sequence[Spot | Hill] | None = None,
-    levels: Singles | None = None,
-) -> gpd.GeoDataFrame | None:
-    """The passes of the ground as `passes` gives them, None where there is none."""
-    try:
-        return passes(dem, summits=summits, min_depth_m=min_depth_m, seeds=seeds, levels=levels)
-    except NoAnswer:
-        return None
-
-
 def describe_pass(pass_row: Any) -> str:
     """What mist does at a pass, one line; pass_row: a row of `passes`."""
     name = name_in_words(pass_row)

@@ -17,7 +17,7 @@ from terrain.ground.relief.tops import find_tops
 from terrain.mist.drainage import drain
 from terrain.mist.flood import find_pits, flood_levels
 from terrain.mist.level import level_mist
-from terrain.mist.passes import describe_pass, passes, passes_if_any, pour_path
+from terrain.mist.passes import describe_pass, passes, pour_path
 
 MakeDem = Callable[..., Dem]
 
@@ -174,9 +174,8 @@ def test_no_pass_is_none_where_that_is_asked_for(make_dem: MakeDem, two_basins: 
     summits = summits_at(slope, top=(39, 39))
     with pytest.raises(NoAnswer):
         passes(slope, summits=summits)
-    assert passes_if_any(slope, summits=summits) is None
     beside = summits_at(two_basins, rim=(0, 0))
-    (found,) = passes_if_any(two_basins, summits=beside)["height_m"]
+    (found,) = passes(two_basins, summits=beside)["height_m"]
     assert found == pytest.approx(PASS_M, abs=2.0)
 
 
