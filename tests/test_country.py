@@ -99,6 +99,8 @@ def test_own_ground_is_kept_of_the_hills_asked_for_last(
     assert misty.mist is not None
     assert np.array_equal(misty.own_ground(hill), bare & ~misty.mist.covers)
     assert (misty.own_ground(hill) != bare).any()
+    assert not bare.flags.writeable
+    assert not misty.own_ground(hill).flags.writeable
     assert asked == [hill]
     for top in tops:
         country.own_ground(top)
