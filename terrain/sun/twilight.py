@@ -165,6 +165,7 @@ def twilight(day: date, *, lon_deg: float, lat_deg: float, height_m: float = 0.0
         dawn[level], dusk[level] = (_first(path, passages, rising=r) for r in (True, False))
     noons = crossings(path.east_at, 0.0, path.length_s, _STEP_S)
     transit = _first(path, noons, rising=False)
+    transit_deg = np.nan if transit is None else path.true_at(path.seconds(transit))[1]
     highest, lowest = _extremes(path, noons)
     return Twilight(
         day=path.day,
@@ -178,7 +179,7 @@ def twilight(day: date, *, lon_deg: float, lat_deg: float, height_m: float = 0.0
         sunrise=dawn[_RISE_DEG],
         morning_golden_ends=dawn[_GOLD_DEG],
         transit=transit,
-        transit_altitude_deg=_altitude_at(path, transit),
+        transit_altitude_deg=float(transit_deg),
         evening_golden_begins=dusk[_GOLD_DEG],
         sunset=dusk[_RISE_DEG],
         evening_golden_ends=dusk[_BLUE_DEG],
@@ -201,11 +202,6 @@ def _first(path: SunPath, passages: list[Crossing], *, rising: bool) -> datetime
     """The moment of the first passage in one direction, or None."""
     moments = (path.time(passage.t_s) for passage in passages if passage.rising == rising)
     return next(moments, None)
-
-
-def _altitude_at(path: SunPath, moment: datetime | None) -> float:
-    """True altitude at a moment of the path, degrees; NaN where there is no moment."""
-    return float("nan") if moment is None else float(path.true_at(path.seconds(moment))[1])
 
 
 def _extremes(path: SunPath, noons: list[Crossing]) -> tuple[float, float]:
