@@ -44,7 +44,9 @@ class Accuracy:
             if not 0.0 <= value < math.inf:
                 raise ValueError(f"{name} must be a length or a spread of 0 or more, got {value}")
 
-    def of_altitude(self, distance_m: float, *, slope: float, refraction_deg: float) -> AngleDoubt:
+    def of_altitude(
+        self, distance_m: float, *, slope: float, refraction_deg: float, hidden_deg: float = 0.0
+    ) -> AngleDoubt:
         """Standard deviations of the sun's altitude over ground at a distance.
 
         distance_m: to the ground that makes the skyline. slope: rise over run of the ground
@@ -52,7 +54,8 @@ class Accuracy:
         changes the eye's height and the ground ahead by it. refraction_deg: astronomical
         refraction there, taken to vary by a tenth (common practice, no source; at level horizons
         Sampson and others, 2003, PASP 115, 1256, found 0.58 degrees at sunset with a standard
-        deviation of 0.11, and at sunrise 0.71 with 0.18).
+        deviation of 0.11, and at sunrise 0.71 with 0.18). hidden_deg: by how much ordinary hidden
+        ground would stand higher.
 
         >>> doubt = Accuracy(raster_m=5.0).of_altitude(5000.0, slope=0.2, refraction_deg=0.4)
         >>> round(doubt.raster_deg, 3), round(doubt.position_deg, 3), round(doubt.refraction_deg, 3)
@@ -64,6 +67,7 @@ class Accuracy:
             raster_deg=math.degrees(math.atan(math.sqrt(2.0) * self.raster_m / distance_m)),
             position_deg=math.degrees(math.atan(slope * self.position_m / distance_m)),
             refraction_deg=math.hypot(bending, _ASTRONOMICAL_SHARE * refraction_deg),
+            hidden_deg=hidden_deg,
         )
 
 
@@ -74,8 +78,9 @@ class AngleDoubt:
     raster_deg: float
     position_deg: float
     refraction_deg: float
+    hidden_deg: float = 0.0
 
     @property
     def total_deg(self) -> float:
         """The parts together, as independent errors add."""
-        return math.hypot(self.raster_deg, self.position_deg, self.refraction_deg)
+        return math.hypot(self.raster_deg, self.position_deg, self.refraction_deg, self.hidden_deg)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from affine import Affine
@@ -34,6 +35,9 @@ class Dem:
         summits are reported from it.
     vertical_datum : str, optional
         Name of the level that heights are counted from, "" where the files do not say.
+    sea_m : float, optional
+        Height of the sea above that level, metres. Unknown ground is never taken to lie lower,
+        unless the known ground does.
 
     Raises
     ------
@@ -53,6 +57,7 @@ class Dem:
     grid: Grid
     delivered: Dem | None = None
     vertical_datum: str = ""
+    sea_m: float = 0.0
 
     def __post_init__(self) -> None:
         heights = np.asarray(self.heights_m, dtype=np.float32, order="C")
@@ -60,7 +65,18 @@ class Dem:
             raise ValueError(f"heights of shape {heights.shape} on a grid of {self.grid.shape}")
         if np.isinf(heights).any():
             raise ValueError("a height is infinite: ground is unknown where it is NaN")
+        if not np.isfinite(self.sea_m):
+            raise ValueError(f"the sea must have a height in metres, got {self.sea_m}")
         object.__setattr__(self, "heights_m", heights)
+
+    @cached_property
+    def floor_m(self) -> float:
+        """The lowest that unknown ground can be, metres: the sea, or known ground lower yet."""
+        return float(np.fmin.reduce(self.heights_m, axis=None, initial=self.sea_m))
+
+    def quantile_m(self, share: float) -> float:
+        """The height that so large a share of the known ground does not exceed, metres."""
+        return float(np.nanquantile(self.heights_m, share))
 
     @property
     def as_delivered(self) -> Dem:

@@ -91,6 +91,21 @@ def to_degrees(ground: Singles, slopes: Singles, scale: np.float32) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def raise_to_sea(
+    ground: Singles, floor: np.float32, bend: np.float32, slopes: Singles, distances: Singles
+) -> None:
+    """Raise slopes to that of the horizon of the lowest surface that can be; see `sight.beyond`."""
+    for col in range(slopes.size):
+        over = max(ground[col] - floor, np.float32(0.0))
+        away = max(np.sqrt(over / bend), np.float32(1.0))
+        sea = -over / away - bend * away
+        lower = (slopes[col] > NOTHING) & (slopes[col] < sea)
+        slopes[col] = sea if lower else slopes[col]
+        if lower and distances.size > 0:
+            distances[col] = away
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def raise_part(
     heights: Singles,
     row: int,
@@ -123,10 +138,12 @@ def near_horizon(
     slopes: Singles,
     distances: Singles,
     scale: float,
+    floor: float,
 ) -> None:
     """Raise the slopes of far ground to those of near ground, and turn them into degrees.
 
-    first, end: rows. scale: lines a length of one cell.
+    first, end: rows. scale: lines a length of one cell. floor: height of the lowest ground that
+    can be, metres.
     """
     cells, shares, lengths = crossings
     rows, cols = heights.shape
@@ -153,4 +170,6 @@ def near_horizon(
                 low, high = (west, min(low, east)) if low > west else (max(high, west), east)
                 crossing = Crossing(row_1, col_1, row_1, col_1, share, lengths[item])
                 raise_part(heights, row, crossing, low, high, bend, best, distances)
+        far = distances[row] if distances.size > 0 else best[:0]
+        raise_to_sea(heights[row], np.float32(floor), np.float32(bend), best, far)
         to_degrees(heights[row], best, np.float32(scale))

@@ -34,8 +34,9 @@ def horizon(dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REF
     -------
     (rows, cols) float32 array, degrees
         The eye is on the ground at the centre of each cell. NaN where the cell is unknown or no
-        known ground lies ahead of it within the outermost cell centres; unknown ground hides
-        nothing. How far the ground is known that way from each cell is what `known_to` says, and
+        known ground lies ahead of it within the outermost cell centres. Of unknown ground no more
+        is taken than that it is nowhere lower than `Dem.floor_m`: the horizon of the sea is the
+        lowest. How far the ground is known that way from each cell is what `known_to` says, and
         `left_out` sums up what hidden ground beyond could change.
 
     Notes
@@ -95,7 +96,7 @@ def _horizon(
     share_out(
         dem.shape[0],
         lambda first, end: near_horizon(
-            first, end, heights, crossings, curve, slopes, distances, scale
+            first, end, heights, crossings, curve, slopes, distances, scale, dem.floor_m
         ),
     )
     if with_distance:

@@ -14,6 +14,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
+from terrain.sight.beyond import lowest_deg, ordinary_deg
 from terrain.sight.rays import eye_at, rays_of, scan
 
 AZIMUTH_STEP_DEG: Final = 0.05
@@ -35,13 +36,16 @@ class Skyline:
     azimuth_deg : (n,) float array, degrees
         From true north, strictly ascending over less than a full turn.
     altitude_deg : (n,) float array, degrees
-        Of the skyline above the horizontal; NaN where no known ground lies beyond the spot. Ground
-        beyond the raster is unknown: no sea horizon is put in its place.
+        Of the skyline above the horizontal; NaN where no known ground lies beyond the spot. Where
+        the known ground does not reach up to the horizon of the sea, that is the skyline.
     distance_m : (n,) float array, metres
-        To the ground that makes the skyline, NaN with the altitude.
+        To what makes the skyline, NaN with the altitude.
     known_to_m : (n,) float array, metres
         How far the ground is known without a gap before the raster's edge or the first unknown
         ground. Ground known again beyond a gap still counts for the skyline.
+    hidden_deg : (n,) float array, degrees, optional
+        How much higher ordinary hidden ground beyond the known would make the skyline (see
+        `terrain.sight.beyond`), 0 where it would not; nothing is said to be hidden unless given.
 
     Raises
     ------
@@ -68,9 +72,12 @@ class Skyline:
     altitude_deg: Floats
     distance_m: Floats
     known_to_m: Floats
+    hidden_deg: Floats | None = None
 
     def __post_init__(self) -> None:
-        for name in ("azimuth_deg", "altitude_deg", "distance_m", "known_to_m"):
+        if self.hidden_deg is None:
+            object.__setattr__(self, "hidden_deg", np.zeros(np.shape(self.azimuth_deg)))
+        for name in ("azimuth_deg", "altitude_deg", "distance_m", "known_to_m", "hidden_deg"):
             values = np.asarray(getattr(self, name), dtype=float)
             if values.shape != (np.size(self.azimuth_deg),):
                 raise ValueError(f"{name} of shape {values.shape} for {np.shape(self.azimuth_deg)}")
@@ -104,6 +111,11 @@ class Skyline:
         Not interpolated: between a near ridge and a far one there is no ground.
         """
         return self.distance_m[self._nearest(azimuth_deg)]
+
+    def hidden_at(self, azimuth_deg: ArrayLike) -> Floats:
+        """How much higher ordinary hidden ground would be, degrees: the nearest sample's."""
+        hidden: Floats = self.hidden_deg  # type: ignore[assignment]
+        return hidden[self._nearest(azimuth_deg)]
 
     def place_at(self, azimuth_deg: ArrayLike) -> tuple[Floats, Floats]:
         """Longitude and latitude of the ground on the skyline at azimuths of any shape."""
@@ -191,14 +203,20 @@ def skyline(
     azimuths = _azimuths(azimuths_deg)
     rays = rays_of(dem, spot, azimuths, refraction)
     altitude, distance_m, known_m = scan(rays, np.array([np.inf]))
+    eye_height_m = eye_at(dem, spot).height_m
+    ground_deg = np.degrees(altitude[:, 0])
+    lowest, lowest_m = lowest_deg(dem, eye_height_m, refraction)
+    altitude_deg = np.maximum(ground_deg, lowest)
+    ordinary = ordinary_deg(dem, eye_height_m, known_m, refraction)
     return Skyline(
         spot=spot,
-        eye_height_m=eye_at(dem, spot).height_m,
+        eye_height_m=eye_height_m,
         refraction=refraction,
         azimuth_deg=azimuths,
-        altitude_deg=np.degrees(altitude[:, 0]),
-        distance_m=distance_m[:, 0],
+        altitude_deg=altitude_deg,
+        distance_m=np.where(altitude_deg > ground_deg, lowest_m, distance_m[:, 0]),
         known_to_m=known_m,
+        hidden_deg=np.nan_to_num(np.maximum(ordinary - altitude_deg, 0.0)),
     )
 
 

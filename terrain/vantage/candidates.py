@@ -25,6 +25,7 @@ from terrain.country import Country
 from terrain.errors import NoAnswer
 from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
 from terrain.ground.places import Hill
+from terrain.sight.beyond import floored
 from terrain.sight.rays import altitudes_toward, before_and_behind
 from terrain.sun.sun_line import SunLine
 from terrain.vantage.question import Limits
@@ -208,6 +209,8 @@ def with_behind(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame
         eye_m=eye_m,
         refraction=scene.refraction,
     )
+    eye_height_m = scene.dem.heights_m[cells["row"], cells["col"]].astype(float) + eye_m
+    behind = floored(scene.seen, behind, eye_height_m, scene.refraction)
     return cells.assign(
         behind_deg=behind,
         stature_deg=cells["altitude_deg"] - before,
@@ -256,4 +259,6 @@ def hidden_before(scene: Scene, cells: pd.DataFrame, azimuth_at: AzimuthAt, eye_
         eye_m=eye_m,
         refraction=scene.refraction,
     )
-    return np.asarray(~(ground.reshape(limb.shape) < limb).any(axis=0))
+    eye_height_m = scene.seen.heights_m[cells["row"], cells["col"]].astype(float) + eye_m
+    skyline = floored(scene.seen, ground.reshape(limb.shape), eye_height_m, scene.refraction)
+    return np.asarray(~(skyline < limb).any(axis=0))

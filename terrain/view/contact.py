@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 
 from terrain.errors import NoGround, NoSun
 from terrain.ground.accuracy import Accuracy, AngleDoubt
-from terrain.ground.geodesy import destination, drop_m
+from terrain.ground.geodesy import destination
+from terrain.sight.known import lowest_hidden_m
 from terrain.sight.skyline import Skyline
 from terrain.sun.path import sun_path
 from terrain.view.rims import Rims
@@ -58,7 +59,7 @@ class Contact:
     known_to_m : float
         How far the ground is known in that direction, metres.
     beyond_height_m : float
-        Ground higher than this just beyond would delay the sun, metres.
+        Ground higher than this anywhere beyond would delay the sun, metres.
     later : tuple of Contact
         Further appearances of the same day, after the ground hid the sun again; those over ground
         that is unknown from the spot on are left out.
@@ -217,7 +218,9 @@ def _contact(
         uncertainty_deg=abs(drift) * uncertainty_s,
         doubt=doubt,
         known_to_m=known_to,
-        beyond_height_m=_height_on_ray(skyline, altitude, known_to),
+        beyond_height_m=float(
+            lowest_hidden_m(skyline.eye_height_m, altitude, known_to, refraction=skyline.refraction)
+        ),
         clears_uncertainty_s=clears_s,
         clears_doubt=clears_doubt,
     )
@@ -238,15 +241,10 @@ def _doubt(
         float(rims.skyline.distance_at(azimuth_deg)),
         slope=math.hypot(spot_slope, across),
         refraction_deg=float(rims.path.at(time_s)[1] - rims.path.true_at(time_s)[1]),
+        hidden_deg=float(rims.skyline.hidden_at(azimuth_deg)),
     )
     # a sun that slides along the ground has no rate to speak of, and no certain moment either
     return doubt, doubt.total_deg / max(rims.rate(height, time_s), 1e-6)
-
-
-def _height_on_ray(skyline: Skyline, altitude_deg: float, distance_m: float) -> float:
-    """Height above the datum of a line of sight at a distance, metres."""
-    rise = distance_m * math.tan(math.radians(altitude_deg))
-    return float(skyline.eye_height_m + rise + drop_m(distance_m, skyline.refraction))
 
 
 def _why_no_sun(rims: Rims, day: dt.date) -> str:

@@ -16,6 +16,7 @@ from terrain.country import Country
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m
+from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.slope import slope_at
 from terrain.mist.mist import Mist
@@ -104,7 +105,10 @@ class Scene:
 
 @dataclass(frozen=True, kw_only=True)
 class Obstacle:
-    """Ground that stands where it should not: its place, its distance and its height, metres."""
+    """Ground that stands where it should not: its place, its distance and its height, metres.
+
+    The height is NaN beyond the known ground, where the horizon of the sea is the least.
+    """
 
     lon_deg: float
     lat_deg: float
@@ -113,6 +117,9 @@ class Obstacle:
 
     def __str__(self) -> str:
         """In words, for a reason."""
+        if math.isnan(self.height_m):
+            away_km = self.distance_m / 1000.0
+            return f"ground that is not known, at its lowest a horizon {away_km:.1f} km away"
         return (
             f"ground of {self.height_m:.0f} m at {self.lat_deg:.4f}, {self.lon_deg:.4f}, "
             f"{self.distance_m / 1000.0:.1f} km away"
@@ -300,9 +307,20 @@ def own_at(scene: Scene, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.b
     """Whether places lie on the hill's own ground, of the shape of the places.
 
     The distance of a skyline is that of its nearest sample, so its last ground may seem to lie a
-    little beyond the raster's edge.
+    little beyond the raster's edge; the sea's horizon lies far beyond.
     """
-    return np.asarray(scene.own_ground[scene.dem.grid.cells_at(lon_deg, lat_deg)])
+    cells, near = _cells_near(scene, lon_deg, lat_deg)
+    return np.asarray(scene.own_ground[cells] & near)
+
+
+def _cells_near(
+    scene: Scene, lon_deg: ArrayLike, lat_deg: ArrayLike
+) -> tuple[tuple[NDArray[np.int64], NDArray[np.int64]], NDArray[np.bool_]]:
+    """The cells that places lie in or nearest to, and whether that is as near as cells can tell."""
+    row, col = scene.dem.grid.rowcol(lon_deg, lat_deg)
+    cells = nearest_cells(row, col, scene.dem.shape)
+    away = np.maximum(np.abs(row - cells[0]), np.abs(col - cells[1]))
+    return cells, np.asarray(away <= _TOP_CELLS)
 
 
 def _is_top(scene: Scene, spot: Spot, line: SightLine) -> bool:
@@ -347,9 +365,10 @@ def _obstacle(
 def ground_on(scene: Scene, spot: Spot, azimuth_deg: float, distance_m: float) -> Obstacle:
     """The ground at a distance along an azimuth from a spot, as what stands there."""
     lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, distance_m)
+    cell, near = _cells_near(scene, lon, lat)
     return Obstacle(
         lon_deg=float(lon),
         lat_deg=float(lat),
         distance_m=distance_m,
-        height_m=float(scene.seen.heights_m[scene.dem.grid.cells_at(lon, lat)]),
+        height_m=float(scene.seen.heights_m[cell]) if near else math.nan,
     )

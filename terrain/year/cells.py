@@ -12,6 +12,7 @@ from terrain.cores import share_out
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.grid import Grid
 from terrain.ground.places import Spot
+from terrain.sight.beyond import lowest_deg
 from terrain.sight.rays import bend_per_m
 from terrain.sight.viewshed import viewshed
 from terrain.sun.clock import local_zone
@@ -99,6 +100,14 @@ def _before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, 
             fan_part(part, ground, summit, RAYS_PER_CELL, on_skyline, stature, isolation)
 
     share_out(PARTS, fan)
+    # unknown ground behind the summit stands as high as the sea's horizon at the least
+    rows, cols = np.ogrid[: dem.shape[0], : dem.shape[1]]
+    eye_height_m = dem.heights_m + eye_m
+    away_m = np.maximum(np.hypot(rows - row, cols - col), 1.0) * dem.cell_m
+    rise = (hill.height_m - eye_height_m) / away_m - ground.bend * away_m
+    on_skyline &= np.degrees(np.arctan(rise)) >= lowest_deg(
+        scene.seen, eye_height_m, scene.refraction
+    )[0]
     return on_skyline, stature, isolation
 
 

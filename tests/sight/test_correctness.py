@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -95,13 +96,15 @@ def check_skyline(dem: Dem, row: float, col: float) -> None:
     eye = eye_at(dem, spot)
     found = skyline(dem, spot, azimuths_deg=ROUND)
     steps = grid_steps(dem, spot, ROUND)
+    over_m = eye.height_m - min(0.0, float(np.nanmin(dem.heights_m)))
+    sea = math.degrees(math.atan(twins.sea_seen(over_m, bend_per_m(0.13), dem.cell_m)[0]))
     for index in range(ROUND.size):
         at_m, heights = crossings(dem, eye.row, eye.col, (steps[0][index], steps[1][index]))
         altitude, known = found.altitude_deg[index], np.isfinite(heights)
         assert math.isnan(altitude) == math.isnan(found.distance_m[index]) == (not known.any())
         if known.any():
             rise = (heights[known] - eye.height_m) / at_m[known] - bend_per_m(0.13) * at_m[known]
-            truth = math.degrees(math.atan(rise.max()))
+            truth = max(math.degrees(math.atan(rise.max())), sea)
             assert altitude >= truth - 1e-3  # heights are float32, and may be very near
             if found.distance_m[index] > FINE * dem.cell_m:
                 assert altitude == pytest.approx(truth, abs=1e-5)
@@ -182,7 +185,9 @@ def test_ground_that_becomes_unknown_hides_no_more_than_before(
     heights = clear_about(heights, row, col)
     fewer = np.where(np.random.default_rng(seed).random(heights.shape) < more, np.nan, heights)
     fewer = np.where(np.isnan(clear_about(np.full_like(heights, np.nan), row, col)), fewer, heights)
-    dem, holed = make_dem(heights), make_dem(fewer)
+    dem = make_dem(heights)
+    # known ground below the sea tells how low the unknown may be
+    holed = replace(make_dem(fewer), sea_m=dem.floor_m)
     spot, left = spot_on(dem, row, col), np.isfinite(fewer)
     assert np.all((margin(holed, spot) <= margin(dem, spot) + 0.01)[left])
     assert np.all((viewshed(holed, spot) >= viewshed(dem, spot))[left])

@@ -94,9 +94,29 @@ def margins(heights, row, col, eye, curve, cell_m):
     return found
 
 
+@njit
+def sea_seen(over_m, curve, cell_m):
+    """Steepest slope of a level sea so far below an eye, a cell away at the least, and where.
+
+    By looking ever farther out, a thousandth at a time, until it falls away.
+    """
+    at = cell_m
+    slope = -over_m / at - curve * at
+    while True:
+        ahead = at * 1.001
+        farther = -over_m / ahead - curve * ahead
+        if farther <= slope:
+            return slope, at
+        at, slope = ahead, farther
+
+
 @njit(parallel=True)
 def horizons(heights, row_step, col_step, curve, cell_m):
-    """Altitude (degrees) and distance (cells) of every cell's horizon; steps of unit length."""
+    """Altitude (degrees) and distance (cells) of every cell's horizon; steps of unit length.
+
+    The sea, or whatever known ground is lower, stands for the unknown ground.
+    """
+    floor = min(0.0, np.nanmin(heights))
     rows, cols = heights.shape
     altitude_deg = np.full((rows, cols), np.nan)
     distance = np.full((rows, cols), np.nan)
@@ -121,7 +141,9 @@ def horizons(heights, row_step, col_step, curve, cell_m):
                     if slope > steepest:
                         steepest, distance[row, col] = slope, at
             if steepest > -math.inf:
-                altitude_deg[row, col] = math.degrees(math.atan(steepest))
+                sea, sea_m = sea_seen(z - floor, curve, cell_m)
+                distance[row, col] = sea_m / cell_m if sea > steepest else distance[row, col]
+                altitude_deg[row, col] = math.degrees(math.atan(max(steepest, sea)))
     return altitude_deg, distance
 
 

@@ -83,7 +83,8 @@ def test_what_a_contact_tells_hangs_together(shape: str) -> None:
     spot = skyline.spot
     at = azimuth_and_distance(spot.lon_deg, spot.lat_deg, contact.lon_deg, contact.lat_deg)
     assert [float(v) for v in at] == pytest.approx([contact.azimuth_deg, 5000.0], abs=1e-3)
-    ray = 20_000.0 * np.tan(np.radians(contact.altitude_deg)) + float(drop_m(20_000.0))
+    ahead_m = np.arange(20_000.0, 1.5e6, 100.0)
+    ray = (ahead_m * np.tan(np.radians(contact.altitude_deg)) + drop_m(ahead_m)).min()
     assert contact.beyond_height_m == pytest.approx(skyline.eye_height_m + ray, abs=0.1)
     assert contact.later == ()
 

@@ -20,6 +20,7 @@ from terrain.country import Country
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
+from terrain.sight.beyond import floored
 from terrain.sight.rays import altitudes_from
 from terrain.sun.position import sun_position
 
@@ -118,6 +119,7 @@ class EyeLines:
         skyline, _ = altitudes_from(
             country.seen, row, col, on_grid, eye, refraction=country.refraction
         )
+        skyline = floored(country.seen, skyline, eye, country.refraction)
         return np.where(np.isnan(eye), np.nan, altitude - skyline)
 
 
