@@ -28,6 +28,8 @@ __all__ = ["ORDINARY_SHARE", "floored", "lowest_deg", "ordinary_deg"]
 ORDINARY_SHARE: Final = 0.9
 """Hidden ground is taken to stand ordinarily no higher than this share of the known ground."""
 
+_ORDINARY_SLOPE: Final = 0.2
+
 
 def lowest_deg(dem: Dem, eye_height_m: ArrayLike, refraction: float) -> tuple[Floats, Floats]:
     """The lowest that a skyline can be, degrees, and its distance, metres, from eyes at heights.
@@ -56,12 +58,13 @@ def floored(dem: Dem, altitude_deg: Floats, eye_height_m: ArrayLike, refraction:
 def ordinary_deg(dem: Dem, eye_height_m: float, known_m: ArrayLike, refraction: float) -> Floats:
     """Altitude that ordinary hidden ground would reach beyond the known, degrees.
 
-    known_m: how far the ground is known, of any shape. The ground is as high as all but a tenth of
-    the raster's own; over the eye it stands highest where the known ground ends, below it where
-    the line of sight touches its level.
+    known_m: how far the ground is known, of any shape. The hidden ground is as high as all but a
+    tenth of the raster's own, and comes up to that from the eye's height no more steeply than one
+    in five; below the eye it counts where the line of sight touches its level.
     """
     level_m, known = dem.quantile_m(ORDINARY_SHARE), np.asarray(known_m, dtype=float)
-    return _touching(level_m, eye_height_m, np.maximum(known, dem.cell_m), refraction)[0]
+    rises_m = max(level_m - eye_height_m, 0.0) / _ORDINARY_SLOPE
+    return _touching(level_m, eye_height_m, np.maximum(known + rises_m, dem.cell_m), refraction)[0]
 
 
 def _touching(

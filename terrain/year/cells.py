@@ -105,9 +105,9 @@ def _before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, 
     eye_height_m = dem.heights_m + eye_m
     away_m = np.maximum(np.hypot(rows - row, cols - col), 1.0) * dem.cell_m
     rise = (hill.height_m - eye_height_m) / away_m - ground.bend * away_m
-    on_skyline &= np.degrees(np.arctan(rise)) >= lowest_deg(
-        scene.seen, eye_height_m, scene.refraction
-    )[0]
+    on_skyline &= (
+        np.degrees(np.arctan(rise)) >= lowest_deg(scene.seen, eye_height_m, scene.refraction)[0]
+    )
     return on_skyline, stature, isolation
 
 
