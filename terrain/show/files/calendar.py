@@ -21,10 +21,10 @@ from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 from terrain.plan.morning import Plan
 from terrain.plan.stages import StageKind
-from terrain.show.files.export import check_ending, whole_file
+from terrain.show.files.export import whole_file
+from terrain.show.files.plan_places import lines_of
 from terrain.words.clocks import clock_of_zone
-from terrain.words.figures import plain, spot_label
-from terrain.words.plan import cautions, fall_back_words, hidden_ground, stage_words
+from terrain.words.figures import in_place, plain, spot_label
 
 __all__ = ["save_calendar"]
 
@@ -54,6 +54,26 @@ class _Event:
         hill = "{:.4f},{:.4f}".format(*self.hill)
         spot = f"{self.spot.lon_deg:.4f},{self.spot.lat_deg:.4f}"
         return str(uuid.uuid5(_NAMES, f"{self.kind} {self.day} {hill} {spot}"))
+
+    def component(self, stamp: dt.datetime) -> icalendar.Event:
+        """The entry as it stands in a file made at a moment."""
+        entry, alarm = icalendar.Event(), icalendar.Alarm()
+        entry.add("uid", self.uid)
+        entry.add("dtstamp", stamp)
+        entry.add("dtstart", _second(self.begins))
+        if _second(self.ends) > _second(self.begins):
+            entry.add("dtend", _second(self.ends))
+        where = in_place(self.at)
+        entry.add("summary", plain(self.title))
+        entry.add("location", plain(f"{self.at.name} ({where})" if self.at.name else where))
+        entry.add("geo", (round(self.at.lat_deg, 6), round(self.at.lon_deg, 6)))
+        entry.add("description", plain(self.text))
+        entry.add("status", "TENTATIVE")
+        alarm.add("action", "DISPLAY")
+        alarm.add("trigger", -self.ahead)
+        alarm.add("description", plain(self.alarm))
+        entry.add_component(alarm)
+        return entry
 
 
 def save_calendar(
@@ -119,7 +139,6 @@ def save_calendar(
     ...     (Path(folder) / "plan.ics").read_text().count("BEGIN:VEVENT")
     2
     """
-    check_ending(path, "write a calendar as", ".ics")
     for ahead in (leave_ahead, colour_ahead):
         if ahead < dt.timedelta(0):
             raise TerrainError(f"an alarm {-ahead} late is of no use: give 0 or more ahead")
@@ -133,8 +152,8 @@ def save_calendar(
     )
     stamp = _second(made or dt.datetime.now(dt.UTC))
     for event in found:
-        calendar.add_component(_component(event, stamp))
-    with whole_file(path) as partial:
+        calendar.add_component(event.component(stamp))
+    with whole_file(path, "write a calendar as", ".ics") as partial:
         partial.write_bytes(calendar.to_ical())
 
 
@@ -145,7 +164,7 @@ def _of_plan(plan: Plan, leave_ahead: dt.timedelta, colour_ahead: dt.timedelta) 
         "day": plan.day,
         "hill": (plan.hill.lon_deg, plan.hill.lat_deg),
         "spot": plan.spot,
-        "text": "\n".join(_lines(plan)),
+        "text": "\n".join(lines_of(plan, plan.fall_backs)),
     }
     yield _Event(
         kind="way",
@@ -169,16 +188,6 @@ def _of_plan(plan: Plan, leave_ahead: dt.timedelta, colour_ahead: dt.timedelta) 
         alarm=f"Colour soon; sun appears at {clock_of_zone(at[StageKind.SUN_APPEARS])}",
         **common,
     )
-
-
-def _lines(plan: Plan) -> Iterator[str]:
-    for stage in plan.stages:
-        yield f"{clock_of_zone(stage.at)} {stage_words(plan, stage)}"
-    if unknown := hidden_ground(plan):
-        yield unknown
-    for other in plan.fall_backs:
-        yield fall_back_words(plan, other)
-    yield from cautions(plan)
 
 
 def _of_season(table: gpd.GeoDataFrame, colour_ahead: dt.timedelta) -> Iterator[_Event]:
@@ -212,35 +221,10 @@ def _nearest(row: dict[Any, Any]) -> str:
     return f"nearest start: {row['start']}, {row['start_m'] / 1000.0:.1f} km as the crow flies\n"
 
 
-def _component(event: _Event, stamp: dt.datetime) -> icalendar.Event:
-    entry = icalendar.Event()
-    entry.add("uid", event.uid)
-    entry.add("dtstamp", stamp)
-    entry.add("dtstart", _second(event.begins))
-    if _second(event.ends) > _second(event.begins):
-        entry.add("dtend", _second(event.ends))
-    entry.add("summary", plain(event.title))
-    entry.add("location", plain(_place(event.at)))
-    entry.add("geo", (round(event.at.lat_deg, 6), round(event.at.lon_deg, 6)))
-    entry.add("description", plain(event.text))
-    entry.add("status", "TENTATIVE")
-    alarm = icalendar.Alarm()
-    alarm.add("action", "DISPLAY")
-    alarm.add("trigger", -event.ahead)
-    alarm.add("description", plain(event.alarm))
-    entry.add_component(alarm)
-    return entry
-
-
 def _moment(value: Any) -> dt.datetime:
     """A cell of a table without its nanoseconds."""
     moment: dt.datetime = pd.Timestamp(value).to_pydatetime(warn=False)
     return moment
-
-
-def _place(spot: Spot) -> str:
-    place = f"{spot.lat_deg:.5f}, {spot.lon_deg:.5f}"
-    return f"{spot.name} ({place})" if spot.name else place
 
 
 def _second(moment: dt.datetime) -> dt.datetime:

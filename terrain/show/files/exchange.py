@@ -6,22 +6,27 @@ import datetime as dt
 import math
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import geopandas as gpd
 import gpxpy.gpx
 import pandas as pd
 import pyogrio
-from shapely.geometry.base import BaseGeometry
+import shapely
 
-from terrain.plan.morning import Plan, Stage
-from terrain.show.files.export import check_ending, whole_file
-from terrain.show.files.plan_places import DECIMALS, PlanWay, places_of, ways_of
+from terrain.plan.morning import Plan
+from terrain.plan.stages import Stage, TimeDoubt
+from terrain.show.files.export import whole_file
+from terrain.show.files.plan_places import lines_of, places_of, table_of, ways_of
+from terrain.sun.clock import shifted
+from terrain.walk.walk import Walk
 from terrain.words.clocks import clock_of_zone
 from terrain.words.figures import plain
-from terrain.words.plan import basis, cautions, hidden_ground, note, stage_words
+from terrain.words.plan import basis, note
 
 __all__ = ["save_gpx", "save_kml", "save_plan_table"]
+
+_NO_DOUBT: Final = TimeDoubt(raster_s=math.nan, position_s=math.nan, refraction_s=math.nan)
 
 
 def save_gpx(plan: Plan, path: str | Path) -> None:
@@ -72,16 +77,15 @@ def save_gpx(plan: Plan, path: str | Path) -> None:
     ...     (Path(folder) / "plan.gpx").read_text().count("<wpt ")
     3
     """
-    check_ending(path, "write a plan as", ".gpx")
     gpx = gpxpy.gpx.GPX()
     gpx.creator = "terrain"
-    gpx.name, gpx.description = plain(_title(plan)), plain("\n".join(_remarks(plan)))
+    gpx.name = plain(f"{plan.hill.label} at sunrise, {plan.day}")
+    gpx.description = plain("\n".join(lines_of(plan)))
     for place in places_of(plan):
+        (at,) = shapely.get_coordinates(place.shape, include_z=True)
         gpx.waypoints.append(
             gpxpy.gpx.GPXWaypoint(
-                latitude=round(place.lat_deg, DECIMALS),
-                longitude=round(place.lon_deg, DECIMALS),
-                elevation=_known(place.height_m),
+                **_position(*at),
                 name=plain(place.name),
                 description=plain(place.note),
                 type=place.kind,
@@ -89,9 +93,9 @@ def save_gpx(plan: Plan, path: str | Path) -> None:
         )
     for way in ways_of(plan):
         route = gpxpy.gpx.GPXRoute(name=plain(way.name), description=plain(way.note))
-        route.points.extend(_route_points(way))
+        route.points.extend(_route_points(way.walk))
         gpx.routes.append(route)
-    with whole_file(path) as partial:
+    with whole_file(path, "write a plan as", ".gpx") as partial:
         partial.write_text(gpx.to_xml(version="1.1"), encoding="utf-8")
 
 
@@ -137,20 +141,10 @@ def save_kml(plan: Plan, path: str | Path) -> None:
     ...     "Cone" in (Path(folder) / "plan.kml").read_text()
     True
     """
-    check_ending(path, "write a plan as", ".kml")
-    rows: list[tuple[str, str, str, BaseGeometry]] = [
-        (place.name, place.note, place.kind, place.point) for place in places_of(plan)
-    ]
-    rows += [(way.name, way.note, way.kind, way.line) for way in ways_of(plan)]
-    name, note, kind, shape = zip(*rows, strict=True)
-    columns = {
-        "Name": [plain(text) for text in name],
-        "Description": [plain(text) for text in note],
-        "kind": kind,
-    }
-    table = gpd.GeoDataFrame(columns, geometry=list(shape), crs="EPSG:4326")
-    with whole_file(path) as partial:
-        partial.unlink()
+    table = table_of([*places_of(plan), *ways_of(plan)])
+    table.insert(0, "Name", table.pop("name").map(plain))
+    table.insert(1, "Description", table.pop("note").map(plain))
+    with whole_file(path, "write a plan as", ".kml") as partial:
         table.to_file(partial, driver="KML", layer="morning")
 
 
@@ -198,86 +192,66 @@ def save_plan_table(plan: Plan, path: str | Path) -> None:
     ...     [file.name for file in Path(folder).iterdir()]
     ['plan.gpkg']
     """
-    check_ending(path, "write a plan as", ".gpkg")
-    with whole_file(path) as partial:
-        partial.unlink()
+    with whole_file(path, "write a plan as", ".gpkg") as partial:
         _place_table(plan).to_file(partial, driver="GPKG", layer="places")
         _walk_table(plan).to_file(partial, driver="GPKG", layer="walk")
-        pyogrio.write_dataframe(_timeline(plan), partial, driver="GPKG", layer="timeline")
+        timeline = pd.DataFrame([_stage_row(plan, stage) for stage in plan.stages])
+        pyogrio.write_dataframe(timeline, partial, driver="GPKG", layer="timeline")
 
 
-def _title(plan: Plan) -> str:
-    return f"{plan.hill.label} at sunrise, {plan.day}"
+def _position(lon_deg: float, lat_deg: float, height_m: float) -> dict[str, Any]:
+    """A place of GPX, to a centimetre; without a height that is not known."""
+    return {
+        "longitude": round(float(lon_deg), 7),
+        "latitude": round(float(lat_deg), 7),
+        "elevation": None if math.isnan(height_m) else round(float(height_m), 2),
+    }
 
 
-def _remarks(plan: Plan) -> Iterator[str]:
-    """The timeline, what is not known, and the cautions, a line each."""
-    for stage in plan.stages:
-        yield f"{clock_of_zone(stage.at)} {stage_words(plan, stage)}"
-    if unknown := hidden_ground(plan):
-        yield unknown
-    yield from cautions(plan)
-
-
-def _route_points(way: PlanWay) -> Iterator[gpxpy.gpx.GPXRoutePoint]:
-    walk = way.walk
-    for at, moment in enumerate(way.moments()):
-        so_far = f"{walk.distance_m[at] / 1000.0:.2f} km"
-        yield gpxpy.gpx.GPXRoutePoint(
-            latitude=round(float(walk.lat_deg[at]), DECIMALS),
-            longitude=round(float(walk.lon_deg[at]), DECIMALS),
-            elevation=_known(float(walk.height_m[at])),
-            comment=so_far if moment is None else f"{clock_of_zone(moment)}, {so_far}",
-        )
-
-
-def _known(height_m: float) -> float | None:
-    return None if math.isnan(height_m) else round(height_m, 2)
+def _route_points(walk: Walk) -> Iterator[gpxpy.gpx.GPXRoutePoint]:
+    places = zip(walk.lon_deg, walk.lat_deg, walk.height_m, strict=True)
+    for place, distance_m, time_s in zip(places, walk.distance_m, walk.time_s, strict=True):
+        said = f"{distance_m / 1000.0:.2f} km"
+        if walk.sets_out is not None:
+            passed = shifted(walk.sets_out, dt.timedelta(seconds=float(time_s)))
+            said = f"{clock_of_zone(passed)}, {said}"
+        yield gpxpy.gpx.GPXRoutePoint(**_position(*place), comment=said)
 
 
 def _place_table(plan: Plan) -> gpd.GeoDataFrame:
-    places = places_of(plan)
-    fields = ("kind", "name", "height_m", "note")
-    columns = {field: [getattr(place, field) for place in places] for field in fields}
-    points = gpd.points_from_xy([p.lon_deg for p in places], [p.lat_deg for p in places])
-    return gpd.GeoDataFrame(columns, geometry=points, crs="EPSG:4326")
+    table = table_of(places_of(plan))
+    table.insert(2, "height_m", shapely.get_z(table.geometry))
+    return table.set_geometry(shapely.force_2d(table.geometry))
 
 
 def _walk_table(plan: Plan) -> gpd.GeoDataFrame:
-    rows = [
-        {
-            "kind": way.kind,
-            "name": way.name,
-            "note": way.note,
-            "sets_out": _universal(way.walk.sets_out),
-            "arrives": _universal(way.walk.arrives),
-            "there_min": way.walk.there_s / 60.0,
-            "back_min": way.walk.back_s / 60.0,
-            "dark_min": way.walk.dark_s / 60.0,
-            "length_m": way.walk.length_m,
-            "ascent_m": way.walk.ascent_m,
-            "descent_m": way.walk.descent_m,
-            "off_path_m": way.walk.off_path_m,
-        }
-        for way in ways_of(plan)
-    ]
-    return gpd.GeoDataFrame(rows, geometry=[way.line for way in ways_of(plan)], crs="EPSG:4326")
+    ways = ways_of(plan)
+    fields = pd.DataFrame([_walk_fields(way.walk) for way in ways])
+    return table_of(ways).join(fields)
 
 
-def _timeline(plan: Plan) -> pd.DataFrame:
-    return pd.DataFrame([_stage_row(plan, stage) for stage in plan.stages])
+def _walk_fields(walk: Walk) -> dict[str, Any]:
+    return {
+        "sets_out": _universal(walk.sets_out),
+        "arrives": _universal(walk.arrives),
+        "there_min": walk.there_s / 60.0,
+        "back_min": walk.back_s / 60.0,
+        "dark_min": walk.dark_s / 60.0,
+        "length_m": walk.length_m,
+        "ascent_m": walk.ascent_m,
+        "descent_m": walk.descent_m,
+        "off_path_m": walk.off_path_m,
+    }
 
 
 def _stage_row(plan: Plan, stage: Stage) -> dict[str, Any]:
-    doubt, framing = stage.doubt, stage.framing
+    framing = stage.framing
     return {
         "stage": stage.kind.value,
         "at": _universal(stage.at),
         "clock": clock_of_zone(stage.at),
         "plus_minus_s": stage.plus_minus_s,
-        "raster_s": math.nan if doubt is None else doubt.raster_s,
-        "position_s": math.nan if doubt is None else doubt.position_s,
-        "refraction_s": math.nan if doubt is None else doubt.refraction_s,
+        **vars(stage.doubt or _NO_DOUBT),
         "basis": basis(stage),
         "note": note(plan, stage),
         "focal_mm": math.nan if framing is None else framing.frame.focal_mm,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 __all__ = [
-    "check_ending",
     "save_layers",
     "save_picture",
     "save_raster",
@@ -35,36 +33,26 @@ __all__ = [
 
 
 @contextmanager
-def whole_file(path: str | Path) -> Iterator[Path]:
-    """A temporary path beside `path` that takes its name when the block ends without an error.
+def whole_file(path: str | Path, doing: str = "", *endings: str) -> Iterator[Path]:
+    """A path to write to, which takes the place of `path` when the block ends without an error.
 
-    Raises TerrainError where the folder cannot be made or written to; a file that was there
-    before stays as it was until the new one is complete.
+    doing, endings: what the block does ("draw"), and how the name may end; any way unless given.
+    Raises TerrainError for another ending, and where the folder cannot be made or written to; a
+    file that was there before stays as it was until the new one is complete.
     """
     path = Path(path)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=".", suffix=path.suffix, dir=path.parent)
-    except OSError as error:
-        raise TerrainError(f"cannot write {path}: {error.strerror or error}") from error
-    os.close(handle)
-    partial = Path(name)
-    try:
-        yield partial
-        partial.chmod(0o666 & ~_umask())
-        partial.replace(path)
-    except OSError as error:
-        raise TerrainError(f"cannot write {path}: {error.strerror or error}") from error
-    finally:
-        partial.unlink(missing_ok=True)
-
-
-def check_ending(path: str | Path, doing: str, *endings: str) -> None:
-    """TerrainError where the name of a file has none of some endings."""
-    if Path(path).suffix.lower() not in endings:
+    if endings and path.suffix.lower() not in endings:
         *others, last = endings
         wanted = f"{', '.join(others)} or {last}" if others else last
         raise TerrainError(f"cannot {doing} {path}: the name must end in {wanted}")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix=".", dir=path.parent) as folder:
+            partial = Path(folder, path.name)
+            yield partial
+            partial.replace(path)
+    except OSError as error:
+        raise TerrainError(f"cannot write {path}: {error.strerror or error}") from error
 
 
 def save_table(table: gpd.GeoDataFrame, path: str | Path, *, layer: str) -> None:
@@ -142,9 +130,7 @@ def save_layers(layers: Mapping[str, gpd.GeoDataFrame], path: str | Path) -> Non
         ".geojson": lambda to: layers[first].to_file(to, layer=first, driver="GeoJSON"),
         ".csv": lambda to: _flat(layers[first]).to_csv(to, index=False),
     }
-    check_ending(path, "write a table as", *writers)
-    with whole_file(path) as partial:
-        partial.unlink()
+    with whole_file(path, "write a table as", *writers) as partial:
         writers[Path(path).suffix.lower()](partial)
 
 
@@ -178,7 +164,6 @@ def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path)
     ...     float(terrain.read_dem(Path(folder) / "ground.tif").heights_m.max())
     90.0
     """
-    check_ending(path, "write a raster as", ".tif", ".tiff")
     profile = {
         "driver": "GTiff",
         "height": grid.shape[0],
@@ -192,7 +177,10 @@ def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path)
         "compress": "deflate",
         "predictor": 3,
     }
-    with whole_file(path) as partial, rasterio.open(partial, "w", **profile) as file:
+    with (
+        whole_file(path, "write a raster as", ".tif", ".tiff") as partial,
+        rasterio.open(partial, "w", **profile) as file,
+    ):
         for number, (description, values) in enumerate(bands.items(), start=1):
             file.write(np.asarray(values, dtype=np.float32), number)
             file.set_band_description(number, description)
@@ -226,9 +214,9 @@ def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
     ...     [file.name for file in Path(folder).iterdir()]
     ['page.svg']
     """
-    check_ending(path, "draw", ".png", ".svg", ".pdf")
     # letters stay letters in an SVG, so that they can be searched and read aloud
-    with whole_file(path) as partial, matplotlib.rc_context({"svg.fonttype": "none"}):
+    letters = matplotlib.rc_context({"svg.fonttype": "none"})
+    with letters, whole_file(path, "draw", ".png", ".svg", ".pdf") as partial:
         figure.savefig(partial, dpi=dpi)
 
 
@@ -259,16 +247,10 @@ def skyline_table(sky: Skyline) -> gpd.GeoDataFrame:
     >>> len(terrain.skyline_table(terrain.skyline(cone, spot, azimuths_deg=[80.0, 90.0])))
     2
     """
-    lon, lat = sky.place_at(sky.azimuth_deg)
     known = np.isfinite(sky.altitude_deg)
-    fields = {
-        "azimuth_deg": sky.azimuth_deg,
-        "altitude_deg": sky.altitude_deg,
-        "distance_m": sky.distance_m,
-        "known_to_m": sky.known_to_m,
-    }
-    columns = {name: values[known] for name, values in fields.items()}
-    points = gpd.points_from_xy(lon[known], lat[known])
+    fields = ("azimuth_deg", "altitude_deg", "distance_m", "known_to_m")
+    columns = {name: getattr(sky, name)[known] for name in fields}
+    points = gpd.points_from_xy(*sky.place_at(sky.azimuth_deg[known]))
     return gpd.GeoDataFrame(columns, geometry=points, crs="EPSG:4326")
 
 
@@ -297,9 +279,3 @@ def _flat(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     points = table.geometry
     plain = table.drop(columns=table.geometry.name)
     return plain.assign(lon_deg=points.x.round(6), lat_deg=points.y.round(6))
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

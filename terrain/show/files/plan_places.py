@@ -1,124 +1,122 @@
-"""The places of a plan and the ways between them, with what is said of each in a file."""
+"""The places of a plan, the ways between them, and what is said of each and of all in a file."""
 
 from __future__ import annotations
 
-import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+import geopandas as gpd
 import numpy as np
 import shapely
 
+from terrain.ground.places import Hill, Spot
 from terrain.plan.morning import FallBack, Plan
 from terrain.walk.walk import Walk
 from terrain.words.clocks import clock_of_zone
 from terrain.words.figures import spot_label
-from terrain.words.plan import fall_back_words
+from terrain.words.plan import cautions, fall_back_words, hidden_ground, stage_words
 
-__all__ = ["DECIMALS", "PlanPlace", "PlanWay", "places_of", "ways_of"]
+__all__ = ["PlanPart", "PlanWay", "lines_of", "places_of", "table_of", "ways_of"]
 
-DECIMALS: Final = 7
+_DECIMALS: Final = 7
 """Of a degree: a centimetre."""
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlanPlace:
-    """A place of a plan: `kind` is start, vantage, hill or fall-back; height_m may be NaN."""
+class PlanPart:
+    """A place of a plan, or the way to one, with what is said of it.
+
+    kind: start, vantage, hill, walk in or fall-back. shape: a point in EPSG:4326, with its height
+    where that is known; of a way a line with heights.
+    """
 
     kind: str
     name: str
-    lon_deg: float
-    lat_deg: float
-    height_m: float
     note: str
-
-    @property
-    def point(self) -> shapely.Point:
-        """In EPSG:4326, with its height where that is known."""
-        if math.isnan(self.height_m):
-            return shapely.Point(self.lon_deg, self.lat_deg)
-        return shapely.Point(self.lon_deg, self.lat_deg, self.height_m)
+    shape: shapely.Point | shapely.LineString
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlanWay:
-    """A walk of a plan, with a name and a note."""
+class PlanWay(PlanPart):
+    """The way to a place, and the walk that it is."""
 
-    kind: str
-    name: str
     walk: Walk
-    note: str
-
-    @property
-    def line(self) -> shapely.LineString:
-        """In EPSG:4326, with heights; a walk of no length stays where it is."""
-        walk = self.walk
-        line = np.column_stack([walk.lon_deg, walk.lat_deg, walk.height_m])
-        return shapely.LineString(line if len(line) > 1 else np.repeat(line, 2, axis=0))
-
-    def moments(self) -> list[dt.datetime | None]:
-        """When each point of the walk is passed, None where the walk is not timed."""
-        begins = self.walk.sets_out
-        if begins is None:
-            return [None] * len(self.walk.time_s)
-        first = begins.astimezone(dt.UTC)
-        after = (dt.timedelta(seconds=float(time_s)) for time_s in self.walk.time_s)
-        return [(first + time).astimezone(begins.tzinfo) for time in after]
 
 
-def places_of(plan: Plan) -> list[PlanPlace]:
+def places_of(plan: Plan) -> list[PlanPart]:
     """The start, the vantage, the hill, and the places to fall back to."""
-    walk, spot, hill = plan.walk, plan.spot, plan.hill
-    begins = "" if walk.sets_out is None else f"start walking at {clock_of_zone(walk.sets_out)}"
+    spot, hill, view, sets_out = plan.spot, plan.hill, plan.backlight.view, plan.walk.sets_out
+    begins = "" if sets_out is None else f"start walking at {clock_of_zone(sets_out)}"
     places = [
-        PlanPlace(
+        PlanPart(
             kind="start",
             name=spot_label(plan.start, "start"),
-            lon_deg=plan.start.lon_deg,
-            lat_deg=plan.start.lat_deg,
-            height_m=float(walk.height_m[0]),
             note=begins,
+            shape=_point(plan.start, float(plan.walk.height_m[0])),
         ),
-        PlanPlace(
+        PlanPart(
             kind="vantage",
             name=spot_label(spot, "vantage"),
-            lon_deg=spot.lon_deg,
-            lat_deg=spot.lat_deg,
-            height_m=plan.backlight.view.spot_height_m,
             note=f"{clock_of_zone(plan.backlight.contact.appears)}: {plan.backlight.reason}",
+            shape=_point(spot, view.spot_height_m),
         ),
-        PlanPlace(
+        PlanPart(
             kind="hill",
             name=hill.label,
-            lon_deg=hill.lon_deg,
-            lat_deg=hill.lat_deg,
-            height_m=hill.height_m,
-            note=f"seen toward {plan.backlight.view.azimuth_deg:.1f}°",
+            note=f"seen toward {view.azimuth_deg:.1f}°",
+            shape=_point(hill, hill.height_m),
         ),
     ]
-    return places + [_fall_back_place(plan, alike) for alike in _fall_backs(plan)]
+    for other, alike in _fall_backs(plan):
+        walk = alike[0].walk
+        places.append(
+            PlanPart(
+                kind="fall-back",
+                name=_fall_back_name(alike),
+                note="; ".join(fall_back_words(plan, fall_back) for fall_back in alike),
+                shape=_point(other, math.nan if walk is None else float(walk.height_m[-1])),
+            )
+        )
+    return places
 
 
 def ways_of(plan: Plan) -> list[PlanWay]:
     """The walk in, and the walks to the places to fall back to."""
-    ways = [PlanWay(kind="walk in", name="walk in", walk=plan.walk, note=_walk_note(plan.walk))]
-    for alike in _fall_backs(plan):
-        walk = alike[0].walk
-        if walk is not None:
-            name = f"walk to the {_fall_back_name(alike)}"
-            ways.append(PlanWay(kind="fall-back", name=name, walk=walk, note=_walk_note(walk)))
-    return ways
+    others = [(alike[0].walk, _fall_back_name(alike)) for _, alike in _fall_backs(plan)]
+    return [
+        _way("walk in", "walk in", plan.walk),
+        *(_way("fall-back", f"walk to the {name}", walk) for walk, name in others if walk),
+    ]
 
 
-def _fall_backs(plan: Plan) -> list[list[FallBack]]:
-    """The fall-backs that name a place, those at one place together."""
-    found: dict[tuple[float, float], list[FallBack]] = {}
+def table_of(parts: Sequence[PlanPart]) -> gpd.GeoDataFrame:
+    """The kind, the name and the note of each, with its shape."""
+    fields = ("kind", "name", "note")
+    columns = {field: [getattr(part, field) for part in parts] for field in fields}
+    shapes = [part.shape for part in parts]
+    return gpd.GeoDataFrame(columns, geometry=shapes, crs="EPSG:4326")
+
+
+def lines_of(plan: Plan, fall_backs: Sequence[FallBack] = ()) -> Iterator[str]:
+    """The timeline, what is not known, some fall-backs, and the cautions, a line each."""
+    for stage in plan.stages:
+        yield f"{clock_of_zone(stage.at)} {stage_words(plan, stage)}"
+    if unknown := hidden_ground(plan):
+        yield unknown
+    for other in fall_backs:
+        yield fall_back_words(plan, other)
+    yield from cautions(plan)
+
+
+def _fall_backs(plan: Plan) -> list[tuple[Spot, list[FallBack]]]:
+    """The places to fall back to, each with the fall-backs that name it."""
+    found: dict[tuple[float, float], tuple[Spot, list[FallBack]]] = {}
     for other in plan.fall_backs:
         if other.spot is not None:
-            at = round(other.spot.lon_deg, DECIMALS), round(other.spot.lat_deg, DECIMALS)
-            found.setdefault(at, []).append(other)
+            at = round(other.spot.lon_deg, _DECIMALS), round(other.spot.lat_deg, _DECIMALS)
+            found.setdefault(at, (other.spot, []))[1].append(other)
     return list(found.values())
 
 
@@ -127,23 +125,18 @@ def _fall_back_name(alike: Sequence[FallBack]) -> str:
     return f"fall-back, mist at {tops} m"
 
 
-def _fall_back_place(plan: Plan, alike: Sequence[FallBack]) -> PlanPlace:
-    spot, walk = alike[0].spot, alike[0].walk
-    if spot is None:
-        raise ValueError("a fall-back without a spot is no place")
-    return PlanPlace(
-        kind="fall-back",
-        name=_fall_back_name(alike),
-        lon_deg=spot.lon_deg,
-        lat_deg=spot.lat_deg,
-        height_m=math.nan if walk is None else float(walk.height_m[-1]),
-        note="; ".join(fall_back_words(plan, other) for other in alike),
-    )
+def _point(place: Spot | Hill, height_m: float) -> shapely.Point:
+    known = [] if math.isnan(height_m) else [height_m]
+    return shapely.Point(place.lon_deg, place.lat_deg, *known)
 
 
-def _walk_note(walk: Walk) -> str:
+def _way(kind: str, name: str, walk: Walk) -> PlanWay:
     when = "by day" if walk.sets_out is None else f"from {clock_of_zone(walk.sets_out)}"
-    return (
+    note = (
         f"{walk.there_s / 60.0:.0f} min {when}, {walk.length_m / 1000.0:.1f} km, "
         f"{walk.ascent_m:.0f} m up, {walk.descent_m:.0f} m down"
     )
+    line = np.column_stack([walk.lon_deg, walk.lat_deg, walk.height_m])
+    # a walk of no length stays where it is
+    shape = shapely.LineString(line if len(line) > 1 else np.repeat(line, 2, axis=0))
+    return PlanWay(kind=kind, name=name, note=note, shape=shape, walk=walk)
