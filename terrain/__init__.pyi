@@ -64,8 +64,8 @@ from .sun.twilight import Twilight as Twilight
 from .sun.twilight import twilight as twilight
 
 # one spot and one hill: is the sunrise behind it, and when
-from .view.scene import View as View
-from .view.scene import look as look
+from .view.look import View as View
+from .view.look import look as look
 from .view.contact import Contact as Contact
 from .view.contact import sun_contact as sun_contact
 from .view.backlight import Backlight as Backlight

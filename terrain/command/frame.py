@@ -70,17 +70,9 @@ def frame(
         country = over.laid_on(area.country(camera))
         done(0.3)
         scene = terrain.Scene(country, hill_on(country, place))
-        view = terrain.look(scene, camera)
-        answer = terrain.backlight(scene, view, day)
+        answer = terrain.backlight(scene, terrain.look(scene, camera), day)
         done(0.7)
-        framing = terrain.frame_view(
-            scene,
-            view,
-            answer.contact,
-            lenses_mm=bag.lenses_mm,
-            sensor=bag.sensor,
-            hill_width_deg=hill_width,
-        )
+        framing = terrain.frame_view(scene, answer, kit=bag, hill_width_deg=hill_width)
         seen, moves = None, {}
         if at is not None:
             seen = terrain.figure_at(scene, camera, at, height_m=figure_height)

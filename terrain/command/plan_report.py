@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from operator import itemgetter
 from typing import Any
 
 import terrain
 from terrain.command.report import Column, line, picked, table
-from terrain.plan.frames import StageFrame
 from terrain.plan.stages import Stage
 from terrain.plan.what_if import FallBack
 from terrain.words import plan as words
-from terrain.words.clocks import clock_and_zone, long_day, plus_minus, spell
+from terrain.words.clocks import clock_and_zone, long_day, plus_minus
 from terrain.words.figures import place, signed
 
 _MOST_DAYS = 12
@@ -23,7 +21,7 @@ _FRAMES = (
     Column("lens", lambda stage: words.lens_held(stage.framing.frame), left=True),
     Column("toward", lambda stage: f"{stage.framing.frame.azimuth_deg:.1f}°"),
     Column("tilt", lambda stage: signed(stage.framing.frame.altitude_deg)),
-    Column("the sun", lambda stage: words.sun_to_frame(stage.framing.sun), left=True),
+    Column("the sun", lambda stage: words.sun_to_frame(stage.sun), left=True),
 )
 _DOUBTS = tuple(
     Column(heading, itemgetter(at))
@@ -46,7 +44,7 @@ def tell_plan(answer: terrain.Plan) -> None:
     table(f"{answer.hill.label}, {long_day(answer.day)}, from {where}", stages, answer.stages)
     framed = [stage for stage in answer.stages if stage.framing is not None]
     table("What to frame", _FRAMES, framed)
-    table("How sure", _DOUBTS, _doubts(answer))
+    table("How sure", _DOUBTS, words.doubts(answer))
     line(words.why_no_doubt(answer))
     if unknown := words.hidden_ground(answer):
         line(unknown)
@@ -64,16 +62,6 @@ def tell_plan(answer: terrain.Plan) -> None:
             line(f"  and {more} more; terrain dates lists all of a year")
         line("")
     line(*(f"- {caution}" for caution in words.cautions(answer)))
-
-
-def _doubts(answer: terrain.Plan) -> Iterator[tuple[str, ...]]:
-    for stage in answer.stages:
-        if stage.doubt is not None:
-            parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
-            yield stage.kind, *map(spell, parts), plus_minus(stage.plus_minus_s)
-    offset = answer.offset_doubt
-    parts = (offset.raster_deg, offset.position_deg, offset.refraction_deg)
-    yield "beside the summit", *(f"{part:.2f}°" for part in parts), f"± {offset.total_deg:.2f}°"
 
 
 def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
@@ -107,27 +95,28 @@ def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
     }
 
 
-def aim_fields(framing: terrain.Framing | StageFrame) -> dict[str, Any]:
+def aim_fields(framing: terrain.Framing) -> dict[str, Any]:
     """Where a frame points, with which lens, and how it is held."""
     aim = picked(framing.frame, "azimuth_deg", "altitude_deg", "focal_mm")
     return {**aim, "held": framing.orientation}
 
 
 def _stage_fields(answer: terrain.Plan, stage: Stage) -> dict[str, Any]:
-    framing = stage.framing
     return {
         "name": stage.kind,
         **picked(stage, "at", "plus_minus_s", "doubt"),
         "note": words.note(answer, stage),
         "basis": words.basis(stage),
-        "framing": None if framing is None else _framed(framing),
+        "framing": _framed(stage),
     }
 
 
-def _framed(framing: StageFrame) -> dict[str, Any]:
-    sun = {"sun": framing.sun.state, "shade": framing.sun.shade}
-    rest = {"expect_to_bracket": framing.expect_to_bracket}
-    return {**aim_fields(framing), "takes_all": framing.takes_all, **sun, **rest}
+def _framed(stage: Stage) -> dict[str, Any] | None:
+    framing, sun = stage.framing, stage.sun
+    if framing is None or sun is None:
+        return None
+    seen = {"sun": sun.state, **picked(sun, "shade", "expect_to_bracket")}
+    return {**aim_fields(framing), "takes_all": framing.takes_all, **seen}
 
 
 def _fall_back_fields(other: FallBack) -> dict[str, Any]:

@@ -20,12 +20,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.errors import TerrainError
-from terrain.frame.lens import Frame, Lens, Orientation, Sensor, aim_at, lens_of
+from terrain.frame.lens import Frame, Kit, Lens, Orientation, aim_at, lens_of
 from terrain.frame.shade import DISC, SunEvent, SunInFrame, disc_at, sun_in_frame
-from terrain.sun.path import sun_path
+from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
 from terrain.view.outline import Outline, hill_outline, mist_strip
-from terrain.view.scene import Scene, View
+from terrain.view.scene import Scene
 
 __all__ = ["Framing", "LensFit", "frame_view", "sun_on_sensor_mm"]
 
@@ -94,7 +94,7 @@ class Framing:
     >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
     >>> scene = terrain.Scene(terrain.Country(cone), hill)
     >>> found = terrain.check_backlight(scene.country, spot, hill, dt.date(2025, 3, 30))
-    >>> framing = terrain.frame_view(scene, found.view, found.contact, hill_width_deg=8.0)
+    >>> framing = terrain.frame_view(scene, found, hill_width_deg=8.0)
     >>> framing.orientation.name, framing.takes_all, framing.mist_in
     ('LANDSCAPE', True, False)
     """
@@ -124,11 +124,9 @@ class Framing:
 
 def frame_view(
     scene: Scene,
-    view: View,
-    contact: Contact,
+    answer: Backlight,
     *,
-    lenses_mm: Sequence[float | Sequence[float]] = (24.0, 70.0, 200.0, 400.0),
-    sensor: Sensor | None = None,
+    kit: Kit | None = None,
     hill_width_deg: float | None = None,
     margin: float = MARGIN,
     minutes: tuple[int, int] = (-5, 30),
@@ -146,14 +144,10 @@ def frame_view(
     ----------
     scene : Scene
         The hill in its country.
-    view : View
-        Of that hill, as `look` gives it.
-    contact : Contact
-        The sun's appearance there, as `sun_contact` gives it.
-    lenses_mm : sequence, optional
-        Focal lengths of the kit, mm, a pair for a zoom.
-    sensor : Sensor, optional
-        36 x 24 mm of 6000 pixels unless given.
+    answer : Backlight
+        The view of that hill and the sun's appearance, as `backlight` gives them.
+    kit : Kit, optional
+        What is in the bag: the sensor and the lenses.
     hill_width_deg : float, optional
         How much of a wide hill to take in, degrees about its summit; all of it unless given.
     margin : float, optional
@@ -191,13 +185,14 @@ def frame_view(
     >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
     >>> scene = terrain.Scene(terrain.Country(cone), hill)
     >>> found = terrain.check_backlight(scene.country, spot, hill, dt.date(2025, 3, 30))
-    >>> framing = terrain.frame_view(scene, found.view, found.contact, hill_width_deg=8.0)
+    >>> framing = terrain.frame_view(scene, found, hill_width_deg=8.0)
     >>> str(framing.lens), round(framing.frame.azimuth_deg), round(framing.sun_mm, 2)
     ('200 mm', 90, 1.86)
     """
     if not 0.0 <= margin < 0.5:
         raise TerrainError(f"a margin of {margin} of the frame on each side leaves nothing in it")
-    lenses = [lens_of(focal_mm) for focal_mm in lenses_mm]
+    kit, view, contact = kit or Kit(), answer.view, answer.contact
+    lenses = [lens_of(focal_mm) for focal_mm in kit.lenses_mm]
     if not lenses:
         raise TerrainError("no lens is in the kit: give at least one focal length")
     outline = hill_outline(scene, view)
@@ -208,10 +203,12 @@ def frame_view(
     further = np.array(also_deg, dtype=float).reshape(-1, 2).T
     parts = [(wanted.azimuth_deg, wanted.altitude_deg), mist, (further[0], further[1])]
     if with_sun:
-        parts.append(_sun_targets(view, contact))
+        parts.append(_sun_targets(answer))
     azimuth, altitude = (np.concatenate(part) for part in zip(*parts, strict=True))
-    held = sensor or Sensor()
-    aims = [_with_margin(aim_at(azimuth, altitude, s), margin) for s in (held, held.turned)]
+    aims = []
+    for held in (kit.sensor, kit.sensor.turned):
+        aim = aim_at(azimuth, altitude, held)
+        aims.append(replace(aim, focal_mm=aim.focal_mm * (1.0 - 2.0 * margin)))
     fits = [_fit(lens, aims, outline) for lens in lenses]
     fit, frame = max(fits, key=lambda found: _worth(found[0]))
     sun_mm = sun_on_sensor_mm(frame.focal_mm, contact.semidiameter_deg)
@@ -225,7 +222,7 @@ def frame_view(
         mist_in=bool(mist[0].size),
         sun_mm=sun_mm,
         sun_px=sun_mm * frame.sensor.px_per_mm,
-        sun=_sun_rows(scene, view, frame, contact, minutes),
+        sun=_sun_rows(scene, answer, frame, minutes),
         lenses=tuple(fit for fit, _ in fits),
     )
 
@@ -239,23 +236,13 @@ def sun_on_sensor_mm(focal_mm: float, semidiameter_deg: float) -> float:
     return 2.0 * focal_mm * math.tan(math.radians(semidiameter_deg))
 
 
-def _sun_targets(view: View, contact: Contact) -> tuple[Floats, Floats]:
+def _sun_targets(answer: Backlight) -> tuple[Floats, Floats]:
     """The rim of the disc where it appears, and where all of it stands free."""
-    spot = view.spot
-    path = sun_path(
-        contact.appears.date(),
-        lon_deg=spot.lon_deg,
-        lat_deg=spot.lat_deg,
-        height_m=view.skyline.eye_height_m,
-    )
-    moments = [contact.appears] if contact.clears is None else [contact.appears, contact.clears]
-    azimuth, altitude = disc_at(path, np.array([path.seconds(moment) for moment in moments]))
+    path, moments = answer.sun_path, [answer.contact.appears, answer.contact.clears]
+    times_s = [path.seconds(moment) for moment in moments if moment is not None]
+    azimuth, altitude = disc_at(path, np.array(times_s))
     rim = np.isclose(np.abs(DISC[1]), 1.0)
     return np.mod(azimuth[:, rim], 360.0).ravel(), altitude[:, rim].ravel()
-
-
-def _with_margin(frame: Frame, margin: float) -> Frame:
-    return replace(frame, focal_mm=frame.focal_mm * (1.0 - 2.0 * margin))
 
 
 def _fit(lens: Lens, aims: Sequence[Frame], outline: Outline) -> tuple[LensFit, Frame]:
@@ -294,10 +281,11 @@ def _hill_share(frame: Frame, outline: Outline) -> float:
 
 
 def _sun_rows(
-    scene: Scene, view: View, frame: Frame, contact: Contact, minutes: tuple[int, int]
+    scene: Scene, answer: Backlight, frame: Frame, minutes: tuple[int, int]
 ) -> tuple[SunInFrame, ...]:
     """The sun at whole minutes of the clock, and when it appears and is clear, in order."""
     first, last = minutes
+    contact = answer.contact
     if first > last:
         raise TerrainError(f"minutes from {first} to {last} are none: give the earlier first")
     events = {at.timestamp(): (event, at) for event, at in _events(contact)}
@@ -306,13 +294,7 @@ def _sun_rows(
     times = sorted({*whole.tolist(), *(at for at in events if begin <= at <= end)})
     zone = contact.appears.tzinfo
     named = [events.get(at, (SunEvent.NONE, dt.datetime.fromtimestamp(at, zone))) for at in times]
-    rows = sun_in_frame(
-        scene,
-        view,
-        frame,
-        [moment for _, moment in named],
-        contacts=[contact, *contact.later],
-    )
+    rows = sun_in_frame(scene, answer, frame, [moment for _, moment in named])
     return tuple(replace(row, event=event) for row, (event, _) in zip(rows, named, strict=True))
 
 

@@ -18,10 +18,11 @@ from terrain.ground.grid import nearest_cells
 from terrain.sight.rays import altitudes_toward
 from terrain.sight.seen import seen_ground
 from terrain.sun.clock import local_zone
-from terrain.sun.path import SunPath, sun_path
+from terrain.sun.path import SunPath
 from terrain.sun.refraction import refract
-from terrain.view.contact import Contact
-from terrain.view.scene import Scene, View
+from terrain.view.backlight import Backlight
+from terrain.view.look import View
+from terrain.view.scene import Scene
 
 __all__ = [
     "DISC",
@@ -98,29 +99,23 @@ class SunInFrame:
 
 def sun_in_frame(
     scene: Scene,
-    view: View,
+    answer: Backlight,
     frame: Frame,
     moments: Sequence[dt.datetime],
-    *,
-    contacts: Sequence[Contact] = (),
 ) -> tuple[SunInFrame, ...]:
     """The sun to a frame at each of several moments, timezone-aware and of one local day.
 
-    contacts: the sun's appearances; at the moment of one a point of the disc is seen, and no more.
+    answer: the view that is framed; at the moment of each appearance of the sun a point of the
+    disc is seen, and no more.
     """
     if not moments:
         return ()
-    spot = view.spot
-    path = sun_path(
-        moments[len(moments) // 2].astimezone(local_zone(spot.lon_deg, spot.lat_deg)).date(),
-        lon_deg=spot.lon_deg,
-        lat_deg=spot.lat_deg,
-        height_m=view.skyline.eye_height_m,
-    )
+    view = answer.view
+    zone = local_zone(view.spot.lon_deg, view.spot.lat_deg)
+    path = view.sun_on(moments[len(moments) // 2].astimezone(zone).date())
     times_s = np.array([path.seconds(moment) for moment in moments])
     azimuth, altitude = path.at(times_s)
-    touches = [(path.seconds(contact.appears), contact) for contact in contacts]
-    states = _states(view, frame, path, times_s, touches)
+    states = _states(answer, frame, path, times_s)
     right_mm, up_mm = frame.on_sensor_mm(azimuth, altitude)
     near = _near_cells(scene, view, frame) if SunState.IN_FRAME in states else None
     return tuple(
@@ -156,18 +151,12 @@ def disc_at(path: SunPath, times_s: Floats) -> tuple[Floats, Floats]:
     return azimuth + half * across / np.cos(np.radians(true)), lifted
 
 
-def _states(
-    view: View,
-    frame: Frame,
-    path: SunPath,
-    times_s: Floats,
-    touches: Sequence[tuple[float, Contact]],
-) -> list[SunState]:
+def _states(answer: Backlight, frame: Frame, path: SunPath, times_s: Floats) -> list[SunState]:
     azimuth, altitude = disc_at(path, times_s)
     # where no ground is known the horizontal stands in for it, as for the sun's appearance
-    seen = altitude > np.nan_to_num(view.skyline.at(azimuth), nan=0.0)
-    for appears_s, contact in touches:
-        since_s = times_s - appears_s
+    seen = altitude > np.nan_to_num(answer.view.skyline.at(azimuth), nan=0.0)
+    for contact in (answer.contact, *answer.contact.later):
+        since_s = times_s - path.seconds(contact.appears)
         for row in np.flatnonzero((since_s >= _APPEARING_S[0]) & (since_s <= _APPEARING_S[1])):
             aside = wrap_deg(azimuth[row] - contact.azimuth_deg)
             seen[row, np.argmin(np.hypot(aside, altitude[row] - contact.altitude_deg))] = True

@@ -16,7 +16,8 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_deg
 from terrain.mist.mist import Mist
-from terrain.view.scene import Scene, View
+from terrain.view.look import View
+from terrain.view.scene import Scene
 from terrain.walk.walk import Walk
 
 __all__ = [

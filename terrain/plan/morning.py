@@ -30,7 +30,8 @@ from terrain.plan.what_if import FallBack, Journey, fall_back
 from terrain.sun.twilight import Twilight
 from terrain.vantage.access import Access
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 from terrain.walk.walk import Walk
 
 __all__ = ["FallBack", "GoodDay", "Kit", "Plan", "Stage", "plan_morning"]

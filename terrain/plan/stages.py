@@ -17,10 +17,11 @@ from dataclasses import dataclass, replace
 from enum import Enum, StrEnum, auto
 
 from terrain.errors import TerrainError
-from terrain.frame.shade import SunEvent
+from terrain.frame.framing import Framing
+from terrain.frame.shade import SunEvent, SunInFrame, sun_in_frame
 from terrain.ground.accuracy import AngleDoubt
 from terrain.light.colour import colour_begins
-from terrain.plan.frames import Aims, StageFrame
+from terrain.plan.frames import Aims
 from terrain.plan.valley_light import ValleyLight
 from terrain.sun.twilight import Twilight
 from terrain.view.backlight import Backlight
@@ -90,8 +91,8 @@ class Stage:
     """One line of the timeline.
 
     at: aware datetime in the place's zone; plus_minus_s: one standard deviation, its parts in
-    `doubt`; NaN and None where there is none, for a reason that `basis` gives. framing: None
-    before one stands in place.
+    `doubt`; NaN and None where there is none, for a reason that `basis` gives. framing, sun: how
+    to frame it, and where the sun is to that frame at this moment; None before one stands in place.
     """
 
     kind: StageKind
@@ -99,7 +100,8 @@ class Stage:
     plus_minus_s: float = math.nan
     doubt: TimeDoubt | None = None
     basis: Basis | None = None
-    framing: StageFrame | None = None
+    framing: Framing | None = None
+    sun: SunInFrame | None = None
 
 
 def timeline(
@@ -114,19 +116,20 @@ def timeline(
     in_place = (*_sky_stages(light, contact), *_sun_stages(contact, valley))
     found = (
         *_on_the_way(light, walk, leaves),
-        *(replace(stage, framing=_framed(stage, aims)) for stage in in_place),
+        *(_framed(stage, aims) for stage in in_place),
     )
     # by the moment itself: clocks that are put back show an hour twice
     return tuple(sorted(found, key=lambda stage: stage.at.timestamp()))
 
 
-def _framed(stage: Stage, aims: Aims) -> StageFrame:
+def _framed(stage: Stage, aims: Aims) -> Stage:
+    """A stage with its frame: the sun is in it while it is low, and when it comes up again."""
     clear = aims.answer.contact.clears or aims.answer.contact.appears
-    sun_low = stage.at.timestamp() <= clear.timestamp()
-    if sun_low or stage.kind is StageKind.SUN_APPEARS_AGAIN:
-        return aims.framed(aims.rising, stage.at, with_sun=True)
-    on_floor = stage.kind is StageKind.LIGHT_ON_FLOOR
-    return aims.framed(aims.valley if on_floor else aims.after, stage.at, with_sun=False)
+    framing = aims.valley if stage.kind is StageKind.LIGHT_ON_FLOOR else aims.after
+    if stage.at.timestamp() <= clear.timestamp() or stage.kind is StageKind.SUN_APPEARS_AGAIN:
+        framing = aims.rising
+    (sun,) = sun_in_frame(aims.scene, aims.answer, framing.frame, [stage.at])
+    return replace(stage, framing=framing, sun=sun)
 
 
 def _on_the_way(light: Twilight, walk: Walk, leaves: dt.datetime | None) -> Iterator[Stage]:

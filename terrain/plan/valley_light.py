@@ -26,7 +26,8 @@ from terrain.ground.relief.slope import slope_at
 from terrain.sight.line import profile
 from terrain.sight.skyline import skyline
 from terrain.view.contact import Contact, sun_contact
-from terrain.view.scene import Scene, View
+from terrain.view.look import View
+from terrain.view.scene import Scene
 
 __all__ = ["ValleyLight", "valley_light"]
 

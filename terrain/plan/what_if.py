@@ -23,7 +23,8 @@ from terrain.sun.clock import shifted
 from terrain.vantage.access import Access, in_place_by
 from terrain.vantage.find import find_vantages
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 from terrain.walk.walk import Walk, quickest_walk
 
 if TYPE_CHECKING:

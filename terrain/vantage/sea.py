@@ -30,7 +30,8 @@ from terrain.mist.pouring import pouring
 from terrain.sight.line import sight_line
 from terrain.sight.seen import SeenGround, seen_ground
 from terrain.vantage.candidates import VIEW_DEG
-from terrain.view.scene import Scene, View
+from terrain.view.look import View
+from terrain.view.scene import Scene
 
 __all__ = ["LEAST_ISLAND_DEG2", "LEAST_MIST_SHARE", "Prospect", "Sea"]
 

@@ -21,7 +21,8 @@ from terrain.vantage.access import Walks, walks_to
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.tops import Seas
 from terrain.view.backlight import Backlight, backlight, columns_of
-from terrain.view.scene import Scene, clearance_m, look
+from terrain.view.look import clearance_m, look
+from terrain.view.scene import Scene
 
 __all__ = ["Row", "Search", "answer_on", "hill_columns", "pick", "search_for", "with_starts"]
 
@@ -187,9 +188,7 @@ def answer_on(scene: Scene, spot: Spot, day: dt.date, limits: Limits) -> Backlig
 
 def is_sure(scene: Scene, answer: Backlight, limits: Limits) -> bool:
     """Whether the line to where the sun appears clears the ground before the hill."""
-    sun, spot = answer.contact, answer.view.spot
-    below = clearance_m(scene, spot, sun.azimuth_deg, sun.altitude_deg, sun.distance_m)
-    return below >= limits.clearance_m
+    return clearance_m(scene, answer.view.spot, answer.contact) >= limits.clearance_m
 
 
 def vantage_row(answer: Backlight, cell: pd.Series) -> Row:

@@ -24,7 +24,8 @@ from terrain.vantage import candidates
 from terrain.vantage.question import Limits
 from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 from terrain.year.atlas import Atlas, atlas_of
 from terrain.year.confirm import as_ranges, held_days, runs
 

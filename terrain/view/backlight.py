@@ -15,8 +15,10 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
+from terrain.sun.path import SunPath
 from terrain.view.contact import Contact, sun_contact
-from terrain.view.scene import Scene, View, ground_on, look, own_at
+from terrain.view.look import View, ground_on, look
+from terrain.view.scene import Scene
 
 __all__ = ["Backlight", "backlight", "check_backlight", "columns_of"]
 
@@ -69,6 +71,11 @@ class Backlight:
     uncertainty_deg: float
     behind: bool
     reason: str
+
+    @property
+    def sun_path(self) -> SunPath:
+        """The sun's way on that day, as the camera has it."""
+        return self.view.sun_on(self.contact.appears.date())
 
 
 def check_backlight(
@@ -177,7 +184,7 @@ def backlight(scene: Scene, view: View, day: dt.date) -> Backlight:
     contact = sun_contact(view.skyline, day, accuracy=accuracy, spot_slope=slope)
     level = math.cos(math.radians(contact.altitude_deg))
     offset = float(wrap_deg(contact.azimuth_deg - view.azimuth_deg)) * level
-    on_own = bool(own_at(scene, contact.lon_deg, contact.lat_deg))
+    on_own = bool(scene.is_own(contact.lon_deg, contact.lat_deg))
     width = 2.0 * contact.semidiameter_deg
     return Backlight(
         hill=scene.hill,

@@ -21,8 +21,7 @@ from terrain.ground.geodesy import destination
 from terrain.sight.known import lowest_hidden_m
 from terrain.sight.skyline import Skyline
 from terrain.sun.path import sun_path
-from terrain.view.rims import Rims
-from terrain.view.sun_azimuths import DARK_DEG
+from terrain.view.rims import DARK_DEG, Rims
 
 __all__ = ["Contact", "sun_contact"]
 

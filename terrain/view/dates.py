@@ -17,7 +17,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.sun.path import SunPath, sun_paths
 from terrain.view.backlight import backlight, columns_of
-from terrain.view.scene import Scene, View, look
+from terrain.view.look import View, look
+from terrain.view.scene import Scene
 
 __all__ = ["backlit_dates"]
 

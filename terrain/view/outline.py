@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 from terrain.arrays import frozen_arrays
 from terrain.errors import NoAnswer
 from terrain.ground.geodesy import destination, wrap_deg
-from terrain.sight.line import profile
-from terrain.view.scene import Scene, View
+from terrain.sight.skyline import profile
+from terrain.view.look import View
+from terrain.view.scene import Scene
 
 __all__ = ["Outline", "hill_outline", "mist_strip"]
 

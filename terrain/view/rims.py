@@ -1,4 +1,4 @@
-"""The rims of the sun's disc over a skyline, and when they rise through it.
+"""The rims of the sun's disc over a skyline, when they rise through it, and how wide it need be.
 
 ::
 
@@ -21,17 +21,18 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.sight.skyline import Skyline
-from terrain.sun.crossings import Crossing, crossings
-from terrain.sun.path import SunPath
+from terrain.sight.skyline import AZIMUTH_STEP_DEG, Skyline
+from terrain.sun.path import Crossing, SunPath, crossings
 from terrain.sun.refraction import refract
-from terrain.view.sun_azimuths import DARK_DEG
 
-__all__ = ["Rims"]
+__all__ = ["DARK_DEG", "Rims", "azimuths_under"]
 
 Floats = NDArray[np.float64]
 Height = Callable[[Floats], Floats]
 """From seconds of the path to a rim's height over the ground, degrees."""
+
+DARK_DEG: Final = -6.0
+"""Below this true altitude the sun is under any skyline on earth."""
 
 _ACROSS: Final = np.sin(np.linspace(-0.5 * np.pi, 0.5 * np.pi, 61))
 _STEP_S: Final = 30.0
@@ -39,6 +40,10 @@ _TOLERANCE_S: Final = 0.5
 _TICK_S: Final = 300.0
 _CLEAR_DEG: Final = 1.0
 """The centre's distance from all of a skyline at which no rim comes near it within half a tick."""
+
+_ASIDE_DEG: Final = 2.0
+_STEEP_DEG: Final = 75.0
+"""Up to this altitude half a disc spans an azimuth of a degree at most."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -110,7 +115,7 @@ class Rims:
     @cached_property
     def _spans(self) -> list[tuple[float, float]]:
         """Spans of time outside which the sun stands above all of the skyline, or below it."""
-        ticks = np.append(np.arange(0.0, self.path.length_s, _TICK_S), self.path.length_s)
+        ticks = _ticks(self.path)
         ground = np.nan_to_num(self.skyline.altitude_deg, nan=0.0)
         light = self.path.true_at(ticks)[1] > DARK_DEG
         _, altitude = self.path.at(ticks)
@@ -142,3 +147,32 @@ class Rims:
     def _ground(self, azimuth_deg: Floats) -> Floats:
         """The skyline's altitude; where no ground is known the horizontal stands in for it."""
         return np.nan_to_num(self.skyline.at(azimuth_deg), nan=0.0)
+
+
+def azimuths_under(path: SunPath, toward_deg: float) -> Floats | None:
+    """Azimuths (n,) in the steps of a skyline that a day's sun passes over, and a little more.
+
+    toward_deg: an azimuth that must be among them. None where all round is needed: where the sun
+    goes all round or not at all, passes near the zenith, or is never near that azimuth::
+
+                  N                   the sun's way from dark to dark in autumn, seen from above:
+                  |                   what lies to the north of it need not be scanned
+             W ---+--- E
+            /     |     '\\
+          dark    S      dark
+    """
+    azimuth, true = path.true_at(_ticks(path))
+    light = np.flatnonzero(true > DARK_DEG)
+    if light.size == 0 or true.max() > _STEEP_DEG:
+        return None
+    way = azimuth[max(light[0] - 1, 0) : light[-1] + 2]
+    low, high = float(way.min()) - _ASIDE_DEG, float(way.max()) + _ASIDE_DEG
+    if not np.mod(toward_deg - low, 360.0) < high - low < 360.0 - AZIMUTH_STEP_DEG:
+        return None
+    first, last = np.floor(low / AZIMUTH_STEP_DEG), np.ceil(high / AZIMUTH_STEP_DEG)
+    return np.asarray(np.arange(first, last + 1.0) * AZIMUTH_STEP_DEG)
+
+
+def _ticks(path: SunPath) -> Floats:
+    """Moments of a day from its beginning to its end, seconds."""
+    return np.append(np.arange(0.0, path.length_s, _TICK_S), path.length_s)

@@ -13,7 +13,7 @@ from terrain.plan.good_days import GoodDay
 from terrain.plan.morning import Plan
 from terrain.plan.stages import Basis, Stage, StageKind
 from terrain.plan.what_if import FallBack
-from terrain.words.clocks import clock, exact, plus_minus, span_words
+from terrain.words.clocks import clock, exact, plus_minus, span_words, spell
 from terrain.words.figures import away, distance, eighth, in_place, place, signed
 
 _SUN = {
@@ -76,10 +76,10 @@ def stage_words(plan: Plan, stage: Stage) -> str:
     doubt = "" if math.isnan(stage.plus_minus_s) else f" {plus_minus(stage.plus_minus_s)}"
     said = note(plan, stage)
     said = f"{stage.kind}{doubt}{': ' if said else ''}{said}"
-    if stage.framing is None:
+    if stage.framing is None or stage.sun is None:
         return said
     frame = stage.framing.frame
-    return f"{said}; frame {lens_held(frame)}, {aim(frame)}; {sun_to_frame(stage.framing.sun)}"
+    return f"{said}; frame {lens_held(frame)}, {aim(frame)}; {sun_to_frame(stage.sun)}"
 
 
 def note(plan: Plan, stage: Stage) -> str:
@@ -115,6 +115,17 @@ def why_no_doubt(plan: Plan) -> str:
             named.setdefault(basis(stage), []).append(stage.kind)
     said = "; ".join(f"{_listed(names)}: {why}" for why, names in named.items())
     return f"Without ±: {said}." if said else ""
+
+
+def doubts(plan: Plan) -> Iterator[tuple[str, ...]]:
+    """What each ± of the timeline, and that beside the summit, is made of: its parts, and all."""
+    for stage in plan.stages:
+        if stage.doubt is not None:
+            parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
+            yield stage.kind, *map(spell, parts), plus_minus(stage.plus_minus_s)
+    offset = plan.offset_doubt
+    parts = (offset.raster_deg, offset.position_deg, offset.refraction_deg)
+    yield "beside the summit", *(f"{part:.2f}°" for part in parts), f"± {offset.total_deg:.2f}°"
 
 
 def _listed(names: list[str]) -> str:

@@ -13,11 +13,11 @@ import numpy as np
 from terrain.arrays import Floats
 from terrain.ground.geodesy import destination, drop_m, wrap_deg
 from terrain.sun.clock import local_zone
-from terrain.sun.path import sun_path
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
 from terrain.sun.triangle import azimuth_cosine, hour_angle
+from terrain.view.look import View
 from terrain.view.rims import Rims
-from terrain.view.scene import Scene, View, own_at
+from terrain.view.scene import Scene
 from terrain.year._days_kernels import PARALLAX
 from terrain.year.atlas import Atlas
 from terrain.year.tables import sine_at, sun_year
@@ -101,12 +101,11 @@ def as_ranges(days: Iterable[dt.date]) -> str:
 def _offset_deg(scene: Scene, view: View, day: dt.date, evening: bool) -> float:
     """From the summit to where the sun first appears, or last disappears; NaN beside the hill."""
     sky, spot = view.skyline, view.spot
-    path = sun_path(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=sky.eye_height_m)
-    azimuth = Rims(skyline=sky, path=path).meeting_azimuth(evening=evening)
+    azimuth = Rims(skyline=sky, path=view.sun_on(day)).meeting_azimuth(evening=evening)
     if azimuth is None or not math.isfinite(float(sky.at(azimuth))):
         return math.nan
     distance_m = float(sky.distance_at(azimuth))
-    if not own_at(scene, *destination(spot.lon_deg, spot.lat_deg, azimuth, distance_m)):
+    if not scene.is_own(*destination(spot.lon_deg, spot.lat_deg, azimuth, distance_m)):
         return math.nan
     level = math.cos(math.radians(float(sky.at(azimuth))))
     return float(wrap_deg(azimuth - view.azimuth_deg)) * level

@@ -11,7 +11,8 @@ import terrain as library
 from terrain.country import Country
 from terrain.frame.figure import figure_at, step_for
 from terrain.view.backlight import backlight
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 
 DAY = dt.date(2026, 3, 27)
 ASKED = ("--date", "2026-03-27", "--spot", "the ridge")
@@ -34,10 +35,8 @@ def test_the_frame_is_that_of_the_library(terrain, isle, scene, spot):
     answer = json.loads(
         terrain("frame", isle, *ASKED, "--lens", "24", "--lens", "70-300", "--json").out
     )
-    view = look(scene, spot)
-    framing = library.frame_view(
-        scene, view, backlight(scene, view, DAY).contact, lenses_mm=[24, (70, 300)]
-    )
+    kit = library.Kit(lenses_mm=(24, (70, 300)))
+    framing = library.frame_view(scene, backlight(scene, look(scene, spot), DAY), kit=kit)
     assert answer["focal_mm"] == pytest.approx(framing.frame.focal_mm, abs=1e-5)
     assert answer["azimuth_deg"] == pytest.approx(framing.frame.azimuth_deg, abs=1e-5)
     assert answer["hill_share"] == pytest.approx(framing.hill_share, abs=1e-5)

@@ -15,17 +15,17 @@ from hypothesis import strategies as st
 from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.frame.figure import figure_at, step_for, steps_for
 from terrain.frame.framing import frame_view, sun_on_sensor_mm
-from terrain.frame.lens import Frame, Lens, Sensor, aim_at, field_of_view_deg, lens_of
+from terrain.frame.lens import Frame, Kit, Lens, Sensor, aim_at, field_of_view_deg, lens_of
 from terrain.frame.shade import sun_in_frame
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination, wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.sun.position import sun_position
-from terrain.view.backlight import backlight
-from terrain.view.contact import Contact
+from terrain.view.backlight import Backlight, backlight
+from terrain.view.look import look
 from terrain.view.outline import hill_outline, mist_strip
-from terrain.view.scene import Scene, View, look
+from terrain.view.scene import Scene
 from terrain.words.plan import step_words
 from tests.authorities import optics
 from tests.scenes import scene_with
@@ -165,14 +165,17 @@ def spot_before(scene: Scene, distance_m: float, azimuth_deg: float, **more) -> 
 
 
 @pytest.fixture(scope="module")
-def morning(cone) -> tuple[View, Contact]:
+def morning(cone) -> Backlight:
     # the sun of 1 October comes up at about 94 degrees and climbs to the right
-    view = look(cone, spot_before(cone, 3000.0, 98.0))
-    return view, backlight(cone, view, DAY).contact
+    return backlight(cone, look(cone, spot_before(cone, 3000.0, 98.0)), DAY)
+
+
+def kit(*lenses_mm: float | tuple[float, float]) -> Kit:
+    return Kit(lenses_mm=lenses_mm)
 
 
 def test_the_outline_of_a_cone(cone, morning):
-    view, _ = morning
+    view = morning.view
     outline = hill_outline(cone, view)
     # the two lines that touch its foot
     width = 2.0 * math.degrees(math.asin(RADIUS_M / 3000.0))
@@ -197,8 +200,8 @@ def test_an_outline_through_north_and_one_that_is_not_there(cone, plain):
 
 @pytest.mark.parametrize("lenses_mm", [[24, 70, 200, 400], [(24, 70), (100, 400)], [400], [35]])
 def test_the_frame_takes_in_hill_and_sun(cone, morning, lenses_mm):
-    view, contact = morning
-    framing = frame_view(cone, view, contact, lenses_mm=lenses_mm)
+    contact = morning.contact
+    framing = frame_view(cone, morning, kit=kit(*lenses_mm))
     frame, outline = framing.frame, framing.outline
     taken = frame.takes_in(outline.azimuth_deg, outline.altitude_deg)
     assert framing.takes_all == (min(np.ravel(lenses_mm[0])) < framing.longest_mm)
@@ -217,9 +220,9 @@ def test_the_frame_takes_in_hill_and_sun(cone, morning, lenses_mm):
 
 def test_the_rim_of_the_whole_disc_is_in_the_frame_first_and_last(plain, cone, morning):
     """The sun far beside a narrow piece of the hill bounds the frame: by its rim."""
-    view, contact = morning
-    narrow = {"hill_width_deg": 0.1, "lenses_mm": [(10, 5000)], "margin": 0.0}
-    framing = frame_view(cone, view, contact, **narrow)
+    view, contact = morning.view, morning.contact
+    narrow = {"hill_width_deg": 0.1, "kit": kit((10, 5000)), "margin": 0.0}
+    framing = frame_view(cone, morning, **narrow)
     frame, spot = framing.frame, view.spot
     moments = [contact.appears, contact.clears]
     sun = sun_position(
@@ -238,8 +241,7 @@ def test_the_rim_of_the_whole_disc_is_in_the_frame_first_and_last(plain, cone, m
 
 
 def test_the_longest_lens_that_fits_leaves_the_margin_and_no_more(cone, morning):
-    view, contact = morning
-    framing = frame_view(cone, view, contact, lenses_mm=[(10, 1000)], margin=0.1)
+    framing = frame_view(cone, morning, kit=kit((10, 1000)), margin=0.1)
     frame, outline = framing.frame, framing.outline
     assert frame.focal_mm == framing.longest_mm
     right, up = frame.on_sensor_mm(outline.azimuth_deg, outline.altitude_deg)
@@ -256,17 +258,18 @@ def test_the_longest_lens_that_fits_leaves_the_margin_and_no_more(cone, morning)
 
 
 def test_the_sun_is_hidden_then_in_the_frame_then_out_of_it(cone, morning):
-    view, contact = morning
-    frame = frame_view(cone, view, contact, lenses_mm=[100]).frame
+    contact = morning.contact
+    frame = frame_view(cone, morning, kit=kit(100)).frame
     second = dt.timedelta(seconds=1)
     around = [contact.appears - 4 * second, contact.appears + 4 * second]
-    assert [sun.state for sun in sun_in_frame(cone, view, frame, around)] == ["hidden", "in frame"]
+    before, after = sun_in_frame(cone, morning, frame, around)
+    assert (before.state, after.state) == ("hidden", "in frame")
     hours = [contact.appears + dt.timedelta(minutes=m) for m in (0.5, *range(20, 241, 20))]
-    states = [sun.state for sun in sun_in_frame(cone, view, frame, hours)]
+    states = [sun.state for sun in sun_in_frame(cone, morning, frame, hours)]
     order = ["hidden", "in frame", "just out", "out"]
     assert [order.index(s) for s in states] == sorted(order.index(s) for s in states)
     assert (states[0], states[-1]) == ("in frame", "out")
-    for sun in sun_in_frame(cone, view, frame, hours):
+    for sun in sun_in_frame(cone, morning, frame, hours):
         beyond = float(frame.outside_deg(sun.azimuth_deg, sun.altitude_deg))
         if sun.state == "in frame":
             assert beyond < 0.3
@@ -274,12 +277,12 @@ def test_the_sun_is_hidden_then_in_the_frame_then_out_of_it(cone, morning):
             assert 0.0 < beyond < 10.3
         if sun.state == "out":
             assert beyond > 9.7
-    assert sun_in_frame(cone, view, frame, []) == ()
+    assert sun_in_frame(cone, morning, frame, []) == ()
 
 
 def test_rows_are_whole_minutes_and_the_moments_at_which_something_happens(cone, morning):
-    view, contact = morning
-    framing = frame_view(cone, view, contact, lenses_mm=[100])
+    contact = morning.contact
+    framing = frame_view(cone, morning, kit=kit(100))
     rows = {sun.event: sun for sun in framing.sun if sun.event}
     assert rows["sun appears"].moment == contact.appears
     assert rows["sun clear"].moment == contact.clears
@@ -300,10 +303,10 @@ def test_rows_are_whole_minutes_and_the_moments_at_which_something_happens(cone,
 
 
 def test_a_frame_without_the_sun_is_closer_and_one_with_more_is_wider(cone, morning):
-    view, contact = morning
-    kit = {"lenses_mm": [(10, 1000)]}
-    with_sun = frame_view(cone, view, contact, **kit)
-    without = frame_view(cone, view, contact, with_sun=False, **kit)
+    view = morning.view
+    zoom = {"kit": kit((10, 1000))}
+    with_sun = frame_view(cone, morning, **zoom)
+    without = frame_view(cone, morning, with_sun=False, **zoom)
     outline = without.outline
     assert without.frame.takes_in(outline.azimuth_deg, outline.altitude_deg).all()
     assert without.longest_mm >= with_sun.longest_mm
@@ -312,7 +315,7 @@ def test_a_frame_without_the_sun_is_closer_and_one_with_more_is_wider(cone, morn
     fill = max(np.abs(right).max() / half[0], np.abs(up).max() / half[1])
     assert fill == pytest.approx(0.84, abs=1e-3)
     low = (view.azimuth_deg, -9.0)
-    wider = frame_view(cone, view, contact, with_sun=False, also_deg=[low], **kit)
+    wider = frame_view(cone, morning, with_sun=False, also_deg=[low], **zoom)
     assert wider.frame.takes_in(*low)
     assert not without.frame.takes_in(*low)
     assert wider.frame.focal_mm < without.frame.focal_mm
@@ -327,10 +330,8 @@ def test_shade_before_a_ridge_and_none_once_the_sun_is_high(make_dem):
     hill = Hill(lon_deg=lon, lat_deg=lat, height_m=200.0, name="Ridge")
     scene = scene_with(dem, hill, col > 100)
     view = look(scene, spot_before(scene, 2500.0, 90.0))
-    contact = backlight(scene, view, DAY).contact
-    framing = frame_view(
-        scene, view, contact, lenses_mm=[24], hill_width_deg=5.0, minutes=(-2, 180)
-    )
+    answer = backlight(scene, view, DAY)
+    framing = frame_view(scene, answer, kit=kit(24), hill_width_deg=5.0, minutes=(-2, 180))
     seen = [sun for sun in framing.sun if sun.state == "in frame"]
     # the sun is up on the flank of the lower ridge, and the valley below lies in the dark
     assert seen[0].shade > 0.85
@@ -346,8 +347,7 @@ def test_shade_before_a_ridge_and_none_once_the_sun_is_high(make_dem):
 
 def test_shade_is_of_the_near_ground_and_not_of_the_hill_itself(cone, morning):
     """A sun lower than the cone is steep leaves its near flank in shade, and the plain lit."""
-    view, contact = morning
-    framing = frame_view(cone, view, contact, lenses_mm=[12], minutes=(90, 120))
+    framing = frame_view(cone, morning, kit=kit(12), minutes=(90, 120))
     steep_deg = math.degrees(math.atan(SLOPE))
     low = [sun for sun in framing.sun if steep_deg - 2.5 < sun.altitude_deg < steep_deg - 0.5]
     assert [sun.state for sun in low] == ["in frame"] * len(low)
@@ -356,21 +356,21 @@ def test_shade_is_of_the_near_ground_and_not_of_the_hill_itself(cone, morning):
 
 
 def test_where_no_lens_is_wide_enough_the_widest_is_taken(cone, morning):
-    framing = frame_view(cone, *morning, lenses_mm=[400, (200, 300), 800])
+    framing = frame_view(cone, morning, kit=kit(400, (200, 300), 800))
     assert framing.frame.focal_mm == 200.0
     assert not framing.takes_all
 
 
 def test_a_strip_of_mist_before_the_hill(plain, cone, morning):
-    view, _ = morning
+    view = morning.view
     outline = hill_outline(cone, view)
     assert mist_strip(cone, view, outline)[0].size == 0
     near = np.abs(np.indices(plain.shape)[1] - CONE_AT[1]) < 55
     mist = Mist(np.where((plain.heights_m < 30.0) & near, 30.0, np.nan), plain.grid)
     scene = scene_of(plain, cone.own_ground & ~mist.covers, mist)
     high = look(scene, spot_before(scene, 3000.0, 98.0, eye_m=60.0))
-    contact = backlight(scene, high, DAY).contact
-    framing = frame_view(scene, high, contact)
+    answer = backlight(scene, high, DAY)
+    framing = frame_view(scene, answer)
     assert framing.mist_in
     azimuth, altitude = mist_strip(scene, high, framing.outline)
     # the mist meets the cone 30 m up, 30 m below the eye
@@ -382,21 +382,20 @@ def test_a_strip_of_mist_before_the_hill(plain, cone, morning):
     assert framing.frame.takes_in(azimuth, altitude).all()
     assert framing.orientation == "landscape"
     # with little of the hill, what is left between mist and sun is taller than it is wide
-    narrow = frame_view(scene, high, contact, lenses_mm=[24, (10, 1000)], hill_width_deg=0.5)
+    narrow = frame_view(scene, answer, kit=kit(24, (10, 1000)), hill_width_deg=0.5)
     assert narrow.orientation == "portrait"
     assert narrow.frame.focal_mm > 1.2 * framing.longest_mm
-    assert narrow.frame.takes_in(contact.sun_azimuth_deg, contact.sun_altitude_deg)
+    assert narrow.frame.takes_in(answer.contact.sun_azimuth_deg, answer.contact.sun_altitude_deg)
     assert narrow.hill_share == 1.0
 
 
 def test_a_kit_a_margin_and_minutes_that_make_no_sense(cone, morning):
-    view, contact = morning
     with pytest.raises(TerrainError, match="no lens is in the kit"):
-        frame_view(cone, view, contact, lenses_mm=[])
+        frame_view(cone, morning, kit=kit())
     with pytest.raises(TerrainError, match=r"a margin of 0\.5"):
-        frame_view(cone, view, contact, margin=0.5)
+        frame_view(cone, morning, margin=0.5)
     with pytest.raises(TerrainError, match="minutes from 5 to -5"):
-        frame_view(cone, view, contact, minutes=(5, -5))
+        frame_view(cone, morning, minutes=(5, -5))
     assert str(Lens(shortest_mm=70, longest_mm=200)) == "70-200 mm"
 
 

@@ -13,7 +13,8 @@ from terrain.ground.accuracy import Accuracy
 from terrain.plan.stages import offset_doubt, when_clear, when_it_appears
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.contact import sun_contact
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 from tests.scenes import Floats, ring
 from tests.twin import Sky
 

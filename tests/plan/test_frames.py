@@ -17,7 +17,8 @@ from terrain.plan.stages import StageKind, timeline
 from terrain.plan.valley_light import ValleyLight
 from terrain.sun.twilight import Twilight, twilight
 from terrain.view.backlight import backlight
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 from terrain.walk.walk import Walk, walk_in
 from tests.scenes import cone
 
@@ -92,17 +93,17 @@ def test_the_sun_is_framed_until_it_is_clear_and_when_it_comes_again(scene, spot
     again = replace(contact, appears=contact.clears + 40 * MINUTE, clears=None)
     aims = replace(aims, answer=replace(aims.answer, contact=replace(contact, later=(again,))))
     stages = {stage.kind: stage for stage in timeline(light, walk, aims, None, valley)}
-    with_sun = {kind for kind, stage in stages.items() if stage.framing and stage.framing.with_sun}
+    with_sun = {kind for kind, stage in stages.items() if stage.framing is aims.rising}
     assert with_sun == {
         StageKind.COLOUR_BEGINS,
         StageKind.SUN_APPEARS,
         StageKind.SUN_CLEAR,
         StageKind.SUN_APPEARS_AGAIN,
     }
-    assert stages[StageKind.SUN_CLEAR].framing.frame == aims.rising.frame
-    assert stages[StageKind.SUN_APPEARS_AGAIN].framing.frame == aims.rising.frame
-    assert stages[StageKind.LIGHT_ON_FLOOR].framing.frame == aims.valley.frame
-    assert stages[StageKind.WARM_LIGHT_OVER].framing.frame == aims.after.frame
+    assert stages[StageKind.SUN_CLEAR].framing is aims.rising
+    assert stages[StageKind.SUN_APPEARS_AGAIN].framing is aims.rising
+    assert stages[StageKind.LIGHT_ON_FLOOR].framing is aims.valley
+    assert stages[StageKind.WARM_LIGHT_OVER].framing is aims.after
     assert {aims.rising.frame, aims.valley.frame, aims.after.frame} != {aims.after.frame}
 
 

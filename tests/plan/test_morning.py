@@ -162,27 +162,26 @@ def test_hidden_ground_that_would_delay_the_sun_is_told_in_metres(plan):
 
 
 def test_each_stage_in_place_has_its_frame(plan, upland, hill):
-    framed = {stage.kind: stage.framing for stage in plan.stages if stage.framing is not None}
+    framed = {stage.kind: stage for stage in plan.stages if stage.framing is not None}
     assert list(framed) == [
         "colour begins", "sun appears", "sun clear", "light on the mist", "warm light over",
     ]  # fmt: skip
     for name in ("colour begins", "sun appears", "sun clear"):
-        assert framed[name].frame == plan.framing.frame
-        assert framed[name].with_sun
+        assert framed[name].framing is plan.framing
     for name in ("light on the mist", "warm light over"):
-        assert framed[name].frame == plan.after.frame
-        assert not framed[name].with_sun
+        assert framed[name].framing.frame == plan.after.frame
+        assert framed[name].framing is not plan.framing
     assert framed["colour begins"].sun.state == "hidden"
     assert framed["sun appears"].sun.state == framed["sun clear"].sun.state == "in frame"
-    assert framed["sun appears"].expect_to_bracket
+    assert framed["sun appears"].sun.expect_to_bracket
     over = framed["warm light over"]
     assert over.sun.state in ("just out", "out")
-    assert not over.expect_to_bracket
+    assert not over.sun.expect_to_bracket
     # where the sun is then, by the library's own call
     at = plan.stage("warm light over").at
     sun = terrain.sun_position([at], lon_deg=SPOT.lon_deg, lat_deg=SPOT.lat_deg, height_m=418.0)
     assert over.sun.azimuth_deg == pytest.approx(sun.azimuth_deg[0], abs=0.01)
-    assert not over.frame.takes_in(sun.azimuth_deg[0], sun.apparent_altitude_deg[0])
+    assert not over.framing.frame.takes_in(sun.azimuth_deg[0], sun.apparent_altitude_deg[0])
 
 
 def test_without_mist_the_light_comes_to_the_valley_and_the_frame_takes_it_in(upland, hill):

@@ -19,7 +19,8 @@ from terrain.mist.flood import flood_levels
 from terrain.mist.level import level_mist
 from terrain.mist.mist import Mist
 from terrain.view.backlight import Backlight, backlight
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 
 DAY = dt.date(2026, 3, 20)
 TOP_M = 200.0

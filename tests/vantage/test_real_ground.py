@@ -23,7 +23,8 @@ from terrain.mist.level import level_mist
 from terrain.vantage.find import find_vantages
 from terrain.vantage.question import Limits
 from terrain.view.backlight import Backlight, backlight, check_backlight
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 from tests.twin import GEOD, Appearance, Ground, appearance
 
 COUNT = 5

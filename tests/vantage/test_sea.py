@@ -18,7 +18,8 @@ from terrain.mist.level import level_mist
 from terrain.mist.passes import passes
 from terrain.vantage.candidates import VIEW_DEG
 from terrain.vantage.sea import LEAST_ISLAND_DEG2, Sea
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone
 

@@ -24,7 +24,8 @@ from terrain.vantage.question import Limits, Question
 from terrain.vantage.sea import LEAST_MIST_SHARE, Sea
 from terrain.vantage.tops import Seas, _farthest
 from terrain.view.backlight import backlight
-from terrain.view.scene import Scene, clearance_m, look
+from terrain.view.look import clearance_m, look
+from terrain.view.scene import Scene
 from tests.conftest import MakeDem
 from tests.scenes import cone
 
@@ -66,8 +67,7 @@ def works(dem: Dem, hill: Hill, row: pd.Series, day: dt.date, top_m: float, limi
         answer = backlight(scene, view, day)
     except (NoAnswer, NoGround, NoSun):
         return False
-    sun = answer.contact
-    below = clearance_m(scene, spot, sun.azimuth_deg, sun.altitude_deg, sun.distance_m)
+    below = clearance_m(scene, spot, answer.contact)
     share = Sea(scene=scene).seen_from(view)["mist_share"]
     return (
         view.visible

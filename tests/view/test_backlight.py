@@ -16,8 +16,10 @@ from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
+from terrain.sight.line import sight_line
 from terrain.view.backlight import backlight, check_backlight
-from terrain.view.scene import Scene, clearance_m, look
+from terrain.view.look import clearance_m, look
+from terrain.view.scene import Scene
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone
 
@@ -182,7 +184,8 @@ def test_clearance_is_the_least_height_of_the_line(make_dem: MakeDem) -> None:
     view = look(scene, spot)
     hump = 2000.0 * 2000.0 * 0.87 / (2.0 * 6_371_000.0)
     assert view.clearance_m == pytest.approx(2.85 - hump, abs=0.05)
-    low = clearance_m(scene, spot, view.azimuth_deg, 0.0, view.distance_m)
+    line = sight_line(dem, spot, hill.lon_deg, hill.lat_deg, hill.height_m)
+    low = clearance_m(scene, spot, replace(line, altitude_deg=0.0))
     # a level line: it leaves the eye at 1.7 m and meets the wall at 48 m
     assert low == pytest.approx(1.7 - 48.0 + hump, abs=0.05)
 

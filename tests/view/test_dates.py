@@ -16,7 +16,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.view.backlight import backlight
 from terrain.view.dates import backlit_dates
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 from tests.conftest import MakeDem
 from tests.scenes import cone
 

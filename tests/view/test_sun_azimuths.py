@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from terrain.sun.path import SunPath, sun_path
-from terrain.view.sun_azimuths import azimuths_under
+from terrain.view.rims import azimuths_under
 
 # longitude, latitude, date, an azimuth near sunrise
 DAYS = {

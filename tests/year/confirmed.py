@@ -11,7 +11,8 @@ import pandas as pd
 from terrain.country import Country
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 from terrain.year.atlas import Atlas
 from terrain.year.confirm import held_days
 

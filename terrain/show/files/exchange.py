@@ -245,7 +245,7 @@ def _walk_fields(walk: Walk) -> dict[str, Any]:
 
 
 def _stage_row(plan: Plan, stage: Stage) -> dict[str, Any]:
-    framing = stage.framing
+    framing, sun = stage.framing, stage.sun
     return {
         "stage": stage.kind.value,
         "at": _universal(stage.at),
@@ -258,8 +258,8 @@ def _stage_row(plan: Plan, stage: Stage) -> dict[str, Any]:
         "held": "" if framing is None else framing.orientation.value,
         "azimuth_deg": math.nan if framing is None else framing.frame.azimuth_deg,
         "altitude_deg": math.nan if framing is None else framing.frame.altitude_deg,
-        "sun": "" if framing is None else framing.sun.state.value,
-        "bracket": framing is not None and framing.expect_to_bracket,
+        "sun": "" if sun is None else sun.state.value,
+        "bracket": sun is not None and sun.expect_to_bracket,
     }
 
 

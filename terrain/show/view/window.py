@@ -12,7 +12,8 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper.page import MARGIN_IN
 from terrain.sight.seen import seen_ground
 from terrain.view.backlight import Backlight
-from terrain.view.scene import Scene, View
+from terrain.view.look import View
+from terrain.view.scene import Scene
 
 __all__ = ["Window", "window_about"]
 

@@ -229,7 +229,7 @@ def test_geopackage_by_gdal(elsewhere: Plan, tmp_path: Path) -> None:
             assert (row.focal_mm, row.held) == (frame.focal_mm, stage.framing.orientation)
             assert (row.azimuth_deg, row.altitude_deg) == (frame.azimuth_deg, frame.altitude_deg)
             assert (row.sun, row.bracket) == (
-                stage.framing.sun.state, stage.framing.expect_to_bracket,
+                stage.sun.state, stage.sun.expect_to_bracket,
             )  # fmt: skip
         else:
             assert math.isnan(row.focal_mm)

@@ -31,7 +31,6 @@ from terrain.show.sheet.pictures import Pictures, draw_pictures
 from terrain.show.sheet.sheet import save_sheet, sheet_html
 from terrain.show.sheet.view_marks import view_marks
 from terrain.show.sheet.view_window import frame_edge_mm, path_of, sun_moments
-from terrain.view.backlight import look as look_from
 from terrain.view.scene import Scene
 from terrain.words.clocks import to_second
 from terrain.words.plan import cautions, note
@@ -97,7 +96,7 @@ def test_each_stage_in_place_says_how_to_frame_it(page: Page, plan: Plan) -> Non
         if stage.framing is None:
             continue
         words = line.one("p", **{"class": "framing"}).words
-        frame, sun = stage.framing.frame, stage.framing.sun
+        frame, sun = stage.framing.frame, stage.sun
         if frame == before:
             assert words.startswith("as before; ")
         else:
@@ -106,7 +105,7 @@ def test_each_stage_in_place_says_how_to_frame_it(page: Page, plan: Plan) -> Non
             assert figure(azimuth) == pytest.approx(frame.azimuth_deg, abs=0.051)
             assert figure(tilt) == pytest.approx(frame.altitude_deg, abs=0.051)
         assert f"sun {sun.state}" in words
-        assert ("bracket" in words) == stage.framing.expect_to_bracket
+        assert ("bracket" in words) == stage.sun.expect_to_bracket
         before = frame
 
 
@@ -282,7 +281,6 @@ def test_numbers_are_those_of_the_library_s_own_calls(page: Page, world: World) 
     """Worked out afresh from the ground, the spot and the date, without the plan."""
     mist = terrain.level_mist(world.dem, TOP_M)
     scene = Scene(Country(world.dem, mist=mist), world.hill)
-    view = look_from(scene, world.spot)
     answer = terrain.check_backlight(world.dem, world.spot, world.hill, DAY, mist=mist)
     contact = answer.contact
     times = {line.one("strong").words: line.one("time").words
@@ -297,7 +295,8 @@ def test_numbers_are_those_of_the_library_s_own_calls(page: Page, world: World) 
         said = dt.datetime.strptime(times[name], "%H:%M").time()
         apart = dt.datetime.combine(DAY, said, moment.tzinfo) - moment
         assert abs(apart) <= dt.timedelta(minutes=1)
-    framing = terrain.frame_view(scene, view, contact, lenses_mm=(24.0, (70.0, 200.0), 400.0))
+    kit = Kit(lenses_mm=(24.0, (70.0, 200.0), 400.0))
+    framing = terrain.frame_view(scene, answer, kit=kit)
     words = page.section("lenses").one("p").words
     assert f"Aim {framing.frame.azimuth_deg:.1f}°" in words
     assert f"{framing.sun_mm:.1f} mm wide, {framing.sun_px:.0f} pixels" in words

@@ -29,7 +29,8 @@ from terrain.show.view.sun_discs import draw_sun
 from terrain.show.view.window import Window, _foot_deg
 from terrain.sight.seen import SeenGround, seen_ground
 from terrain.sun.path import SunPath, sun_path
-from terrain.view.scene import Scene, look
+from terrain.view.look import look
+from terrain.view.scene import Scene
 from terrain.words.clocks import to_second
 from tests.show.conftest import DAY, World
 
