@@ -40,6 +40,7 @@ Floats = NDArray[np.float64]
 
 _AIM_STEPS: Final = 50
 _WIDEST_DEG: Final = 160.0
+_EDGE_POINTS: Final = 25
 
 
 class Orientation(StrEnum):
@@ -171,6 +172,14 @@ class Frame:
     def field_deg(self) -> tuple[float, float]:
         """Width and height of what it takes in, degrees, through its middle."""
         return field_of_view_deg(self.sensor.width_mm, self.sensor.height_mm, self.focal_mm)
+
+    @property
+    def edge_deg(self) -> tuple[Floats, Floats]:
+        """Azimuths and altitudes all round its edge and back to the first, degrees."""
+        along, end = np.linspace(-0.5, 0.5, _EDGE_POINTS), np.full(_EDGE_POINTS, 0.5)
+        right = np.concatenate([along, end, -along, -end]) * self.sensor.width_mm
+        up = np.concatenate([end, -along, -end, along]) * self.sensor.height_mm
+        return self.direction_deg(right, up)
 
     def on_sensor_mm(
         self, azimuth_deg: ArrayLike, altitude_deg: ArrayLike

@@ -18,7 +18,6 @@ from matplotlib.patheffects import Normal, Stroke
 from PIL import Image
 
 from terrain.cores import cores
-from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Spot
 from terrain.plan.morning import Plan
 from terrain.plan.what_if import WhatIf, WhatIfs, what_ifs
@@ -27,10 +26,10 @@ from terrain.show.map.extent import Extent, extent_about, map_cells, map_places
 from terrain.show.map.map import draw_map
 from terrain.show.map.mist import draw_mist
 from terrain.show.paper import palette
-from terrain.show.sheet.view_window import path_of, view_window
-from terrain.show.view.scenery import Light, scenery, sky
-from terrain.show.view.window import Window
-from terrain.sight.seen import seen_ground
+from terrain.show.view.panorama import dawn_colours
+from terrain.show.view.scenery import sky
+from terrain.show.view.sun_discs import suns_after
+from terrain.show.view.window import Window, window_round
 from terrain.walk.walk import Walk
 
 __all__ = ["Look", "Pictures", "draw_pictures"]
@@ -93,10 +92,10 @@ def draw_pictures(
     """
     found = what_ifs(plan, mist_tops_m)
     progress(0.2)
-    view, map_ = _View(plan), _Map(plan, paths)
+    window, map_ = window_round(plan.framing.frame, suns_after(plan.backlight)), _Map(plan, paths)
     # what the views spend their time on works outside of the interpreter, beside the maps
     with ThreadPoolExecutor(cores()) as threads:
-        views = [threads.submit(view.file, morning) for morning in found.mornings]
+        views = [threads.submit(_view, morning, window) for morning in found.mornings]
         maps = [map_.file(morning) for morning in found.mornings]
         for number, drawn in enumerate(views, start=1):
             drawn.result()
@@ -107,50 +106,19 @@ def draw_pictures(
             for morning, drawn, plan_view in zip(found.mornings, views, maps, strict=True)
         ),
         what_ifs=found,
-        window=view.window,
-        view_px=view.size_px,
+        window=window,
+        view_px=(VIEW_PX, window.cells(VIEW_PX)[1].size),
         map_px=(MAP_PX, MAP_PX),
         paths_shown=paths is not None,
     )
 
 
-class _View:
+def _view(morning: WhatIf, window: Window) -> bytes:
     """Sky, ground and mist alone: the marks are laid over it by the page."""
-
-    def __init__(self, plan: Plan) -> None:
-        self._plan = plan
-        window = self.window = view_window(plan)
-        self.size_px = VIEW_PX, round(VIEW_PX * window.height_deg / window.width_deg)
-        across, up = self.size_px
-        self._azimuths = np.linspace(*window.azimuth_deg, across)
-        self._altitudes = np.linspace(*window.altitude_deg, up)
-
-    def file(self, morning: WhatIf) -> bytes:
-        scene = morning.scene
-        seen = seen_ground(
-            scene.dem,
-            self._plan.spot,
-            azimuths_deg=self._azimuths,
-            altitudes_deg=self._altitudes,
-            lid_m=None if scene.mist is None else scene.mist.lid_m,
-            refraction=scene.refraction,
-        )
-        light = self._light(morning)
-        ground = scenery(seen, scene.dem, light, mist=scene.mist)
-        above = sky(self._azimuths, self._altitudes, light)
-        colours = np.where(ground[..., 3:] > 0.0, ground[..., :3], above)
-        return _webp(Image.fromarray((255.0 * colours[::-1]).astype(np.uint8)), _VIEW_QUALITY)
-
-    def _light(self, morning: WhatIf) -> Light:
-        contact = morning.backlight.contact
-        path = path_of(self._plan)
-        start = path.seconds(contact.appears)
-        before, after = path.at(np.array([start, start + 600.0]))[0]
-        return Light(
-            azimuth_deg=float(self.window.turned(contact.azimuth_deg)),
-            altitude_deg=contact.altitude_deg,
-            to_right=bool(wrap_deg(after - before) > 0.0),
-        )
+    ground, light = dawn_colours(morning.scene, morning.backlight, window, VIEW_PX)
+    above = sky(*window.cells(VIEW_PX), light)
+    colours = np.where(ground[..., 3:] > 0.0, ground[..., :3], above)
+    return _webp(Image.fromarray((255.0 * colours[::-1]).astype(np.uint8)), _VIEW_QUALITY)
 
 
 class _Map:

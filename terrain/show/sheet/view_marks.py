@@ -13,7 +13,6 @@ on any screen; so places are given from its upper left corner, 0 to 100 across a
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
@@ -24,9 +23,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from terrain.plan.morning import Plan
 from terrain.show.paper.marks import nudge
-from terrain.show.sheet.view_window import frame_edge_mm, path_of, sun_moments
 from terrain.show.view.summits_in_view import striking_summits
-from terrain.show.view.window import Window
+from terrain.show.view.sun_discs import suns_after
+from terrain.show.view.window import Window, altitude_words, whole_steps
 from terrain.words.clocks import clock, exact
 
 __all__ = ["Disc", "Mark", "Tick", "ViewMarks", "view_marks"]
@@ -104,13 +103,7 @@ def view_marks(plan: Plan, window: Window, *, summits: gpd.GeoDataFrame | None =
     place = _Placing(window)
     view, contact = plan.backlight.view, plan.backlight.contact
     table = striking_summits(
-        plan.scene.seen,
-        plan.spot,
-        summits,
-        window,
-        count=MOST_SUMMITS,
-        refraction=plan.scene.refraction,
-        hill=plan.hill,
+        plan.scene.seen, view.skyline, summits, window, count=MOST_SUMMITS, hill=plan.hill
     )
     contact_at = place.one(contact.azimuth_deg, contact.altitude_deg)
     suns = _timed(_suns(plan, place), place, contact_at)
@@ -118,7 +111,7 @@ def view_marks(plan: Plan, window: Window, *, summits: gpd.GeoDataFrame | None =
     heights = np.nan_to_num(view.skyline.at(azimuths), nan=window.altitude_deg[0])
     ground = np.stack(place(azimuths, heights), axis=-1)
     return ViewMarks(
-        frame=np.stack(place(*plan.framing.frame.direction_deg(*frame_edge_mm(plan))), axis=-1),
+        frame=np.stack(place(*plan.framing.frame.edge_deg), axis=-1),
         sky=np.concatenate([ground, [[100.0, -1.0], [0.0, -1.0]]]),
         suns=suns,
         contact=contact_at,
@@ -127,7 +120,7 @@ def view_marks(plan: Plan, window: Window, *, summits: gpd.GeoDataFrame | None =
         azimuths=_ticks(window.azimuth_deg, _TICKS_ACROSS, _azimuth_words),
         altitudes=tuple(
             Tick(along=100.0 - tick.along, words=tick.words)
-            for tick in _ticks(window.altitude_deg, _TICKS_DOWN, _altitude_words)
+            for tick in _ticks(window.altitude_deg, _TICKS_DOWN, altitude_words)
         ),
     )
 
@@ -154,11 +147,9 @@ class _Placing:
 
 
 def _suns(plan: Plan, place: _Placing) -> list[Disc]:
-    path = path_of(plan)
-    moments = sun_moments(plan)
-    seconds = np.array([path.seconds(moment) for moment in moments])
-    azimuth, altitude = path.at(seconds)
-    ahead = path.at(seconds + 300.0)[0] - azimuth
+    suns = suns_after(plan.backlight)
+    path, (azimuth, altitude) = suns.path, suns.at_deg
+    ahead = path.at(suns.times_s + 300.0)[0] - azimuth
     halves = path.semidiameter_deg / np.cos(np.radians(altitude)) * place.per_deg[0]
     whole = place.window.holds(azimuth, altitude, path.semidiameter_deg)
     return [
@@ -174,7 +165,7 @@ def _suns(plan: Plan, place: _Placing) -> list[Disc]:
             minor=False,
         )
         for number, (moment, across, down, half, way, fits) in enumerate(
-            zip(moments, *place(azimuth, altitude), halves, ahead, whole, strict=True)
+            zip(suns.moments, *place(azimuth, altitude), halves, ahead, whole, strict=True)
         )
         if fits
     ]
@@ -268,7 +259,7 @@ def _ticks(
 ) -> tuple[Tick, ...]:
     low, high = ends
     step = next((s for s in _STEPS_DEG if (high - low) / s <= most), _STEPS_DEG[-1])
-    whole = step * np.arange(math.ceil(low / step), math.floor(high / step) + 1)
+    whole = whole_steps(low, high, step)
     shares = 100.0 * (whole - low) / (high - low)
     return tuple(
         Tick(along=float(share), words=words(float(at)))
@@ -279,7 +270,3 @@ def _ticks(
 
 def _azimuth_words(azimuth_deg: float) -> str:
     return f"{azimuth_deg % 360.0:g}°"
-
-
-def _altitude_words(altitude_deg: float) -> str:
-    return f"{altitude_deg:+g}°".replace("-", "−") if altitude_deg else "0°"

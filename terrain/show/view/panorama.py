@@ -6,9 +6,9 @@ true size and shape.
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import compress
 from typing import Any, Final
 
 import geopandas as gpd
@@ -23,21 +23,18 @@ from terrain.show.paper.key import Key, draw_keys
 from terrain.show.paper.marks import HIDDEN_MARK, HILL_MARK, RADIUS_PT, draw_marks, in_points
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import SMALL_PT, compass, write
-from terrain.show.view.angles import draw_angles
-from terrain.show.view.scenery import Light, scenery, sky
-from terrain.show.view.summits_in_view import HillRow, sight_key, striking_summits
-from terrain.show.view.sun_discs import draw_sun, sun_moments
-from terrain.show.view.window import Window, window_about
+from terrain.show.view.scenery import Colours, Light, scenery, sky
+from terrain.show.view.summits_in_view import sight_key, striking_summits
+from terrain.show.view.sun_discs import MINUTES, Suns, draw_sun, suns_after
+from terrain.show.view.window import Window, draw_angles, window_about
 from terrain.sight.seen import seen_ground
-from terrain.sun.path import SunPath, sun_path
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
 from terrain.words.clocks import at_local, exact, long_day, plus_minus
 
-__all__ = ["draw_view", "path_of", "view_figure"]
+__all__ = ["dawn_colours", "view_figure"]
 
 WIDTH_IN: Final = 11.0
-MINUTES: Final = (0.0, 5.0, 10.0, 15.0, 20.0)
 MOST_SUMMITS: Final = 14
 
 _CELLS_ACROSS = 2400
@@ -47,37 +44,31 @@ _CAUTIONS_IN, _CAUTION_PT = 0.62, 11.5
 Floats = NDArray[np.float64]
 
 
-def draw_view(
-    ax: Axes,
-    scene: Scene,
-    answer: Backlight,
-    window: Window,
-    *,
-    path: SunPath,
-    cells_across: int = _CELLS_ACROSS,
-) -> None:
-    """The picture itself: sky, ridges and mist, with degrees along its edges.
+def dawn_colours(
+    scene: Scene, answer: Backlight, window: Window, cells_across: int
+) -> tuple[Colours, Light]:
+    """Colours of the ground and mist in a window, as `scenery` gives them, and the light on them.
 
-    answer: where the sun appears; path: its way that day. cells_across: fineness of the picture.
+    answer: where the sun appears, over the ground of the scene.
     """
-    cells_up = round(cells_across * window.height_deg / window.width_deg)
+    azimuths, altitudes = window.cells(cells_across)
     seen = seen_ground(
         scene.dem,
         answer.view.spot,
-        azimuths_deg=np.linspace(*window.azimuth_deg, cells_across),
-        altitudes_deg=np.linspace(*window.altitude_deg, cells_up),
+        azimuths_deg=azimuths,
+        altitudes_deg=altitudes,
         lid_m=None if scene.mist is None else scene.mist.lid_m,
         refraction=scene.refraction,
     )
-    light = _light(answer, window, path)
-    extent = (*window.azimuth_deg, *window.altitude_deg)
-    look: dict[str, Any] = {"extent": extent, "origin": "lower", "aspect": "auto"}
-    coarse = np.linspace(*window.azimuth_deg, 300), np.linspace(*window.altitude_deg, 150)
-    ax.imshow(sky(*coarse, light), interpolation="bilinear", zorder=0.0, gid="sky", **look)
-    ground = scenery(seen, scene.dem, light, mist=scene.mist)
-    ax.imshow(ground, interpolation="antialiased", zorder=1.0, gid="ground", **look)
-    ax.set(xlim=window.azimuth_deg, ylim=window.altitude_deg)
-    draw_angles(ax)
+    contact, path = answer.contact, answer.sun_path
+    start_s = path.seconds(contact.appears)
+    before, after = path.at([start_s, start_s + 600.0])[0]
+    light = Light(
+        azimuth_deg=float(window.turned(contact.azimuth_deg)),
+        altitude_deg=contact.altitude_deg,
+        to_right=bool(wrap_deg(after - before) > 0.0),
+    )
+    return scenery(seen, scene.dem, light, mist=scene.mist), light
 
 
 def view_figure(
@@ -133,10 +124,26 @@ def view_figure(
     >>> len(page.axes) > 0
     True
     """
-    picture = _Picture.of(scene, backlight, summits, minutes, width_deg, width_in)
-    keys = [picture.sun_key(), *picture.summit_key().parts(len(picture.moments))]
+    suns = suns_after(backlight, minutes)
+    window = window_about(scene, backlight, suns, width_deg, width_in)
+    whole = window.holds(*suns.at_deg, suns.path.semidiameter_deg)
+    picture = _Picture(
+        scene=scene,
+        backlight=backlight,
+        window=window,
+        suns=replace(suns, moments=list(compress(suns.moments, whole))),
+        summits=striking_summits(
+            scene.seen,
+            backlight.view.skyline,
+            summits,
+            window,
+            count=MOST_SUMMITS,
+            hill=scene.hill,
+        ),
+    )
+    keys = [picture.sun_key(), *picture.summit_key().parts(len(picture.suns.moments))]
     across_in = width_in - 2.0 * MARGIN_IN
-    high_in = picture.window.height_deg * across_in / picture.window.width_deg
+    high_in = window.height_deg * across_in / window.width_deg
     keys_in = max(key.height_pt for key in keys) / 72.0
     foot_in = _LOW_IN + _CAUTIONS_IN + keys_in + _FOOT_IN
     page = new_page(width_in, high_in + foot_in, title or _title(backlight), _lines(backlight))
@@ -149,73 +156,46 @@ def view_figure(
     return page
 
 
-def path_of(backlight: Backlight) -> SunPath:
-    """The way of the sun on the day of an appearance, seen from its spot."""
-    view = backlight.view
-    return sun_path(
-        backlight.contact.appears.date(),
-        lon_deg=view.spot.lon_deg,
-        lat_deg=view.spot.lat_deg,
-        height_m=view.skyline.eye_height_m,
-    )
-
-
 @dataclass(frozen=True, kw_only=True, eq=False)
 class _Picture:
     """A view with what is marked on it.
 
-    moments: at which the sun is drawn, all of it within the window. summits: the numbered ones.
+    suns: those all of which are within the window. summits: the numbered ones.
     """
 
     scene: Scene
     backlight: Backlight
-    path: SunPath
     window: Window
-    moments: Sequence[dt.datetime]
+    suns: Suns
     summits: gpd.GeoDataFrame
 
-    @classmethod
-    def of(
-        cls,
-        scene: Scene,
-        backlight: Backlight,
-        summits: gpd.GeoDataFrame | None,
-        minutes: Sequence[float],
-        width_deg: float,
-        width_in: float,
-    ) -> _Picture:
-        """The view about the hill and the sun."""
-        path = path_of(backlight)
-        moments = sun_moments(backlight.contact.appears, minutes)
-        sun = path.at([path.seconds(moment) for moment in moments])
-        window = window_about(scene, backlight, sun, width_deg, width_in)
-        fits = window.holds(*sun, path.semidiameter_deg)
-        return cls(
-            scene=scene,
-            backlight=backlight,
-            path=path,
-            window=window,
-            moments=[moment for moment, whole in zip(moments, fits, strict=True) if whole],
-            summits=striking_summits(
-                scene.seen,
-                backlight.view.spot,
-                summits,
-                window,
-                count=MOST_SUMMITS,
-                refraction=scene.refraction,
-                hill=scene.hill,
-            ),
-        )
-
     def draw(self, ax: Axes) -> None:
-        """The view, the sun and the marks."""
-        view = self.backlight.view
-        draw_view(ax, self.scene, self.backlight, self.window, path=self.path)
-        azimuths = np.linspace(*self.window.azimuth_deg, _CELLS_ACROSS)
-        skyline = azimuths, view.skyline.at(azimuths)
-        suns = draw_sun(ax, self.path, self.moments, skyline)
-        _draw_contact(ax, self.window, self.backlight)
-        self._draw_summits(ax, suns)
+        """Sky, ridges and mist, the sun and the marks, with degrees along the edges."""
+        window, contact = self.window, self.backlight.contact
+        ground, light = dawn_colours(self.scene, self.backlight, window, _CELLS_ACROSS)
+        extent = (*window.azimuth_deg, *window.altitude_deg)
+        look: dict[str, Any] = {"extent": extent, "origin": "lower", "aspect": "auto"}
+        coarse = np.linspace(*window.azimuth_deg, 300), np.linspace(*window.altitude_deg, 150)
+        ax.imshow(sky(*coarse, light), interpolation="bilinear", zorder=0.0, gid="sky", **look)
+        ax.imshow(ground, interpolation="antialiased", zorder=1.0, gid="ground", **look)
+        ax.set(xlim=window.azimuth_deg, ylim=window.altitude_deg)
+        draw_angles(ax)
+        azimuths, _ = window.cells(_CELLS_ACROSS)
+        taken = draw_sun(ax, self.suns, (azimuths, self.backlight.view.skyline.at(azimuths)))
+        # where the first of the disc is seen
+        ax.plot(
+            [float(window.turned(contact.azimuth_deg))],
+            [contact.altitude_deg],
+            marker="D",
+            markersize=5.0,
+            markerfacecolor=palette.SUN,
+            markeredgecolor=palette.PAPER,
+            markeredgewidth=0.9,
+            linestyle="none",
+            zorder=7.0,
+            gid="contact",
+        )
+        self._draw_summits(ax, taken)
 
     def _draw_summits(self, ax: Axes, keep_out: Floats) -> None:
         """The hill's mark and the numbers, each just under its summit; the sky stays free."""
@@ -234,49 +214,31 @@ class _Picture:
     def summit_key(self) -> Key:
         """The hill and the numbered summits."""
         hill, view = self.scene.hill, self.backlight.view
-        mark, name = (
-            (HILL_MARK, hill.label) if view.visible else (HIDDEN_MARK, f"{hill.label} (hidden)")
-        )
-        first = HillRow(mark, name, hill.height_m, view.distance_m, view.azimuth_deg)
-        return sight_key(self.summits, first=first)
+        first = {
+            "mark": HILL_MARK if view.visible else HIDDEN_MARK,
+            "name": hill.label if view.visible else f"{hill.label} (hidden)",
+            "height_m": hill.height_m,
+            "distance_m": view.distance_m,
+            "azimuth_deg": view.azimuth_deg,
+        }
+        return sight_key(self.summits, first)
 
     def sun_key(self) -> Key:
         """When each disc of the sun stands where."""
-        azimuth, altitude = self.path.at([self.path.seconds(moment) for moment in self.moments])
+        azimuth, altitude = self.suns.at_deg
         return Key(
-            marks=[""] * len(self.moments),
+            marks=[""] * len(self.suns.moments),
             columns={
-                "sun's\ndisc at": [exact(moment) for moment in self.moments],
+                "sun's\ndisc at": [exact(moment) for moment in self.suns.moments],
                 "toward": [f"{compass(toward)} {toward % 360:.1f}°" for toward in azimuth],
                 "centre\nat altitude": [f"{degrees:.1f}°" for degrees in altitude],
             },
         )
 
 
-def _light(answer: Backlight, window: Window, path: SunPath) -> Light:
-    contact = answer.contact
-    start = path.seconds(contact.appears)
-    before, after = path.at([start, start + 600.0])[0]
-    return Light(
-        azimuth_deg=float(window.turned(contact.azimuth_deg)),
-        altitude_deg=contact.altitude_deg,
-        to_right=bool(wrap_deg(after - before) > 0.0),
-    )
-
-
-def _draw_contact(ax: Axes, window: Window, backlight: Backlight) -> None:
-    """The point of the skyline where the first of the disc is seen."""
-    contact = backlight.contact
-    look: dict[str, Any] = {"marker": "D", "markersize": 5.0, "linestyle": "none"}
-    edge: dict[str, Any] = {"markeredgecolor": palette.PAPER, "markeredgewidth": 0.9}
-    place = [float(window.turned(contact.azimuth_deg))], [contact.altitude_deg]
-    ax.plot(*place, markerfacecolor=palette.SUN, zorder=7.0, gid="contact", **look, **edge)
-
-
 def _title(backlight: Backlight) -> str:
-    spot = backlight.view.spot
-    place = spot.name or f"{spot.lat_deg:.4f}, {spot.lon_deg:.4f}"
-    return f"{backlight.hill.label} from {place}, {long_day(backlight.contact.appears)}"
+    place, day = backlight.view.spot.label, long_day(backlight.contact.appears)
+    return f"{backlight.hill.label} from {place}, {day}"
 
 
 def _lines(backlight: Backlight) -> list[str]:

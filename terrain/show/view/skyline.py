@@ -22,9 +22,8 @@ from terrain.show.paper.legend import draw_box
 from terrain.show.paper.marks import RADIUS_PT, draw_marks
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import text_width_pt, write
-from terrain.show.view.angles import draw_angles
 from terrain.show.view.summits_in_view import sight_key, striking_summits
-from terrain.show.view.window import Window
+from terrain.show.view.window import Window, draw_angles
 from terrain.sight.skyline import Skyline, layers, skyline
 
 __all__ = ["draw_skyline", "skyline_figure"]
@@ -139,15 +138,13 @@ def skyline_figure(
         dem, spot, edges_m=edges_m, azimuths_deg=sky.azimuth_deg, refraction=sky.refraction
     )
     round_it = Window(azimuth_deg=(0.0, 360.0), altitude_deg=(-90.0, 90.0))
-    table = striking_summits(
-        dem, spot, summits, round_it, count=MOST_SUMMITS, refraction=sky.refraction
-    )
+    table = striking_summits(dem, sky, summits, round_it, count=MOST_SUMMITS)
     keys = sight_key(table).parts(5) if len(table) else []
     across_in = width_in - 2.0 * MARGIN_IN
     low, high, steeper = _heights(sky, across_in)
     half_in = (high - low) * steeper * across_in / 180.0
     foot_in = _LOW_IN + 1.05 + max((key.height_pt for key in keys), default=0.0) / 72.0
-    title = title or f"Skyline from {spot.name or f'{spot.lat_deg:.4f}, {spot.lon_deg:.4f}'}"
+    title = title or f"Skyline from {spot.label}"
     lines = _lines(sky, steeper, known_m)
     page = new_page(width_in, 2.0 * half_in + _BETWEEN_IN + foot_in, title, lines)
     for half in (0, 1):

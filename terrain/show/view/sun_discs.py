@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
@@ -17,9 +18,13 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper import palette
 from terrain.show.paper.marks import in_points
 from terrain.sun.path import SunPath
+from terrain.view.backlight import Backlight
 from terrain.words.clocks import clock, exact
 
-__all__ = ["draw_sun", "sun_moments"]
+__all__ = ["MINUTES", "Suns", "draw_sun", "suns_after"]
+
+MINUTES: Final = (0.0, 5.0, 10.0, 15.0, 20.0)
+"""After the sun's appearance, at which it is drawn."""
 
 _LABEL_BOX: Final[dict[str, Any]] = {
     "facecolor": palette.PAPER,
@@ -32,55 +37,60 @@ _LETTERS_PT: Final = 7.0
 Floats = NDArray[np.float64]
 
 
-def sun_moments(appears: dt.datetime, minutes: Sequence[float]) -> list[dt.datetime]:
-    """The appearance itself, and the whole minutes of the clock nearest to so long after it."""
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Suns:
+    """The sun at several moments of one day."""
+
+    path: SunPath
+    moments: Sequence[dt.datetime]
+
+    @property
+    def times_s(self) -> Floats:
+        """The moments as seconds of the path, (n,)."""
+        return np.array([self.path.seconds(moment) for moment in self.moments])
+
+    @property
+    def at_deg(self) -> tuple[Floats, Floats]:
+        """Azimuths and altitudes of its middle, (n,) each."""
+        return self.path.at(self.times_s)
+
+
+def suns_after(answer: Backlight, minutes: Sequence[float] = MINUTES) -> Suns:
+    """The sun as it appears, and at the whole minutes of the clock nearest to so long after it."""
     moments = []
     for after in sorted(set(minutes)):
-        moment = appears + dt.timedelta(minutes=after)
+        moment = answer.contact.appears + dt.timedelta(minutes=after)
         if after > 0:
             moment = (moment + dt.timedelta(seconds=30)).replace(second=0, microsecond=0)
         moments.append(moment)
-    return moments
+    return Suns(path=answer.sun_path, moments=moments)
 
 
-def draw_sun(
-    ax: Axes, path: SunPath, moments: Sequence[dt.datetime], skyline: tuple[Floats, Floats]
-) -> Floats:
+def draw_sun(ax: Axes, suns: Suns, skyline: tuple[Floats, Floats]) -> Floats:
     """The sun as an open disc of its true size at each moment, with the clock time beside it.
 
     skyline: azimuths and altitudes, degrees, over the width of the axes; what lies below it is
     dotted. Azimuths are those of the axes, which may run past 360. Returns the discs, and after
     them the clock times as discs, (n, 3) in points, for marks to keep off.
     """
-    if not moments:
+    if not suns.moments:
         return np.empty((0, 3))
     middle = sum(ax.get_xlim()) / 2.0
-    azimuth, altitude = path.at([path.seconds(moment) for moment in moments])
+    azimuth, altitude = suns.at_deg
     places = np.stack([middle + wrap_deg(azimuth - middle), altitude], axis=1)
-    _draw_discs(ax, path, moments, places, skyline)
-    upper = in_points(ax, places + np.array([0.0, path.semidiameter_deg]))
-    at_pt = in_points(ax, places)
-    discs = np.column_stack([at_pt, upper[:, 1] - at_pt[:, 1]])
-    return np.concatenate([discs, _draw_times(ax, path, moments, places, skyline)])
-
-
-def _draw_discs(
-    ax: Axes,
-    path: SunPath,
-    moments: Sequence[dt.datetime],
-    places: Floats,
-    skyline: tuple[Floats, Floats],
-) -> None:
-    above = _above(ax, *skyline)
-    high = 2.0 * path.semidiameter_deg
+    half = suns.path.semidiameter_deg
+    high, above = 2.0 * half, _above(ax, *skyline)
     look: dict[str, Any] = {"facecolor": "none", "edgecolor": palette.SUN}
     dotted: dict[str, Any] = {"linewidth": 0.8, "linestyle": (0, (1, 1.6)), "alpha": 0.8}
-    for moment, place in zip(moments, places, strict=True):
+    for moment, place in zip(suns.moments, places, strict=True):
         wide = high / math.cos(math.radians(place[1]))
         ax.add_patch(Ellipse(place, wide, high, zorder=5.0, **dotted, **look))
         shown = Ellipse(place, wide, high, zorder=5.1, linewidth=1.5, **look)
         ax.add_patch(shown).set(gid=f"sun-{moment:%H%M}")
         shown.set_clip_path(above, ax.transData)
+    at_pt, upper_pt = in_points(ax, places), in_points(ax, places + np.array([0.0, half]))
+    discs = np.column_stack([at_pt, upper_pt[:, 1] - at_pt[:, 1]])
+    return np.concatenate([discs, _draw_times(ax, suns, places, skyline)])
 
 
 def _above(ax: Axes, azimuth_deg: Floats, altitude_deg: Floats) -> Path:
@@ -92,21 +102,15 @@ def _above(ax: Axes, azimuth_deg: Floats, altitude_deg: Floats) -> Path:
     return Path(np.concatenate([np.stack([azimuth, altitude], axis=1), corners]), closed=False)
 
 
-def _draw_times(
-    ax: Axes,
-    path: SunPath,
-    moments: Sequence[dt.datetime],
-    places: Floats,
-    skyline: tuple[Floats, Floats],
-) -> Floats:
+def _draw_times(ax: Axes, suns: Suns, places: Floats, skyline: tuple[Floats, Floats]) -> Floats:
     """The clock time of each disc on the side that the sun has come from, where there is room."""
-    later = np.array([path.seconds(moment) + 300.0 for moment in moments])
-    ahead = np.stack(path.at(later), axis=1) - np.stack(path.at(later - 300.0), axis=1)
+    path, later_s = suns.path, suns.times_s + 300.0
+    ahead = np.stack(path.at(later_s), axis=1) - np.stack(path.at(later_s - 300.0), axis=1)
     per_deg = in_points(ax, np.array([[0.0, 0.0], [1.0, 0.0]]))
     radius_pt = path.semidiameter_deg * float(per_deg[1, 0] - per_deg[0, 0])
     taken: list[Floats] = []
     last_pt: Floats | None = None
-    for moment, place, way in zip(moments, places, ahead, strict=True):
+    for moment, place, way in zip(suns.moments, places, ahead, strict=True):
         under = place[1] < float(np.interp(place[0], *skyline))
         # the sun has come from the left in the north; ground lies under where it is going
         side = (-1.0 if way[0] >= 0.0 else 1.0) * (-1.0 if under else 1.0)

@@ -30,7 +30,8 @@ from terrain.show.sheet import pictures as drawing
 from terrain.show.sheet.pictures import Pictures, draw_pictures
 from terrain.show.sheet.sheet import save_sheet, sheet_html
 from terrain.show.sheet.view_marks import view_marks
-from terrain.show.sheet.view_window import frame_edge_mm, path_of, sun_moments
+from terrain.show.view.sun_discs import suns_after
+from terrain.sun.path import sun_path
 from terrain.view.scene import Scene
 from terrain.words.clocks import to_second
 from terrain.words.plan import cautions, note
@@ -484,13 +485,19 @@ def test_marks_lie_where_the_plan_has_them(plan: Plan, pictures: Pictures) -> No
     assert (hill.true_across, hill.true_down) == pytest.approx(
         share(view.azimuth_deg, view.altitude_deg)
     )
-    edge = plan.framing.frame.direction_deg(*frame_edge_mm(plan))
+    edge = plan.framing.frame.edge_deg
     for corner, azimuth, altitude in zip(marks.frame, *edge, strict=True):
         assert tuple(corner) == pytest.approx(share(azimuth, altitude))
     assert (marks.frame >= 0.0).all()
     assert (marks.frame <= 100.0).all()
-    path = path_of(plan)
-    for sun, moment in zip(marks.suns, sun_moments(plan), strict=True):
+    suns = suns_after(plan.backlight)
+    path = sun_path(
+        plan.day,
+        lon_deg=plan.spot.lon_deg,
+        lat_deg=plan.spot.lat_deg,
+        height_m=plan.backlight.view.skyline.eye_height_m,
+    )
+    for sun, moment in zip(marks.suns, suns.moments, strict=True):
         azimuth, altitude = path.at(path.seconds(moment))
         assert (sun.across, sun.down) == pytest.approx(share(float(azimuth), float(altitude)))
         round_ = sun.half_across * window.width_deg * math.cos(math.radians(float(altitude)))

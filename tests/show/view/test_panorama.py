@@ -21,12 +21,11 @@ from terrain.mist.flood import flood_levels
 from terrain.mist.level import level_mist
 from terrain.show.files.export import save_picture
 from terrain.show.paper import palette
-from terrain.show.view.angles import draw_angles
 from terrain.show.view.panorama import view_figure
 from terrain.show.view.scenery import Light, scenery, sky
 from terrain.show.view.summits_in_view import striking_summits
-from terrain.show.view.sun_discs import draw_sun
-from terrain.show.view.window import Window, _foot_deg
+from terrain.show.view.sun_discs import Suns, draw_sun
+from terrain.show.view.window import Window, _foot_deg, draw_angles
 from terrain.sight.seen import SeenGround, seen_ground
 from terrain.sun.path import SunPath, sun_path
 from terrain.view.look import look
@@ -117,7 +116,9 @@ def test_sun_across_north_keeps_to_the_turn_of_the_axes(path: SunPath, world: Wo
     ax.set(xlim=(360.0 + 80.0, 360.0 + 110.0), ylim=(-3.0, 9.0))
     azimuths = np.linspace(440.0, 470.0, 100)
     moment = world.answer.contact.appears + dt.timedelta(minutes=10)
-    draw_sun(ax, path, [moment], (azimuths, world.answer.view.skyline.at(azimuths)))
+    draw_sun(
+        ax, Suns(path=path, moments=[moment]), (azimuths, world.answer.view.skyline.at(azimuths))
+    )
     (disc,) = [p for p in ax.patches if p.get_gid()]
     assert 440.0 < disc.center[0] < 470.0  # type: ignore[attr-defined]
 
@@ -128,7 +129,7 @@ def test_clock_times_do_not_run_into_one_another(path: SunPath, world: World) ->
     start = world.answer.contact.appears
     moments = [start + dt.timedelta(minutes=m) for m in range(0, 60, 1)]
     flat = np.linspace(80.0, 120.0, 50)
-    draw_sun(ax, path, moments, (flat, np.full(50, -2.0)))
+    draw_sun(ax, Suns(path=path, moments=moments), (flat, np.full(50, -2.0)))
     ax.figure.canvas.draw()
     boxes = [a.get_window_extent() for a in ax.texts]
     assert len(boxes) > 5
@@ -226,19 +227,15 @@ def test_compass_points_stand_at_their_azimuths(ends: tuple[float, float]) -> No
 
 def test_summits_in_view_are_numbered_from_left_to_right(world: World) -> None:
     window = Window(azimuth_deg=(40.0, 140.0), altitude_deg=(-5.0, 8.0))
-    found = striking_summits(
-        world.scene.seen, world.spot, world.summits, window, count=5, refraction=0.13
-    )
+    sky = world.answer.view.skyline
+    found = striking_summits(world.scene.seen, sky, world.summits, window, count=5)
     assert len(found) == 2
     assert list(found["azimuth_deg"]) == sorted(found["azimuth_deg"])
     without = striking_summits(
-        world.scene.seen, world.spot, world.summits, window, count=5, refraction=0.13,
-        hill=world.hill,
-    )  # fmt: skip
+        world.scene.seen, sky, world.summits, window, count=5, hill=world.hill
+    )
     assert len(without) == 1
-    assert striking_summits(
-        world.scene.seen, world.spot, None, window, count=5, refraction=0.13
-    ).empty
+    assert striking_summits(world.scene.seen, sky, None, window, count=5).empty
 
 
 def test_page_says_what_it_shows(page: Figure, world: World) -> None:
