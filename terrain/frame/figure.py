@@ -22,6 +22,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Floats
 from terrain.errors import TerrainError
 from terrain.frame.lens import Frame
 from terrain.ground.geodesy import azimuth_and_distance, destination
@@ -31,8 +32,6 @@ from terrain.sight.rays import bend_per_m, eye_at
 from terrain.view.scene import Scene
 
 __all__ = ["FIGURE_M", "Backdrop", "Figure", "Step", "figure_at", "step_for", "steps_for"]
-
-Floats = NDArray[np.float64]
 
 FIGURE_M: Final = 1.75
 """Height of a person, metres."""
@@ -311,7 +310,7 @@ def _altitudes(rise_m: Floats, distance_m: float, refraction: float) -> Floats:
 
 def _backdrops(
     scene: Scene, spot: Spot, azimuth_deg: float, distance_m: float, altitude_deg: Floats
-) -> tuple[NDArray[np.bool_], NDArray[np.str_]]:
+) -> tuple[Flags, NDArray[np.str_]]:
     """Whether each line of sight (n,) reaches a distance, and what it meets beyond."""
     line = profile(scene.seen, spot, azimuth_deg, refraction=scene.refraction)
     altitude = np.nan_to_num(line.altitude_deg, nan=-90.0)

@@ -17,8 +17,8 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.errors import TerrainError
 from terrain.frame.lens import Frame, Kit, Lens, Orientation, aim_at, lens_of
 from terrain.frame.shade import DISC, SunEvent, SunInFrame, disc_at, sun_in_frame
@@ -28,8 +28,6 @@ from terrain.view.outline import Outline, hill_outline, mist_strip
 from terrain.view.scene import Scene
 
 __all__ = ["Framing", "LensFit", "frame_view", "sun_on_sensor_mm"]
-
-Floats = NDArray[np.float64]
 
 MARGIN: Final = 0.08
 """Share of the frame that is left free along each edge (common practice, no source)."""

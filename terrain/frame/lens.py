@@ -21,8 +21,9 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Flags, Floats
 from terrain.errors import NoAnswer, TerrainError
 
 __all__ = [
@@ -35,8 +36,6 @@ __all__ = [
     "field_of_view_deg",
     "lens_of",
 ]
-
-Floats = NDArray[np.float64]
 
 _AIM_STEPS: Final = 50
 _WIDEST_DEG: Final = 160.0
@@ -203,7 +202,7 @@ class Frame:
         level = np.hypot(toward[..., 0], toward[..., 1])
         return azimuth, np.degrees(np.arctan2(toward[..., 2], level))
 
-    def takes_in(self, azimuth_deg: ArrayLike, altitude_deg: ArrayLike) -> NDArray[np.bool_]:
+    def takes_in(self, azimuth_deg: ArrayLike, altitude_deg: ArrayLike) -> Flags:
         """Whether directions (any shape) fall within the frame."""
         right, up = self.on_sensor_mm(azimuth_deg, altitude_deg)
         half_width, half_height = self.sensor.halves_mm

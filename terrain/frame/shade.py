@@ -10,8 +10,8 @@ from enum import StrEnum
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats, Numbers
 from terrain.frame.lens import Frame
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.grid import nearest_cells
@@ -33,8 +33,6 @@ __all__ = [
     "disc_at",
     "sun_in_frame",
 ]
-
-Floats = NDArray[np.float64]
 
 JUST_OUT_DEG: Final = 10.0
 """A sun no farther than this beyond the frame's edge still strikes the lens and veils the picture
@@ -168,9 +166,7 @@ def _states(answer: Backlight, frame: Frame, path: SunPath, times_s: Floats) -> 
     return [SunState(state) for state in np.select(choices, [hidden, in_frame, just_out], out)]
 
 
-def _near_cells(
-    scene: Scene, view: View, frame: Frame
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _near_cells(scene: Scene, view: View, frame: Frame) -> tuple[Numbers, Numbers]:
     """Cells of ground and mist (2, n) in the frame nearer than the hill, and their areas (n,)."""
     columns, rows = _PICTURE
     sensor = frame.sensor
@@ -192,8 +188,8 @@ def _near_cells(
 
 def _shade(
     scene: Scene,
-    cells: NDArray[np.int64],
-    areas: NDArray[np.int64],
+    cells: Numbers,
+    areas: Numbers,
     azimuth_deg: float,
     upper_deg: float,
 ) -> float:

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.errors import NoGround, NoSun
 from terrain.ground.accuracy import Accuracy, AngleDoubt
 from terrain.ground.geodesy import destination
@@ -24,8 +24,6 @@ from terrain.sun.path import sun_path
 from terrain.view.rims import DARK_DEG, Rims
 
 __all__ = ["Contact", "sun_contact"]
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from terrain.arrays import frozen_arrays
+from terrain.arrays import Flags, Floats, frozen_arrays
 from terrain.errors import NoAnswer
 from terrain.ground.geodesy import destination, wrap_deg
 from terrain.sight.skyline import profile
@@ -17,8 +16,6 @@ from terrain.view.look import View
 from terrain.view.scene import Scene
 
 __all__ = ["Outline", "hill_outline", "mist_strip"]
-
-Floats = NDArray[np.float64]
 
 _SUMMIT_DEG: Final = 0.3
 _MIST_LINES: Final = 9
@@ -91,7 +88,7 @@ def mist_strip(scene: Scene, view: View, outline: Outline) -> tuple[Floats, Floa
 
 
 def _mist_before(
-    scene: Scene, covers: NDArray[np.bool_], view: View, azimuth_deg: float
+    scene: Scene, covers: Flags, view: View, azimuth_deg: float
 ) -> tuple[float, float]:
     """Altitudes of the farthest and the nearest mist that is seen before the hill, or NaN."""
     spot = view.spot
@@ -108,6 +105,6 @@ def _mist_before(
     return (float(mist.max()), float(mist.min())) if mist.size else (math.nan, math.nan)
 
 
-def _run(own: NDArray[np.bool_]) -> int:
+def _run(own: Flags) -> int:
     """How many come before the first that is not."""
     return own.size if own.all() else int(np.argmin(own))

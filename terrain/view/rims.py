@@ -19,15 +19,14 @@ from functools import cached_property
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.sight.skyline import AZIMUTH_STEP_DEG, Skyline
 from terrain.sun.path import Crossing, SunPath, crossings
 from terrain.sun.refraction import refract
 
 __all__ = ["DARK_DEG", "Rims", "azimuths_under"]
 
-Floats = NDArray[np.float64]
 Height = Callable[[Floats], Floats]
 """From seconds of the path to a rim's height over the ground, degrees."""
 

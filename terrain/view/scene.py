@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Flags
 from terrain.country import Country
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
@@ -54,7 +55,7 @@ class Scene:
 
     country: Country
     hill: Hill
-    own_ground: NDArray[np.bool_] = field(init=False, repr=False)
+    own_ground: Flags = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "own_ground", self.country.own_ground(self.hill))
@@ -88,7 +89,7 @@ class Scene:
         """Coefficient of terrestrial refraction."""
         return self.country.refraction
 
-    def is_own(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> NDArray[np.bool_]:
+    def is_own(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Flags:
         """Whether places lie on the hill's own ground, of the shape of the places.
 
         The distance of a skyline is that of its nearest sample, so its last ground may seem to lie

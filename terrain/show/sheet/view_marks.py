@@ -19,8 +19,9 @@ from typing import Final
 
 import geopandas as gpd
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Floats
 from terrain.plan.morning import Plan
 from terrain.show.paper.marks import nudge
 from terrain.show.view.summits_in_view import striking_summits
@@ -35,8 +36,6 @@ MOST_SUMMITS: Final = 6
 _PHONE_PX, _DESK_PX, _MARK_PX, _LETTER_PX, _DIAMOND_PX = 290.0, 600.0, 10.0, 6.5, 4.0
 _STEPS_DEG = (0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0)
 _TICKS_ACROSS, _TICKS_DOWN = 6.5, 5.5
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)

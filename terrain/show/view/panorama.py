@@ -15,8 +15,8 @@ import geopandas as gpd
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper import palette
 from terrain.show.paper.key import Key, draw_keys
@@ -40,8 +40,6 @@ MOST_SUMMITS: Final = 14
 _CELLS_ACROSS = 2400
 _FOOT_IN, _LOW_IN = 0.55, 0.3
 _CAUTIONS_IN, _CAUTION_PT = 0.62, 11.5
-
-Floats = NDArray[np.float64]
 
 
 def dawn_colours(

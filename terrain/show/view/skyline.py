@@ -10,8 +10,8 @@ import geopandas as gpd
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
@@ -34,8 +34,6 @@ MOST_SUMMITS: Final = 20
 
 _HALF_IN = 2.0
 _BETWEEN_IN, _LOW_IN = 0.62, 0.3
-
-Floats = NDArray[np.float64]
 
 
 def draw_skyline(

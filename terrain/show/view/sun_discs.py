@@ -12,8 +12,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Ellipse
 from matplotlib.path import Path
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats
 from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper import palette
 from terrain.show.paper.marks import in_points
@@ -33,8 +33,6 @@ _LABEL_BOX: Final[dict[str, Any]] = {
     "boxstyle": "round,pad=0.18,rounding_size=0.3",
 }
 _LETTERS_PT: Final = 7.0
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from terrain.arrays import Floats
 from terrain.frame.lens import Frame
 from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper import palette
@@ -37,8 +38,6 @@ _FEET_M = 400.0
 _MARGIN, _MOST_WIDE_DEG, _SHAPES = 0.07, 120.0, (1.25, 1.75)
 _ALTITUDE_STEPS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 _TICKS_APART_PT = 18.0
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, kw_only=True)
