@@ -151,17 +151,16 @@ def figure_at(scene: Scene, spot: Spot, place: Spot, *, height_m: float = FIGURE
     """
     if not 0.0 < height_m < math.inf:
         raise TerrainError(f"a figure of {height_m} m cannot be: give a height above 0 m")
-    azimuth, distance = azimuth_and_distance(
-        spot.lon_deg, spot.lat_deg, place.lon_deg, place.lat_deg
-    )
-    azimuth_deg, distance_m = float(azimuth), float(distance)
+    ends = spot.lon_deg, spot.lat_deg, place.lon_deg, place.lat_deg
+    azimuth_deg, distance_m = map(float, azimuth_and_distance(*ends))
     if distance_m < 1.0:
         raise TerrainError("the figure stands where the camera is: put them somewhere else")
     foot_m = scene.dem.height_at(place.lon_deg, place.lat_deg)
     eye_m = eye_at(scene.dem, spot).height_m
     slices = (np.arange(_SLICES) + 0.5) / _SLICES
     heights_m = np.array([foot_m, foot_m + height_m, *(foot_m + slices * height_m)])
-    altitude = _altitudes(heights_m - eye_m, distance_m, scene.refraction)
+    fall = bend_per_m(scene.refraction) * distance_m
+    altitude = np.degrees(np.arctan((heights_m - eye_m) / distance_m - fall))
     seen, behind = _backdrops(scene, spot, azimuth_deg, distance_m, altitude[2:])
     # the mist that they stand in hides them up to its top
     seen &= heights_m[2:] >= float(scene.seen.heights_at(place.lon_deg, place.lat_deg))
@@ -242,23 +241,21 @@ def step_for(
     figure_at(scene, spot, place, height_m=height_m)
     from_m = scene.dem.height_at(spot.lon_deg, spot.lat_deg)
     for group in _moves(scene, spot, reach_m):
-        fitting = []
+        steps = []
         for moved, azimuth_deg, step_m in group:
             with suppress(TerrainError):
-                figure = figure_at(scene, moved, place, height_m=height_m)
-                if figure.seen >= _WELL_SEEN and figure.share(wanted) >= _WELL_SET * figure.seen:
-                    to_m = scene.dem.height_at(moved.lon_deg, moved.lat_deg)
-                    fitting.append(
-                        Step(
-                            spot=moved,
-                            azimuth_deg=azimuth_deg,
-                            distance_m=step_m,
-                            rise_m=to_m - from_m,
-                            figure=figure,
-                        )
-                    )
-        if fitting:
-            return min(fitting, key=lambda step: abs(step.rise_m))
+                step = Step(
+                    spot=moved,
+                    azimuth_deg=azimuth_deg,
+                    distance_m=step_m,
+                    rise_m=scene.dem.height_at(moved.lon_deg, moved.lat_deg) - from_m,
+                    figure=figure_at(scene, moved, place, height_m=height_m),
+                )
+                seen = step.figure.seen
+                if seen >= _WELL_SEEN and step.figure.share(wanted) >= _WELL_SET * seen:
+                    steps.append(step)
+        if steps:
+            return min(steps, key=lambda step: abs(step.rise_m))
     return None
 
 
@@ -278,34 +275,20 @@ def steps_for(
     }
 
 
-Move = tuple[Spot, float, float]
-"""Where to, azimuth and distance."""
-
-
-def _moves(scene: Scene, spot: Spot, reach_m: float) -> Iterator[list[Move]]:
-    """Moves to try, in groups from the least to the greatest; none leads into the mist."""
+def _moves(scene: Scene, spot: Spot, reach_m: float) -> Iterator[list[tuple[Spot, float, float]]]:
+    """Where to, azimuth and distance, in groups from the least to the greatest; none into mist."""
     for eye_m in (spot.eye_m, *_EYES_M):
         yield [(replace(spot, eye_m=eye_m), math.nan, 0.0)]
     for step_m in _STEPS_M:
         if step_m > reach_m:
             return
         lon, lat = destination(spot.lon_deg, spot.lat_deg, _STEP_AZIMUTHS_DEG, step_m)
-        fit = ~np.isnan(scene.dem.heights_at(lon, lat))
-        if scene.mist is not None:
-            fit &= ~scene.mist.covers[scene.dem.grid.cells_at(lon, lat)]
+        fit = ~np.isnan(scene.dem.heights_at(lon, lat)) & ~scene.is_misty(lon, lat)
+        places = np.column_stack([lon, lat, _STEP_AZIMUTHS_DEG])[fit].tolist()
         yield [
-            (
-                replace(spot, lon_deg=float(lon[i]), lat_deg=float(lat[i])),
-                float(_STEP_AZIMUTHS_DEG[i]),
-                step_m,
-            )
-            for i in np.flatnonzero(fit)
+            (replace(spot, lon_deg=lon_deg, lat_deg=lat_deg), azimuth_deg, step_m)
+            for lon_deg, lat_deg, azimuth_deg in places
         ]
-
-
-def _altitudes(rise_m: Floats, distance_m: float, refraction: float) -> Floats:
-    fall = bend_per_m(refraction) * distance_m
-    return np.asarray(np.degrees(np.arctan(rise_m / distance_m - fall)))
 
 
 def _backdrops(
@@ -320,8 +303,6 @@ def _backdrops(
     met = np.searchsorted(rising, altitude_deg)
     far_m = np.append(line.distance_m[beyond], distance_m)
     lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, far_m)
-    kind = np.full(far_m.size, Backdrop.GROUND)
-    if scene.mist is not None:
-        kind[scene.mist.covers[scene.dem.grid.cells_at(lon, lat)]] = Backdrop.MIST
+    kind = np.where(scene.is_misty(lon, lat), Backdrop.MIST, Backdrop.GROUND)
     kind[-1] = Backdrop.SKY
     return seen, kind[met]

@@ -10,9 +10,8 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -21,9 +20,8 @@ import numpy as np
 from terrain.arrays import Floats
 from terrain.errors import TerrainError
 from terrain.frame.lens import Frame, Kit, Lens, Orientation, aim_at, lens_of
-from terrain.frame.shade import DISC, SunEvent, SunInFrame, disc_at, sun_in_frame
+from terrain.frame.shade import DISC, SunInFrame, disc_at, sun_by_minutes
 from terrain.view.backlight import Backlight
-from terrain.view.contact import Contact
 from terrain.view.outline import Outline, hill_outline, mist_strip
 from terrain.view.scene import Scene
 
@@ -220,7 +218,7 @@ def frame_view(
         mist_in=bool(mist[0].size),
         sun_mm=sun_mm,
         sun_px=sun_mm * frame.sensor.px_per_mm,
-        sun=_sun_rows(scene, answer, frame, minutes),
+        sun=sun_by_minutes(scene, answer, frame, minutes),
         lenses=tuple(fit for fit, _ in fits),
     )
 
@@ -276,29 +274,3 @@ def _hill_share(frame: Frame, outline: Outline) -> float:
     half_mm = frame.sensor.width_mm / 2.0
     ahead = np.clip(right_mm[~np.isnan(right_mm)], -half_mm, half_mm)
     return float(np.ptp(ahead)) / frame.sensor.width_mm if ahead.size else 0.0
-
-
-def _sun_rows(
-    scene: Scene, answer: Backlight, frame: Frame, minutes: tuple[int, int]
-) -> tuple[SunInFrame, ...]:
-    """The sun at whole minutes of the clock, and when it appears and is clear, in order."""
-    first, last = minutes
-    contact = answer.contact
-    if first > last:
-        raise TerrainError(f"minutes from {first} to {last} are none: give the earlier first")
-    events = {at.timestamp(): (event, at) for event, at in _events(contact)}
-    begin, end = (contact.appears.timestamp() + 60.0 * minute for minute in minutes)
-    whole = 60.0 * np.arange(math.ceil(begin / 60.0), math.floor(end / 60.0) + 1)
-    times = sorted({*whole.tolist(), *(at for at in events if begin <= at <= end)})
-    zone = contact.appears.tzinfo
-    named = [events.get(at, (SunEvent.NONE, dt.datetime.fromtimestamp(at, zone))) for at in times]
-    rows = sun_in_frame(scene, answer, frame, [moment for _, moment in named])
-    return tuple(replace(row, event=event) for row, (event, _) in zip(rows, named, strict=True))
-
-
-def _events(contact: Contact) -> Iterator[tuple[SunEvent, dt.datetime]]:
-    yield SunEvent.APPEARS, contact.appears
-    if contact.clears is not None:
-        yield SunEvent.CLEAR, contact.clears
-    for again in contact.later:
-        yield SunEvent.APPEARS_AGAIN, again.appears

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Final
 
 import numpy as np
 
 from terrain.arrays import Floats, Numbers
+from terrain.errors import TerrainError
 from terrain.frame.lens import Frame
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.grid import nearest_cells
@@ -21,6 +22,7 @@ from terrain.sun.clock import local_zone
 from terrain.sun.path import SunPath
 from terrain.sun.refraction import refract
 from terrain.view.backlight import Backlight
+from terrain.view.contact import Contact
 from terrain.view.look import View
 from terrain.view.scene import Scene
 
@@ -31,6 +33,7 @@ __all__ = [
     "SunInFrame",
     "SunState",
     "disc_at",
+    "sun_by_minutes",
     "sun_in_frame",
 ]
 
@@ -134,6 +137,24 @@ def sun_in_frame(
     )
 
 
+def sun_by_minutes(
+    scene: Scene, answer: Backlight, frame: Frame, minutes: tuple[int, int]
+) -> tuple[SunInFrame, ...]:
+    """The sun at whole minutes of the clock, and when it appears and is clear, in order."""
+    first, last = minutes
+    contact = answer.contact
+    if first > last:
+        raise TerrainError(f"minutes from {first} to {last} are none: give the earlier first")
+    events = {at.timestamp(): (event, at) for event, at in _events(contact)}
+    begin, end = (contact.appears.timestamp() + 60.0 * minute for minute in minutes)
+    whole = 60.0 * np.arange(math.ceil(begin / 60.0), math.floor(end / 60.0) + 1)
+    times = sorted({*whole.tolist(), *(at for at in events if begin <= at <= end)})
+    zone = contact.appears.tzinfo
+    named = [events.get(at, (SunEvent.NONE, dt.datetime.fromtimestamp(at, zone))) for at in times]
+    rows = sun_in_frame(scene, answer, frame, [moment for _, moment in named])
+    return tuple(replace(row, event=event) for row, (event, _) in zip(rows, named, strict=True))
+
+
 def disc_at(path: SunPath, times_s: Floats) -> tuple[Floats, Floats]:
     """Azimuths and apparent altitudes (times, n) of the points `DISC` at seconds of a path.
 
@@ -147,6 +168,14 @@ def disc_at(path: SunPath, times_s: Floats) -> tuple[Floats, Floats]:
         temperature_c=path.temperature_c,
     )
     return azimuth + half * across / np.cos(np.radians(true)), lifted
+
+
+def _events(contact: Contact) -> Iterator[tuple[SunEvent, dt.datetime]]:
+    yield SunEvent.APPEARS, contact.appears
+    if contact.clears is not None:
+        yield SunEvent.CLEAR, contact.clears
+    for again in contact.later:
+        yield SunEvent.APPEARS_AGAIN, again.appears
 
 
 def _states(answer: Backlight, frame: Frame, path: SunPath, times_s: Floats) -> list[SunState]:

@@ -77,8 +77,7 @@ def mist_strip(scene: Scene, view: View, outline: Outline) -> tuple[Floats, Floa
     azimuths = np.linspace(outline.azimuth_deg[0], outline.azimuth_deg[-1], _MIST_LINES)
     if scene.mist is None:
         return np.empty(0), np.empty(0)
-    covers = scene.mist.covers
-    seen = [_mist_before(scene, covers, view, float(azimuth)) for azimuth in azimuths]
+    seen = [_mist_before(scene, view, float(azimuth)) for azimuth in azimuths]
     known = np.array([not math.isnan(foot) for foot, _ in seen])
     if not known.any():
         return np.empty(0), np.empty(0)
@@ -87,9 +86,7 @@ def mist_strip(scene: Scene, view: View, outline: Outline) -> tuple[Floats, Floa
     return azimuths[known], np.maximum(near, foot - strip_deg)
 
 
-def _mist_before(
-    scene: Scene, covers: Flags, view: View, azimuth_deg: float
-) -> tuple[float, float]:
+def _mist_before(scene: Scene, view: View, azimuth_deg: float) -> tuple[float, float]:
     """Altitudes of the farthest and the nearest mist that is seen before the hill, or NaN."""
     spot = view.spot
     reach_m = float(view.skyline.distance_at(azimuth_deg))
@@ -101,7 +98,7 @@ def _mist_before(
     lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, ground.distance_m)
     altitude = np.nan_to_num(ground.altitude_deg, nan=-90.0)
     in_view = altitude >= np.maximum.accumulate(altitude)
-    mist = altitude[in_view & covers[scene.dem.grid.cells_at(lon, lat)]]
+    mist = altitude[in_view & scene.is_misty(lon, lat)]
     return (float(mist.max()), float(mist.min())) if mist.size else (math.nan, math.nan)
 
 

@@ -89,6 +89,12 @@ class Scene:
         """Coefficient of terrestrial refraction."""
         return self.country.refraction
 
+    def is_misty(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Flags:
+        """Whether mist covers places, of the shape of the places."""
+        if self.mist is None:
+            return np.zeros(np.shape(lon_deg), dtype=bool)
+        return np.asarray(self.mist.covers[self.dem.grid.cells_at(lon_deg, lat_deg)])
+
     def is_own(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Flags:
         """Whether places lie on the hill's own ground, of the shape of the places.
 

@@ -6,7 +6,6 @@ import base64
 import hashlib
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
@@ -39,20 +38,6 @@ _FILTERS: Final = (
     *(plan_words.aim, plan_words.good_day, plan_words.lens_held, plan_words.sun_to_frame),
     compass,
 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Step:
-    """One stop of the slider: its pictures, and what they show in words."""
-
-    number: int
-    label: str
-    words: str
-    view: str
-    view_alt: str
-    map: str
-    map_alt: str
-    planned: bool
 
 
 def sheet_html(
@@ -211,19 +196,20 @@ def _light(plan: Plan, stage: Stage) -> str:
     return "dawn" if dawn is not None and at >= dawn.timestamp() else "night"
 
 
-def _step(plan: Plan, pictures: Pictures, number: int) -> _Step:
+def _step(plan: Plan, pictures: Pictures, number: int) -> dict[str, Any]:
+    """One stop of the slider: its pictures, and what they show in words."""
     look = pictures.looks[number]
     top_m, words = look.morning.mist_top_m, _mist_words(plan, look.morning)
-    return _Step(
-        number=number,
-        label="" if math.isnan(top_m) else f"{top_m:.0f} m",
-        words=words,
-        view=_data_uri(look.view),
-        view_alt=f"{_view_words(plan, look.morning)} {words}",
-        map=_data_uri(look.map),
-        map_alt=_map_words(plan, look.morning),
-        planned=number == pictures.planned,
-    )
+    return {
+        "number": number,
+        "label": "" if math.isnan(top_m) else f"{top_m:.0f} m",
+        "words": words,
+        "view": _data_uri(look.view),
+        "view_alt": f"{_view_words(plan, look.morning)} {words}",
+        "map": _data_uri(look.map),
+        "map_alt": _map_words(plan, look.morning),
+        "planned": number == pictures.planned,
+    }
 
 
 def _mist_words(plan: Plan, morning: WhatIf) -> str:
