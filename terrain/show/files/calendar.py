@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import uuid
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
 
@@ -24,7 +23,7 @@ from terrain.plan.stages import StageKind
 from terrain.show.files.export import whole_file
 from terrain.show.files.plan_places import lines_of
 from terrain.words.clocks import clock_of_zone
-from terrain.words.figures import in_place, plain, spot_label
+from terrain.words.figures import beside, in_place, plain, spot_label
 
 __all__ = ["save_calendar"]
 
@@ -34,19 +33,22 @@ _NAMES: Final = uuid.UUID("5f0c6bfb-7c0a-4a52-9f0e-0a6b5d1b7f52")
 
 @dataclass(frozen=True, kw_only=True)
 class _Event:
-    """One entry: aware moments, and an alarm that rings `ahead` of its beginning."""
+    """One entry: aware moments, and an alarm that rings `ahead` of its beginning.
 
-    kind: str
+    at: where it begins, at the spot unless given.
+    """
+
     day: dt.date
     hill: tuple[float, float]
     spot: Spot
-    at: Spot
     begins: dt.datetime
     ends: dt.datetime
     ahead: dt.timedelta
     title: str
     alarm: str
     text: str
+    kind: str = "light"
+    at: Spot | None = None
 
     @property
     def uid(self) -> str:
@@ -63,10 +65,10 @@ class _Event:
         entry.add("dtstart", _second(self.begins))
         if _second(self.ends) > _second(self.begins):
             entry.add("dtend", _second(self.ends))
-        where = in_place(self.at)
+        at = self.at or self.spot
         entry.add("summary", plain(self.title))
-        entry.add("location", plain(f"{self.at.name} ({where})" if self.at.name else where))
-        entry.add("geo", (round(self.at.lat_deg, 6), round(self.at.lon_deg, 6)))
+        entry.add("location", plain(f"{at.name} ({in_place(at)})" if at.name else in_place(at)))
+        entry.add("geo", (round(at.lat_deg, 6), round(at.lon_deg, 6)))
         entry.add("description", plain(self.text))
         entry.add("status", "TENTATIVE")
         alarm.add("action", "DISPLAY")
@@ -145,11 +147,10 @@ def save_calendar(
     calendar = icalendar.Calendar()
     calendar.add("prodid", "-//terrain//mornings//EN")
     calendar.add("version", "2.0")
-    found = (
-        _of_plan(mornings, leave_ahead, colour_ahead)
-        if isinstance(mornings, Plan)
-        else _of_season(mornings, colour_ahead)
-    )
+    if isinstance(mornings, Plan):
+        found = _of_plan(mornings, leave_ahead, colour_ahead)
+    else:
+        found = [_of_row(row, colour_ahead) for row in mornings.to_dict("records")]
     stamp = _second(made or dt.datetime.now(dt.UTC))
     for event in found:
         calendar.add_component(event.component(stamp))
@@ -157,16 +158,22 @@ def save_calendar(
         partial.write_bytes(calendar.to_ical())
 
 
-def _of_plan(plan: Plan, leave_ahead: dt.timedelta, colour_ahead: dt.timedelta) -> Iterator[_Event]:
+def _of_plan(plan: Plan, leave_ahead: dt.timedelta, colour_ahead: dt.timedelta) -> list[_Event]:
     at = {stage.kind: stage.at for stage in plan.stages}
     where = spot_label(plan.spot, "the vantage")
-    common: dict[str, Any] = {
-        "day": plan.day,
-        "hill": (plan.hill.lon_deg, plan.hill.lat_deg),
-        "spot": plan.spot,
-        "text": "\n".join(lines_of(plan, plan.fall_backs)),
-    }
-    yield _Event(
+    light = _Event(
+        day=plan.day,
+        hill=(plan.hill.lon_deg, plan.hill.lat_deg),
+        spot=plan.spot,
+        begins=at[StageKind.COLOUR_BEGINS],
+        ends=at.get(StageKind.WARM_LIGHT_OVER, at[StageKind.SUN_APPEARS]),
+        ahead=colour_ahead,
+        title=f"{plan.hill.label} at sunrise",
+        alarm=f"Colour soon; sun appears at {clock_of_zone(at[StageKind.SUN_APPEARS])}",
+        text="\n".join(lines_of(plan, plan.fall_backs)),
+    )
+    way = replace(
+        light,
         kind="way",
         at=plan.start,
         begins=at.get(StageKind.LEAVE, at[StageKind.START_WALKING]),
@@ -176,43 +183,28 @@ def _of_plan(plan: Plan, leave_ahead: dt.timedelta, colour_ahead: dt.timedelta) 
         alarm=f"Leave for {spot_label(plan.start, 'the start')}"
         if StageKind.LEAVE in at
         else f"Start walking to {where}",
-        **common,
     )
-    yield _Event(
-        kind="light",
-        at=plan.spot,
-        begins=at[StageKind.COLOUR_BEGINS],
-        ends=at.get(StageKind.WARM_LIGHT_OVER, at[StageKind.SUN_APPEARS]),
+    return [way, light]
+
+
+def _of_row(row: dict[Any, Any], colour_ahead: dt.timedelta) -> _Event:
+    appears = _moment(row["appears"])
+    last = appears if pd.isna(row["clears"]) else _moment(row["clears"])
+    return _Event(
+        day=row["day"],
+        hill=(row["hill_lon_deg"], row["hill_lat_deg"]),
+        spot=Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"]),
+        begins=_moment(row["colour_begins"]),
+        ends=last,
         ahead=colour_ahead,
-        title=f"{plan.hill.label} at sunrise",
-        alarm=f"Colour soon; sun appears at {clock_of_zone(at[StageKind.SUN_APPEARS])}",
-        **common,
+        title=f"{row['hill']} at sunrise",
+        alarm=f"Colour soon; sun appears at {clock_of_zone(appears)}",
+        text=(
+            f"{clock_of_zone(appears)} sun appears, {beside(row['offset_deg'])} of "
+            f"the summit of {row['hill']}\n{_nearest(row)}score {row['score']:.2f}, "
+            f"rank {row['rank']}"
+        ),
     )
-
-
-def _of_season(table: gpd.GeoDataFrame, colour_ahead: dt.timedelta) -> Iterator[_Event]:
-    for row in table.to_dict("records"):
-        spot = Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"])
-        appears = _moment(row["appears"])
-        last = appears if pd.isna(row["clears"]) else _moment(row["clears"])
-        aside = "right" if row["offset_deg"] > 0.0 else "left"
-        yield _Event(
-            kind="light",
-            day=row["day"],
-            hill=(row["hill_lon_deg"], row["hill_lat_deg"]),
-            spot=spot,
-            at=spot,
-            begins=_moment(row["colour_begins"]),
-            ends=last,
-            ahead=colour_ahead,
-            title=f"{row['hill']} at sunrise",
-            alarm=f"Colour soon; sun appears at {clock_of_zone(appears)}",
-            text=(
-                f"{clock_of_zone(appears)} sun appears, {abs(row['offset_deg']):.2f}° {aside} of "
-                f"the summit of {row['hill']}\n{_nearest(row)}score {row['score']:.2f}, "
-                f"rank {row['rank']}"
-            ),
-        )
 
 
 def _nearest(row: dict[Any, Any]) -> str:
