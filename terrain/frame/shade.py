@@ -203,24 +203,15 @@ def _near_cells(scene: Scene, view: View, frame: Frame) -> tuple[Numbers, Number
     up = (np.arange(rows) + 0.5) / rows - 0.5
     azimuths, _ = frame.direction_deg(right * sensor.width_mm, 0.0)
     _, altitudes = frame.direction_deg(0.0, up * sensor.height_mm)
-    picture = seen_ground(
-        scene.seen,
-        view.spot,
-        azimuths_deg=azimuths,
-        altitudes_deg=np.unique(np.clip(altitudes, -89.9, 89.9)),
-        refraction=scene.refraction,
-    )
+    rising = np.unique(np.clip(altitudes, -89.9, 89.9))
+    picture = seen_ground(scene.seen, view.spot, azimuths, rising, refraction=scene.refraction)
     near = picture.distance_m < _NEAR_SHARE * view.distance_m
     cells = nearest_cells(picture.row[near], picture.col[near], scene.dem.shape)
     return np.unique(np.stack(cells), axis=1, return_counts=True)
 
 
 def _shade(
-    scene: Scene,
-    cells: Numbers,
-    areas: Numbers,
-    azimuth_deg: float,
-    upper_deg: float,
+    scene: Scene, cells: Numbers, areas: Numbers, azimuth_deg: float, upper_deg: float
 ) -> float:
     """Share of cells that no part of a sun with its upper rim at an altitude shines on."""
     if not areas.size:

@@ -44,10 +44,10 @@ class SeenGround:
 def seen_ground(
     dem: Dem,
     spot: Spot,
-    *,
     azimuths_deg: ArrayLike,
     altitudes_deg: ArrayLike,
-    lid_m: Singles | None = None,
+    *,
+    lid_m: NDArray[np.float32] | None = None,
     refraction: float = TERRESTRIAL_REFRACTION,
 ) -> SeenGround:
     """The ground a camera sees in each cell of a picture.

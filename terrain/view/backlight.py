@@ -186,23 +186,18 @@ def backlight(scene: Scene, view: View, day: dt.date) -> Backlight:
     offset = float(wrap_deg(contact.azimuth_deg - view.azimuth_deg)) * level
     on_own = bool(scene.is_own(contact.lon_deg, contact.lat_deg))
     width = 2.0 * contact.semidiameter_deg
+    # the spot's own error aside changes the direction of the summit
+    bearing_doubt = math.degrees(math.atan(accuracy.position_m / view.distance_m))
     return Backlight(
         hill=scene.hill,
         view=view,
         contact=contact,
         offset_deg=offset,
         offset_widths=offset / width,
-        uncertainty_deg=math.hypot(
-            contact.uncertainty_deg * level, _bearing_doubt_deg(view, accuracy)
-        ),
+        uncertainty_deg=math.hypot(contact.uncertainty_deg * level, bearing_doubt),
         behind=on_own and view.on_skyline,
         reason=_reason(scene, view, contact, on_own, offset / width),
     )
-
-
-def _bearing_doubt_deg(view: View, accuracy: Accuracy) -> float:
-    """The spot's own error aside changes the direction of the summit."""
-    return math.degrees(math.atan(accuracy.position_m / view.distance_m))
 
 
 def _reason(scene: Scene, view: View, contact: Contact, on_own: bool, widths: float) -> str:

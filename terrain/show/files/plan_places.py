@@ -47,38 +47,20 @@ class PlanWay(PlanPart):
 
 def places_of(plan: Plan) -> list[PlanPart]:
     """The start, the vantage, the hill, and the places to fall back to."""
-    spot, hill, view, sets_out = plan.spot, plan.hill, plan.backlight.view, plan.walk.sets_out
-    begins = "" if sets_out is None else f"start walking at {clock_of_zone(sets_out)}"
+    spot, hill, view, walk = plan.spot, plan.hill, plan.backlight.view, plan.walk
+    begins = "" if walk.sets_out is None else f"start walking at {clock_of_zone(walk.sets_out)}"
+    appears = f"{clock_of_zone(plan.backlight.contact.appears)}: {plan.backlight.reason}"
+    toward, from_m = f"seen toward {view.azimuth_deg:.1f}°", float(walk.height_m[0])
     places = [
-        PlanPart(
-            kind="start",
-            name=spot_label(plan.start, "start"),
-            note=begins,
-            shape=_point(plan.start, float(plan.walk.height_m[0])),
-        ),
-        PlanPart(
-            kind="vantage",
-            name=spot_label(spot, "vantage"),
-            note=f"{clock_of_zone(plan.backlight.contact.appears)}: {plan.backlight.reason}",
-            shape=_point(spot, view.spot_height_m),
-        ),
-        PlanPart(
-            kind="hill",
-            name=hill.label,
-            note=f"seen toward {view.azimuth_deg:.1f}°",
-            shape=_point(hill, hill.height_m),
-        ),
+        _place("start", spot_label(plan.start, "start"), begins, plan.start, from_m),
+        _place("vantage", spot_label(spot, "vantage"), appears, spot, view.spot_height_m),
+        _place("hill", hill.label, toward, hill, hill.height_m),
     ]
     for other, alike in _fall_backs(plan):
-        walk = alike[0].walk
-        places.append(
-            PlanPart(
-                kind="fall-back",
-                name=_fall_back_name(alike),
-                note="; ".join(fall_back_words(plan, fall_back) for fall_back in alike),
-                shape=_point(other, math.nan if walk is None else float(walk.height_m[-1])),
-            )
-        )
+        note = "; ".join(fall_back_words(plan, fall_back) for fall_back in alike)
+        there = alike[0].walk
+        height_m = math.nan if there is None else float(there.height_m[-1])
+        places.append(_place("fall-back", _fall_back_name(alike), note, other, height_m))
     return places
 
 
@@ -125,9 +107,10 @@ def _fall_back_name(alike: Sequence[FallBack]) -> str:
     return f"fall-back, mist at {tops} m"
 
 
-def _point(place: Spot | Hill, height_m: float) -> shapely.Point:
+def _place(kind: str, name: str, note: str, at: Spot | Hill, height_m: float) -> PlanPart:
     known = [] if math.isnan(height_m) else [height_m]
-    return shapely.Point(place.lon_deg, place.lat_deg, *known)
+    shape = shapely.Point(at.lon_deg, at.lat_deg, *known)
+    return PlanPart(kind=kind, name=name, note=note, shape=shape)
 
 
 def _way(kind: str, name: str, walk: Walk) -> PlanWay:

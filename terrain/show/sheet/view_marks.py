@@ -15,7 +15,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -23,7 +23,8 @@ from numpy.typing import ArrayLike
 
 from terrain.arrays import Floats
 from terrain.plan.morning import Plan
-from terrain.show.paper.marks import nudge
+from terrain.show.paper.key import numbers_to
+from terrain.show.paper.marks import HIDDEN_MARK, HILL_MARK, nudge
 from terrain.show.view.summits_in_view import striking_summits
 from terrain.show.view.sun_discs import suns_after
 from terrain.show.view.window import Window, altitude_words, whole_steps
@@ -58,8 +59,7 @@ class Disc:
     minor: bool
 
 
-@dataclass(frozen=True, kw_only=True)
-class Mark:
+class Mark(NamedTuple):
     """A numbered summit or the hill: where its mark lies, and its true place."""
 
     label: str
@@ -69,12 +69,8 @@ class Mark:
     true_down: float
 
 
-@dataclass(frozen=True, kw_only=True)
-class Tick:
-    """A whole number of degrees on an edge: how far along it, and its words."""
-
-    along: float
-    words: str
+Tick = tuple[float, str]
+"""How far along an edge a whole number of degrees lies, and its words."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -117,10 +113,7 @@ def view_marks(plan: Plan, window: Window, *, summits: gpd.GeoDataFrame | None =
         marks=_marks(plan, place, table, suns),
         summits=table,
         azimuths=_ticks(window.azimuth_deg, _TICKS_ACROSS, _azimuth_words),
-        altitudes=tuple(
-            Tick(along=100.0 - tick.along, words=tick.words)
-            for tick in _ticks(window.altitude_deg, _TICKS_DOWN, altitude_words)
-        ),
+        altitudes=_ticks(window.altitude_deg[::-1], _TICKS_DOWN, altitude_words),
     )
 
 
@@ -218,8 +211,7 @@ def _marks(
     """The hill's mark and the numbers, just under their summits, kept apart on a phone."""
     view = plan.backlight.view
     across, down = place(
-        np.array([view.azimuth_deg, *summits["azimuth_deg"]]),
-        np.array([view.altitude_deg, *summits["altitude_deg"]]),
+        [view.azimuth_deg, *summits["azimuth_deg"]], [view.altitude_deg, *summits["altitude_deg"]]
     )
     # in pixels of a narrow screen, upwards
     px = place.px(_PHONE_PX)
@@ -231,17 +223,9 @@ def _marks(
         keep_out=keep_out or None,
         bounds_pt=[(0.0, -100.0 * px[1]), (100.0 * px[0], 0.0)],
     )
-    labels = ["▲" if view.visible else "△", *(str(n) for n in range(1, len(summits) + 1))]
-    return tuple(
-        Mark(
-            label=label,
-            across=float(at[0] / px[0]),
-            down=float(-at[1] / px[1]),
-            true_across=float(true_across),
-            true_down=float(true_down),
-        )
-        for label, at, true_across, true_down in zip(labels, moved, across, down, strict=True)
-    )
+    labels = [HILL_MARK if view.visible else HIDDEN_MARK, *numbers_to(len(summits))]
+    rows = np.column_stack([moved / [px[0], -px[1]], across, down]).tolist()
+    return tuple(Mark(label, *row) for label, row in zip(labels, rows, strict=True))
 
 
 def _room_px(sun: Disc, px: tuple[float, float]) -> list[tuple[float, float, float]]:
@@ -256,15 +240,12 @@ def _room_px(sun: Disc, px: tuple[float, float]) -> list[tuple[float, float, flo
 def _ticks(
     ends: tuple[float, float], most: float, words: Callable[[float], str]
 ) -> tuple[Tick, ...]:
-    low, high = ends
+    (low, high), (start, end) = sorted(ends), ends
     step = next((s for s in _STEPS_DEG if (high - low) / s <= most), _STEPS_DEG[-1])
     whole = whole_steps(low, high, step)
-    shares = 100.0 * (whole - low) / (high - low)
-    return tuple(
-        Tick(along=float(share), words=words(float(at)))
-        for share, at in zip(shares, whole, strict=True)
-        if 4.0 <= share <= 96.0
-    )
+    shares = 100.0 * (whole - start) / (end - start)
+    ticks = zip(shares.tolist(), map(words, whole.tolist()), strict=True)
+    return tuple(tick for tick in ticks if 4.0 <= tick[0] <= 96.0)
 
 
 def _azimuth_words(azimuth_deg: float) -> str:

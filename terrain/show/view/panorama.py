@@ -49,12 +49,10 @@ def dawn_colours(
 
     answer: where the sun appears, over the ground of the scene.
     """
-    azimuths, altitudes = window.cells(cells_across)
     seen = seen_ground(
         scene.dem,
         answer.view.spot,
-        azimuths_deg=azimuths,
-        altitudes_deg=altitudes,
+        *window.cells(cells_across),
         lid_m=None if scene.mist is None else scene.mist.lid_m,
         refraction=scene.refraction,
     )

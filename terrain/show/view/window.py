@@ -118,13 +118,8 @@ def _foot_deg(
     Of the bare ground, so that a view has one frame whatever the mist does.
     """
     altitudes = np.linspace(*within, 120)
-    seen = seen_ground(
-        scene.dem,
-        view.spot,
-        azimuths_deg=np.linspace(*ends, 240),
-        altitudes_deg=altitudes,
-        refraction=scene.refraction,
-    )
+    azimuths = np.linspace(*ends, 240)
+    seen = seen_ground(scene.dem, view.spot, azimuths, altitudes, refraction=scene.refraction)
     beyond = np.nan_to_num(seen.distance_m) > _FEET_M
     return float(altitudes[int(np.argmax(beyond.mean(axis=1) > 0.1))])
 
