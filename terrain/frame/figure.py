@@ -36,7 +36,7 @@ __all__ = ["FIGURE_M", "Backdrop", "Figure", "Step", "figure_at", "step_for", "s
 FIGURE_M: Final = 1.75
 """Height of a person, metres."""
 
-_SLICES: Final = 40
+_SLICES: Final = (np.arange(40) + 0.5) / 40
 _WELL_SEEN, _WELL_SET = 0.95, 0.9
 _EYES_M: Final = (1.2, 0.8, 0.4, 2.1)
 _STEPS_M: Final = (2.0, 5.0, 10.0, 20.0, 40.0, 80.0)
@@ -157,8 +157,7 @@ def figure_at(scene: Scene, spot: Spot, place: Spot, *, height_m: float = FIGURE
         raise TerrainError("the figure stands where the camera is: put them somewhere else")
     foot_m = scene.dem.height_at(place.lon_deg, place.lat_deg)
     eye_m = eye_at(scene.dem, spot).height_m
-    slices = (np.arange(_SLICES) + 0.5) / _SLICES
-    heights_m = np.array([foot_m, foot_m + height_m, *(foot_m + slices * height_m)])
+    heights_m = foot_m + np.array([0.0, 1.0, *_SLICES]) * height_m
     fall = bend_per_m(scene.refraction) * distance_m
     altitude = np.degrees(np.arctan((heights_m - eye_m) / distance_m - fall))
     seen, behind = _backdrops(scene, spot, azimuth_deg, distance_m, altitude[2:])

@@ -166,8 +166,10 @@ def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
         azimuths = azimuths_under(path, line.azimuth_deg)
     sky = skyline(seen, spot, azimuths_deg=azimuths, refraction=scene.refraction)
     visible = line.visible or _is_top(scene, spot, line)
-    blocked_m = math.nan if visible else line.blocked_at_m
-    obstacle = _obstacle(scene, sky, line.azimuth_deg, line.distance_m, blocked_m)
+    if visible:
+        obstacle = _behind(scene, sky, line)
+    else:
+        obstacle = ground_on(scene, spot, line.azimuth_deg, line.blocked_at_m)
     return View(
         spot=spot,
         skyline=sky,
@@ -237,20 +239,16 @@ def _freeboard_m(scene: Scene, spot: Spot, ground_m: float) -> float:
     return freeboard
 
 
-def _obstacle(
-    scene: Scene, sky: Skyline, azimuth_deg: float, summit_m: float, blocked_at_m: float
-) -> Obstacle | None:
-    """Other ground in the summit's direction: in front of it, or else on the skyline behind."""
-    if math.isfinite(blocked_at_m):
-        return ground_on(scene, sky.spot, azimuth_deg, blocked_at_m)
-    skyline_m = float(sky.distance_at(azimuth_deg))
+def _behind(scene: Scene, sky: Skyline, line: SightLine) -> Obstacle | None:
+    """Other ground on the skyline behind a summit."""
+    skyline_m = float(sky.distance_at(line.azimuth_deg))
     if not math.isfinite(skyline_m):
         # unknown ground all round the summit: nothing is known to stand behind it
         return None
-    if skyline_m < summit_m - _TOP_CELLS * scene.dem.cell_m:
+    if skyline_m < line.distance_m - _TOP_CELLS * scene.dem.cell_m:
         # the summit is seen, so ground before it ties with it at most: it does not stand behind
         return None
-    behind = ground_on(scene, sky.spot, azimuth_deg, skyline_m)
+    behind = ground_on(scene, sky.spot, line.azimuth_deg, skyline_m)
     return None if scene.is_own(behind.lon_deg, behind.lat_deg) else behind
 
 

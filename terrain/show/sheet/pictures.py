@@ -72,11 +72,6 @@ class Pictures:
     map_px: tuple[int, int]
     paths_shown: bool = False
 
-    @property
-    def planned(self) -> int:
-        """Number of the look that is the plan's."""
-        return self.what_ifs.planned
-
 
 def draw_pictures(
     plan: Plan,

@@ -208,7 +208,7 @@ def _step(plan: Plan, pictures: Pictures, number: int) -> dict[str, Any]:
         "view_alt": f"{_view_words(plan, look.morning)} {words}",
         "map": _data_uri(look.map),
         "map_alt": _map_words(plan, look.morning),
-        "planned": number == pictures.planned,
+        "planned": number == pictures.what_ifs.planned,
     }
 
 

@@ -120,24 +120,15 @@ def view_figure(
     >>> len(page.axes) > 0
     True
     """
-    suns = suns_after(backlight, minutes)
+    view, suns = backlight.view, suns_after(backlight, minutes)
     window = window_about(scene, backlight, suns, width_deg, width_in)
     whole = window.holds(*suns.at_deg, suns.path.semidiameter_deg)
-    picture = _Picture(
-        scene=scene,
-        backlight=backlight,
-        window=window,
-        suns=replace(suns, moments=list(compress(suns.moments, whole))),
-        summits=striking_summits(
-            scene.seen,
-            backlight.view.skyline,
-            summits,
-            window,
-            count=MOST_SUMMITS,
-            hill=scene.hill,
-        ),
+    numbered = striking_summits(
+        scene.seen, view.skyline, summits, window, count=MOST_SUMMITS, hill=scene.hill
     )
-    keys = [picture.sun_key(), *picture.summit_key().parts(len(picture.suns.moments))]
+    suns = replace(suns, moments=list(compress(suns.moments, whole)))
+    picture = _Picture(scene, backlight, window, suns, numbered)
+    keys = [picture.sun_key(), *picture.summit_key().parts(len(suns.moments))]
     across_in = width_in - 2.0 * MARGIN_IN
     high_in = window.height_deg * across_in / window.width_deg
     keys_in = max(key.height_pt for key in keys) / 72.0
@@ -152,7 +143,7 @@ def view_figure(
     return page
 
 
-@dataclass(frozen=True, kw_only=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class _Picture:
     """A view with what is marked on it.
 
@@ -179,18 +170,10 @@ class _Picture:
         azimuths, _ = window.cells(_CELLS_ACROSS)
         taken = draw_sun(ax, self.suns, (azimuths, self.backlight.view.skyline.at(azimuths)))
         # where the first of the disc is seen
-        ax.plot(
-            [float(window.turned(contact.azimuth_deg))],
-            [contact.altitude_deg],
-            marker="D",
-            markersize=5.0,
-            markerfacecolor=palette.SUN,
-            markeredgecolor=palette.PAPER,
-            markeredgewidth=0.9,
-            linestyle="none",
-            zorder=7.0,
-            gid="contact",
-        )
+        place = [float(window.turned(contact.azimuth_deg))], [contact.altitude_deg]
+        face: dict[str, Any] = {"markersize": 5.0, "markerfacecolor": palette.SUN}
+        edge: dict[str, Any] = {"markeredgecolor": palette.PAPER, "markeredgewidth": 0.9}
+        ax.plot(*place, "D", zorder=7.0, gid="contact", **face, **edge)
         self._draw_summits(ax, taken)
 
     def _draw_summits(self, ax: Axes, keep_out: Floats) -> None:

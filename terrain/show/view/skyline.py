@@ -36,13 +36,7 @@ _HALF_IN = 2.0
 _BETWEEN_IN, _LOW_IN = 0.62, 0.3
 
 
-def draw_skyline(
-    ax: Axes,
-    sky: Skyline,
-    bands_deg: Floats,
-    *,
-    known_m: float = 10_000.0,
-) -> None:
+def draw_skyline(ax: Axes, sky: Skyline, bands_deg: Floats, *, known_m: float = 10_000.0) -> None:
     """Ridges by distance over part of a turn, on axes whose limits say which.
 
     bands_deg: (bands, azimuths of `sky`), altitudes of the skyline of the ground up to each of

@@ -23,14 +23,7 @@ from terrain.view.backlight import Backlight
 from terrain.view.look import View
 from terrain.view.scene import Scene
 
-__all__ = [
-    "Window",
-    "altitude_words",
-    "draw_angles",
-    "whole_steps",
-    "window_about",
-    "window_round",
-]
+__all__ = ["Window", "altitude_words", "draw_angles", "whole_steps", "window_about", "window_round"]
 
 _MOST_HIGH_IN = 4.6
 _LEAST_SHAPE, _BELOW_HILL = 0.22, 0.3
@@ -83,11 +76,7 @@ class Window:
 
 
 def window_about(
-    scene: Scene,
-    backlight: Backlight,
-    suns: Suns,
-    width_deg: float,
-    width_in: float,
+    scene: Scene, backlight: Backlight, suns: Suns, width_deg: float, width_in: float
 ) -> Window:
     """About the hill and the sun, wide enough for both, down to the nearer ground.
 

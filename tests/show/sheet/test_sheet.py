@@ -399,7 +399,7 @@ def test_only_the_planned_mist_shows_at_first(page: Page, pictures: Pictures) ->
     for element in page.root.every():
         if "data-look" in element.attrs:
             assert ("hidden" in element.attrs) == (
-                element.attrs["data-look"] != str(pictures.planned)
+                element.attrs["data-look"] != str(pictures.what_ifs.planned)
             )
 
 
@@ -407,7 +407,7 @@ def test_slider_has_a_stop_for_every_height(page: Page, pictures: Pictures) -> N
     slider = page.root.one("input", type="range")
     assert (slider.attrs["min"], slider.attrs["step"]) == ("0", "1")
     assert slider.attrs["max"] == str(len(pictures.looks) - 1)
-    assert slider.attrs["value"] == str(pictures.planned)
+    assert slider.attrs["value"] == str(pictures.what_ifs.planned)
     assert slider.attrs["aria-valuetext"] == f"{TOP_M:.0f} m"
     assert page.root.one("label").attrs["for"] == slider.attrs["id"]
     stops = page.root.one("datalist").all("option")
@@ -417,7 +417,7 @@ def test_slider_has_a_stop_for_every_height(page: Page, pictures: Pictures) -> N
 
 def test_heights_end_where_the_spot_drowns(page: Page, pictures: Pictures) -> None:
     assert [look.morning.mist_top_m for look in pictures.looks] == list(TOPS_M[:-1])
-    assert pictures.looks[pictures.planned].morning.mist_top_m == TOP_M
+    assert pictures.looks[pictures.what_ifs.planned].morning.mist_top_m == TOP_M
     assert pictures.what_ifs.lower == ""
     assert "under the mist" in pictures.what_ifs.higher
     assert pictures.what_ifs.higher in page.section("view").words
