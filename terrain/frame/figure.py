@@ -90,7 +90,7 @@ class Figure:
         return float(up_mm[1] - up_mm[0]) * frame.sensor.px_per_mm
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Step:
     """A move of the camera that changes what a figure stands against.
 
@@ -243,34 +243,24 @@ def step_for(
         steps = []
         for moved, azimuth_deg, step_m in group:
             with suppress(TerrainError):
-                step = Step(
-                    spot=moved,
-                    azimuth_deg=azimuth_deg,
-                    distance_m=step_m,
-                    rise_m=scene.dem.height_at(moved.lon_deg, moved.lat_deg) - from_m,
-                    figure=figure_at(scene, moved, place, height_m=height_m),
-                )
-                seen = step.figure.seen
-                if seen >= _WELL_SEEN and step.figure.share(wanted) >= _WELL_SET * seen:
-                    steps.append(step)
+                rise_m = scene.dem.height_at(moved.lon_deg, moved.lat_deg) - from_m
+                figure = figure_at(scene, moved, place, height_m=height_m)
+                if figure.seen >= _WELL_SEEN and figure.share(wanted) >= _WELL_SET * figure.seen:
+                    steps.append(Step(moved, azimuth_deg, step_m, rise_m, figure))
         if steps:
             return min(steps, key=lambda step: abs(step.rise_m))
     return None
 
 
-def steps_for(
-    scene: Scene, spot: Spot, seen: Figure, *, reach_m: float = 80.0
-) -> dict[Backdrop, Step | None]:
+def steps_for(scene: Scene, spot: Spot, seen: Figure) -> dict[Backdrop, Step | None]:
     """The least move that sets a figure against each backdrop that it does not stand against.
 
     seen: the figure as `figure_at` has it from the spot. Against mist only where there is any.
     """
-    others = [name for name in Backdrop if name != seen.against]
-    if scene.mist is None:
-        others.remove(Backdrop.MIST)
     return {
-        name: step_for(scene, spot, seen.place, name, height_m=seen.height_m, reach_m=reach_m)
-        for name in others
+        name: step_for(scene, spot, seen.place, name, height_m=seen.height_m)
+        for name in Backdrop
+        if name != seen.against and (name != Backdrop.MIST or scene.mist is not None)
     }
 
 

@@ -26,16 +26,7 @@ from numpy.typing import ArrayLike
 from terrain.arrays import Flags, Floats
 from terrain.errors import NoAnswer, TerrainError
 
-__all__ = [
-    "Frame",
-    "Kit",
-    "Lens",
-    "Orientation",
-    "Sensor",
-    "aim_at",
-    "field_of_view_deg",
-    "lens_of",
-]
+__all__ = ["Frame", "Kit", "Lens", "Orientation", "Sensor", "aim_at", "lens_of"]
 
 _AIM_STEPS: Final = 50
 _WIDEST_DEG: Final = 160.0
@@ -169,8 +160,16 @@ class Frame:
 
     @property
     def field_deg(self) -> tuple[float, float]:
-        """Width and height of what it takes in, degrees, through its middle."""
-        return field_of_view_deg(self.sensor.width_mm, self.sensor.height_mm, self.focal_mm)
+        """Width and height of what a rectilinear lens takes in, degrees, through its middle.
+
+        >>> frame = Frame(azimuth_deg=90.0, altitude_deg=0.0, focal_mm=400.0, sensor=Sensor())
+        >>> [round(angle, 2) for angle in frame.field_deg]
+        [5.15, 3.44]
+        """
+        across, up = (
+            math.degrees(math.atan(half / self.focal_mm)) for half in self.sensor.halves_mm
+        )
+        return 2.0 * across, 2.0 * up
 
     @property
     def edge_deg(self) -> tuple[Floats, Floats]:
@@ -219,18 +218,6 @@ class Frame:
         beyond = np.degrees(np.arccos(np.clip(apart, -1.0, 1.0)))
         # the arc cosine cannot tell a millionth of a turn from none
         return np.where(self.takes_in(azimuth_deg, altitude_deg), 0.0, beyond)
-
-
-def field_of_view_deg(width_mm: float, height_mm: float, focal_mm: float) -> tuple[float, float]:
-    """Width and height that a rectilinear lens takes in, degrees, through the frame's middle.
-
-    >>> [round(angle, 2) for angle in field_of_view_deg(36.0, 24.0, 400.0)]
-    [5.15, 3.44]
-    """
-    return (
-        2.0 * math.degrees(math.atan(width_mm / (2.0 * focal_mm))),
-        2.0 * math.degrees(math.atan(height_mm / (2.0 * focal_mm))),
-    )
 
 
 def lens_of(focal_mm: float | Sequence[float]) -> Lens:
