@@ -48,7 +48,7 @@ _EFFORT: Final = 2
 Progress = Callable[[float], None]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Look:
     """The morning with the mist at one height, and its view and map as WebP files."""
 
@@ -96,10 +96,7 @@ def draw_pictures(
             drawn.result()
             progress(0.2 + 0.8 * number / len(views))
     return Pictures(
-        looks=tuple(
-            Look(morning=morning, view=drawn.result(), map=plan_view)
-            for morning, drawn, plan_view in zip(found.mornings, views, maps, strict=True)
-        ),
+        looks=tuple(map(Look, found.mornings, [drawn.result() for drawn in views], maps)),
         what_ifs=found,
         window=window,
         view_px=(VIEW_PX, window.cells(VIEW_PX)[1].size),

@@ -44,8 +44,8 @@ class Disc:
     """The sun at a moment: its middle and half its width and height, and the clock time there.
 
     label_at: how far across the time ends, or begins; from_left: it stands to the left, where the
-    sun has come from. minor: there is room for
-    the time on a wide screen alone; label: empty where there is none at all.
+    sun has come from. minor: there is room for the time on a wide screen alone; label: empty where
+    there is none at all.
     """
 
     moment: dt.datetime
@@ -170,7 +170,12 @@ def _timed(
     if not suns:
         return ()
     # the first time stands clear of the point where the sun is first seen
-    suns = [_beyond(suns[0], keep_off[0]), *suns[1:]]
+    first, margin = suns[0], 100.0 * 1.5 * _DIAMOND_PX / _PHONE_PX
+    if first.from_left:
+        label_at = min(first.label_at, keep_off[0] - margin)
+    else:
+        label_at = max(first.label_at, keep_off[0] + margin)
+    suns = [replace(first, label_at=label_at), *suns[1:]]
     narrow, wide = (
         _with_room(suns, place.px(width_px), keep_off) for width_px in (_PHONE_PX, _DESK_PX)
     )
@@ -178,14 +183,6 @@ def _timed(
         replace(sun, minor=number not in narrow, label=sun.label if number in wide else "")
         for number, sun in enumerate(suns)
     )
-
-
-def _beyond(sun: Disc, across: float) -> Disc:
-    """A disc whose time stands beyond a place, too, on the side that it stands on."""
-    margin = 100.0 * 1.5 * _DIAMOND_PX / _PHONE_PX
-    if sun.from_left:
-        return replace(sun, label_at=min(sun.label_at, across - margin))
-    return replace(sun, label_at=max(sun.label_at, across + margin))
 
 
 def _with_room(
