@@ -130,12 +130,15 @@ class _Map:
         self._canvas.draw()
         self._ground = self._canvas.copy_from_bbox(page.bbox)
         self._over = self._alone(over)
+        # the canvas knows what it clips by from where that lies in memory: no other may come there
+        self._covers: list[Artist] = []
 
     def file(self, morning: WhatIf) -> bytes:
         scene, before = morning.scene, self._ax.get_children()
         if scene.mist is not None:
             draw_mist(self._ax, scene.dem, scene.mist, self._cells)
         cover = [part for part in self._ax.get_children() if part not in before]
+        self._covers += cover
         self._canvas.restore_region(self._ground)
         self._draw(cover)
         for part in cover:
