@@ -17,13 +17,12 @@ from typing import Final
 
 import numpy as np
 
-from terrain.arrays import Floats
 from terrain.errors import TerrainError
 from terrain.frame.lens import Frame, Kit, Lens, Orientation, aim_at, lens_of
-from terrain.frame.shade import DISC, SunInFrame, disc_at, sun_by_minutes
+from terrain.frame.shade import SunInFrame, rims_at_sunrise, sun_by_minutes
 from terrain.view.backlight import Backlight
-from terrain.view.outline import Outline, hill_outline, mist_strip
 from terrain.view.scene import Scene
+from terrain.view.shown import Outline, hill_outline, mist_strip
 
 __all__ = ["Framing", "LensFit", "frame_view", "sun_on_sensor_mm"]
 
@@ -199,7 +198,7 @@ def frame_view(
     further = np.array(also_deg, dtype=float).reshape(-1, 2).T
     parts = [(wanted.azimuth_deg, wanted.altitude_deg), mist, (further[0], further[1])]
     if with_sun:
-        parts.append(_sun_targets(answer))
+        parts.append(rims_at_sunrise(answer))
     azimuth, altitude = (np.concatenate(part) for part in zip(*parts, strict=True))
     aims = []
     for held in (kit.sensor, kit.sensor.turned):
@@ -230,15 +229,6 @@ def sun_on_sensor_mm(focal_mm: float, semidiameter_deg: float) -> float:
     107.5
     """
     return 2.0 * focal_mm * math.tan(math.radians(semidiameter_deg))
-
-
-def _sun_targets(answer: Backlight) -> tuple[Floats, Floats]:
-    """The rim of the disc where it appears, and where all of it stands free."""
-    path, moments = answer.sun_path, [answer.contact.appears, answer.contact.clears]
-    times_s = [path.seconds(moment) for moment in moments if moment is not None]
-    azimuth, altitude = disc_at(path, np.array(times_s))
-    rim = np.isclose(np.abs(DISC[1]), 1.0)
-    return np.mod(azimuth[:, rim], 360.0).ravel(), altitude[:, rim].ravel()
 
 
 def _fit(lens: Lens, aims: Sequence[Frame], outline: Outline) -> tuple[LensFit, Frame]:

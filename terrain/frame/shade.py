@@ -27,23 +27,21 @@ from terrain.view.look import View
 from terrain.view.scene import Scene
 
 __all__ = [
-    "DISC",
-    "JUST_OUT_DEG",
     "SunEvent",
     "SunInFrame",
     "SunState",
-    "disc_at",
+    "rims_at_sunrise",
     "sun_by_minutes",
     "sun_in_frame",
 ]
 
-JUST_OUT_DEG: Final = 10.0
+_JUST_OUT_DEG: Final = 10.0
 """A sun no farther than this beyond the frame's edge still strikes the lens and veils the picture
 (common practice, no source)."""
 
 _ACROSS: Final = np.sin(np.linspace(-0.5 * np.pi, 0.5 * np.pi, 61))
 _CHORD: Final = np.array([-1.0, -0.5, 0.0, 0.5, 1.0])
-DISC: Final = np.stack([part.ravel() for part in np.meshgrid(_ACROSS, _CHORD, indexing="ij")])
+_DISC: Final = np.stack([part.ravel() for part in np.meshgrid(_ACROSS, _CHORD, indexing="ij")])
 """Points of the disc, (2, n): how far to the right of its middle, in semi-diameters, and how far
 up, in halves of the chord there; those of -1 and 1 are its rim."""
 
@@ -99,10 +97,7 @@ class SunInFrame:
 
 
 def sun_in_frame(
-    scene: Scene,
-    answer: Backlight,
-    frame: Frame,
-    moments: Sequence[dt.datetime],
+    scene: Scene, answer: Backlight, frame: Frame, moments: Sequence[dt.datetime]
 ) -> tuple[SunInFrame, ...]:
     """The sun to a frame at each of several moments, timezone-aware and of one local day.
 
@@ -155,13 +150,22 @@ def sun_by_minutes(
     return tuple(replace(row, event=event) for row, (event, _) in zip(rows, named, strict=True))
 
 
-def disc_at(path: SunPath, times_s: Floats) -> tuple[Floats, Floats]:
-    """Azimuths and apparent altitudes (times, n) of the points `DISC` at seconds of a path.
+def rims_at_sunrise(answer: Backlight) -> tuple[Floats, Floats]:
+    """The rim of the disc where it appears, and where all of it stands free."""
+    path, moments = answer.sun_path, [answer.contact.appears, answer.contact.clears]
+    times_s = [path.seconds(moment) for moment in moments if moment is not None]
+    azimuth, altitude = _disc_at(path, np.array(times_s))
+    rim = np.isclose(np.abs(_DISC[1]), 1.0)
+    return np.mod(azimuth[:, rim], 360.0).ravel(), altitude[:, rim].ravel()
+
+
+def _disc_at(path: SunPath, times_s: Floats) -> tuple[Floats, Floats]:
+    """Azimuths and apparent altitudes (times, n) of the points `_DISC` at seconds of a path.
 
     Each point is lifted by the air by itself, so the disc is as flat as it is seen.
     """
     azimuth, true = (value[:, np.newaxis] for value in path.true_at(times_s))
-    half, (across, chord) = path.semidiameter_deg, DISC
+    half, (across, chord) = path.semidiameter_deg, _DISC
     lifted = refract(
         np.clip(true + half * chord * np.sqrt(1.0 - across**2), -90.0, 90.0),
         pressure_hpa=path.pressure_hpa,
@@ -179,7 +183,7 @@ def _events(contact: Contact) -> Iterator[tuple[SunEvent, dt.datetime]]:
 
 
 def _states(answer: Backlight, frame: Frame, path: SunPath, times_s: Floats) -> list[SunState]:
-    azimuth, altitude = disc_at(path, times_s)
+    azimuth, altitude = _disc_at(path, times_s)
     # where no ground is known the horizontal stands in for it, as for the sun's appearance
     seen = altitude > np.nan_to_num(answer.view.skyline.at(azimuth), nan=0.0)
     for contact in (answer.contact, *answer.contact.later):
@@ -189,7 +193,7 @@ def _states(answer: Backlight, frame: Frame, path: SunPath, times_s: Floats) -> 
             seen[row, np.argmin(np.hypot(aside, altitude[row] - contact.altitude_deg))] = True
     inside = seen & frame.takes_in(azimuth, altitude)
     beyond = np.nan_to_num(frame.outside_deg(azimuth, altitude), nan=np.inf)
-    near = seen & (beyond <= JUST_OUT_DEG)
+    near = seen & (beyond <= _JUST_OUT_DEG)
     hidden, in_frame, just_out, out = SunState
     choices = [~seen.any(axis=1), inside.any(axis=1), near.any(axis=1)]
     return [SunState(state) for state in np.select(choices, [hidden, in_frame, just_out], out)]

@@ -1,4 +1,4 @@
-"""How much of a hill shows from a spot: how far down from its summit, and how much of its ground.
+"""What of a hill shows from a spot: its outline, the mist before its foot, and how much of it.
 
 ::
 
@@ -11,15 +11,111 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
+from terrain.arrays import Flags, Floats, frozen_arrays
+from terrain.errors import NoAnswer
+from terrain.ground.geodesy import destination, wrap_deg
 from terrain.ground.places import Spot
+from terrain.sight.skyline import profile
 from terrain.sight.viewshed import margin
+from terrain.view.look import View
 from terrain.view.scene import Scene
 
-__all__ = ["Shown", "hill_shown"]
+__all__ = ["Outline", "Shown", "hill_outline", "hill_shown", "mist_strip"]
+
+_SUMMIT_DEG: Final = 0.3
+_MIST_LINES: Final = 9
+_MIST_SHARE: Final = 0.5
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays()
+class Outline:
+    """The part of a skyline that a hill's own ground makes, about its summit.
+
+    azimuth_deg: (n,) ascending, may pass 360; altitude_deg: (n,). Read-only.
+    """
+
+    azimuth_deg: Floats
+    altitude_deg: Floats
+
+    @property
+    def width_deg(self) -> float:
+        """From its left end to its right, degrees of azimuth."""
+        return float(self.azimuth_deg[-1] - self.azimuth_deg[0])
+
+    def within(self, azimuth_deg: float, width_deg: float) -> Outline:
+        """The part of it that lies within a width about an azimuth; at least one direction."""
+        away = np.abs(wrap_deg(self.azimuth_deg - azimuth_deg))
+        kept = away <= max(width_deg / 2.0, float(away.min()))
+        return Outline(azimuth_deg=self.azimuth_deg[kept], altitude_deg=self.altitude_deg[kept])
+
+
+def hill_outline(scene: Scene, view: View) -> Outline:
+    """The directions about the summit in which a hill's own ground makes the skyline.
+
+    Without a gap from one end to the other. NoAnswer where its summit is not on the skyline.
+    """
+    sky = view.skyline
+    lon, lat = sky.place_at(sky.azimuth_deg)
+    own = np.isfinite(sky.distance_m) & scene.own_ground[scene.dem.grid.cells_at(lon, lat)]
+    away = np.where(own, np.abs(wrap_deg(sky.azimuth_deg - view.azimuth_deg)), np.inf)
+    summit, count = int(np.argmin(away)), own.size
+    if not view.on_skyline or away[summit] > _SUMMIT_DEG:
+        behind = f": {view.obstacle} hides it or stands behind it" if view.obstacle else ""
+        raise NoAnswer(f"{scene.hill.label} makes no skyline from this spot{behind}")
+    left = _run(own[np.arange(summit, summit - count, -1)])
+    right = _run(own[np.arange(summit, summit + count) % count])
+    kept = np.arange(summit - left + 1, summit + min(right, count - left + 1))
+    turn = 360.0 * (kept // count - (summit - left + 1) // count)
+    return Outline(
+        azimuth_deg=sky.azimuth_deg[kept % count] + turn,
+        altitude_deg=sky.altitude_deg[kept % count],
+    )
+
+
+def mist_strip(scene: Scene, view: View, outline: Outline) -> tuple[Floats, Floats]:
+    """Directions (n,), (n,) where a frame may end in the mist before a hill; empty without any.
+
+    Half as far below the foot of the hill, where it comes out of the mist, as its summit stands
+    above that; or at the nearest mist in view, if that is higher.
+    """
+    azimuths = np.linspace(outline.azimuth_deg[0], outline.azimuth_deg[-1], _MIST_LINES)
+    if scene.mist is None:
+        return np.empty(0), np.empty(0)
+    seen = [_mist_before(scene, view, float(azimuth)) for azimuth in azimuths]
+    known = np.array([not math.isnan(foot) for foot, _ in seen])
+    if not known.any():
+        return np.empty(0), np.empty(0)
+    foot, near = np.array(seen)[known].T
+    strip_deg = _MIST_SHARE * max(view.altitude_deg - float(foot.max()), 0.0)
+    return azimuths[known], np.maximum(near, foot - strip_deg)
+
+
+def _mist_before(scene: Scene, view: View, azimuth_deg: float) -> tuple[float, float]:
+    """Altitudes of the farthest and the nearest mist that is seen before the hill, or NaN."""
+    spot = view.spot
+    reach_m = float(view.skyline.distance_at(azimuth_deg))
+    if not math.isfinite(reach_m):
+        return math.nan, math.nan
+    ground = profile(
+        scene.seen, spot, azimuth_deg % 360.0, reach_m=reach_m, refraction=scene.refraction
+    )
+    lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, ground.distance_m)
+    altitude = np.nan_to_num(ground.altitude_deg, nan=-90.0)
+    in_view = altitude >= np.maximum.accumulate(altitude)
+    mist = altitude[in_view & scene.is_misty(lon, lat)]
+    return (float(mist.max()), float(mist.min())) if mist.size else (math.nan, math.nan)
+
+
+def _run(own: Flags) -> int:
+    """How many come before the first that is not."""
+    return own.size if own.all() else int(np.argmin(own))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -24,8 +24,8 @@ from terrain.mist.mist import Mist
 from terrain.sun.position import sun_position
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.look import look
-from terrain.view.outline import hill_outline, mist_strip
 from terrain.view.scene import Scene
+from terrain.view.shown import hill_outline, mist_strip
 from terrain.words.plan import step_words
 from tests.authorities import optics
 from tests.scenes import scene_with

@@ -145,7 +145,7 @@ def _content(plan: Plan, pictures: Pictures, summits: gpd.GeoDataFrame | None) -
         "script_hash": base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),
         "stages": list(_stages(plan)),
         "no_doubt": plan_words.why_no_doubt(plan),
-        "doubts": list(_doubts(plan)),
+        "doubts": list(plan_words.doubts(plan)),
         "hidden_ground": plan_words.hidden_ground(plan),
         "cautions": plan_words.cautions(plan),
         "most_days": _MOST_DAYS,
@@ -170,19 +170,6 @@ def _stages(plan: Plan) -> Iterator[tuple[Stage, str, str, str]]:
             before = frame
         main = " main" if stage.kind is StageKind.SUN_APPEARS else ""
         yield stage, f"{_light(plan, stage)}{main}", plan_words.note(plan, stage), framed
-
-
-def _doubts(plan: Plan) -> Iterator[tuple[str, ...]]:
-    """What each ± of the timeline, and that beside the summit, is made of."""
-    for stage in plan.stages:
-        if stage.doubt is not None:
-            parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
-            said = (clocks.plus_minus(part)[2:] for part in parts)
-            yield stage.kind, *said, clocks.plus_minus(stage.plus_minus_s)
-    offset = plan.offset_doubt
-    parts = (offset.raster_deg, offset.position_deg, offset.refraction_deg)
-    said = (f"{part:.2f}°" for part in parts)
-    yield "beside the summit", *said, f"± {offset.total_deg:.2f}°"
 
 
 def _light(plan: Plan, stage: Stage) -> str:
