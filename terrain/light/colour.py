@@ -10,7 +10,7 @@ from typing import Final
 from terrain.constants import COLOUR_BEFORE_SUNRISE_MIN
 from terrain.ground.places import Spot
 from terrain.sun.clock import shifted
-from terrain.sun.twilight import Twilight, twilight, twilight_of
+from terrain.sun.twilight import Twilight, twilight
 from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
 
@@ -41,7 +41,13 @@ def colour_begins(light: Twilight, appears: dt.datetime) -> dt.datetime:
 
 def light_at(answer: Backlight) -> Twilight:
     """The light of a morning's day where the camera stands."""
-    return twilight_of(answer.sun_path)
+    view = answer.view
+    return twilight(
+        answer.contact.appears.date(),
+        lon_deg=view.spot.lon_deg,
+        lat_deg=view.spot.lat_deg,
+        height_m=view.skyline.eye_height_m,
+    )
 
 
 def colour_at(answer: Backlight) -> dt.datetime:

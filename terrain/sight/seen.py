@@ -47,7 +47,7 @@ def seen_ground(
     azimuths_deg: ArrayLike,
     altitudes_deg: ArrayLike,
     *,
-    lid_m: NDArray[np.float32] | None = None,
+    lid_m: Singles | None = None,
     refraction: float = TERRESTRIAL_REFRACTION,
 ) -> SeenGround:
     """The ground a camera sees in each cell of a picture.

@@ -15,8 +15,9 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_at
-from terrain.sight.eye import eye_at
-from terrain.sight.skyline import SightLine, Skyline, sight_line, skyline
+from terrain.sight.line import SightLine, sight_line
+from terrain.sight.rays import eye_at
+from terrain.sight.skyline import Skyline, skyline
 from terrain.sun.path import SunPath, sun_path
 from terrain.view.contact import Contact
 from terrain.view.rims import azimuths_under

@@ -22,7 +22,8 @@ import numpy as np
 
 from terrain.arrays import Floats
 from terrain.sight.skyline import AZIMUTH_STEP_DEG, Skyline
-from terrain.sun.path import Crossing, SunPath, crossings
+from terrain.sun.crossings import Crossing, crossings
+from terrain.sun.path import SunPath
 from terrain.sun.refraction import refract
 
 __all__ = ["DARK_DEG", "Rims", "azimuths_under"]

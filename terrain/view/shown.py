@@ -21,7 +21,7 @@ from terrain.arrays import Flags, Floats, frozen_arrays
 from terrain.errors import NoAnswer
 from terrain.ground.geodesy import destination, wrap_deg
 from terrain.ground.places import Spot
-from terrain.sight.skyline import profile
+from terrain.sight.line import profile
 from terrain.sight.viewshed import margin
 from terrain.view.look import View
 from terrain.view.scene import Scene
