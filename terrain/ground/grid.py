@@ -17,6 +17,7 @@ import operator
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 from affine import Affine
@@ -29,6 +30,9 @@ from terrain.ground.geodesy import azimuth_and_distance, crs_of_places, horizont
 
 _SQUARE_TOLERANCE = 1e-6
 _LEAST_SCALE, _MOST_SCALE = 0.995, 1.005
+
+
+_NEARLY_CELLS: Final = 2.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -149,6 +153,13 @@ class Grid:
     def cells_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> tuple[Numbers, Numbers]:
         """Rows and columns of the cells that hold places (any shape), or lie nearest to them."""
         return nearest_cells(*self.rowcol(lon_deg, lat_deg), self.shape)
+
+    def holds_nearly(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Flags:
+        """Whether places (any shape) lie on the grid, or off it by two cells at most."""
+        row, col = self.rowcol(lon_deg, lat_deg)
+        (rows, cols), off = self.shape, 0.5 + _NEARLY_CELLS
+        inside = (row >= -off) & (row <= rows - 1 + off) & (col >= -off) & (col <= cols - 1 + off)
+        return np.asarray(inside)
 
     def convergence_deg(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
         """Angle from true north to grid north, degrees, clockwise; 0 on a geographic grid."""

@@ -99,6 +99,8 @@ class Scene:
         """Whether places lie on the hill's own ground, of the shape of the places.
 
         The distance of a skyline is that of its nearest sample, so its last ground may seem to lie
-        a little beyond the raster's edge.
+        a little beyond the raster's edge; the horizon of the sea lies far beyond.
         """
-        return np.asarray(self.own_ground[self.dem.grid.cells_at(lon_deg, lat_deg)])
+        grid = self.dem.grid
+        near = grid.holds_nearly(lon_deg, lat_deg)
+        return np.asarray(self.own_ground[grid.cells_at(lon_deg, lat_deg)] & near)
