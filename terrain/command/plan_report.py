@@ -23,9 +23,12 @@ _FRAMES = (
     Column("tilt", lambda stage: signed(stage.framing.frame.altitude_deg)),
     Column("the sun", lambda stage: words.sun_to_frame(stage.sun), left=True),
 )
+_PARTS = ("", "raster", "position", "refraction", "hidden ground", "together")
 _DOUBTS = tuple(
     Column(heading, itemgetter(at))
-    for at, heading in enumerate(("", "raster", "position", "refraction", "together"))
+    for at, heading in enumerate(
+        ("", "raster", "position", "refraction", "hidden ground", "together")
+    )
 )
 
 

@@ -27,6 +27,8 @@ __all__ = [
     "summit_offsets",
 ]
 
+MOST_CELLS_OFF = 2  # ground of the edge may seem to lie so far beyond it
+
 Heights = NDArray[np.float32]
 Floats = NDArray[np.float64]
 
@@ -233,7 +235,11 @@ def hills_behind(
             turned = math.radians(light.azimuth_deg[row, col] - own_turn)
             to_row = math.floor(row - cells * math.cos(turned) + 0.5)
             to_col = math.floor(col + cells * math.sin(turned) + 0.5)
-            # the last ground before the raster's edge reaches half a cell beyond its centre
+            # the last ground before the raster's edge reaches half a cell beyond its centre, and
+            # nobody knows whose the horizon of the sea is
+            off_rows, off_cols = max(-to_row, to_row - rows + 1), max(-to_col, to_col - cols + 1)
+            if max(off_rows, off_cols) > MOST_CELLS_OFF:
+                continue
             to_row, to_col = min(max(to_row, 0), rows - 1), min(max(to_col, 0), cols - 1)
             behind[row, col] = labels[to_row, to_col]
 

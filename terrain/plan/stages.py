@@ -70,7 +70,7 @@ class TimeDoubt:
     """The parts of a moment's standard deviation, seconds.
 
     raster_s: from the heights; position_s: from where the spot really is; refraction_s: from the
-    air, of sight lines and of the sun.
+    air, of sight lines and of the sun; hidden_s: from ordinary ground beyond the known.
 
     >>> TimeDoubt(raster_s=30.0, position_s=0.0, refraction_s=40.0).total_s
     50.0
@@ -79,11 +79,12 @@ class TimeDoubt:
     raster_s: float
     position_s: float
     refraction_s: float
+    hidden_s: float = 0.0
 
     @property
     def total_s(self) -> float:
         """The parts together."""
-        return math.hypot(self.raster_s, self.position_s, self.refraction_s)
+        return math.hypot(self.raster_s, self.position_s, self.refraction_s, self.hidden_s)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -203,6 +204,7 @@ def offset_doubt(answer: Backlight) -> AngleDoubt:
         raster_deg=per_deg * contact.doubt.raster_deg,
         position_deg=math.hypot(per_deg * contact.doubt.position_deg, bearing),
         refraction_deg=per_deg * contact.doubt.refraction_deg,
+        hidden_deg=per_deg * contact.doubt.hidden_deg,
     )
 
 
@@ -212,6 +214,7 @@ def _in_time(doubt: AngleDoubt, uncertainty_s: float) -> TimeDoubt:
         raster_s=per_deg * doubt.raster_deg,
         position_s=per_deg * doubt.position_deg,
         refraction_s=per_deg * doubt.refraction_deg,
+        hidden_s=per_deg * doubt.hidden_deg,
     )
 
 

@@ -93,7 +93,7 @@ class Scene:
         """Whether mist covers places, of the shape of the places."""
         if self.mist is None:
             return np.zeros(np.shape(lon_deg), dtype=bool)
-        return np.asarray(self.mist.covers[self.dem.grid.cells_at(lon_deg, lat_deg)])
+        return self._on(self.mist.covers, lon_deg, lat_deg)
 
     def is_own(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Flags:
         """Whether places lie on the hill's own ground, of the shape of the places.
@@ -101,6 +101,9 @@ class Scene:
         The distance of a skyline is that of its nearest sample, so its last ground may seem to lie
         a little beyond the raster's edge; the horizon of the sea lies far beyond.
         """
+        return self._on(self.own_ground, lon_deg, lat_deg)
+
+    def _on(self, cells: Flags, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Flags:
         grid = self.dem.grid
         near = grid.holds_nearly(lon_deg, lat_deg)
-        return np.asarray(self.own_ground[grid.cells_at(lon_deg, lat_deg)] & near)
+        return np.asarray(cells[grid.cells_at(lon_deg, lat_deg)] & near)

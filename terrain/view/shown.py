@@ -63,7 +63,7 @@ def hill_outline(scene: Scene, view: View) -> Outline:
     """
     sky = view.skyline
     lon, lat = sky.place_at(sky.azimuth_deg)
-    own = np.isfinite(sky.distance_m) & scene.own_ground[scene.dem.grid.cells_at(lon, lat)]
+    own = np.isfinite(sky.distance_m) & scene.is_own(lon, lat)
     away = np.where(own, np.abs(wrap_deg(sky.azimuth_deg - view.azimuth_deg)), np.inf)
     summit, count = int(np.argmin(away)), own.size
     if not view.on_skyline or away[summit] > _SUMMIT_DEG:

@@ -121,10 +121,10 @@ def doubts(plan: Plan) -> Iterator[tuple[str, ...]]:
     """What each ± of the timeline, and that beside the summit, is made of: its parts, and all."""
     for stage in plan.stages:
         if stage.doubt is not None:
-            parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
+            parts = vars(stage.doubt).values()
             yield stage.kind, *map(spell, parts), plus_minus(stage.plus_minus_s)
     offset = plan.offset_doubt
-    parts = (offset.raster_deg, offset.position_deg, offset.refraction_deg)
+    parts = vars(offset).values()
     yield "beside the summit", *(f"{part:.2f}°" for part in parts), f"± {offset.total_deg:.2f}°"
 
 

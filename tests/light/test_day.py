@@ -84,8 +84,9 @@ def test_hill_is_whose_ground_the_point_is(jacksboro: Dem) -> None:
     way, away = atlas.arrival.azimuth_deg[row, col], atlas.distance_m[row, col]
     to_row, to_col = jacksboro.grid.rowcol(*destination(lon, lat, way, away))
     rows, cols = jacksboro.shape
+    on = jacksboro.grid.holds_nearly(*destination(lon, lat, way, away))
     to_row, to_col = np.clip(np.rint(to_row), 0, rows - 1), np.clip(np.rint(to_col), 0, cols - 1)
-    expected = labels[to_row.astype(int), to_col.astype(int)]
+    expected = np.where(on, labels[to_row.astype(int), to_col.astype(int)], 0)
     assert np.mean(atlas.hill[row, col] == expected) > 0.97
     assert np.unique(expected).size > 5
 
@@ -197,3 +198,17 @@ def test_no_pairs(hills: Dem, summits: gpd.GeoDataFrame) -> None:
 def test_unknown_ground_has_no_morning(make_dem: MakeDem) -> None:
     with pytest.raises(NoGround):
         day_atlas(make_dem(np.full((5, 5), np.nan)), DAY)
+
+
+def test_the_horizon_of_the_sea_is_nobodys_hill(make_dem: MakeDem) -> None:
+    """High ground in the west looks over a hill at the raster's edge to where nothing is known."""
+    row, col = np.mgrid[-20:21, 0:61]
+    ridge = np.maximum(900.0 - 40.0 * col, 5.0)
+    dem = make_dem(np.maximum(ridge, 200.0 - 20.0 * np.hypot(row, col - 50)), cell_m=100.0)
+    atlas = day_atlas(dem, dt.date(2026, 3, 20))
+    lon, lat = dem.grid.lonlat(row + 20, col)
+    to = destination(lon, lat, atlas.arrival.azimuth_deg, atlas.distance_m)
+    off = ~dem.grid.holds_nearly(*to) & np.isfinite(atlas.distance_m)
+    assert off[:, :8].mean() > 0.9
+    assert not atlas.hill[off].any()
+    assert atlas.hill[~off].any()

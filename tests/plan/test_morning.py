@@ -132,8 +132,9 @@ def test_every_stage_is_sure_to_so_much_or_says_why_not(plan):
         assert (stage.doubt is None) == bool(stage.basis)
         if stage.doubt is not None:
             assert stage.doubt.total_s == pytest.approx(stage.plus_minus_s)
-            parts = (stage.doubt.raster_s, stage.doubt.position_s, stage.doubt.refraction_s)
+            *parts, hidden_s = vars(stage.doubt).values()
             assert min(parts) > 0.0
+            assert hidden_s >= 0.0
     told = {stage.kind for stage in plan.stages if stage.doubt is not None}
     assert told == {"sun appears", "sun clear", "light on the mist"}
     words = why_no_doubt(plan)

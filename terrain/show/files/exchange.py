@@ -26,7 +26,9 @@ from terrain.words.plan import basis, note
 
 __all__ = ["save_gpx", "save_kml", "save_plan_table"]
 
-_NO_DOUBT: Final = TimeDoubt(raster_s=math.nan, position_s=math.nan, refraction_s=math.nan)
+_NO_DOUBT: Final = TimeDoubt(
+    raster_s=math.nan, position_s=math.nan, refraction_s=math.nan, hidden_s=math.nan
+)
 
 
 def save_gpx(plan: Plan, path: str | Path) -> None:

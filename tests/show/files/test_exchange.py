@@ -222,7 +222,7 @@ def test_geopackage_by_gdal(elsewhere: Plan, tmp_path: Path) -> None:
         assert row.plus_minus_s == pytest.approx(stage.plus_minus_s, nan_ok=True)
         assert row.clock == clock(stage.at)
         assert bool(row.basis) == (stage.doubt is None)
-        parts = (row.raster_s, row.position_s, row.refraction_s)
+        parts = (row.raster_s, row.position_s, row.refraction_s, row.hidden_s)
         assert math.hypot(*parts) == pytest.approx(stage.plus_minus_s, nan_ok=True)
         if stage.framing is not None:
             frame = stage.framing.frame

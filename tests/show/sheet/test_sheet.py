@@ -65,9 +65,23 @@ def page(html: str) -> Page:
 
 def figure(text: str) -> float:
     """The first number in a text."""
+    return float(figure_text(text).replace("−", "-"))
+
+
+SPELT_S = 3.1
+"""A spell in tenths of a minute is as near as that."""
+
+
+def seconds(text: str) -> float:
+    """A spell of time as it is told, in seconds."""
+    return figure(text) * (60.0 if text.split(figure_text(text))[1].startswith(" min") else 1.0)
+
+
+def figure_text(text: str) -> str:
+    """The first number in a text, as it stands there."""
     found = re.search(r"[+−-]?\d+(\.\d+)?", text)
     assert found, text
-    return float(found.group().replace("−", "-"))
+    return found.group()
 
 
 def pixels(picture: bytes) -> NDArray[np.float64]:
@@ -85,7 +99,8 @@ def test_timeline_is_that_of_the_plan(page: Page, plan: Plan) -> None:
             assert "±" not in line.words
         else:
             assert shown.words == f"{to_second(stage.at):%H:%M:%S}"
-            assert f"± {stage.plus_minus_s:.0f} s" in line.words
+            told_s = seconds(line.words.split("±")[1])
+            assert told_s == pytest.approx(stage.plus_minus_s, abs=SPELT_S)
         assert note(plan, stage) in line.words
         assert len(line.all("p", **{"class": "framing"})) == (stage.framing is not None)
     assert "UTC−02" in page.section("times").words
@@ -179,16 +194,17 @@ def test_doubt_is_that_of_the_plan(page: Page, plan: Plan) -> None:
     for row, stage in zip(rows, told, strict=True):
         doubt = stage.doubt
         assert doubt is not None
-        parts = [doubt.raster_s, doubt.position_s, doubt.refraction_s]
-        assert row[1:4] == [f"{part:.0f} s" for part in parts]
-        assert row[4] == f"± {stage.plus_minus_s:.0f} s"
-        assert math.hypot(*map(figure, row[1:4])) == pytest.approx(figure(row[4]), abs=1.5)
+        parts = [doubt.raster_s, doubt.position_s, doubt.refraction_s, doubt.hidden_s]
+        assert [*map(seconds, row[1:5])] == pytest.approx(parts, abs=SPELT_S)
+        assert seconds(row[5]) == pytest.approx(stage.plus_minus_s, abs=SPELT_S)
+        assert math.hypot(*map(seconds, row[1:5])) == pytest.approx(seconds(row[5]), abs=6.0)
     beside = plan.offset_doubt
-    parts = [beside.raster_deg, beside.position_deg, beside.refraction_deg]
+    parts = [beside.raster_deg, beside.position_deg, beside.refraction_deg, beside.hidden_deg]
     assert offset[1:] == [*(f"{part:.2f}°" for part in parts),
                           f"± {plan.backlight.uncertainty_deg:.2f}°"]  # fmt: skip
     words = page.section("sure").words
-    assert f"{to_second(contact.appears):%H:%M:%S} ± {contact.uncertainty_s:.0f} s" in words
+    said = words.split(f"{to_second(contact.appears):%H:%M:%S} ±")[1]
+    assert seconds(said) == pytest.approx(contact.uncertainty_s, abs=SPELT_S)
     assert f"± {plan.backlight.uncertainty_deg:.2f}°" in words
     away_km = contact.known_to_m / 1000.0
     assert (
@@ -330,7 +346,7 @@ def test_numbers_agree_with_one_another(page: Page) -> None:
     doubt = {line.one("strong").words: line.one("span", **{"class": "doubt"}).words
              for line in page.section("times").all("li")
              if line.all("span", **{"class": "doubt"})}  # fmt: skip
-    assert doubt == {row[0]: row[4] for row in page.rows("sure")[:-1]}
+    assert doubt == {row[0]: row[5] for row in page.rows("sure")[:-1]}
 
 
 def test_page_needs_nothing_else(html: str, page: Page) -> None:
