@@ -8,8 +8,6 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Flags", "Floats", "Labels", "Numbers", "Singles", "frozen_arrays", "sealed"]
-
 Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 Labels = NDArray[np.int32]

@@ -24,8 +24,6 @@ from functools import cache as once
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
-__all__ = ["kept_in", "njit", "on_first_compile"]
-
 PACKAGE: Final = Path(__file__).parent
 UNUSED_DAYS: Final = 30.0
 """Compiled code of other releases goes when it has not been used for so long (no source)."""

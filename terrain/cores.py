@@ -14,8 +14,6 @@ from concurrent.futures import ThreadPoolExecutor
 from functools import cache
 from typing import Final, TypeVar
 
-__all__ = ["cores", "share_out"]
-
 Result = TypeVar("Result")
 
 PARTS_PER_CORE: Final = 4

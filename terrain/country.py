@@ -35,8 +35,6 @@ from terrain.mist.flood import flood_levels
 from terrain.mist.level import AnyMist, MistRange, hoped_mist, level_mist
 from terrain.mist.mist import Mist
 
-__all__ = ["Country", "country_of"]
-
 _HILLS_KEPT: Final = 4
 
 Kept = TypeVar("Kept")

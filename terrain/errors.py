@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-__all__ = ["NoAnswer", "NoGround", "NoSun", "TerrainError"]
-
 
 class TerrainError(Exception):
     """Something the user gave cannot be used as it is; the message is one clear line.

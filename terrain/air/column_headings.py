@@ -10,8 +10,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["QUANTITIES", "Meaning", "Quantity", "meaning_of"]
-
 Floats = NDArray[np.float64]
 
 

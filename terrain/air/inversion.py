@@ -28,8 +28,6 @@ from terrain.air.physics import SATURATED_PERCENT
 from terrain.air.sounding import Sounding
 from terrain.errors import TerrainError
 
-__all__ = ["LEAST_STRENGTH_K", "Inversion", "find_inversions", "inversions"]
-
 Floats = NDArray[np.float64]
 
 LEAST_STRENGTH_K: Final = 1.0

@@ -16,16 +16,6 @@ from terrain.air.inversion import Inversion
 from terrain.air.physics import NEAR_SATURATION_K, SATURATED_PERCENT
 from terrain.air.sounding import Sounding, interpolate
 
-__all__ = [
-    "dry_at_ground",
-    "dry_under",
-    "must_cool",
-    "not_known",
-    "richardson",
-    "tearing_wind",
-    "wind_at_ground",
-]
-
 _STIRRING_MS: Final = 5.0 * constants.knot
 """Wind near the ground that hinders the mist of a clear night, m/s: 5 knots (common practice of
 aviation weather, no source)."""

@@ -11,17 +11,6 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = [
-    "DRY_ADIABATIC_K_PER_KM",
-    "NEAR_SATURATION_K",
-    "SATURATED_PERCENT",
-    "STANDARD_LAPSE_K_PER_KM",
-    "condensation_pressure_hpa",
-    "dewpoint_c",
-    "humidity_percent",
-    "potential_temperature_k",
-]
-
 Floats = NDArray[np.float64]
 
 STANDARD_LAPSE_K_PER_KM: Final = 6.5

@@ -17,8 +17,6 @@ from terrain.air.sounding_text import read_columns
 from terrain.arrays import frozen_arrays, sealed
 from terrain.errors import TerrainError
 
-__all__ = ["Sounding", "interpolate", "read_sounding"]
-
 Floats = NDArray[np.float64]
 
 _FEWEST_LEVELS: Final = 3

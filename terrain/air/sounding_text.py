@@ -28,8 +28,6 @@ from numpy.typing import NDArray
 from terrain.air.column_headings import QUANTITIES, meaning_of
 from terrain.errors import TerrainError
 
-__all__ = ["read_columns"]
-
 _MISSING: Final = ("", "-", "--", "---", "/", "//", "///", "m", "na", "n/a", "nan", "none", "null")
 _SEPARATORS: Final = ",;\t"
 _MISSING_BELOW: Final = -999.0

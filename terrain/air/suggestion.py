@@ -31,8 +31,6 @@ from terrain.air.physics import (
 from terrain.air.sounding import Sounding, interpolate
 from terrain.errors import TerrainError
 
-__all__ = ["NOT_A_FORECAST", "MistSuggestion", "suggest_mist_top"]
-
 NOT_A_FORECAST: Final = (
     "This suggests heights to try; it is not a forecast, and does not say that there will be mist."
 )

@@ -26,8 +26,6 @@ from terrain.air.physics import (
 from terrain.air.suggestion import NOT_A_FORECAST, MistSuggestion
 from terrain.errors import TerrainError
 
-__all__ = ["Reading", "suggest_from_two_thermometers"]
-
 _HIDDEN_K: Final = 2.0
 """Cold of the valley against the standard atmosphere that may hide a lid, K (no source: twice
 what two thermometers can differ by and be right)."""

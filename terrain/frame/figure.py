@@ -31,8 +31,6 @@ from terrain.sight.line import profile
 from terrain.sight.rays import bend_per_m, eye_at
 from terrain.view.scene import Scene
 
-__all__ = ["FIGURE_M", "Backdrop", "Figure", "Step", "figure_at", "step_for", "steps_for"]
-
 FIGURE_M: Final = 1.75
 """Height of a person, metres."""
 

@@ -24,8 +24,6 @@ from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
 from terrain.view.shown import Outline, hill_outline, mist_strip
 
-__all__ = ["Framing", "LensFit", "frame_view", "sun_on_sensor_mm"]
-
 MARGIN: Final = 0.08
 """Share of the frame that is left free along each edge (common practice, no source)."""
 

@@ -26,8 +26,6 @@ from numpy.typing import ArrayLike
 from terrain.arrays import Flags, Floats
 from terrain.errors import NoAnswer, TerrainError
 
-__all__ = ["Frame", "Kit", "Lens", "Orientation", "Sensor", "aim_at", "lens_of"]
-
 _AIM_STEPS: Final = 50
 _WIDEST_DEG: Final = 160.0
 _EDGE_POINTS: Final = 25

@@ -26,15 +26,6 @@ from terrain.view.contact import Contact
 from terrain.view.look import View
 from terrain.view.scene import Scene
 
-__all__ = [
-    "SunEvent",
-    "SunInFrame",
-    "SunState",
-    "rims_at_sunrise",
-    "sun_by_minutes",
-    "sun_in_frame",
-]
-
 _JUST_OUT_DEG: Final = 10.0
 """A sun no farther than this beyond the frame's edge still strikes the lens and veils the picture
 (common practice, no source)."""

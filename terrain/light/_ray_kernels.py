@@ -20,8 +20,6 @@ from numpy.typing import NDArray
 from terrain.compiling import njit
 from terrain.light._sweep_kernels import FirstLight, Relief, among, node_share
 
-__all__ = ["SIDE", "SkyAtNodes", "block_tops", "by_rays"]
-
 Heights = NDArray[np.float32]
 Floats = NDArray[np.float64]
 Wholes = NDArray[np.int64]

@@ -15,18 +15,6 @@ from numpy.typing import NDArray
 
 from terrain.compiling import njit
 
-__all__ = [
-    "FirstLight",
-    "Relief",
-    "SunBetween",
-    "Sweep",
-    "among",
-    "by_sweeps",
-    "hills_behind",
-    "node_share",
-    "summit_offsets",
-]
-
 MOST_CELLS_OFF = 2  # ground of the edge may seem to lie so far beyond it
 
 Heights = NDArray[np.float32]

@@ -30,8 +30,6 @@ from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.sight.left_out import LeftOut, Margins
 
-__all__ = ["Arrival", "contour_lines"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 @frozen_arrays(copy=False)

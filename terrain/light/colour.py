@@ -14,16 +14,6 @@ from terrain.sun.twilight import Twilight, twilight
 from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
 
-__all__ = [
-    "COLOUR_BEFORE",
-    "WarmLight",
-    "WarmStage",
-    "colour_at",
-    "colour_begins",
-    "light_at",
-    "warm_light",
-]
-
 COLOUR_BEFORE: Final = dt.timedelta(minutes=COLOUR_BEFORE_SUNRISE_MIN)
 
 

@@ -22,8 +22,6 @@ from terrain.light.sweeps import first_light
 from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut
 
-__all__ = ["DayAtlas", "day_atlas", "light_arrival"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 @frozen_arrays(copy=False)

@@ -23,9 +23,6 @@ from terrain.ground.grid import Grid
 from terrain.sun.path import SunPath, sun_path
 from terrain.sun.refraction import refract, standard_pressure_hpa
 
-__all__ = ["SunField", "Tables", "sun_field"]
-
-
 NODES: Final = 9
 _SAMPLE_S: Final = 60.0
 _STILL_DEG_PER_S: Final = 0.0005

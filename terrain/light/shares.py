@@ -13,8 +13,6 @@ from terrain.arrays import Singles
 from terrain.light.arrival import Arrival
 from terrain.light.valleys import Valley
 
-__all__ = ["valley_shares", "valley_times"]
-
 
 def valley_shares(
     arrival: Arrival, valleys: Sequence[Valley], times: Sequence[dt.datetime]

@@ -21,9 +21,6 @@ from terrain.light.field import SunField, Tables
 from terrain.sight.horizon import horizon, horizon_and_distance
 from terrain.sight.rays import bend_per_m
 
-__all__ = ["first_light"]
-
-
 SWEEP_S: Final = 120.0
 WIDER_DEG: Final = 5.0  # over each so much altitude a further SWEEP_S: high horizons are near ones
 WIDEST_S: Final = 480.0

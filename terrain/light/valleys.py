@@ -33,9 +33,6 @@ from terrain.ground.raster.warp import cells_within
 from terrain.ground.relief.water import LEAST_WATER_M2
 from terrain.mist.drainage import Drainage
 
-__all__ = ["VALLEY_REACH_M", "Valley", "all_ground", "valley_about", "valleys_in"]
-
-
 VALLEY_REACH_M: Final = 3000.0
 """How far a valley goes on about the place it is called by, metres (no source)."""
 

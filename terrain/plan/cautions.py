@@ -20,17 +20,6 @@ from terrain.view.look import View
 from terrain.view.scene import Scene
 from terrain.walk.walk import Walk
 
-__all__ = [
-    "EDGE_REACH_M",
-    "Air",
-    "Cautions",
-    "Cold",
-    "cautions_for",
-    "cold_at",
-    "edge_near",
-    "wind_chill_c",
-]
-
 # what is worth a warning: common practice, no source
 EDGE_DEG = 40.0
 EDGE_REACH_M = 30.0

@@ -15,8 +15,6 @@ from terrain.plan.valley_light import ValleyLight
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
 
-__all__ = ["Aims", "aims_for"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Aims:

@@ -16,8 +16,6 @@ from terrain.vantage.question import Limits
 from terrain.view.dates import backlit_dates
 from terrain.view.scene import Scene
 
-__all__ = ["GoodDay", "chosen_day", "good_days"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class GoodDay:

@@ -34,8 +34,6 @@ from terrain.view.look import look
 from terrain.view.scene import Scene
 from terrain.walk.walk import Walk
 
-__all__ = ["FallBack", "GoodDay", "Kit", "Plan", "Stage", "plan_morning"]
-
 _SAME_PLACE_M: Final = 100.0
 
 

@@ -28,17 +28,6 @@ from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
 from terrain.walk.walk import Walk
 
-__all__ = [
-    "Basis",
-    "Stage",
-    "StageKind",
-    "TimeDoubt",
-    "offset_doubt",
-    "timeline",
-    "when_clear",
-    "when_it_appears",
-]
-
 
 class StageKind(StrEnum):
     """What happens at a stage; the values are its names in files."""

@@ -29,8 +29,6 @@ from terrain.view.contact import Contact, sun_contact
 from terrain.view.look import View
 from terrain.view.scene import Scene
 
-__all__ = ["ValleyLight", "valley_light"]
-
 _PLACES = 15
 _LOOKED_AT = 5
 _LOW_SHARE = 0.3

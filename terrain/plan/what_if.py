@@ -30,7 +30,6 @@ from terrain.walk.walk import Walk, quickest_walk
 if TYPE_CHECKING:
     from terrain.plan.morning import Plan
 
-__all__ = ["FallBack", "Journey", "WhatIf", "WhatIfs", "fall_back", "mist_steps", "what_ifs"]
 
 _SAME_PLACE_M: Final = 150.0
 _PLACES: Final = 4

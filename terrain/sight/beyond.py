@@ -23,8 +23,6 @@ from terrain.arrays import Floats
 from terrain.ground.dem import Dem
 from terrain.sight.rays import bend_per_m
 
-__all__ = ["ORDINARY_SHARE", "floored", "lowest_deg", "ordinary_deg"]
-
 ORDINARY_SHARE: Final = 0.9
 """Hidden ground is taken to stand ordinarily no higher than this share of the known ground."""
 

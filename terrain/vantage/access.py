@@ -31,8 +31,6 @@ from terrain.walk.dark import clock_about
 from terrain.walk.pace import Going, fastest_m_s
 from terrain.walk.reach import Reach, reach_from
 
-__all__ = ["Access", "Walks", "in_place_by", "walks_to"]
-
 _SLACK_MIN: Final = 1.0
 """Civil dawn differs a little between the hill and a vantage; what counts is told by its row."""
 

@@ -32,19 +32,6 @@ from terrain.vantage.question import Limits
 from terrain.view.scene import Scene
 from terrain.year.cells import sees_summit
 
-__all__ = [
-    "VIEW_DEG",
-    "cells_where",
-    "check_some_see",
-    "fit_to_stand",
-    "hidden_before",
-    "likely_on",
-    "likely_places",
-    "offset_deg",
-    "with_behind",
-    "with_openness",
-]
-
 AzimuthAt = Callable[[Floats], Floats]
 
 VIEW_DEG: Final = 8.0

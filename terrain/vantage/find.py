@@ -28,8 +28,6 @@ from terrain.vantage.season import plan_season
 from terrain.vantage.year import vantages_of_year
 from terrain.walk.walk import quickest_walk
 
-__all__ = ["choose_vantage", "find_vantages"]
-
 _SPOTS: Final = 3
 _MORNINGS: Final = 20
 """So many of a season's best mornings are looked at for one that can be walked to in time."""

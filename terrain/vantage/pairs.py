@@ -26,9 +26,6 @@ from terrain.vantage.search import Row, answer_on, hill_columns, pick
 from terrain.view.backlight import columns_of
 from terrain.view.scene import Scene
 
-__all__ = ["backlit_pairs"]
-
-
 _SLACK_DEG: Final = 0.2
 _KEPT_PER_HILL: Final = 400
 _NEAR_CELLS: Final = 3.0

@@ -24,8 +24,6 @@ from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 from terrain.vantage.access import Access
 
-__all__ = ["Criterion", "Limits", "Question", "standard_criteria"]
-
 Score = Callable[[Floats], Floats]
 
 

@@ -33,8 +33,6 @@ from terrain.vantage.candidates import VIEW_DEG
 from terrain.view.look import View
 from terrain.view.scene import Scene
 
-__all__ = ["LEAST_ISLAND_DEG2", "LEAST_MIST_SHARE", "Prospect", "Sea"]
-
 LEAST_ISLAND_DEG2: Final = 0.02
 """Least area in view of an island that counts, square degrees: a tenth of the sun's disc."""
 

@@ -24,8 +24,6 @@ from terrain.view.backlight import Backlight, backlight, columns_of
 from terrain.view.look import clearance_m, look
 from terrain.view.scene import Scene
 
-__all__ = ["Row", "Search", "answer_on", "hill_columns", "pick", "search_for", "with_starts"]
-
 LOOKS_PER_PLACE: Final = 4
 
 Row = dict[str, Any]

@@ -29,8 +29,6 @@ from terrain.sun.twilight import twilight
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Progress, Row, Search, hill_columns, search_for, with_starts
 
-__all__ = ["plan_season"]
-
 _MORE: Final = 3
 """As many times the usual number of looks are made before a day is given up."""
 

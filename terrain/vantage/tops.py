@@ -36,8 +36,6 @@ from terrain.vantage.question import Question
 from terrain.vantage.sea import LEAST_MIST_SHARE, Sea
 from terrain.view.scene import Scene
 
-__all__ = ["Seas"]
-
 _KEPT: Final = 3
 """Scenes held in memory at once: each has a surface of the raster's size."""
 

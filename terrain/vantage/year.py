@@ -29,8 +29,6 @@ from terrain.view.scene import Scene
 from terrain.year.atlas import Atlas, atlas_of
 from terrain.year.confirm import as_ranges, held_days, runs
 
-__all__ = ["vantages_of_year"]
-
 _BATCH: Final = 200
 
 

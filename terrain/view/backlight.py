@@ -20,8 +20,6 @@ from terrain.view.contact import Contact, sun_contact
 from terrain.view.look import View, ground_on, look
 from terrain.view.scene import Scene
 
-__all__ = ["Backlight", "backlight", "check_backlight", "columns_of"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Backlight:

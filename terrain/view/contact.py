@@ -23,8 +23,6 @@ from terrain.sight.skyline import Skyline
 from terrain.sun.path import sun_path
 from terrain.view.rims import DARK_DEG, Rims
 
-__all__ = ["Contact", "sun_contact"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Contact:

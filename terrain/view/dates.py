@@ -20,8 +20,6 @@ from terrain.view.backlight import backlight, columns_of
 from terrain.view.look import View, look
 from terrain.view.scene import Scene
 
-__all__ = ["backlit_dates"]
-
 _FIRST_YEAR, _LAST_YEAR = 1900, 2199
 _SAMPLE_S = 240.0
 _NEAR_AZIMUTH_DEG = 2.0

@@ -23,8 +23,6 @@ from terrain.view.contact import Contact
 from terrain.view.rims import azimuths_under
 from terrain.view.scene import Scene
 
-__all__ = ["Obstacle", "View", "clearance_m", "ground_on", "look"]
-
 _TOP_CELLS = 2.0
 
 

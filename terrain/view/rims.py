@@ -26,8 +26,6 @@ from terrain.sun.crossings import Crossing, crossings
 from terrain.sun.path import SunPath
 from terrain.sun.refraction import refract
 
-__all__ = ["DARK_DEG", "Rims", "azimuths_under"]
-
 Height = Callable[[Floats], Floats]
 """From seconds of the path to a rim's height over the ground, degrees."""
 

@@ -14,8 +14,6 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.mist.mist import Mist
 
-__all__ = ["Scene"]
-
 
 @dataclass(frozen=True, eq=False)
 class Scene:

@@ -26,8 +26,6 @@ from terrain.sight.viewshed import margin
 from terrain.view.look import View
 from terrain.view.scene import Scene
 
-__all__ = ["Outline", "Shown", "hill_outline", "hill_shown", "mist_strip"]
-
 _SUMMIT_DEG: Final = 0.3
 _MIST_LINES: Final = 9
 _MIST_SHARE: Final = 0.5

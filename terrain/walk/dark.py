@@ -25,9 +25,6 @@ from terrain.ground.places import Spot
 from terrain.sun.clock import shifted
 from terrain.sun.position import sun_position
 
-__all__ = ["Clock", "by_the_clock", "clock_about"]
-
-
 _DARK_DEG: Final = -6.0
 _SAMPLE_S: Final = 60.0
 

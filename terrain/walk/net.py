@@ -34,8 +34,6 @@ from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_deg
 from terrain.walk.pace import Going
 
-__all__ = ["Net", "lay_net"]
-
 Floats = NDArray[np.float64]
 Numbers = NDArray[np.int64]
 Open = NDArray[np.bool_]

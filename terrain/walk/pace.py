@@ -18,20 +18,6 @@ from numpy.typing import ArrayLike
 from terrain.arrays import Flags, Floats
 from terrain.errors import TerrainError
 
-__all__ = [
-    "DARK_FACTOR",
-    "MAX_SLOPE_DEG",
-    "PATH_FACTOR",
-    "Going",
-    "Pace",
-    "din_33466",
-    "fastest_m_s",
-    "langmuir",
-    "naismith",
-    "time_s",
-    "tobler",
-]
-
 PATH_FACTOR: Final = 1.0 / 0.6
 """How much longer open ground takes than a path: Tobler's (1993) own factor of 0.6 in speed."""
 

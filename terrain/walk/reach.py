@@ -19,8 +19,6 @@ from terrain.walk.net import lay_net
 from terrain.walk.pace import MAX_SLOPE_DEG, PATH_FACTOR, Going, Pace, fastest_m_s, tobler
 from terrain.walk.window import window_about
 
-__all__ = ["Reach", "reach_from", "walks_from"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 @frozen_arrays()

@@ -22,8 +22,6 @@ from terrain.walk.net import Net
 from terrain.walk.pace import DARK_FACTOR, MAX_SLOPE_DEG, PATH_FACTOR, Going, Pace, tobler
 from terrain.walk.window import quickest_way
 
-__all__ = ["Steepest", "Walk", "quickest_walk", "walk_in"]
-
 
 @dataclass(frozen=True, kw_only=True)
 class Steepest:

@@ -28,8 +28,6 @@ from terrain.ground.places import Spot
 from terrain.walk.net import Net, lay_net
 from terrain.walk.pace import Going
 
-__all__ = ["MOST_CELLS", "Window", "quickest_way", "window_about"]
-
 MOST_CELLS: Final = 2_500_000
 """More cells than this are not searched at once: the net of steps over them takes over 1.5 GB."""
 

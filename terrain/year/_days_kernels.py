@@ -30,8 +30,6 @@ from numpy.typing import NDArray
 
 from terrain.compiling import njit
 
-__all__ = ["Asked", "EvenTable", "Year", "days_of_year"]
-
 PARALLAX = math.radians(8.794143 / 3600.0)  # of the sun at the horizontal (IAU 1976), radians
 TURN = 2.0 * math.pi
 

@@ -30,8 +30,6 @@ from numpy.typing import NDArray
 from terrain.compiling import njit
 from terrain.year._hull_kernels import Hulls, no_hulls, push, steepest
 
-__all__ = ["PARTS", "Ground", "Summit", "fan_part"]
-
 CHUNKS = 32  # parts of an octant that are walked on their own
 PARTS = 8 * CHUNKS
 LEAST_RAYS = 4  # to a part, where the raster is small

@@ -18,8 +18,6 @@ from numpy.typing import NDArray
 
 from terrain.compiling import njit
 
-__all__ = ["Hulls", "no_hulls", "push", "steepest"]
-
 Floats = NDArray[np.float64]
 Counts = NDArray[np.int64]
 

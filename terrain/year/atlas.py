@@ -28,8 +28,6 @@ from terrain.sight.left_out import LeftOut, Margins
 from terrain.view.scene import Scene
 from terrain.year.cells import cells_of
 
-__all__ = ["Atlas", "atlas_of", "backlight_atlas"]
-
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 @frozen_arrays(copy=False)

@@ -21,8 +21,6 @@ from terrain.year._days_kernels import Asked, days_of_year
 from terrain.year._fan_kernels import PARTS, Ground, Summit, fan_part
 from terrain.year.tables import sun_year
 
-__all__ = ["cells_of", "sees_summit"]
-
 RAYS_PER_CELL: Final = 1.5
 PLACE_STEP: Final = 1.0 / 4096.0
 LATTICE_CELLS: Final = 64

@@ -22,8 +22,6 @@ from terrain.year._days_kernels import PARALLAX
 from terrain.year.atlas import Atlas
 from terrain.year.tables import sine_at, sun_year
 
-__all__ = ["as_ranges", "held_days", "promised_days", "promised_offsets_deg", "runs"]
-
 _MORE_DEG: Final = 0.3  # the sun meets the ground beside the summit, not the summit's altitude
 
 

@@ -17,9 +17,6 @@ from terrain.sun.position import declination_deg, equation_of_time_min, semidiam
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
 from terrain.year._days_kernels import EvenTable, Year
 
-__all__ = ["sine_at", "sun_year"]
-
-
 _FIRST_YEAR: Final = 1900
 _LAST_YEAR: Final = 2199
 _KNOTS: Final = 721

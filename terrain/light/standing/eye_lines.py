@@ -24,8 +24,6 @@ from terrain.sight.beyond import floored
 from terrain.sight.rays import altitudes_from
 from terrain.sun.position import sun_position
 
-__all__ = ["EyeLines", "Moments", "SunOver", "slope_and_fall"]
-
 Moments = Sequence[dt.datetime]
 
 ASIDE: Final = np.array([0.0, -0.5, 0.5, -0.87, 0.87])

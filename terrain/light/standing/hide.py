@@ -20,9 +20,6 @@ from terrain.ground.tables import with_points
 from terrain.light.standing.eye_lines import EyeLines, Moments, SunOver, slope_and_fall
 from terrain.mist.mist import Mist
 
-__all__ = ["hide_track"]
-
-
 _HOLD_STEP_S: Final = 20.0
 _TRACK: Final = (
     *("time", "way", "distance_m", "bearing_deg", "height_m", "slope_deg", "holds_min", "lasts"),

@@ -36,8 +36,6 @@ from terrain.light.arrival import contour_lines
 from terrain.light.standing.eye_lines import EyeLines, Moments, SunOver, slope_and_fall
 from terrain.mist.mist import Mist
 
-__all__ = ["edge_of_light", "stand_behind"]
-
 
 def edge_of_light(
     ground: Dem | Country,

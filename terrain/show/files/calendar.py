@@ -25,8 +25,6 @@ from terrain.show.files.plan_places import lines_of
 from terrain.words.clocks import clock_of_zone
 from terrain.words.figures import beside, in_place, plain, spot_label
 
-__all__ = ["save_calendar"]
-
 _NAMES: Final = uuid.UUID("5f0c6bfb-7c0a-4a52-9f0e-0a6b5d1b7f52")
 """The name space of the events' own names, drawn once at random."""
 

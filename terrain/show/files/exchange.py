@@ -24,8 +24,6 @@ from terrain.words.clocks import clock_of_zone
 from terrain.words.figures import plain
 from terrain.words.plan import basis, note
 
-__all__ = ["save_gpx", "save_kml", "save_plan_table"]
-
 _NO_DOUBT: Final = TimeDoubt(
     raster_s=math.nan, position_s=math.nan, refraction_s=math.nan, hidden_s=math.nan
 )

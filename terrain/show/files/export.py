@@ -22,15 +22,6 @@ from terrain.sight.skyline import Skyline
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = [
-    "save_layers",
-    "save_picture",
-    "save_raster",
-    "save_table",
-    "skyline_table",
-    "whole_file",
-]
-
 
 @contextmanager
 def whole_file(path: str | Path, doing: str = "", *endings: str) -> Iterator[Path]:

@@ -12,13 +12,12 @@ import numpy as np
 import shapely
 
 from terrain.ground.places import Hill, Spot
-from terrain.plan.morning import FallBack, Plan
+from terrain.plan.morning import Plan
+from terrain.plan.what_if import FallBack
 from terrain.walk.walk import Walk
 from terrain.words.clocks import clock_of_zone
 from terrain.words.figures import spot_label
 from terrain.words.plan import cautions, fall_back_words, hidden_ground, stage_words
-
-__all__ = ["PlanPart", "PlanWay", "lines_of", "places_of", "table_of", "ways_of"]
 
 _DECIMALS: Final = 7
 """Of a degree: a centimetre."""

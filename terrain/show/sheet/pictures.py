@@ -32,8 +32,6 @@ from terrain.show.view.sun_discs import suns_after
 from terrain.show.view.window import Window, window_round
 from terrain.walk.walk import Walk
 
-__all__ = ["Look", "Pictures", "draw_pictures"]
-
 VIEW_PX: Final = 1200
 MAP_PX: Final = 900
 

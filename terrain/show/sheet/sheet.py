@@ -13,9 +13,9 @@ import geopandas as gpd
 import jinja2
 
 from terrain.frame.lens import Frame
-from terrain.plan.morning import FallBack, Plan, Stage
-from terrain.plan.stages import StageKind
-from terrain.plan.what_if import WhatIf
+from terrain.plan.morning import Plan
+from terrain.plan.stages import Stage, StageKind
+from terrain.plan.what_if import FallBack, WhatIf
 from terrain.show.files.export import whole_file
 from terrain.show.paper import palette
 from terrain.show.paper.text import compass
@@ -23,8 +23,6 @@ from terrain.show.sheet.pictures import Pictures, Progress, draw_pictures
 from terrain.show.sheet.view_marks import view_marks
 from terrain.words import clocks, figures
 from terrain.words import plan as plan_words
-
-__all__ = ["save_sheet", "sheet_html"]
 
 _MOST_DAYS: Final = 8
 

@@ -30,8 +30,6 @@ from terrain.show.view.sun_discs import suns_after
 from terrain.show.view.window import Window, altitude_words, whole_steps
 from terrain.words.clocks import clock, exact
 
-__all__ = ["Disc", "Mark", "Tick", "ViewMarks", "view_marks"]
-
 MOST_SUMMITS: Final = 6
 
 _PHONE_PX, _DESK_PX, _MARK_PX, _LETTER_PX, _DIAMOND_PX = 290.0, 600.0, 10.0, 6.5, 4.0

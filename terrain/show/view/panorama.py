@@ -32,8 +32,6 @@ from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
 from terrain.words.clocks import at_local, exact, long_day, plus_minus
 
-__all__ = ["dawn_colours", "view_figure"]
-
 WIDTH_IN: Final = 11.0
 MOST_SUMMITS: Final = 14
 

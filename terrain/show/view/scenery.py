@@ -16,8 +16,6 @@ from terrain.mist.mist import Mist
 from terrain.show.paper import palette
 from terrain.sight.seen import SeenGround
 
-__all__ = ["Light", "paling_m", "scenery", "sky"]
-
 _MIST_OPAQUE_M = 5.0
 _LIGHTS = ((55.0, 28.0, 0.65), (-130.0, 40.0, 0.45))
 _LIGHT_TINT = np.array([0.62, 0.60, 0.52], dtype=np.float32)

@@ -26,8 +26,6 @@ from terrain.show.view.summits_in_view import sight_key, striking_summits
 from terrain.show.view.window import Window, draw_angles
 from terrain.sight.skyline import Skyline, layers, skyline
 
-__all__ = ["draw_skyline", "skyline_figure"]
-
 WIDTH_IN: Final = 11.0
 EDGES_M: Final = (500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16_000.0, 32_000.0, math.inf)
 MOST_SUMMITS: Final = 20

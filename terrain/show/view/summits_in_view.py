@@ -18,8 +18,6 @@ from terrain.show.view.window import Window
 from terrain.sight.seen import summits_in_view
 from terrain.sight.skyline import Skyline
 
-__all__ = ["sight_key", "striking_summits"]
-
 _SAME_HILL_M = 300.0
 _EDGE_DEG = 0.2
 _COLUMNS: Columns = {

@@ -21,8 +21,6 @@ from terrain.sun.path import SunPath
 from terrain.view.backlight import Backlight
 from terrain.words.clocks import clock, exact
 
-__all__ = ["MINUTES", "Suns", "draw_sun", "suns_after"]
-
 MINUTES: Final = (0.0, 5.0, 10.0, 15.0, 20.0)
 """After the sun's appearance, at which it is drawn."""
 

@@ -23,8 +23,6 @@ from terrain.view.backlight import Backlight
 from terrain.view.look import View
 from terrain.view.scene import Scene
 
-__all__ = ["Window", "altitude_words", "draw_angles", "whole_steps", "window_about", "window_round"]
-
 _MOST_HIGH_IN = 4.6
 _LEAST_SHAPE, _BELOW_HILL = 0.22, 0.3
 _FEET_M = 400.0
