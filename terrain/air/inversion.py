@@ -26,9 +26,8 @@ from scipy import ndimage
 
 from terrain.air.physics import SATURATED_PERCENT
 from terrain.air.sounding import Sounding
+from terrain.arrays import Floats
 from terrain.errors import TerrainError
-
-Floats = NDArray[np.float64]
 
 LEAST_STRENGTH_K: Final = 1.0
 """Strength from which an inversion counts, K: a sonde's temperature is good to 0.5 K (Advances in

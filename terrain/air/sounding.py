@@ -10,14 +10,12 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from terrain.air.physics import dewpoint_c, humidity_percent, potential_temperature_k
 from terrain.air.sounding_text import read_columns
-from terrain.arrays import frozen_arrays, sealed
+from terrain.arrays import Floats, frozen_arrays, sealed
 from terrain.errors import TerrainError
-
-Floats = NDArray[np.float64]
 
 _FEWEST_LEVELS: Final = 3
 _DEW_POINT_ERROR_K: Final = 1.0

@@ -15,14 +15,10 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats, Numbers, Singles
 from terrain.compiling import njit
 from terrain.light._sweep_kernels import FirstLight, Relief, among, node_share
-
-Heights = NDArray[np.float32]
-Floats = NDArray[np.float64]
-Wholes = NDArray[np.int64]
 
 SHIFT = 5
 SIDE = 1 << SHIFT  # cells a block
@@ -62,7 +58,7 @@ class SkyAtNodes(NamedTuple):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def block_tops(heights: Heights) -> Heights:
+def block_tops(heights: Singles) -> Singles:
     """Highest known ground of each block, with a row and a column of the next ones."""
     rows, cols = heights.shape
     tops = np.full(
@@ -86,7 +82,7 @@ def between(low: float, high: float, share: float) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def laid_over(values: Heights, by_rows: bool, line: int, cell: int) -> float:
+def laid_over(values: Singles, by_rows: bool, line: int, cell: int) -> float:
     """What is in a cell of a line, lines being rows or columns; of the same precision."""
     value: float = values[line, cell] if by_rows else values[cell, line]
     return value
@@ -220,7 +216,7 @@ def by_rays(
     first_cell: int,
     end_cell: int,
     relief: Relief,
-    cells: Wholes,
+    cells: Numbers,
     sky: SkyAtNodes,
     light: FirstLight,
 ) -> None:

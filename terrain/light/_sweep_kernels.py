@@ -10,15 +10,10 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
+from terrain.arrays import Floats, Labels, Singles
 from terrain.compiling import njit
 
 MOST_CELLS_OFF = 2  # ground of the edge may seem to lie so far beyond it
-
-Heights = NDArray[np.float32]
-Floats = NDArray[np.float64]
 
 
 class Relief(NamedTuple):
@@ -28,8 +23,8 @@ class Relief(NamedTuple):
     its drop over the square of the distance.
     """
 
-    heights: Heights
-    tops: Heights
+    heights: Singles
+    tops: Singles
     cell_m: float
     bend: float
     low_m: float
@@ -44,10 +39,10 @@ class FirstLight(NamedTuple):
     unknown ground lies that way. altitude_deg: of that point. distance_m: to it, or no cells.
     """
 
-    arrives_s: Heights
-    azimuth_deg: Heights
-    altitude_deg: Heights
-    distance_m: Heights
+    arrives_s: Singles
+    azimuth_deg: Singles
+    altitude_deg: Singles
+    distance_m: Singles
 
 
 class Sweep(NamedTuple):
@@ -58,8 +53,8 @@ class Sweep(NamedTuple):
     """
 
     azimuth: float
-    horizon: Heights
-    distance_m: Heights
+    horizon: Singles
+    distance_m: Singles
     limb: Floats
     time_s: Floats
 
@@ -200,11 +195,11 @@ def by_sweeps(
 def hills_behind(
     first: int,
     end: int,
-    labels: NDArray[np.int32],
+    labels: Labels,
     light: FirstLight,
     turn: Floats,
     cell_m: float,
-    behind: NDArray[np.int32],
+    behind: Labels,
 ) -> None:
     """The label at the point of each cell's horizon where the sun comes; left where there is none.
 
@@ -236,15 +231,15 @@ def hills_behind(
 def summit_offsets(
     first: int,
     end: int,
-    behind: NDArray[np.int32],
+    behind: Labels,
     summit_row: Floats,
     summit_col: Floats,
-    azimuth: Heights,
-    altitude: Heights,
+    azimuth: Singles,
+    altitude: Singles,
     turn: Floats,
     cell_m: float,
-    offset: Heights,
-    away: Heights,
+    offset: Singles,
+    away: Singles,
 ) -> None:
     """From the summit of the hill that the sun rises behind to where it does, and how far it is.
 

@@ -27,16 +27,13 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from shapely.ops import substring
 
+from terrain.arrays import Flags, Floats, Numbers, Singles
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_deg
 from terrain.walk.pace import Going
-
-Floats = NDArray[np.float64]
-Numbers = NDArray[np.int64]
-Open = NDArray[np.bool_]
 
 # half of the sixteen; the others are these walked back
 _STEPS: Final = ((0, 1), (1, 0), (1, 1), (1, -1), (1, 2), (2, 1), (1, -2), (2, -1))
@@ -95,8 +92,8 @@ class Net:
 
     ground: Dem
     places: Sequence[Spot]
-    is_open: Open
-    slope_deg: NDArray[np.float32]
+    is_open: Flags
+    slope_deg: Singles
     nodes: Nodes
     graph: csr_array[np.float64]
     path_steps: Numbers
@@ -114,7 +111,7 @@ class Net:
                 f"ground steeper than {self.nodes.going.max_slope_deg:.0f} degrees without a path"
             )
 
-    def is_path(self, nodes: Numbers) -> Open:
+    def is_path(self, nodes: Numbers) -> Flags:
         """Whether each step of a route (n,) leads along a path, (n - 1,)."""
         return np.isin(_step_numbers(nodes[:-1], nodes[1:], self.nodes.row.size), self.path_steps)
 
@@ -204,7 +201,7 @@ def _with_feet(lines: NDArray[np.object_], row: Floats, col: Floats) -> NDArray[
     return lines
 
 
-def _cell_steps(is_open: Open) -> list[tuple[Numbers, Numbers]]:
+def _cell_steps(is_open: Flags) -> list[tuple[Numbers, Numbers]]:
     """Pairs of cells that a step leads between without touching a closed one."""
     number = np.arange(is_open.size).reshape(is_open.shape)
     pairs = []
@@ -239,7 +236,7 @@ def _moved(cells: NDArray[np.generic], row: int, col: int, down: int, along: int
     return cells[row : row + depth, left + col : left + col + width]
 
 
-def _links(is_open: Open, row: Floats, col: Floats, places: int) -> tuple[Numbers, Numbers]:
+def _links(is_open: Flags, row: Floats, col: Floats, places: int) -> tuple[Numbers, Numbers]:
     """Pairs of nodes that short links over open ground lead between.
 
     From every point to the nine centres about it, and to the points within a cell. A place
@@ -265,7 +262,9 @@ def _links(is_open: Open, row: Floats, col: Floats, places: int) -> tuple[Number
     return np.concatenate(first), np.concatenate(second)
 
 
-def _is_clear(is_open: Open, row: Numbers, col: Numbers, to_row: Numbers, to_col: Numbers) -> Open:
+def _is_clear(
+    is_open: Flags, row: Numbers, col: Numbers, to_row: Numbers, to_col: Numbers
+) -> Flags:
     """Whether the block that two cells span is open; False off the window."""
     rows, cols = is_open.shape
     inside = (to_row >= 0) & (to_row < rows) & (to_col >= 0) & (to_col < cols)

@@ -26,16 +26,12 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Flags, Floats, Singles
 from terrain.compiling import njit
 
 PARALLAX = math.radians(8.794143 / 3600.0)  # of the sun at the horizontal (IAU 1976), radians
 TURN = 2.0 * math.pi
-
-Floats = NDArray[np.float64]
-Heights = NDArray[np.float32]
-Flags = NDArray[np.bool_]
 
 
 class EvenTable(NamedTuple):
@@ -244,14 +240,14 @@ def days_of_cell(
 def days_of_year(
     first_row: int,
     end_row: int,
-    bare: Heights,
+    bare: Singles,
     sees: Flags,
     on_skyline: Flags,
     asked: Asked,
     lattice: Floats,
     lattice_step: int,
     year: Year,
-    results: Heights,
+    results: Singles,
 ) -> None:
     """Fill rows of (7, rows, cols): distance, azimuth, altitude of the summit, then the spells.
 

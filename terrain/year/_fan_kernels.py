@@ -24,18 +24,13 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
+from terrain.arrays import Flags, Singles
 from terrain.compiling import njit
 from terrain.year._hull_kernels import Hulls, no_hulls, push, steepest
 
 CHUNKS = 32  # parts of an octant that are walked on their own
 PARTS = 8 * CHUNKS
 LEAST_RAYS = 4  # to a part, where the raster is small
-
-Heights = NDArray[np.float32]
-Flags = NDArray[np.bool_]
 
 
 class Ground(NamedTuple):
@@ -45,8 +40,8 @@ class Ground(NamedTuple):
     the hill's own; wanted: which cells are asked. bend: c, per metre.
     """
 
-    surface: Heights
-    bare: Heights
+    surface: Singles
+    bare: Singles
     own: Flags
     wanted: Flags
     cell_m: float
@@ -226,8 +221,8 @@ def fan_part(
     summit: Summit,
     density: float,
     on_skyline: Flags,
-    stature: Heights,
-    isolation: Heights,
+    stature: Singles,
+    isolation: Singles,
 ) -> None:
     """Decide the wanted cells of one part of one octant: on the skyline or not, and degrees.
 

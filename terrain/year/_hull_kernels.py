@@ -14,12 +14,9 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from terrain.arrays import Floats, Numbers
 from terrain.compiling import njit
-
-Floats = NDArray[np.float64]
-Counts = NDArray[np.int64]
 
 
 class Hulls(NamedTuple):
@@ -31,7 +28,7 @@ class Hulls(NamedTuple):
 
     us: Floats
     zs: Floats
-    sizes: Counts
+    sizes: Numbers
 
 
 @njit(cache=True, nogil=True)
