@@ -82,6 +82,28 @@ def test_the_lid_over_saturated_air_is_taken():
     assert _has(found.reasons, "another inversion from 100 to 200 m", "3.0 K")
 
 
+@pytest.mark.parametrize(
+    ("lower_dew_c", "upper_dew_c", "taken"),
+    [
+        (2.0, 1.9, (700.0, 800.0)),  # moist air below, saturated air above
+        (-3.0, 1.0, (700.0, 800.0)),  # dry air below, moist air above
+        (2.0, 1.0, (100.0, 200.0)),  # moist air under both
+        (-3.0, -4.0, (100.0, 200.0)),  # dry air under both
+    ],
+)
+def test_saturated_air_goes_before_moist_air_and_that_before_dry_air(
+    lower_dew_c, upper_dew_c, taken
+):
+    levels = [
+        (100, 3.0, lower_dew_c, 1),
+        (200, 6.0, -3.0, 1),
+        (700, 2.0, upper_dew_c, 1),
+        (800, 5.0, -9.0, 1),
+        (3000, -9.0, -20.0, 1),
+    ]
+    assert suggest_mist_top(ascent(levels)).range_m == taken
+
+
 def test_dry_air_speaks_against_mist():
     dry = ascent([(100, 3.0, -4.0, 1), (250, 6.0, -6.0, 1), (900, 2.0, -9.0, 1)])
     found = suggest_mist_top(dry)

@@ -11,6 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from terrain.ground.dem import Dem
+from terrain.light.arrival import light_arrival
 from terrain.light.day import DayAtlas, day_atlas
 from tests.plain import plain_kernels
 from tests.scenes import cone
@@ -56,3 +57,29 @@ def test_morning(make_dem: MakeDem, relief_m: float, month: int) -> None:
     assert (plain.hill > 0).any()
     for ours, theirs in zip(offsets, compiled.offsets(), strict=True):
         check(ours, theirs, 1e-2)
+
+
+# by the east along columns and by the north along rows, over more than two blocks of ground
+@pytest.mark.parametrize(
+    ("shape", "lat", "month"), [((4, 75), 54.4, 3), ((4, 75), 54.4, 12), ((75, 4), 66.0, 6)]
+)
+def test_rays_over_many_blocks(
+    make_dem: MakeDem, shape: tuple[int, int], lat: float, month: int
+) -> None:
+    """A rough strip with a wall at either end: what the sun clears is crossed in strides."""
+    rng = np.random.default_rng(month)
+    heights = rng.uniform(0.0, 40.0, shape)
+    along = np.arange(max(shape))
+    wall = 900.0 * ((along < 3) | (along > max(shape) - 4))
+    heights += wall if shape[1] > shape[0] else wall[:, np.newaxis]
+    heights[2, 30 % shape[1]] = np.nan
+    dem = make_dem(heights, lat=lat)
+    day = dt.date(2025, month, 21)
+    compiled = light_arrival(dem, day)
+    with plain_kernels():
+        plain = light_arrival(dem, day)
+    for name, atol in (("arrives_s", 0.5), ("azimuth_deg", 2e-3), ("altitude_deg", 2e-3)):
+        ours, theirs = getattr(plain, name), getattr(compiled, name)
+        np.testing.assert_array_equal(np.isnan(ours), np.isnan(theirs), err_msg=name)
+        assert np.mean(np.isclose(ours, theirs, atol=atol, equal_nan=True)) > 0.98, name
+    assert np.isfinite(plain.arrives_s).mean() > 0.5
