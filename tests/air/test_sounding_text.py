@@ -84,6 +84,7 @@ def test_headings_of_other_things(heading):
         ("temperature", "does not say its unit"),
         ("temperature_R", "'R'"),
         ("height (furlong)", "m, km, ft"),
+        ("height(furlong)", "a unit that is not known, 'furlong'"),
     ],
 )
 def test_headings_with_trouble(heading, words):
@@ -147,6 +148,13 @@ def test_units_in_a_line_of_their_own():
     assert values.iloc[0].to_dict() == pytest.approx(
         {"height_m": 100.0, "temperature_c": 7.0, "dewpoint_c": 6.0, "pressure_hpa": 980.0}
     )
+
+
+def test_a_line_of_units_may_leave_out_what_has_none():
+    text = "id;height;temp;td;p\n;m;C;C;hPa\n7;100;7;6;980\n8;200;6;5;970\n"
+    columns = read_columns(text)
+    assert columns["height_m"].tolist() == [100.0, 200.0]
+    assert columns.index.tolist() == [3, 4]
 
 
 def test_comments_time_and_marks_for_nothing():

@@ -386,6 +386,9 @@ def test_too_much_ground_to_search(make_dem, monkeypatch):
     monkeypatch.setattr(window_module, "MOST_CELLS", 9_000)
     with pytest.raises(TerrainError, match="10 km of 50 m cells are too many to search"):
         walk_in(dem, at(dem, 2, 2), at(dem, 197, 197))
+    # its longer side is told
+    with pytest.raises(TerrainError, match="10 km of 50 m cells are too many to search"):
+        walk_in(dem, at(dem, 2, 60), at(dem, 197, 60))
 
 
 # --- the clock
