@@ -324,6 +324,25 @@ def test_a_track_that_wavers_on_a_slope_is_not_climbed_up_and_down(make_dem):
     assert walk.there_s == pytest.approx(float(tobler(5000.0, 0.0)), rel=0.05)
 
 
+@pytest.mark.parametrize(
+    ("cell_m", "aside_m", "kept"),
+    # bends up to a fifth of a cell, and up to 5 m, are taken for a waver of the record
+    [(10.0, 1.8, False), (10.0, 2.2, True), (100.0, 4.5, False), (100.0, 5.5, True)],
+)
+def test_bends_wider_than_a_waver_are_walked(make_dem, cell_m, aside_m, kept):
+    dem = make_dem(np.zeros((41, 61)), cell_m)
+    col = np.arange(10.0, 50.5, 0.5)
+    aside = np.where(np.arange(col.size) % 2, aside_m, -aside_m) / cell_m
+    aside[[0, -1]] = 0.0
+    bends = path(dem, *zip(20.0 + aside, col, strict=True))
+    walk = walk_in(dem, at(dem, 20, 10), at(dem, 20, 50), paths=bends)
+    straight_m = 40.0 * cell_m
+    drawn_m = float(np.hypot(np.diff(aside), np.diff(col)).sum()) * cell_m
+    assert walk.off_path_m < 0.1
+    assert drawn_m > 1.001 * straight_m
+    assert walk.length_m == pytest.approx(drawn_m if kept else straight_m, rel=2e-4)
+
+
 def test_a_car_park_on_closed_ground_beside_a_road(make_dem):
     dem = make_dem(np.zeros((41, 41)), CELL_M)
     water = np.zeros(dem.shape, bool)
@@ -361,6 +380,19 @@ def test_a_way_that_touches_the_edge_of_its_window_is_looked_for_farther_out(mak
     line = path(dem, (160, 141), (190, 141), (190, 159), (160, 159))
     walk = walk_in(dem, start, spot, water=water, paths=line, path_factor=4.0)
     assert walk.length_m - walk.off_path_m > 70.0 * CELL_M
+
+
+def test_a_way_along_the_edge_of_the_widest_window_will_do(make_dem, monkeypatch):
+    dem = make_dem(np.zeros((201, 201)), CELL_M)
+    start, spot = at(dem, 100, 90), at(dem, 100, 110)
+    window = window_module.window_about(dem, [start, spot])
+    water = np.zeros(dem.shape, bool)
+    water[window.top + 2 : window.bottom, 99:101] = True
+    monkeypatch.setattr(window_module, "MOST_CELLS", math.prod(window.shape))
+    walk = walk_in(dem, start, spot, water=water)
+    rows, _ = dem.grid.rowcol(walk.lon_deg, walk.lat_deg)
+    assert rows.min() == pytest.approx(window.top, abs=1.01)
+    assert (walk.lon_deg[-1], walk.lat_deg[-1]) == pytest.approx((spot.lon_deg, spot.lat_deg))
 
 
 def test_reach_is_the_same_in_a_smaller_window_and_ends_at_its_limit(make_dem):
