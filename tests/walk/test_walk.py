@@ -356,6 +356,15 @@ def test_a_car_park_on_closed_ground_beside_a_road(make_dem):
     assert walk.length_m == pytest.approx(1000.0, rel=0.03)
 
 
+def test_over_less_than_half_a_cell_a_way_has_the_slope_of_half_a_cell(make_dem):
+    dem = plane(make_dem, 1000.0)  # one in five
+    walk = walk_in(dem, at(dem, 20, 40), at(dem, 20, 40.1))
+    rise_m = 0.1 * CELL_M * 0.2
+    slope_deg = math.degrees(math.atan(rise_m / (0.5 * CELL_M)))
+    assert walk.steepest.slope_deg == pytest.approx(slope_deg, rel=0.01)
+    assert walk.steepest_ground.ground_deg == pytest.approx(math.degrees(math.atan(0.2)), abs=0.01)
+
+
 # --- windows
 
 
@@ -532,6 +541,18 @@ def test_ground_of_too_many_cells_is_searched_in_blocks(make_dem, monkeypatch):
     assert np.abs(np.median(off)) < 0.02
     assert np.quantile(np.abs(off), 0.95) < 0.08
     assert rough.over(dem).shape == dem.shape
+
+
+def test_a_block_is_water_where_more_than_half_of_it_is(make_dem, monkeypatch):
+    """A canal through blocks of four cells: two cells wide it closes half of them, three most."""
+    dem = make_dem(np.zeros((81, 80)), cell_m=10.0)
+    start, rows = at(dem, 10, 10), 40
+    monkeypatch.setattr("terrain.walk.window.MOST_CELLS", 21 * 20)
+    for wide, is_open in ((2, True), (3, False)):
+        water = np.zeros(dem.shape, bool)
+        water[rows : rows + wide] = True
+        reach = walks_from(dem, start, water=water)
+        assert np.isfinite(reach.over(dem)[rows + 10, 10]) == is_open
 
 
 def test_places_off_the_ground_and_masks_of_another_shape(moor):
