@@ -79,3 +79,12 @@ def test_mist_that_fills_both_sides_alike_pours_nowhere(two_basins: Dem) -> None
     top = np.where(np.mgrid[:61, :121][1] < 60, 210.0, 211.0)
     mist = Mist(np.where(top > two_basins.heights_m, top, np.nan), two_basins.grid)
     assert pouring(mist, passes(two_basins, min_depth_m=20.0)).empty
+
+
+@pytest.mark.parametrize(("over_m", "said"), [(0.3, "1 m deep"), (1.4, "1 m deep"), (12.0, "12 m")])
+def test_mist_that_just_pours_is_a_metre_deep(two_basins: Dem, over_m: float, said: str) -> None:
+    levels = flood_levels(two_basins, seeds=[in_basin(two_basins, 30)])
+    found = passes(two_basins, levels=levels, min_depth_m=20.0)
+    poured = pouring(level_mist(two_basins, PASS_M + over_m, levels=levels), found)
+    (row,) = [row for _, row in poured.iterrows()]
+    assert f", {said}" in describe_pouring(row)

@@ -10,7 +10,7 @@ import pytest
 import terrain
 from terrain.errors import TerrainError
 from terrain.plan.morning import plan_morning
-from terrain.plan.what_if import what_ifs
+from terrain.plan.what_if import mist_steps, what_ifs
 from tests.scenes import cone
 
 DAY = dt.date(2026, 3, 20)
@@ -56,6 +56,11 @@ def test_every_what_if_is_what_a_check_under_that_mist_finds(ground, plan_with):
         assert morning.backlight.contact.appears == alone.contact.appears
         assert morning.backlight.reason == alone.reason
         assert morning.backlight.view.freeboard_m == alone.view.freeboard_m
+
+
+def test_the_mist_is_tried_100_m_either_way_in_steps_of_25():
+    assert mist_steps(300.0) == tuple(200.0 + 25.0 * step for step in range(9))
+    assert mist_steps(np.nan) == ()
 
 
 def test_without_mist_there_is_the_morning_alone(plan_with):
