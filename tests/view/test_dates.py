@@ -74,6 +74,7 @@ SCENES = {
     "one spell about midsummer": (upland, 54.4, 60.0, 3600.0),
     "south": (upland, -44.0, 75.0, 3000.0),
     "a needle in the tropics": (needle, 5.0, 70.0, 600.0),
+    "a needle high overhead": (needle, 5.0, 62.0, 110.0),
 }
 
 
