@@ -21,7 +21,7 @@ from terrain.view.backlight import backlight, check_backlight
 from terrain.view.look import clearance_m, look
 from terrain.view.scene import Scene
 from tests.conftest import MakeDem
-from tests.scenes import Floats, cone
+from tests.scenes import Floats, cone, scene_with
 
 MARCH = dt.date(2026, 3, 20)
 SIZE = 161
@@ -188,6 +188,28 @@ def test_clearance_is_the_least_height_of_the_line(make_dem: MakeDem) -> None:
     low = clearance_m(scene, spot, replace(line, altitude_deg=0.0))
     # a level line: it leaves the eye at 1.7 m and meets the wall at 48 m
     assert low == pytest.approx(1.7 - 48.0 + hump, abs=0.05)
+
+
+@pytest.mark.parametrize(("cells", "clears"), [(0.9, True), (5.0, False)])
+def test_the_hill_s_own_ground_counts_short_of_its_last_two_cells(
+    make_dem: MakeDem, cells: float, clears: bool
+) -> None:
+    """A tower of the hill's own 20 m high, near the end of a level line from an eye at 1.7 m."""
+    heights = np.zeros((41, 101))
+    heights[20, 90] = 20.0
+    dem = make_dem(heights)
+    own = np.zeros(dem.shape, dtype=bool)
+    own[19:22, 89:92] = True
+    scene = scene_with(dem, hill_of(dem, 20, 90), own)
+    lon, lat = map(float, dem.grid.lonlat(20, 10))
+    spot, distance_m = Spot(lon_deg=lon, lat_deg=lat), (80.0 + cells) * 50.0
+    line = sight_line(dem, spot, scene.hill.lon_deg, scene.hill.lat_deg, 20.0)
+    level = replace(line, altitude_deg=0.0, distance_m=distance_m)
+    over_m = clearance_m(scene, spot, level, forgiven_m=5.0)
+    fall = 0.87 / (2.0 * 6_371_000.0)
+    assert (over_m > 0.0) == clears
+    if not clears:
+        assert over_m == pytest.approx(1.7 - 20.0 + fall * 4000.0**2, abs=0.3)
 
 
 def test_mist_that_hides_the_foot(lone: Dem) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import datetime as dt
 import math
 import warnings
@@ -24,7 +25,7 @@ from terrain.show.paper import palette
 from terrain.show.view.panorama import view_figure
 from terrain.show.view.scenery import Light, scenery, sky
 from terrain.show.view.summits_in_view import striking_summits
-from terrain.show.view.sun_discs import Suns, draw_sun
+from terrain.show.view.sun_discs import Suns, draw_sun, suns_after
 from terrain.show.view.window import Window, _foot_deg, draw_angles
 from terrain.sight.seen import SeenGround, seen_ground
 from terrain.sun.path import SunPath, sun_path
@@ -295,3 +296,15 @@ def test_the_foot_of_a_view_does_not_move_with_the_mist(world: World) -> None:
         scene = Scene(Country(world.dem, mist=mist), world.hill)
         feet.add(_foot_deg(scene, look(scene, world.spot), (80.0, 110.0), (-10.0, 3.0)))
     assert len(feet) == 1
+
+
+def test_the_sun_is_shown_as_it_appears_and_on_whole_minutes_after(world: World) -> None:
+    appears = dt.datetime(2026, 3, 20, 6, 41, 17, tzinfo=dt.UTC)
+    contact = dataclasses.replace(world.answer.contact, appears=appears)
+    answer = dataclasses.replace(world.answer, contact=contact)
+    minute = appears.replace(second=0)
+    assert suns_after(answer, [8.0, 0.0, 4.5, 4.5]).moments == [
+        appears,
+        minute + dt.timedelta(minutes=5),  # 06:45:47
+        minute + dt.timedelta(minutes=8),  # 06:49:17
+    ]
