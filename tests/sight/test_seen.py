@@ -152,6 +152,27 @@ def test_shore_is_where_the_ground_comes_out_of_the_lid(make_dem: MakeDem) -> No
     assert np.allclose(seen.col[higher], bare.col[higher], equal_nan=True)
 
 
+@pytest.mark.parametrize("azimuth_deg", [30.0, 65.0, 115.0, 150.0, 245.0, 295.0])
+def test_a_lid_that_slopes_is_met_where_its_plane_is(make_dem: MakeDem, azimuth_deg: float) -> None:
+    """A plane 20 m under the eye that rises northward by 1 in 50 and eastward by 1 in 100."""
+    row, col = np.mgrid[-60:61, -60:61]
+    lid = (100.0 - 1.0 * row + 0.5 * col).astype(np.float32)
+    dem = make_dem(np.zeros(lid.shape))
+    altitudes = np.array([-8.0, -6.0, -4.0, -3.0])
+    seen = seen_ground(
+        dem,
+        spot_at(dem, 60, 60, eye_m=120.0),
+        azimuths_deg=[azimuth_deg],
+        altitudes_deg=altitudes,
+        lid_m=lid,
+        refraction=1.0,
+    )
+    turned = np.radians(azimuth_deg)
+    rise = np.cos(turned) / 50.0 + np.sin(turned) / 100.0
+    expected_m = 20.0 / (np.tan(np.radians(-altitudes)) + rise)
+    assert seen.distance_m.ravel() == pytest.approx(expected_m, rel=2e-3)
+
+
 def test_unknown_ground_hides_nothing(make_dem: MakeDem) -> None:
     heights = np.zeros((101, 101))
     heights[:, 80] = 100.0
