@@ -21,8 +21,10 @@ from terrain.mist.level import level_mist
 from terrain.vantage.find import find_vantages
 from terrain.view.scene import Scene
 from terrain.year.atlas import Atlas, backlight_atlas
+from terrain.year.cells import _before_and_behind
 from terrain.year.confirm import as_ranges, promised_days, promised_offsets_deg
 from tests.conftest import MakeDem
+from tests.scenes import scene_with
 from tests.year.atlas_twin import before_and_behind, offsets_deg, spells, toward
 from tests.year.confirmed import confirmed
 
@@ -232,6 +234,39 @@ def test_a_wall_before_gives_the_stature_of_the_closed_form(make_dem: MakeDem) -
         stature = math.degrees(math.atan(top) - math.atan(wall))
         assert atlas.stature_deg[50, col] == pytest.approx(stature, abs=2e-3)
     assert np.isnan(atlas.stature_deg[50, 40])  # between wall and hill all ground is the hill's
+
+
+@pytest.mark.parametrize("turns", range(4))
+@pytest.mark.parametrize("beyond", [20.0, 40.3])
+def test_beyond_the_raster_the_ground_of_its_edge_goes_on(
+    make_dem: MakeDem, turns: int, beyond: float
+) -> None:
+    """A wall on one edge is not read for what lies beyond the opposite one, turned to any side.
+
+    The summit is in the middle, or in the outer half of a cell of the edge opposite the wall.
+    """
+    size, row, col = 41, 20.0, beyond
+    ground = np.zeros((size, size))
+    ground[:, 0] = 400.0
+    for _ in range(turns):
+        row, col = size - 1 - col, row
+    rows, cols = np.mgrid[:size, :size]
+    away = np.hypot(rows - row, cols - col)
+    own = away < 4.0
+    dem = make_dem(np.rot90(ground, turns), 100.0)
+    lon, lat = (float(part) for part in dem.grid.lonlat(row, col))
+    hill = Hill(lon_deg=lon, lat_deg=lat, height_m=600.0, name="Peak")
+    scene = scene_with(dem, hill, own)
+    asked = (away > 8.0) & (np.rot90(ground, turns) == 0.0)
+    on_skyline, stature_deg, isolation_deg = _before_and_behind(scene, asked, 1.7)
+    for at_row, at_col in zip(*np.nonzero(asked), strict=True):
+        top = toward(dem, hill, int(at_row), int(at_col)).altitude_deg
+        # all the ground before it is level, and hardly below the eye
+        assert stature_deg[at_row, at_col] == pytest.approx(top, abs=1.0)
+        _, behind, _ = before_and_behind(dem, own, hill, int(at_row), int(at_col))
+        if beyond < size - 1 and np.isfinite(behind) and abs(top - behind) > 1.0:
+            assert isolation_deg[at_row, at_col] == pytest.approx(top - behind, abs=1.0)
+            assert on_skyline[at_row, at_col] == (behind < top)
 
 
 RUGGED = st.builds(
