@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from pathlib import Path
 
@@ -473,3 +474,5 @@ def test_a_hill_that_nothing_sees_before_the_sun_has_no_vantages(make_dem: MakeD
 
 def test_days_are_drawn_together() -> None:
     assert as_ranges([]) == ""
+    week = [dt.date(2025, 2, 26) + dt.timedelta(days=n) for n in range(7)]
+    assert as_ranges([*week, dt.date(2025, 9, 8)]) == "2025-02-26..2025-03-04, 2025-09-08"
