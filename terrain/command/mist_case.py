@@ -20,7 +20,7 @@ from terrain.mist.islands import straits_from
 _LEAST_OUTLINE_KM2 = 0.001
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class MistCase:
     """The mist that a command line asks for, over its country and about its summits.
 

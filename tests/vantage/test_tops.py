@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -126,7 +127,9 @@ def test_the_band_ends_where_mist_stands_behind_a_lower_hill(make_dem: MakeDem) 
     """From 320 m a hill of 250 m has the far mist behind it well before the mist is too high."""
     _, col = np.mgrid[:SIZE, :SIZE].astype(float)
     falling = np.maximum(320.0 - 6.0 * np.abs(col - 12.0), 60.0)
-    dem = make_dem(np.maximum(falling, cone(SIZE, (60, 95), 250.0, 0.4)))
+    ground = make_dem(np.maximum(falling, cone(SIZE, (60, 95), 250.0, 0.4)))
+    # beyond it the ground falls away, or the sea would stand behind the hill
+    dem = replace(ground, sea_m=-3000.0)
     low = hill_at(dem, *map(float, dem.grid.lonlat(60, 95)))
     tops = mist_range(dem, np.arange(80.0, 241.0, 20.0), hoped_m=100.0)
     limits = Limits(freeboard_m=15.0, min_distance_m=3600.0)
