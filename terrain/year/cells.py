@@ -98,15 +98,19 @@ def _before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, 
             fan_part(part, ground, summit, RAYS_PER_CELL, on_skyline, stature, isolation)
 
     share_out(PARTS, fan)
-    # unknown ground behind the summit stands as high as the sea's horizon at the least
-    rows, cols = np.ogrid[: dem.shape[0], : dem.shape[1]]
-    eye_height_m = dem.heights_m + eye_m
-    away_m = np.maximum(np.hypot(rows - row, cols - col), 1.0) * dem.cell_m
-    rise = (hill.height_m - eye_height_m) / away_m - ground.bend * away_m
-    on_skyline &= (
-        np.degrees(np.arctan(rise)) >= lowest_deg(scene.seen, eye_height_m, scene.refraction)[0]
-    )
+    share_out(dem.shape[0], lambda first, end: _hide_by_sea(scene, on_skyline, eye_m, first, end))
     return on_skyline, stature, isolation
+
+
+def _hide_by_sea(scene: Scene, on_skyline: Flags, eye_m: float, first: int, end: int) -> None:
+    """Take from rows the cells that see the sea's horizon, or what hides it, over the summit."""
+    row, col = _place(scene)
+    down, along = np.ogrid[first:end, : scene.dem.shape[1]]
+    away_m = np.maximum(np.hypot(down - row, along - col), 1.0) * scene.dem.cell_m
+    eye_height_m = scene.dem.heights_m[first:end] + eye_m
+    rise = (scene.hill.height_m - eye_height_m) / away_m - bend_per_m(scene.refraction) * away_m
+    lowest, _ = lowest_deg(scene.seen, eye_height_m, scene.refraction)
+    on_skyline[first:end] &= np.degrees(np.arctan(rise)) >= lowest
 
 
 def _place(scene: Scene) -> tuple[float, float]:
