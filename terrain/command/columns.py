@@ -27,6 +27,11 @@ def fixed(heading: str, key: str, decimals: int = 2) -> Column:
     return Column(heading, lambda row: f"{row[key]:.{decimals}f}")
 
 
+def score() -> Column:
+    """How good a place is, with a mark where ground on the way to the hill is not known."""
+    return Column("score", lambda row: f"{row['score']:.2f}{'' if row['known_between'] else ' ?'}")
+
+
 def at_clock(heading: str, key: str) -> Column:
     """A moment by the clock."""
     return Column(heading, lambda row: clock_and_zone(row[key]))

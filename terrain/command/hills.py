@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import terrain
 from terrain.command import options
-from terrain.command.columns import at_clock, fixed, kilometres, metres, stands, to_side
+from terrain.command.columns import at_clock, kilometres, metres, score, stands, to_side
 from terrain.command.mist_asked import MistOptions
 from terrain.command.report import Column, line, progress, rows_of, table
 from terrain.words.clocks import long_day
@@ -22,7 +22,7 @@ _COLUMNS = (
     at_clock("sun appears", "appears"),
     to_side("from summit"),
     kilometres("known km", "known_to_m"),
-    fixed("score", "score"),
+    score(),
 )
 
 
@@ -43,6 +43,7 @@ def hills(
     Every summit and every cell of the ground is considered. Saves the table (.gpkg, .geojson,
     .csv).
     """
+    from terrain.words.vantages import unknown_lines
 
     asked.check_saves(options.TABLE)
     limits = terrain.Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
@@ -63,6 +64,7 @@ def hills(
     def tell() -> None:
         title = f"{len(found)} hills with the sun behind them on {long_day(day)}"
         table(title, _COLUMNS, rows_of(found), numbered=True)
+        line(*unknown_lines(found))
         line(found.attrs["left_out"].sentence("the sun as it comes over"))
 
     asked.answer(fields=lambda: rows_of(found), tell=tell, layers=lambda: {"hills": found})

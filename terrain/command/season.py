@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import terrain
 from terrain.command import options
 from terrain.command.area import Area
-from terrain.command.columns import at_clock, fixed, metres, stands
+from terrain.command.columns import at_clock, metres, score, stands
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import option
 from terrain.command.report import Column, line, progress, rows_of, table
@@ -29,7 +29,7 @@ _COLUMNS = (
     stands("stand at", left=True),
     metres("above mist m", "freeboard_m"),
     at_clock("sun appears", "appears"),
-    fixed("score", "score"),
+    score(),
 )
 
 
@@ -50,7 +50,7 @@ def season(
     Saves the table (.gpkg, .geojson, .csv), a calendar with alarms (.ics), or a picture with
     the days across and the hills down (.png, .svg, .pdf).
     """
-    from terrain.words.vantages import range_lines
+    from terrain.words.vantages import range_lines, unknown_lines
 
     asked.check_saves(options.PICTURE, options.TABLE, options.CALENDAR)
     area = asked.area(names)
@@ -72,7 +72,7 @@ def season(
     def tell() -> None:
         title = f"The best {min(count, len(found))} of {len(found)} mornings, {begin} to {end}"
         table(title, _COLUMNS, rows_of(found.head(count)), numbered=True)
-        line(*range_lines(sea))
+        line(*range_lines(sea), *unknown_lines(found.head(count)))
         for name, why in found.attrs["left_out"].items():
             line(f"{name}: none; {why}")
 

@@ -7,11 +7,11 @@ from typing import Any
 import geopandas as gpd
 
 import terrain
-from terrain.command.columns import fixed, kilometres, metres, stands, text, to_side
+from terrain.command.columns import kilometres, metres, score, stands, text, to_side
 from terrain.command.report import Column, line, rows_of, table
 from terrain.words.clocks import clock_and_zone, day_spans
 from terrain.words.figures import height_run
-from terrain.words.vantages import more_title, range_lines
+from terrain.words.vantages import more_title, range_lines, unknown_lines
 
 _COLUMNS = (
     stands("place"),
@@ -21,7 +21,7 @@ _COLUMNS = (
     Column("sun appears", lambda row: _appears(row)),
     to_side("from summit"),
     metres("slope °", "slope_deg"),
-    fixed("score", "score"),
+    score(),
 )
 
 _MORE = (
@@ -48,7 +48,7 @@ def tell(found: gpd.GeoDataFrame, title: str, sea: terrain.Mist | terrain.MistRa
     if "days" in found:
         days = Column("days", lambda row: day_spans(row["days"]), left=True)
         table("Their mornings", [days], rows_of(found), numbered=True)
-    line(*range_lines(sea))
+    line(*range_lines(sea), *unknown_lines(found))
     for name, why in found.attrs.get("starts_left_out", {}).items():
         line(f"No walk from {name}: {why}.")
     line(

@@ -231,7 +231,8 @@ def parted_rays(
     """Altitudes (radians) of the highest ground before a hill and behind it, (n,) to be filled.
 
     The hill's own ground counts for neither; the ground is that of the nearest cell, one cell's
-    length after another. first, end: of the rays. target_m: distance of the summit along each ray.
+    length after another. Where some of it before the summit is unknown, so is the highest: NaN.
+    first, end: of the rays. target_m: distance of the summit along each ray.
     """
     heights = rays.heights
     rows, cols = heights.shape
@@ -246,10 +247,12 @@ def parted_rays(
             if r < 0 or c < 0 or r >= rows or c >= cols:
                 break
             slope = (heights[r, c] - rays.eye[ray]) / at - rays.bend * at
-            if not own[r, c] and not math.isnan(slope):
-                if at < target_m[ray]:
-                    front = max(front, slope)
-                else:
-                    back = max(back, slope)
+            if at < target_m[ray]:
+                if math.isnan(slope):
+                    front = math.nan
+                elif not own[r, c] and slope > front:
+                    front = slope
+            elif not own[r, c] and slope > back:
+                back = slope
             at += cell_m
         before[ray], behind[ray] = math.atan(front), math.atan(back)

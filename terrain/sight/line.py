@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -14,6 +15,8 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.sight._kernels import heights_along
 from terrain.sight.rays import PLACES, bend_per_m, eye_at, grid_steps, rays_from, scan
+
+_NEARLY: Final = 1.0 - 1e-6  # of the way: a target may lie on the very edge of the raster
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -37,7 +40,8 @@ class SightLine:
     visible: whether no known ground stands above the line; clearance_deg: altitude of the target
     above the highest ground in front of it, negative where hidden, infinite where no ground is
     known in between; blocked_at_m: distance of the highest ground in front where it hides the
-    target, NaN where it does not; altitude_deg, azimuth_deg (true), distance_m: of the target.
+    target, NaN where it does not; altitude_deg, azimuth_deg (true), distance_m: of the target;
+    known: whether all ground on the way to it is known.
     """
 
     visible: bool
@@ -46,6 +50,7 @@ class SightLine:
     altitude_deg: float
     azimuth_deg: float
     distance_m: float
+    known: bool
 
 
 def profile(
@@ -182,7 +187,7 @@ def sight_line(
     steps = (row - eye.row) / distance_m, (col - eye.col) / distance_m
     ahead_m = np.array([distance_m * (1.0 - 1e-9)])  # short of the ground at the target itself
     rays = rays_from(dem, eye.row, eye.col, steps, eye.height_m, refraction)
-    front, front_m, _ = scan(rays._replace(fine_m=distance_m), ahead_m)
+    front, front_m, known_m = scan(rays._replace(fine_m=distance_m), ahead_m)
     rise = (height_m - eye.height_m) / distance_m - bend_per_m(refraction) * distance_m
     altitude_deg = float(np.degrees(np.arctan(rise)))
     clearance = np.inf if np.isnan(front[0, 0]) else altitude_deg - np.degrees(front[0, 0])
@@ -193,6 +198,7 @@ def sight_line(
         altitude_deg=altitude_deg,
         azimuth_deg=float(azimuth),
         distance_m=distance_m,
+        known=bool(known_m[0] >= distance_m * _NEARLY),
     )
 
 

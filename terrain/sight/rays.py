@@ -153,6 +153,28 @@ def altitudes_from(
     return np.degrees(altitude[:, 0]), distance_m[:, 0]
 
 
+def stays_below(
+    dem: Dem,
+    row: ArrayLike,
+    col: ArrayLike,
+    grid_azimuth_deg: ArrayLike,
+    altitude_deg: float,
+    *,
+    reach_m: float,
+    eye_m: float = EYE_HEIGHT_M,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> Flags:
+    """Whether all ground nearer than a reach is known and lower in view than an altitude, (n,).
+
+    Unknown ground may stand up, so where some of it lies on the way the answer is no. Arguments
+    as in `altitudes_toward`.
+    """
+    eye_height_m = dem.heights_m[np.atleast_1d(row), np.atleast_1d(col)].astype(float) + eye_m
+    rays = rays_from(dem, row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)
+    altitude, _, known_m = scan(rays, np.array([float(reach_m)]))
+    return np.asarray((np.degrees(altitude[:, 0]) < altitude_deg) & (known_m >= reach_m))
+
+
 def before_and_behind(
     dem: Dem,
     own_ground: Flags,
@@ -168,7 +190,8 @@ def before_and_behind(
 
     own_ground: (rows, cols), the hill's own ground, which counts for neither. target_m: (n,)
     distance to its summit; the other arguments as in `altitudes_toward`. Cell by cell, so a
-    measure to rank by rather than a line of sight; -90 where there is no such ground.
+    measure to rank by rather than a line of sight; -90 where there is no such ground. Before a hill
+    NaN where some of the ground on the way to it is unknown.
     """
     eye_height_m = dem.heights_m[np.atleast_1d(row), np.atleast_1d(col)].astype(float) + eye_m
     rays = rays_from(dem, row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)

@@ -23,10 +23,12 @@ from terrain.arrays import Flags, Floats
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.country import Country
 from terrain.errors import NoAnswer
+from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
 from terrain.ground.places import Hill
 from terrain.sight.beyond import floored
-from terrain.sight.rays import altitudes_toward, before_and_behind
+from terrain.sight.known import known_along
+from terrain.sight.rays import altitudes_toward, before_and_behind, stays_below
 from terrain.sun.sun_line import SunLine
 from terrain.vantage.question import Limits
 from terrain.view.scene import Scene
@@ -37,7 +39,7 @@ AzimuthAt = Callable[[Floats], Floats]
 VIEW_DEG: Final = 8.0
 """How far to either side of a summit the view about it reaches: a 130 mm lens on a full frame."""
 
-_SLACK_DEG = 0.4
+_SLACK_DEG, _TOP_CELLS = 0.4, 1.5
 _VIEW_RAYS = 17
 _NEAR_M, _NEAR_DIP_DEG = 1000.0, 1.0
 _BEFORE_DEG = 0.35
@@ -185,7 +187,10 @@ def _is_near(offset_deg: ArrayLike, limits: Limits) -> Flags:
 
 
 def with_behind(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
-    """Cells with the ground before the hill and behind it, on any day."""
+    """Cells with the ground before the hill and behind it, on any day.
+
+    Stature is not known, NaN, where some of the ground before the hill is not.
+    """
     before, behind = before_and_behind(
         scene.seen,
         scene.own_ground,
@@ -200,33 +205,45 @@ def with_behind(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame
     behind = floored(scene.seen, behind, eye_height_m, scene.refraction)
     return cells.assign(
         behind_deg=behind,
+        known_between=~np.isnan(before),
         stature_deg=cells["altitude_deg"] - before,
         isolation_deg=np.minimum(cells["altitude_deg"] - behind, 90.0),
     )
 
 
+def known_to_hill(dem: Dem, cells: pd.DataFrame, azimuth_deg: ArrayLike) -> Flags:
+    """Whether all ground on the way from cells to their hill is known, (n,), but for its last cell.
+
+    azimuth_deg: (n,) of the summit from each.
+    """
+    at = cells["row"].to_numpy(), cells["col"].to_numpy()
+    known_m = known_along(dem, *at, np.asarray(azimuth_deg, dtype=float))
+    return np.asarray(known_m > cells["distance_m"] - _TOP_CELLS * dem.cell_m)
+
+
 def with_openness(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
     """Cells with how open the view about the hill is, and the way to it from the grid's north.
 
-    Open is the share of the directions that no near ground stands up into.
+    Open is the share of the directions that no near ground stands up into, nor may: unknown near
+    ground is not open.
     """
     toward = scene.dem.grid.grid_azimuth_deg(
         cells["azimuth_deg"], cells["lon_deg"], cells["lat_deg"]
     )
-    near = [
-        altitudes_toward(
+    is_open = [
+        stays_below(
             scene.seen,
             cells["row"],
             cells["col"],
             toward + turn,
+            -_NEAR_DIP_DEG,
+            reach_m=_NEAR_M,
             eye_m=eye_m,
             refraction=scene.refraction,
-            reach_m=_NEAR_M,
-        )[0]
+        )
         for turn in np.linspace(-VIEW_DEG, VIEW_DEG, _VIEW_RAYS)
     ]
-    share = (np.stack(near) < -_NEAR_DIP_DEG).mean(axis=0)
-    return cells.assign(toward_deg=toward, open_share=share)
+    return cells.assign(toward_deg=toward, open_share=np.stack(is_open).mean(axis=0))
 
 
 def hidden_before(scene: Scene, cells: pd.DataFrame, azimuth_at: AzimuthAt, eye_m: float) -> Flags:

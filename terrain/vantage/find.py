@@ -89,7 +89,9 @@ def find_vantages(
     geopandas.GeoDataFrame
         One row a vantage (points, EPSG:4326): its height, `appears` and `clears` (aware datetimes),
         what `check_backlight` found, and for each criterion of `terrain.vantage.question` its value
-        and its score, with `score` over all. Every row has been looked at in full. Further
+        and its score, with `score` over all. Every row has been looked at in full. `known_between`
+        says whether all ground on the way to the summit is known: where it is not, `stature_deg`
+        and `clearance_m` are NaN, and what hangs on that ground scores 0. Further
 
         - with a mist, of the view within 8 degrees of the summit, to the sides and up and down:
           `mist_share`, of mist in what is seen of ground and mist, as areas in the view;

@@ -15,12 +15,13 @@ from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
+from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill
 from terrain.ground.relief.summits import hill_in
 from terrain.ground.tables import with_points
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.mist import Mist
-from terrain.vantage.candidates import cells_where, fit_to_stand
+from terrain.vantage.candidates import cells_where, fit_to_stand, known_to_hill
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick
 from terrain.view.backlight import columns_of
@@ -85,9 +86,11 @@ def backlit_pairs(
         `clears` (aware), `offset_deg`, `offset_widths`, `uncertainty_deg`, `uncertainty_s`,
         `azimuth_deg`, `altitude_deg` and `distance_m` of the summit, `known_to_m` and
         `beyond_height_m` (how far the ground is known toward the sun, and how high it would have to
-        be beyond to delay it), the score of each criterion that has a value here, and `score`.
-        Every row has been looked at in full, as by `check_backlight`. `attrs["left_out"]` tells
-        what the raster's edge and gaps leave open of the whole tile's morning, a `LeftOut`.
+        be beyond to delay it), `known_between` (whether all ground on the way to the summit is
+        known; where it is not, alignment scores 0), the score of each criterion that has a value
+        here, and `score`. Every row has been looked at in full, as by `check_backlight`.
+        `attrs["left_out"]` tells what the raster's edge and gaps leave open of the whole tile's
+        morning, a `LeftOut`.
 
     Raises
     ------
@@ -170,6 +173,9 @@ def _promised(
         distance_m=away,
         altitude_deg=atlas.arrival.altitude_deg,
     )
+    lon, lat = (atlas.summits.geometry.get_coordinates().to_numpy()[cells["label"] - 1]).T
+    toward_deg, _ = azimuth_and_distance(cells["lon_deg"], cells["lat_deg"], lon, lat)
+    cells["known_between"] = known_to_hill(country.dem, cells, toward_deg)
     return asked.ranked(cells).groupby("label", sort=False).head(_KEPT_PER_HILL)
 
 

@@ -90,13 +90,26 @@ class Criterion:
     """One thing that matters about a vantage.
 
     name: its column of scores, 0 to 1; value: the column of values it judges, with the unit in
-    the name; weight: its share; score: from values to scores.
+    the name; weight: its share; score: from values to scores; over_ground: whether it hangs on the
+    ground between the vantage and the hill.
     """
 
     name: str
     value: str
     weight: float
     score: Score
+    over_ground: bool = False
+
+    def scores(self, table: pd.DataFrame) -> Floats:
+        """The scores of the rows of a table, NaN where the value is not known.
+
+        What hangs on the ground on the way to the hill scores 0, the least it can be, where some of
+        that is unknown (`known_between` is False): what may stand there cannot be ruled out.
+        """
+        scores = self.score(table[self.value].to_numpy(dtype=float))
+        if not self.over_ground or "known_between" not in table:
+            return scores
+        return np.where(table["known_between"].to_numpy(dtype=bool), scores, 0.0)
 
 
 def standard_criteria(limits: Limits) -> tuple[Criterion, ...]:
@@ -116,21 +129,22 @@ def standard_criteria(limits: Limits) -> tuple[Criterion, ...]:
     - band: over how many metres of mist top it works
 
     The last four are about a mist: their values are there where it is, and where they were asked
-    for.
+    for. Of a vantage with unknown ground on the way to the hill they score 0, and so do alignment
+    and stature: unknown ground never makes a vantage better. Unknown near ground is not open.
     """
     return (
-        Criterion("alignment", "offset_deg", 2.5, _falling(limits.tolerance_deg)),
-        Criterion("stature", "stature_deg", 2.0, _rising(1.5)),
+        Criterion("alignment", "offset_deg", 2.5, _falling(limits.tolerance_deg), True),
+        Criterion("stature", "stature_deg", 2.0, _rising(1.5), True),
         Criterion("openness", "open_share", 1.5, _as_it_is),
         Criterion("isolation", "isolation_deg", 1.5, _rising(0.5)),
         Criterion("freeboard", "freeboard_m", 1.5, _rising(50.0)),
         Criterion("warmth", "altitude_deg", 1.0, _fading(2.0, 8.0)),
         Criterion("nearness", "distance_m", 1.0, _between(500.0, 2000.0, 7000.0, 25_000.0)),
         Criterion("footing", "slope_deg", 1.0, _falling(limits.max_slope_deg)),
-        Criterion("sea", "mist_share", 1.5, _rising(0.25)),
-        Criterion("isles", "islands_in_view", 0.5, _rising(2.0)),
-        Criterion("pouring", "pours_in_view", 0.5, _as_it_is),
-        Criterion("band", "mist_band_m", 1.5, _rising(40.0)),
+        Criterion("sea", "mist_share", 1.5, _rising(0.25), True),
+        Criterion("isles", "islands_in_view", 0.5, _rising(2.0), True),
+        Criterion("pouring", "pours_in_view", 0.5, _as_it_is, True),
+        Criterion("band", "mist_band_m", 1.5, _rising(40.0), True),
     )
 
 
@@ -182,12 +196,13 @@ class Question:
     def scored(self, table: pd.DataFrame) -> pd.DataFrame:
         """A copy of the table with a column for each criterion and `score`, their weighted mean.
 
-        A value that is not known (no mist: no freeboard) is left out of the mean, and a criterion
-        whose values the table does not have gets no column. Raises TerrainError for a weight of
+        A value that there is not (no mist: no freeboard) is left out of the mean, and a criterion
+        whose values the table does not have gets no column; what unknown ground on the way to the
+        hill leaves open counts as 0. Raises TerrainError for a weight of
         an unknown name, a negative one, or none above 0.
         """
         known = [criterion for criterion in self.criteria if criterion.value in table]
-        scores = {c.name: c.score(table[c.value].to_numpy(dtype=float)) for c in known}
+        scores = {criterion.name: criterion.scores(table) for criterion in known}
         matrix = np.stack(list(scores.values()), axis=1)
         share = np.where(np.isnan(matrix), 0.0, [self._shares[name] for name in scores])
         total = (np.nan_to_num(matrix) * share).sum(axis=1) / np.maximum(share.sum(axis=1), 1e-12)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -190,9 +191,15 @@ def is_sure(scene: Scene, answer: Backlight, limits: Limits) -> bool:
 
 
 def vantage_row(answer: Backlight, cell: pd.Series) -> Row:
-    """What a full look found, as a row of the answer; cell: its quick values."""
-    quick = ("stature_deg", "isolation_deg", "open_share")
-    return columns_of(answer) | {name: float(cell[name]) for name in quick}
+    """What a full look found, as a row of the answer; cell: its quick values.
+
+    Ground on the way that either of them finds unknown is unknown.
+    """
+    quick = {name: float(cell[name]) for name in ("stature_deg", "isolation_deg", "open_share")}
+    known = answer.view.known_between and bool(cell["known_between"])
+    if not known:
+        quick |= {"stature_deg": math.nan}
+    return columns_of(answer) | quick | {"known_between": known}
 
 
 def hill_columns(hill: Hill, name: str) -> Row:

@@ -89,6 +89,7 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
     )
     cells["declination_deg"] = _declination_deg(atlas.year, cells)
     cells["offset_deg"] = candidates.offset_deg(cells, partial(_rising_azimuth_deg, cells))
+    cells["known_between"] = candidates.known_to_hill(scene.dem, cells, cells["azimuth_deg"])
     return candidates.with_openness(scene, cells, limits.eye_m)
 
 

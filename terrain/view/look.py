@@ -72,6 +72,9 @@ class View:
     clearance_m : float
         How far the line to the summit passes over the ground before the hill, metres; a little
         error of the raster hides the hill where it is small.
+    known_between : bool
+        All ground on the line to the summit is known; where it is not, hidden ground there may
+        hide the hill, or pass nearer under the line.
     spot_height_m : float
         Height of the ground at the spot, metres.
     slope_deg : float
@@ -104,6 +107,7 @@ class View:
     on_skyline: bool
     obstacle: Obstacle | None
     clearance_m: float
+    known_between: bool
     spot_height_m: float
     slope_deg: float
     freeboard_m: float
@@ -185,6 +189,7 @@ def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
         on_skyline=obstacle is None,
         obstacle=obstacle,
         clearance_m=clearance_m(scene, spot, line, forgiven_m=0.0),
+        known_between=line.known,
         spot_height_m=ground_m,
         slope_deg=slope_at(scene.dem, spot.lon_deg, spot.lat_deg),
         freeboard_m=freeboard,

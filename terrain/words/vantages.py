@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import geopandas as gpd
+import pandas as pd
 
 from terrain.mist.level import AnyMist, MistRange
 
@@ -37,6 +38,13 @@ def range_lines(mist: AnyMist | None) -> tuple[str, ...]:
         f"The mist may stand anywhere from {mist.label}. Each row is about the top hoped for,",
         f"{mist.hoped_m:.0f} m, or else the nearest to it that works there.",
     )
+
+
+def unknown_lines(found: pd.DataFrame) -> tuple[str, ...]:
+    """What a table of vantages must say of its marks; none where all ground on the way is known."""
+    if found["known_between"].all():
+        return ()
+    return ("? Some of the ground on the way to the hill is not known: what hangs on it scores 0.",)
 
 
 def range_note(sea: AnyMist | None) -> tuple[str, ...]:

@@ -71,15 +71,17 @@ def test_one_azimuth_for_all(rough: Dem) -> None:
 def stepped(dem: Dem, own: np.ndarray, row: int, col: int, azimuth: float, target_m: float):
     """The highest ground before and behind, cell by cell, in plain loops."""
     eye, cell = float(dem.heights_m[row, col]) + 1.7, dem.cell_m
-    before, behind, at = -90.0, -90.0, 1
+    before, behind, known, at = -90.0, -90.0, True, 1
     while True:
         r = int(np.floor(row - at * np.cos(np.radians(azimuth)) + 0.5))
         c = int(np.floor(col + at * np.sin(np.radians(azimuth)) + 0.5))
         if not (0 <= r < dem.shape[0] and 0 <= c < dem.shape[1]):
-            return before, behind
+            return before if known else np.nan, behind
         s = at * cell
         slope = np.degrees(np.arctan((float(dem.heights_m[r, c]) - eye) / s - BEND * s))
-        if not own[r, c] and not np.isnan(slope):
+        if s < target_m and np.isnan(slope):
+            known = False
+        elif not own[r, c] and not np.isnan(slope):
             if s < target_m:
                 before = max(before, slope)
             else:
@@ -102,6 +104,7 @@ def test_before_and_behind_against_plain_loops(rough: Dem) -> None:
     ]
     np.testing.assert_allclose(np.transpose([before, behind]), expected, atol=1e-9)
     assert (before > -90.0).any()
+    assert np.isnan(before).any()
     assert (behind > -90.0).any()
 
 

@@ -1,0 +1,161 @@
+"""Unknown ground on the way to the hill: never a better vantage for it, and said of it."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from terrain.command.vantages_report import tell_vantages
+from terrain.country import country_of
+from terrain.ground.dem import Dem
+from terrain.ground.places import Spot
+from terrain.ground.relief.summits import find_summits, hill_at
+from terrain.mist.level import level_mist, mist_range
+from terrain.sight.line import sight_line
+from terrain.sun.sun_line import sun_line
+from terrain.vantage.find import find_vantages
+from terrain.vantage.pairs import backlit_pairs
+from terrain.vantage.question import Limits, Question, standard_criteria
+from terrain.vantage.search import search_for
+from terrain.words.vantages import unknown_lines
+from tests.conftest import MakeDem
+from tests.scenes import Floats, cone
+
+MARCH = dt.date(2026, 3, 20)
+SIZE = 121
+ROW, COL = np.mgrid[:SIZE, :SIZE] - SIZE // 2
+AWAY = np.hypot(ROW, COL)
+LIMITS = Limits(tolerance_deg=3.0, clearance_m=0.0)
+
+
+def bowl(seed: int = 0, knolls: int = 0) -> Floats:
+    """A hill in a bowl with a rim to stand on, and knolls on the floor between."""
+    heights = np.maximum(cone(SIZE, (60, 60), 300.0, 0.4), 10.0 + 4.0 * np.maximum(AWAY - 40, 0))
+    draw = np.random.default_rng(seed)
+    for _ in range(knolls):
+        away, turn = draw.uniform(23.0, 37.0), draw.uniform(0.0, 2.0 * np.pi)
+        at = 60 + away * np.cos(turn), 60 + away * np.sin(turn)
+        heights = np.maximum(heights, cone(SIZE, at, draw.uniform(20.0, 90.0), 0.5))
+    return heights
+
+
+def judged(dem: Dem, *, a_range: bool) -> pd.DataFrame:
+    """Every third cell that is a vantage, with its values and its scores, by row and column."""
+    hill = hill_at(dem, *map(float, dem.grid.lonlat(60, 60)))
+    asked = Question(limits=LIMITS)
+    mist = mist_range(dem, [20.0, 30.0]) if a_range else level_mist(dem, 30.0)
+    search = search_for(country_of(dem, mist=mist), hill, asked)
+    line = sun_line(MARCH, hill, dem.grid.latitudes_deg)
+    cells = search.seas.likely_on(search.seas.likely_places([line]), line)
+    cells = cells[(cells["row"] % 3 == 0) & (cells["col"] % 3 == 0)]
+    look = search.looks_on(MARCH)
+    rows = {(cell["row"], cell["col"]): look(cell) for _, cell in cells.iterrows()}
+    found = {place: row for place, row in rows.items() if row is not None}
+    return asked.scored(pd.DataFrame(found.values(), index=list(found)))
+
+
+@settings(max_examples=12, suppress_health_check=[HealthCheck.too_slow])
+@given(
+    st.integers(0, 10_000),
+    st.floats(23.0, 36.0),
+    st.floats(1.5, 14.0),
+    st.booleans(),
+)
+def test_a_void_across_the_way_never_raises_a_score(
+    make_dem: MakeDem, seed: int, from_cells: float, wide_cells: float, a_range: bool
+) -> None:
+    heights = bowl(seed, knolls=60)
+    beyond = AWAY - from_cells
+    holed = np.where((beyond > 0.0) & (beyond < wide_cells), np.nan, heights)
+    whole = judged(make_dem(heights), a_range=a_range)
+    holed_too = judged(make_dem(holed), a_range=a_range)
+    assert whole["known_between"].all()
+    # beyond it: not within, and not on its rim, where the slope takes the unknown for level
+    outside = [place for place in holed_too.index if beyond[place] > wide_cells + 2.0]
+    assert not holed_too.loc[outside, "known_between"].any()
+    both = whole.index.intersection(outside)
+    assert len(both) > 0
+    names = [c.name for c in standard_criteria(LIMITS) if c.name in whole]
+    assert {"sea", "isles", "stature", "openness"} <= set(names)
+    more = (holed_too.loc[both, [*names, "score"]] - whole.loc[both, [*names, "score"]]).max()
+    assert not (more > 1e-9).any(), more[more > 1e-9]
+
+
+def walled(make_dem: MakeDem) -> Dem:
+    """A wall of unknown ground hides the hill from the north, to 5 degrees north of west."""
+    return make_dem(np.where((AWAY > 28) & (AWAY < 31) & (ROW < 0.09 * COL), np.nan, bowl()))
+
+
+@pytest.mark.parametrize("when", [{"day": MARCH}, {"year": 2026}], ids=["day", "year"])
+def test_what_is_known_ranks_before_what_is_not(make_dem: MakeDem, when: dict[str, object]) -> None:
+    dem = walled(make_dem)
+    hill = hill_at(dem, *map(float, dem.grid.lonlat(60, 60)))
+    limits = replace(LIMITS, clearance_m=3.0, min_distance_m=1700.0, apart_m=200.0)
+    found = find_vantages(dem, hill, limits=limits, count=16, **when)
+    assert found["known_between"].any()
+    assert "year" in when or not found["known_between"].all()
+    assert found["known_between"].is_monotonic_decreasing
+    for row in found.itertuples():
+        spot = Spot(lon_deg=row.lon_deg, lat_deg=row.lat_deg)
+        line = sight_line(dem, spot, hill.lon_deg, hill.lat_deg, hill.height_m)
+        assert line.known == row.known_between
+        assert np.isnan(row.clearance_m) == (not line.known)
+        assert np.isfinite(row.stature_deg) or not line.known
+        assert row.alignment == 0.0 or line.known
+
+
+def test_the_table_marks_what_is_not_known(
+    make_dem: MakeDem, capsys: pytest.CaptureFixture[str]
+) -> None:
+    dem = walled(make_dem)
+    hill = hill_at(dem, *map(float, dem.grid.lonlat(60, 60)))
+    found = find_vantages(dem, hill, day=MARCH, limits=LIMITS, count=12)
+    tell_vantages(found, "twelve")
+    rows = [text for text in capsys.readouterr().out.splitlines() if "24." in text]
+    assert [text.rstrip().endswith("?") for text in rows] == (~found["known_between"]).tolist()
+    assert len(unknown_lines(found)) == 1
+    assert unknown_lines(found[found["known_between"]]) == ()
+
+
+def test_pairs_with_known_ground_between_come_first(make_dem: MakeDem) -> None:
+    dem = walled(make_dem)
+    pairs = backlit_pairs(
+        dem, find_summits(dem), MARCH, limits=replace(LIMITS, clearance_m=3.0), per_hill=9
+    )
+    of_hill = pairs[pairs["hill_height_m"] > 250.0]
+    assert of_hill["known_between"].any()
+    assert (of_hill["alignment"][~of_hill["known_between"]] == 0.0).all()
+
+
+def test_a_sight_line_knows_whether_it_is_known(make_dem: MakeDem) -> None:
+    """Against the cells about the line, sample by sample."""
+    heights = bowl(3, knolls=20)
+    heights[np.random.default_rng(5).random(heights.shape) < 0.01] = np.nan
+    heights[58:63, 58:63] = np.nan_to_num(heights[58:63, 58:63], nan=200.0)
+    dem = make_dem(heights)
+    lon, lat = (float(part) for part in dem.grid.lonlat(60, 60))
+    told = []
+    for row, col in np.argwhere(~np.isnan(heights))[::97]:
+        if (row, col) == (60, 60):
+            continue
+        at = dict(zip(("lon_deg", "lat_deg"), map(float, dem.grid.lonlat(row, col)), strict=True))
+        line = sight_line(dem, Spot(**at), lon, lat, 300.0)
+        share = np.linspace(0.0, 1.0, 4001)[1:-1, np.newaxis]
+        rows, cols = ((1 - share) * [row, col] + share * 60.0).T
+        # cells with a real share in the surface at a line of centres
+        on = (np.abs(rows - np.rint(rows)) < 0.01) | (np.abs(cols - np.rint(cols)) < 0.01)
+        about = [
+            np.isnan(heights[side_row(rows[on]).astype(int), side_col(cols[on]).astype(int)])
+            for side_row in (lambda v: np.floor(v + 0.02), lambda v: np.ceil(v - 0.02))
+            for side_col in (lambda v: np.floor(v + 0.02), lambda v: np.ceil(v - 0.02))
+        ]
+        told.append((line.known, not np.any(about)))
+    agree = [one == two for one, two in told]
+    assert {one for one, _ in told} == {True, False}
+    assert np.mean(agree) > 0.97
