@@ -28,23 +28,26 @@ _TOP_CELLS = 2.0
 
 @dataclass(frozen=True, kw_only=True)
 class Obstacle:
-    """Ground that stands where it should not: its place, its distance and its height, metres.
+    """Ground that stands where it should not, or mist: its place, distance and height, metres.
 
-    The height is NaN beyond the known ground, where the horizon of the sea is the least.
+    is_mist: whether the mist's top is what stands there. The height is NaN beyond the known ground,
+    where the horizon of the sea is the least.
     """
 
     lon_deg: float
     lat_deg: float
     distance_m: float
     height_m: float
+    is_mist: bool = False
 
     def __str__(self) -> str:
         """In words, for a reason."""
         if math.isnan(self.height_m):
             away_km = self.distance_m / 1000.0
             return f"ground that is not known, at its lowest a horizon {away_km:.1f} km away"
+        what = "mist up to" if self.is_mist else "ground of"
         return (
-            f"ground of {self.height_m:.0f} m at {self.lat_deg:.4f}, {self.lon_deg:.4f}, "
+            f"{what} {self.height_m:.0f} m at {self.lat_deg:.4f}, {self.lon_deg:.4f}, "
             f"{self.distance_m / 1000.0:.1f} km away"
         )
 
@@ -264,15 +267,14 @@ def _behind(scene: Scene, sky: Skyline, line: SightLine) -> Obstacle | None:
 
 def ground_on(scene: Scene, spot: Spot, azimuth_deg: float, distance_m: float) -> Obstacle:
     """The ground at a distance along an azimuth from a spot, as what stands there."""
-    grid, (lon, lat) = (
-        scene.dem.grid,
-        destination(spot.lon_deg, spot.lat_deg, azimuth_deg, distance_m),
-    )
+    lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, distance_m)
+    grid, height_m = scene.dem.grid, math.nan
+    if grid.holds_nearly(lon, lat):
+        height_m = float(scene.seen.heights_m[grid.cells_at(lon, lat)])
     return Obstacle(
         lon_deg=float(lon),
         lat_deg=float(lat),
         distance_m=distance_m,
-        height_m=float(scene.seen.heights_m[grid.cells_at(lon, lat)])
-        if grid.holds_nearly(lon, lat)
-        else math.nan,
+        height_m=height_m,
+        is_mist=bool(scene.is_misty(lon, lat)),
     )
