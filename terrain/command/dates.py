@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import terrain
 from terrain.command.area import hill_on
 from terrain.command.columns import to_side
@@ -47,9 +49,12 @@ def dates(
             progress=done,
         )
     if found.empty:
+        before = found.attrs["in_the_way"]
+        if before:
+            raise NoAnswer(f"on no morning of {wanted} from {spot}: {before}")
         raise NoAnswer(
             f"on no morning of {wanted} does the sun first appear within {within:g} degrees of "
-            f"{summit.label} from {spot}"
+            f"{summit.label} from {spot}{_unknown(found.attrs['ground_unknown'])}"
         )
     rows = found.to_dict("records")
     if asked.as_json:
@@ -57,3 +62,10 @@ def dates(
         return
     mornings = count_of(len(found), "morning")
     table(f"{mornings} of {wanted} with the sun behind {summit.label}", _COLUMNS, rows)
+
+
+def _unknown(days: list[dt.date]) -> str:
+    """On how many mornings nobody knows, for a reason why there is none."""
+    if not days:
+        return ""
+    return f"; on {count_of(len(days), 'morning')} the ground toward the sun is not known"

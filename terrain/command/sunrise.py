@@ -47,7 +47,7 @@ def sunrise(
     def tell() -> None:
         line(f"{'Yes' if answer.behind else 'No'}: {answer.reason}.")
         pairs("The morning", sunrise_rows(answer, day, light, shown.height_m, strait_m))
-        line(*warnings(answer.contact))
+        line(*warnings(answer))
 
     asked.answer(
         fields=lambda: {
@@ -65,10 +65,16 @@ def sunrise(
     )
 
 
+_SUMMIT = (
+    *("azimuth_deg", "altitude_deg", "distance_m"),
+    *("visible", "on_skyline", "known_between"),
+)
+
+
 def _fields(answer: terrain.Backlight) -> dict[str, Any]:
     view, contact = answer.view, answer.contact
     sides = picked(answer, "behind", "reason", "offset_deg", "offset_widths", "uncertainty_deg")
-    lies = picked(view, "azimuth_deg", "altitude_deg", "distance_m", "visible", "on_skyline")
+    lies = picked(view, *_SUMMIT)
     return {
         "hill": answer.hill,
         **sides,

@@ -200,15 +200,24 @@ def backlight(scene: Scene, view: View, day: dt.date) -> Backlight:
 
 def _reason(scene: Scene, view: View, contact: Contact, on_own: bool, widths: float) -> str:
     name = scene.hill.label
-    where = _where(widths)
+    where, before = _where(widths), in_the_way(view, scene.hill)
     if not view.visible:
-        return f"{name} is hidden by {view.obstacle}; the sun appears {where} of its summit"
-    if view.obstacle is not None:
-        return f"{name} does not reach the skyline: {view.obstacle} stands behind it"
+        return f"{before}; the sun appears {where} of its summit"
+    if before:
+        return before
     if on_own:
         return f"the sun appears behind {name}, {where} of its summit"
     other = ground_on(scene, view.spot, contact.azimuth_deg, contact.distance_m)
     return f"the sun appears beside {name}, {where} of its summit, over {other}"
+
+
+def in_the_way(view: View, hill: Hill) -> str:
+    """What hides the summit of a hill or stands behind it, on any day, in words; "" for nothing."""
+    if not view.visible:
+        return f"{hill.label} is hidden by {view.obstacle}"
+    if view.obstacle is not None:
+        return f"{hill.label} does not reach the skyline: {view.obstacle} stands behind it"
+    return ""
 
 
 def _where(widths: float) -> str:

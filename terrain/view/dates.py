@@ -9,21 +9,22 @@ import numpy as np
 import pandas as pd
 
 from terrain.country import Country, country_of
-from terrain.errors import NoSun, TerrainError
+from terrain.errors import NoGround, NoSun, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
+from terrain.sight.skyline import AZIMUTH_STEP_DEG
 from terrain.sun.path import SunPath, sun_paths
-from terrain.view.backlight import backlight, columns_of
+from terrain.view.backlight import backlight, columns_of, in_the_way
 from terrain.view.look import View, look
 from terrain.view.scene import Scene
 
 _FIRST_YEAR, _LAST_YEAR = 1900, 2199
 _SAMPLE_S = 240.0
-_NEAR_AZIMUTH_DEG = 2.0
-_NEAR_ALTITUDE_DEG = 1.5
+_NEAR_DEG = 1.0
+_WIDER = 1.1
 
 
 def backlit_dates(
@@ -65,7 +66,10 @@ def backlit_dates(
     -------
     pandas.DataFrame
         One row a morning, in order: `day`, `appears` and `clears` (aware datetimes), `offset_deg`,
-        `offset_widths`, `uncertainty_deg`, `uncertainty_s`. Empty where there is none.
+        `offset_widths`, `uncertainty_deg`, `uncertainty_s`. Empty where there is none;
+        `attrs["in_the_way"]` says what hides the summit or stands behind it, "" where nothing does.
+        A morning on which the ground toward the sun is unknown from the spot on has no row;
+        `attrs["ground_unknown"]` lists those on which the sun passes near the summit.
 
     Raises
     ------
@@ -99,16 +103,21 @@ def backlit_dates(
     scene = Scene(country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy), hill)
     view = look(scene, spot)
     days = _days_near(view, year, tolerance_deg) if view.on_skyline else []
-    rows = []
+    rows, unknown = [], []
     for number, day in enumerate(days, start=1):
         try:
             answer = backlight(scene, view, day)
         except NoSun:
             continue
+        except NoGround:
+            unknown.append(day)
+            continue
         if answer.behind and abs(answer.offset_deg) <= tolerance_deg:
             rows.append({"day": day, **columns_of(answer)})
         progress(number / len(days))
-    return pd.DataFrame(rows, columns=list(_COLUMNS))
+    table = pd.DataFrame(rows, columns=list(_COLUMNS))
+    table.attrs = {"in_the_way": in_the_way(view, hill), "ground_unknown": unknown}
+    return table
 
 
 _COLUMNS = (
@@ -132,17 +141,35 @@ def _days_near(view: View, year: int, tolerance_deg: float) -> list[dt.date]:
         lat_deg=view.spot.lat_deg,
         height_m=view.skyline.eye_height_m,
     )
-    return [path.day for path in paths if _passes_near(view, path, tolerance_deg)]
+    about = _skyline_about(view, tolerance_deg)
+    return [path.day for path in paths if _passes_near(view, path, tolerance_deg, about)]
 
 
-def _passes_near(view: View, path: SunPath, tolerance_deg: float) -> bool:
-    """Whether any sample of the day lies by the summit and by the skyline.
+def _passes_near(
+    view: View, path: SunPath, tolerance_deg: float, about: tuple[float, float]
+) -> bool:
+    """Whether any sample of the day lies by a part of the skyline that is by the summit.
 
-    In four minutes the sun moves a degree, and its disc reaches a quarter of one: the margins
-    are wider than both together.
+    From one sample to the nearer next the sun moves half a degree, and its disc reaches a quarter
+    of one: the margin is wider than both together. The skyline counts as high and as low as it
+    is anywhere about the summit, since on a steep one the sun appears beside where it was sampled.
     """
     azimuth, altitude = path.at(np.arange(0.0, path.length_s, _SAMPLE_S))
     aside = np.abs(wrap_deg(azimuth - view.azimuth_deg)) * np.cos(np.radians(altitude))
-    over = np.abs(altitude - view.skyline.at(azimuth))
-    near = (aside <= tolerance_deg + _NEAR_AZIMUTH_DEG) & (over <= _NEAR_ALTITUDE_DEG)
+    low, high = about
+    near = aside <= _WIDER * tolerance_deg + _NEAR_DEG
+    near &= (altitude >= low - _NEAR_DEG) & (altitude <= high + _NEAR_DEG)
     return bool(near.any())
+
+
+def _skyline_about(view: View, tolerance_deg: float) -> tuple[float, float]:
+    """The lowest and the highest of the skyline within a tolerance of the summit, degrees.
+
+    Where no ground is known the horizontal stands in for it, as it does for the sun's appearance.
+    """
+    sky = view.skyline
+    ground = np.nan_to_num(sky.altitude_deg, nan=0.0)
+    aside = np.abs(wrap_deg(sky.azimuth_deg - view.azimuth_deg)) * np.cos(np.radians(ground))
+    about = ground[aside <= _WIDER * tolerance_deg + AZIMUTH_STEP_DEG]
+    at_summit = float(np.nan_to_num(sky.at(view.azimuth_deg), nan=0.0))
+    return float(about.min(initial=at_summit)), float(about.max(initial=at_summit))

@@ -47,8 +47,14 @@ def sunrise_rows(
         yield "mist between its island and the hill's", f"{strait} wide"
 
 
-def warnings(contact: Contact) -> Iterator[str]:
+def warnings(answer: Backlight) -> Iterator[str]:
     """What may be otherwise, and what is dangerous: a line each."""
+    contact = answer.contact
+    if not answer.view.known_between:
+        yield (
+            f"Some of the ground on the way to {answer.hill.label} is not known: what stands there "
+            "may hide it."
+        )
     yield (
         f"The ground is known for {contact.known_to_m / 1000:.0f} km that way; beyond, ground "
         f"higher than {contact.beyond_height_m:.0f} m would delay the sun."

@@ -167,3 +167,16 @@ def test_names_of_places_come_from_a_file(terrain, isle, tmp_path, command):
     assert "my stile" in terrain(command, raster, *asked).err
     known = terrain(command, raster, "--names", names, *asked)
     assert "no place is called" not in known.err
+
+
+def test_why_no_morning_has_the_sun_behind_is_what_the_look_says(terrain, isle):
+    """The quay is too low a hill to be on any skyline; the look of a day says what stands there."""
+    asked = [*LOOK, "--hill", "the quay", "--mist-top", "40"]
+    dates = terrain("dates", isle, *asked, "--year", "2026")
+    look = json.loads(terrain("sunrise", isle, *asked, "--date", "2026-03-27", "--json").out)
+    assert dates.code == 2
+    assert not look["summit"]["on_skyline"]
+    assert look["summit"]["known_between"]
+    before = look["reason"].split("; the sun")[0]
+    assert before in dates.err
+    assert "does the sun first appear" not in dates.err

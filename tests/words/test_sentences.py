@@ -68,10 +68,16 @@ def test_a_sunrise() -> None:
 
 
 def test_what_may_be_otherwise() -> None:
-    contact: Any = SimpleNamespace(known_to_m=12_600.0, beyond_height_m=871.6)
-    first, second = warnings(contact)
+    contact = SimpleNamespace(known_to_m=12_600.0, beyond_height_m=871.6)
+    view, hill = SimpleNamespace(known_between=True), SimpleNamespace(label="Cone")
+    answer: Any = SimpleNamespace(contact=contact, view=view, hill=hill)
+    first, second = warnings(answer)
     assert "known for 13 km that way; beyond, ground higher than 872 m" in first
     assert "lens" in second
+    view.known_between = False
+    unknown, *rest = warnings(answer)
+    assert "on the way to Cone is not known" in unknown
+    assert rest == [first, second]
 
 
 @pytest.mark.parametrize(
