@@ -33,7 +33,8 @@ class Rays(NamedTuple):
 
     heights: (rows, cols) of the ground. row, col: (rays,) of the eyes, fractional; row_step,
     col_step: (rays,) cells a metre; eye: (rays,) heights, metres. bend: the drop at a distance over
-    its square. fine_m: as far as this the surface between two crossings counts too.
+    its square. fine_m: as far as this the surface between two crossings counts too. from_m: what
+    is nearer to the eye than this hides nothing.
     """
 
     heights: Singles
@@ -44,6 +45,7 @@ class Rays(NamedTuple):
     eye: Floats
     bend: float
     fine_m: float
+    from_m: float = 0.0
 
 
 @njit(cache=True, nogil=True)
@@ -151,7 +153,7 @@ def scan_ray(
     Both results stay NaN where no known ground lies nearer
     than the edge. Returns how far the ground is known without a gap, metres.
     """
-    heights, bend, fine_m = rays.heights, rays.bend, rays.fine_m
+    heights, bend, fine_m, from_m = rays.heights, rays.bend, rays.fine_m, rays.from_m
     rows, cols = heights.shape
     row, col, eye = rays.row[ray], rays.col[ray], rays.eye[ray]
     row_step, col_step = rays.row_step[ray], rays.col_step[ray]
@@ -159,7 +161,7 @@ def scan_ray(
     edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
     known_m: float = min(edge_m, edges_m[edges_m.size - 1])
     steepest, steepest_at = -math.inf, math.nan
-    last_m, last_z = 0.0, bilinear(heights, row, col)
+    last_m, last_z = from_m, bilinear(heights, row + from_m * row_step, col + from_m * col_step)
     band, bands = 0, edges_m.size
     while band < bands:
         row_m, col_m = math.inf, math.inf
@@ -190,8 +192,8 @@ def scan_ray(
             z = on_col_line(heights, row + at * row_step, col_line)
             col_line += 1 if col_step > 0.0 else -1
         if math.isnan(z):
-            known_m = min(known_m, last_m)
-        if at <= 0.0:
+            known_m = min(known_m, last_m, at)
+        if at <= from_m:
             continue
         if last_m < fine_m and at - last_m > LEAST_SPAN_M:
             mid_m = 0.5 * (last_m + at)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 
@@ -14,9 +13,8 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.sight._kernels import heights_along
-from terrain.sight.rays import PLACES, bend_per_m, eye_at, grid_steps, rays_from, scan
-
-_NEARLY: Final = 1.0 - 1e-6  # of the way: a target may lie on the very edge of the raster
+from terrain.sight._line_kernels import ground_between
+from terrain.sight.rays import PLACES, bend_per_m, eye_at, grid_steps, rays_from
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -37,20 +35,20 @@ class Profile:
 class SightLine:
     """The line from a camera to a target.
 
-    visible: whether no known ground stands above the line; clearance_deg: altitude of the target
-    above the highest ground in front of it, negative where hidden, infinite where no ground is
-    known in between; blocked_at_m: distance of the highest ground in front where it hides the
-    target, NaN where it does not; altitude_deg, azimuth_deg (true), distance_m: of the target;
-    known: whether all ground on the way to it is known.
+    visible: whether no known ground stands above the line; known: whether all of the ground up to
+    the target is known, so that no hidden ground can hide it; clearance_deg: altitude of the
+    target above the highest ground in front of it, negative where hidden, infinite where no known
+    ground lies between; blocked_at_m: distance of the highest ground in front where it hides the
+    target, NaN where it does not; altitude_deg, azimuth_deg (true), distance_m: of the target.
     """
 
     visible: bool
+    known: bool
     clearance_deg: float
     blocked_at_m: float
     altitude_deg: float
     azimuth_deg: float
     distance_m: float
-    known: bool
 
 
 def profile(
@@ -132,7 +130,9 @@ def sight_line(
     """Whether a camera sees a point at a height, and what hides it.
 
     Looks at all of the surface through the cell centres on the way, so that two cameras see each
-    other or neither does.
+    other or neither does. What lies within half a cell of either end hides nothing, nor what lies
+    within a cell of an end beside a top: a summit's place and height are those of the raster as
+    delivered, and its top on square cells stands a little beside them.
 
     Parameters
     ----------
@@ -152,7 +152,8 @@ def sight_line(
     Returns
     -------
     SightLine
-        Whether it is seen, by how many degrees the line clears the ground, and where it is hidden.
+        Whether it is seen, whether all of the ground between is known, by how many degrees the line
+        clears the ground, and where it is hidden.
 
     Raises
     ------
@@ -185,20 +186,19 @@ def sight_line(
     if distance_m == 0.0:
         raise ValueError("the target is where the camera stands: there is no line between them")
     steps = (row - eye.row) / distance_m, (col - eye.col) / distance_m
-    ahead_m = np.array([distance_m * (1.0 - 1e-9)])  # short of the ground at the target itself
     rays = rays_from(dem, eye.row, eye.col, steps, eye.height_m, refraction)
-    front, front_m, known_m = scan(rays._replace(fine_m=distance_m), ahead_m)
+    front, front_m, known = ground_between(rays, row, col, distance_m)
     rise = (height_m - eye.height_m) / distance_m - bend_per_m(refraction) * distance_m
     altitude_deg = float(np.degrees(np.arctan(rise)))
-    clearance = np.inf if np.isnan(front[0, 0]) else altitude_deg - np.degrees(front[0, 0])
+    clearance = np.inf if np.isnan(front) else altitude_deg - np.degrees(np.arctan(front))
     return SightLine(
         visible=bool(clearance >= 0.0),
+        known=known,
         clearance_deg=float(clearance),
-        blocked_at_m=float(front_m[0, 0]) if clearance < 0.0 else np.nan,
+        blocked_at_m=front_m if clearance < 0.0 else np.nan,
         altitude_deg=altitude_deg,
         azimuth_deg=float(azimuth),
         distance_m=distance_m,
-        known=bool(known_m[0] >= distance_m * _NEARLY),
     )
 
 

@@ -67,7 +67,7 @@ class View:
     distance_m : float
         To the summit, metres.
     visible : bool
-        The summit is seen.
+        The summit is seen: no known ground hides it.
     on_skyline : bool
         And no other ground stands behind it.
     obstacle : Obstacle or None

@@ -20,6 +20,7 @@ from terrain.sight.line import sight_line
 from terrain.view.backlight import backlight, check_backlight
 from terrain.view.look import clearance_m, look
 from terrain.view.scene import Scene
+from terrain.words.sunrise import warnings
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone, scene_with
 
@@ -247,6 +248,21 @@ def test_mist_is_ground_to_the_eye_but_not_to_the_feet(make_dem: MakeDem) -> Non
     assert misty.altitude_deg == pytest.approx(bare.altitude_deg, abs=1e-9)
     assert misty.clearance_m < bare.clearance_m
     assert misty.freeboard_m == pytest.approx(10.0, abs=0.5)
+
+
+def test_a_gap_on_the_way_to_the_summit_is_told(lone: Dem) -> None:
+    hill = hill_of(lone)
+    spot = stand(hill)
+    heights = lone.heights_m.copy()
+    row, col = (round(float(at)) for at in lone.grid.rowcol(spot.lon_deg, spot.lat_deg))
+    between = (row + 2 * 80) // 3, (col + 2 * 80) // 3
+    heights[between[0] - 1 : between[0] + 2, between[1] - 1 : between[1] + 2] = np.nan
+    holed = check_backlight(Dem(heights, lone.grid), spot, hill, MARCH)
+    whole = check_backlight(lone, spot, hill, MARCH)
+    assert (holed.view.visible, holed.view.known, whole.view.known) == (True, False, True)
+    told, quiet = list(warnings(holed)), list(warnings(whole))
+    assert len(told) == len(quiet) + 1
+    assert "Not all of the ground on the way" in told[0]
 
 
 def test_where_no_answer_can_be_given(lone: Dem) -> None:
