@@ -18,7 +18,7 @@ from terrain.country import Country
 from terrain.light._ray_kernels import SkyAtNodes, block_tops, by_rays
 from terrain.light._sweep_kernels import FirstLight, Relief, SunBetween, Sweep, by_sweeps
 from terrain.light.field import SunField, Tables
-from terrain.sight.horizon import horizon, horizon_and_distance
+from terrain.sight.horizon import horizon_and_distance, horizon_on_grid
 from terrain.sight.rays import bend_per_m
 
 SWEEP_S: Final = 120.0
@@ -47,7 +47,7 @@ class _Search:
         if self.light.distance_m.size:
             ground, distance_m = horizon_and_distance(dem, azimuth_deg, refraction=refraction)
         else:
-            ground, distance_m = horizon(dem, azimuth_deg, refraction=refraction), _NONE
+            ground, distance_m = horizon_on_grid(dem, azimuth_deg, refraction=refraction), _NONE
         return Sweep(azimuth_deg, ground, distance_m, tables.limb_deg[step], tables.time_s[step])
 
 

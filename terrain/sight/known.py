@@ -24,6 +24,7 @@ from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
+from terrain.sight.horizon import is_alike
 from terrain.sight.rays import PLACES, bend_per_m, eye_at
 
 _AXIS: Final = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
@@ -44,8 +45,8 @@ def known_to(dem: Dem, azimuth_deg: ArrayLike) -> Singles:
     dem : Dem
         The ground.
     azimuth_deg : float or (rows, cols) array_like, degrees
-        From true north; one direction for all cells, taken on the grid as `horizon` takes it, or
-        each cell's own.
+        From true north; one for all cells, or each cell's own. One for all is one direction on the
+        grid where `horizon` takes it for that.
 
     Returns
     -------
@@ -74,7 +75,9 @@ def known_to(dem: Dem, azimuth_deg: ArrayLike) -> Singles:
     """
     azimuth = np.asarray(azimuth_deg, dtype=float)
     if azimuth.ndim == 0:
-        return _known_alike(dem, float(azimuth))
+        if is_alike(dem):
+            return _known_alike(dem, float(azimuth))
+        azimuth = np.full(dem.shape, float(azimuth))
     if azimuth.shape != dem.shape:
         raise ValueError(f"azimuths of shape {azimuth.shape} for ground of {dem.shape}")
     found = np.full(dem.shape, np.nan, dtype=np.float32)
