@@ -15,6 +15,7 @@ from .ground.places import Hill as Hill
 from .ground.relief.summits import hill_at as hill_at
 from .ground.relief.summits import hill_named as hill_named
 from .ground.relief.summits import find_summits as find_summits
+from .ground.relief.beside import top_beside as top_beside
 
 # a country, which keeps what is worked out from its ground, and a hill in it
 from .country import Country as Country

@@ -34,6 +34,9 @@ if TYPE_CHECKING:
     import geopandas as gpd
 
 
+_TOP_DROP_M = 10.0
+
+
 @dataclass(frozen=True, kw_only=True)
 class Area:
     """What an area file says; a bare list of rasters is an area with nothing else known.
@@ -133,6 +136,19 @@ class Area:
         """The date among the defaults."""
         value = self.defaults.get("date")
         return value if isinstance(value, dt.date) else None
+
+
+def stand_on(country: terrain.Country, area: Area, place: Spot) -> Spot:
+    """Where a camera stands: on the raster's own top where the place is one, or else at the place.
+
+    A name among the summits means the top beside it. A place without one is taken for that of a
+    top only where the raster could not tell: its own height is hardly less.
+    """
+    if area.named.get(place.name) == place:
+        return terrain.top_beside(country.dem, place)
+    return terrain.top_beside(
+        country.dem, place, least_drop_m=_TOP_DROP_M, most_rise_m=2.0 * country.accuracy.raster_m
+    )
 
 
 def hill_on(country: terrain.Country, place: Spot) -> terrain.Hill:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import datetime as dt
 
 import terrain
-from terrain.command.area import hill_on
+from terrain.command.area import hill_on, stand_on
 from terrain.command.columns import to_side
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import HillPlace, Names, SpotPlace, Told, Year, option
-from terrain.command.report import Column, print_json, progress, table
+from terrain.command.report import Column, line, print_json, progress, table
 from terrain.errors import NoAnswer
 from terrain.words.clocks import moment_plus_minus
 from terrain.words.figures import count_of
@@ -34,11 +34,14 @@ def dates(
     asked: Told,
 ) -> None:
     """List the mornings of a year on which the sun first appears behind the hill."""
+    from terrain.words.spot import moved
+
     area = asked.area(names)
     place, over, wanted = area.hill_place(hill), mist.over(area), area.year(year)
-    camera = area.spot(spot)
+    given = area.spot(spot)
     with progress("going through the year", quiet=asked.as_json) as done:
-        country = over.laid_on(area.country(camera))
+        country = over.laid_on(area.country(given))
+        camera = stand_on(country, area, given)
         summit = hill_on(country, place)
         found = terrain.backlit_dates(
             country,
@@ -62,6 +65,7 @@ def dates(
         return
     mornings = count_of(len(found), "morning")
     table(f"{mornings} of {wanted} with the sun behind {summit.label}", _COLUMNS, rows)
+    line(*moved(given, camera))
 
 
 def _unknown(days: list[dt.date]) -> str:

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 import terrain
-from terrain.command.area import hill_on
+from terrain.command.area import hill_on, stand_on
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Day, HillPlace, KitOptions, Names, SpotPlace, Told, option
 from terrain.command.report import Column, line, picked, print_json, progress, table
@@ -60,14 +60,16 @@ def frame(
     to have them against something else.
     """
     from terrain.frame.figure import steps_for
+    from terrain.words.spot import moved
 
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)
-    camera, place = area.spot(spot), area.hill_place(hill)
+    given, place = area.spot(spot), area.hill_place(hill)
     bag = kit.over(area)
     at = None if figure is None else area.spot(figure)
     with progress("framing the hill", quiet=asked.as_json) as done:
-        country = over.laid_on(area.country(camera))
+        country = over.laid_on(area.country(given))
+        camera = stand_on(country, area, given)
         done(0.3)
         scene = terrain.Scene(country, hill_on(country, place))
         answer = terrain.backlight(scene, terrain.look(scene, camera), day)
@@ -80,7 +82,7 @@ def frame(
     if asked.as_json:
         print_json(_fields(framing, seen, moves))
         return
-    line(f"{sentence(answer.reason)}.")
+    line(sentence(answer.reason), *moved(given, camera))
     _tell(framing, seen, moves)
 
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import terrain
-from terrain.command.area import Area, hill_on
+from terrain.command.area import Area, hill_on, stand_on
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import CALENDAR, Asked, Day, HillPlace, KitOptions, Names, Year, option
-from terrain.command.report import progress
+from terrain.command.report import line, progress
 from terrain.errors import NoAnswer, TerrainError
 
 _SHEET = (".html",)
@@ -67,6 +67,7 @@ def plan(
     alarms (.ics), or the places for other maps (.kml, .gpkg).
     """
     from terrain.command.plan_report import plan_fields, tell_plan
+    from terrain.words.spot import moved
 
     asked.check_saves(_SHEET, _ROUTE, CALENDAR, _EARTH, _LAYERS)
     area = asked.area(names)
@@ -74,11 +75,13 @@ def plan(
     day = among[0] if among[0] == among[1] else None
     begin, place, over = _start(area, start), area.hill_place(hill), mist.over(area)
     bag, weather, paths = kit.over(area), forecast.of_air(), area.ways()
-    camera = None if spot is None else area.spot(spot)
+    given = None if spot is None else area.spot(spot)
     with progress("planning the morning", quiet=asked.as_json) as done:
         country = area.country(place)
         summit, water, sea = hill_on(country, place), country.water, over.of(country)
-        if camera is None:
+        if given is not None:
+            camera = stand_on(country, area, given)
+        else:
             try:
                 camera, day = terrain.choose_vantage(
                     country,
@@ -114,9 +117,13 @@ def plan(
         with progress("drawing the sheet", quiet=asked.as_json):
             terrain.save_sheet(answer, path, paths=paths)
 
+    def tell() -> None:
+        tell_plan(answer)
+        line(*(moved(given, camera) if given is not None else []))
+
     asked.answer(
         fields=lambda: plan_fields(answer),
-        tell=lambda: tell_plan(answer),
+        tell=tell,
         others={
             _SHEET: draw_sheet,
             _ROUTE: lambda path: terrain.save_gpx(answer, path),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import terrain
-from terrain.command.area import Area
+from terrain.command.area import Area, stand_on
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import PICTURE, TABLE, Asked, Names, SpotPlace, option
 from terrain.command.report import Column, line, progress, table
@@ -39,12 +39,15 @@ def skyline(
     With mist it is that of the ground and the mist's top together. Saves a picture (.png, .svg,
     .pdf) or every direction as points (.gpkg, .geojson, .csv).
     """
+    from terrain.words.spot import moved
+
     asked.check_saves(PICTURE, TABLE)
     area = asked.area(names)
     # the mist of the area's defaults belongs to a morning, a skyline to a place
-    over, camera = mist.over(area, or_default=False), area.spot(spot)
+    over, given = mist.over(area, or_default=False), area.spot(spot)
     with progress("walking the skyline", quiet=asked.as_json) as done:
-        country = over.laid_on(area.country(camera))
+        country = over.laid_on(area.country(given))
+        camera = stand_on(country, area, given)
         _check_clear(country, camera)
         done(0.6)
         sky = terrain.skyline(country.seen, camera)
@@ -53,12 +56,13 @@ def skyline(
     def tell() -> None:
         title = f"Skyline from {spot}, camera at {sky.eye_height_m:.0f} m"
         table(title, _COLUMNS, zip(*fields.values(), strict=True))
+        line(*moved(given, camera))
         if country.mist is not None:
             line(f"Over mist with its top at {country.mist.label}, which hides what lies under it.")
         line("Azimuths are from true north. Ground beyond the raster is unknown, not flat.")
 
     asked.answer(
-        fields=lambda: {"eye_height_m": sky.eye_height_m, **fields},
+        fields=lambda: {"spot": camera, "eye_height_m": sky.eye_height_m, **fields},
         tell=tell,
         picture=lambda: _figure(area, country, sky),
         layers=lambda: {"skyline": terrain.skyline_table(sky)},

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 import terrain
-from terrain.command.area import hill_on
+from terrain.command.area import hill_on, stand_on
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import PICTURE, Asked, Day, HillPlace, Names, SpotPlace
 from terrain.command.report import line, pairs, picked, progress
@@ -26,14 +26,16 @@ def sunrise(
     Saves the view from the spot (.png, .svg, .pdf).
     """
     from terrain.mist.islands import strait_between
+    from terrain.words.spot import moved
     from terrain.words.sunrise import sunrise_rows, warnings
 
     asked.check_saves(PICTURE)
     area = asked.area(names)
     over, day = mist.over(area), area.day(date)
-    camera, place = area.spot(spot), area.hill_place(hill)
+    given, place = area.spot(spot), area.hill_place(hill)
     with progress("watching the sun rise", quiet=asked.as_json) as done:
-        country = over.laid_on(area.country(camera))
+        country = over.laid_on(area.country(given))
+        camera = stand_on(country, area, given)
         done(0.3)
         scene = terrain.Scene(country, hill_on(country, place))
         done(0.7)
@@ -47,7 +49,7 @@ def sunrise(
     def tell() -> None:
         line(f"{'Yes' if answer.behind else 'No'}: {answer.reason}.")
         pairs("The morning", sunrise_rows(answer, day, light, shown.height_m, strait_m))
-        line(*warnings(answer))
+        line(*moved(given, camera), *warnings(answer))
 
     asked.answer(
         fields=lambda: {
@@ -81,7 +83,11 @@ def _fields(answer: terrain.Backlight) -> dict[str, Any]:
         "contact": _contact_fields(contact),
         "later": [_contact_fields(again) for again in contact.later],
         "summit": lies,
-        "spot": {"height_m": view.spot_height_m, **picked(view, "slope_deg", "freeboard_m")},
+        "spot": {
+            **picked(view.spot, "lon_deg", "lat_deg"),
+            "height_m": view.spot_height_m,
+            **picked(view, "slope_deg", "freeboard_m"),
+        },
     }
 
 
