@@ -6,6 +6,8 @@ A file keeps them, so that none is typed twice. It is TOML::
     rasters = ["a.tif", "b.tif"]          # relative to the file; one mosaic
     crs = "EPSG:27700"                    # only where the rasters do not say
     height_unit = "foot"                  # only where it is not the metre
+    band = 2                              # only where they have several, or
+    variable = "z"                        # several variables
     summits = "summits.geojson"           # names for summits
     paths = "paths.geojson"               # ways to walk on
     [places]                              # LAT, LON
@@ -48,6 +50,8 @@ class Area:
     name: str = ""
     crs: str | None = None
     height_unit: str = "metre"
+    band: int | None = None
+    variable: str | None = None
     reach_km: float = 60.0
     summits: Path | None = None
     paths: Path | None = None
@@ -108,6 +112,8 @@ class Area:
             reach_m=None if around is None else 1000.0 * self.reach_km,
             crs=self.crs,
             height_unit=self.height_unit,
+            band=self.band,
+            variable=self.variable,
         )
         return terrain.Country(dem)
 
@@ -197,8 +203,8 @@ def open_area(paths: list[Path]) -> Area:
     return _read(paths[0])
 
 
-_TEXTS = ("name", "crs", "height_unit", "summits", "paths")
-_KEYS = sorted({"rasters", "places", "starts", "kit", "defaults", *_TEXTS})
+_TEXTS = ("name", "crs", "height_unit", "variable", "summits", "paths")
+_KEYS = sorted({"rasters", "band", "places", "starts", "kit", "defaults", *_TEXTS})
 
 
 def _read(path: Path) -> Area:
@@ -225,6 +231,7 @@ def _read(path: Path) -> Area:
 def _check_types(path: Path, content: Mapping[str, Any]) -> None:
     for key in _TEXTS:
         _check_type(f"{path}: {key}", content.get(key), (str,), "text in quotes")
+    _check_type(f"{path}: band", content.get("band"), (int,), "a whole number from 1")
     for key in ("kit", "defaults"):
         _check_type(f"{path}: [{key}]", content.get(key), (dict,), "a table")
     for key, kinds, what in _DEFAULTS:

@@ -96,12 +96,23 @@ class Ground:
     unit: str | None = typer.Option(
         None, help="Unit of the heights: metre or foot.", show_default="metre"
     )
+    band: int | None = option(
+        "N", "Which band holds the heights, where there are several.", least=1
+    )
+    variable: str | None = option(
+        "NAME", "Which variable holds them, where there are several (NetCDF, GRIB, HDF5)."
+    )
     reach: float | None = option("KM", "How far round the place the ground is read.", shown="60")
 
     def area(self, names: Path | None) -> Area:
         """The area of the command line, with what the options say over what its file says."""
         return open_area(self.ground).under(
-            crs=self.crs, height_unit=self.unit, summits=names, reach_km=self.reach
+            crs=self.crs,
+            height_unit=self.unit,
+            band=self.band,
+            variable=self.variable,
+            summits=names,
+            reach_km=self.reach,
         )
 
 

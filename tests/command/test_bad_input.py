@@ -103,6 +103,27 @@ def test_no_reference_system_in_the_file_and_none_given(terrain, tmp_path):
     assert terrain("summits", raster, "--crs", "EPSG:32627").code == 0
 
 
+def test_several_bands_are_listed_and_one_is_chosen(terrain, tmp_path):
+    raster = tmp_path / "bands.tif"
+    heights = np.stack([np.pad([[500.0]], 4), np.pad([[700.0]], 4)]).astype(np.float32)
+    profile = {"driver": "GTiff", "height": 9, "width": 9, "count": 2, "dtype": "float32"}
+    place = {"crs": "EPSG:32627", "transform": Affine(50, 0, 300_000, 0, -50, 6_035_000)}
+    with rasterio.open(raster, "w", **profile, **place) as file:
+        file.write(heights)
+        file.descriptions = ("ground", "treetops")
+    area = tmp_path / "area.toml"
+    for band, top in ((1, "500"), (2, "700")):
+        _check(terrain("summits", raster), "bands.tif", "1 (ground), 2 (treetops)", "band")
+        assert top in terrain("summits", raster, "--band", band).out
+        area.write_text(f'rasters = ["bands.tif"]\nband = {band}\n', encoding="utf-8")
+        assert top in terrain("summits", area).out
+        assert "700" in terrain("summits", area, "--band", 2).out
+    _check(terrain("summits", raster, "--band", 3), "no band 3", "2 (treetops)")
+    _check(terrain("summits", raster, "--band", 1, "--variable", "z"), "no variable 'z'")
+    area.write_text('rasters = ["bands.tif"]\nband = "1"\n', encoding="utf-8")
+    _check(terrain("summits", area), "band", "whole number")
+
+
 def test_a_spot_on_unknown_ground(terrain, tmp_path):
     heights = np.full((40, 40), 100.0)
     heights[15:25, 15:25] = -9999.0

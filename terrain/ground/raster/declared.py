@@ -35,14 +35,10 @@ def metres_per_unit(height_unit: str) -> float:
     return METRES_PER_UNIT[height_unit]
 
 
-def check_band(dataset: Any, name: str) -> None:
-    """Stop at what is no raster of heights: pictures, several bands, nothing to place it by."""
-    heights = [c for c in dataset.colorinterp if c is not ColorInterp.alpha]
-    if len(heights) != 1:
-        raise TerrainError(
-            f"{name} has {len(heights)} bands: an elevation raster has one, is this a picture?"
-        )
-    if heights[0] is ColorInterp.palette or np.dtype(dataset.dtypes[0]).kind == "c":
+def check_band(dataset: Any, band: int, name: str) -> None:
+    """Stop at what is no band of heights: colours, complex numbers, nothing to place it by."""
+    is_palette = dataset.colorinterp[band - 1 : band] == (ColorInterp.palette,)
+    if is_palette or np.dtype(dataset.dtypes[band - 1]).kind == "c":
         raise TerrainError(f"{name} holds colours or complex numbers, not heights")
     if dataset.transform == Affine.identity():
         raise TerrainError(f"{name} does not say where on the earth it lies: is this a picture?")
@@ -87,10 +83,10 @@ def is_same_crs(crs: CRS, other: CRS) -> bool:
     return code is not None and code == other.to_epsg(min_confidence=70)
 
 
-def check_unit(dataset: Any, name: str, crs: CRS, height_unit: str) -> None:
+def check_unit(dataset: Any, band: int, name: str, crs: CRS, height_unit: str) -> None:
     """Stop where the file says another unit of height than the user: one of them is wrong."""
     vertical = crs.sub_crs_list[1].axis_info if crs.is_compound else []
-    declared = dataset.units[0] or (vertical[0].unit_name if vertical else "")
+    declared = dataset.units[band - 1] or (vertical[0].unit_name if vertical else "")
     for unit, words in _UNIT_WORDS.items():
         if declared.strip().lower() in words and unit != height_unit:
             raise TerrainError(
@@ -99,19 +95,19 @@ def check_unit(dataset: Any, name: str, crs: CRS, height_unit: str) -> None:
             )
 
 
-def heights_m(dataset: Any, raw: Singles, window: Window, per_unit: float) -> Singles:
-    """What was read from a window of a file, as metres, NaN where it is not known ground."""
-    known = _known(dataset, raw, window)
-    heights = raw * np.float32(dataset.scales[0] * per_unit)
-    heights += np.float32(dataset.offsets[0] * per_unit)
+def heights_m(dataset: Any, band: int, raw: Singles, window: Window, per_unit: float) -> Singles:
+    """What was read from a window of a band, as metres, NaN where it is not known ground."""
+    known = _known(dataset, band, raw, window)
+    heights = raw * np.float32(dataset.scales[band - 1] * per_unit)
+    heights += np.float32(dataset.offsets[band - 1] * per_unit)
     known &= (heights >= _LOWEST_GROUND_M) & (heights <= _HIGHEST_GROUND_M)
     heights[~known] = np.nan
     return heights
 
 
-def _known(dataset: Any, raw: Singles, window: Window) -> Flags:
+def _known(dataset: Any, band: int, raw: Singles, window: Window) -> Flags:
     known = np.isfinite(raw)
-    for void in (*_UNDECLARED_VOIDS, dataset.nodata):
+    for void in (*_UNDECLARED_VOIDS, dataset.nodatavals[band - 1]):
         # those of 1e30 and more are no ground in any unit
         if void is not None and abs(void) < _NO_GROUND:
             # a nodata of many digits is rounded when it is stored as float32
@@ -119,6 +115,6 @@ def _known(dataset: Any, raw: Singles, window: Window) -> Flags:
     if ColorInterp.alpha in dataset.colorinterp:
         alpha = dataset.colorinterp.index(ColorInterp.alpha) + 1
         known &= dataset.read(alpha, window=window) > 0
-    elif MaskFlags.per_dataset in dataset.mask_flag_enums[0]:
-        known &= dataset.read_masks(1, window=window) > 0
+    elif MaskFlags.per_dataset in dataset.mask_flag_enums[band - 1]:
+        known &= dataset.read_masks(band, window=window) > 0
     return known

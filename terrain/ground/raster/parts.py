@@ -28,7 +28,9 @@ from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Spot
-from terrain.ground.raster.read import RasterFiles, grid_of, read_dem
+from terrain.ground.raster.files import RasterFiles
+from terrain.ground.raster.read import grid_of, read_dem
+from terrain.ground.raster.sheet import Said
 from terrain.ground.raster.warp import to_grid
 
 
@@ -82,6 +84,8 @@ def read_parts(
     margin_m: float,
     crs: CRS | str | None = None,
     height_unit: str = "metre",
+    band: int | None = None,
+    variable: str | None = None,
 ) -> Iterator[GroundPart]:
     """Read a raster of any size part by part, from north to south and west to east.
 
@@ -102,6 +106,10 @@ def read_parts(
     crs : pyproj.CRS or str, optional
         As in `read_dem`.
     height_unit : str, optional
+        As in `read_dem`.
+    band : int, optional
+        As in `read_dem`.
+    variable : str, optional
         As in `read_dem`.
 
     Yields
@@ -125,7 +133,8 @@ def read_parts(
         raise TerrainError(
             f"parts of {side_m} m with a margin of {margin_m} m cannot be: give a side above 0 m"
         )
-    whole = grid_of(paths, crs=crs, height_unit=height_unit)
+    said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable)
+    whole = grid_of(paths, said)
     blocks = list(_blocks(whole, side_m))
     for number, block in enumerate(blocks, start=1):
         lon, lat = block.centre_lonlat
@@ -136,6 +145,8 @@ def read_parts(
                 reach_m=_half_m(block) + margin_m,
                 crs=crs,
                 height_unit=height_unit,
+                band=band,
+                variable=variable,
             )
         except NoGround:
             continue

@@ -1,0 +1,108 @@
+"""One raster file of a mosaic: what it says and the user says of it, and the reading of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from pyproj import CRS
+from rasterio.errors import RasterioIOError
+from rasterio.windows import Window
+
+from terrain.arrays import Singles
+from terrain.errors import TerrainError
+from terrain.ground.geodesy import horizontal
+from terrain.ground.raster import declared
+from terrain.ground.raster.chosen import address_of_variable, band_of_heights
+from terrain.ground.raster.files import name_of, open_raster
+from terrain.ground.raster.mosaic import Placing
+
+
+@dataclass(frozen=True, kw_only=True)
+class Said:
+    """What the user says of the raster files; None where they are to say it themselves."""
+
+    crs: CRS | str | None = None
+    height_unit: str = "metre"
+    band: int | None = None
+    variable: str | None = None
+
+
+NOTHING_SAID = Said()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sheet:
+    """One raster file: what GDAL calls it, which band, its placing, its unit in metres.
+
+    name: what messages call it.
+    """
+
+    name: str
+    address: str
+    band: int
+    crs: CRS
+    vertical_datum: str
+    placing: Placing
+    per_unit: float
+
+    def read(self, rows: slice, cols: slice) -> Singles:
+        """Heights of some rows and columns, metres, NaN where they are unknown."""
+        window = Window.from_slices(rows, cols)
+        try:
+            with open_raster(self.address) as dataset:
+                raw = dataset.read(self.band, window=window, out_dtype="float32")
+                return declared.heights_m(dataset, self.band, raw, window, self.per_unit)
+        except RasterioIOError as error:
+            raise TerrainError(f"{self.name} cannot be read to its end: it is damaged") from error
+
+
+def sheet_of(address: str, said: Said) -> Sheet:
+    """What a file says of itself, held against what the user says."""
+    with open_raster(address) as dataset:
+        chosen = address_of_variable(dataset, address, said.variable)
+        if chosen == address:
+            return _sheet(dataset, address, name_of(address), said)
+    with open_raster(chosen) as dataset:
+        return _sheet(dataset, chosen, name_of(address), said)
+
+
+def _sheet(dataset: Any, address: str, name: str, said: Said) -> Sheet:
+    per_unit = declared.metres_per_unit(said.height_unit)
+    band = band_of_heights(dataset, name, said.band)
+    declared.check_band(dataset, band, name)
+    crs = declared.crs_of(dataset, name, said.crs)
+    declared.check_unit(dataset, band, name, crs, said.height_unit)
+    return Sheet(
+        name=name,
+        address=address,
+        band=band,
+        crs=horizontal(crs),
+        vertical_datum=declared.vertical_datum_of(crs),
+        placing=Placing(dataset.transform, dataset.shape),
+        per_unit=per_unit,
+    )
+
+
+def common_crs(sheets: list[Sheet]) -> CRS:
+    """The coordinate reference system that all files share."""
+    first = sheets[0]
+    for sheet in sheets[1:]:
+        if not declared.is_same_crs(first.crs, sheet.crs):
+            raise TerrainError(
+                f"{first.name} is in {first.crs.name} but {sheet.name} in {sheet.crs.name}: "
+                "files to be joined must share one coordinate reference system"
+            )
+    return first.crs
+
+
+def common_datum(sheets: list[Sheet]) -> str:
+    """What heights are counted from, by those of the files that say it."""
+    said = [sheet for sheet in sheets if sheet.vertical_datum]
+    for sheet in said:
+        if sheet.vertical_datum != said[0].vertical_datum:
+            raise TerrainError(
+                f"heights of {said[0].name} are above {said[0].vertical_datum} but those of "
+                f"{sheet.name} above {sheet.vertical_datum}: files to be joined must share one"
+            )
+    return said[0].vertical_datum if said else ""
