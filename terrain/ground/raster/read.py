@@ -54,8 +54,9 @@ def read_dem(
 
     A raster whose cells are square metres is used as it is. Any other is warped once to a
     transverse Mercator projection centred on the area; the ground before that is the result's
-    `delivered`. Nodata, masked cells, voids and impossible heights become NaN. The name of the
-    vertical datum is kept where files say theirs.
+    `delivered`. Nodata, masked cells, voids, impossible heights, gaps between the
+    sources of a virtual raster and missing blocks become NaN. The name of the vertical datum is
+    kept where files say theirs.
 
     Parameters
     ----------

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
 from pyproj import CRS
 from rasterio.errors import RasterioIOError
 from rasterio.windows import Window
@@ -15,6 +16,7 @@ from terrain.ground.geodesy import horizontal
 from terrain.ground.raster import declared
 from terrain.ground.raster.chosen import address_of_variable, band_of_heights
 from terrain.ground.raster.files import name_of, open_raster
+from terrain.ground.raster.gaps import unwritten
 from terrain.ground.raster.mosaic import Placing
 
 
@@ -52,7 +54,9 @@ class Sheet:
         try:
             with open_raster(self.address) as dataset:
                 raw = dataset.read(self.band, window=window, out_dtype="float32")
-                return declared.heights_m(dataset, self.band, raw, window, self.per_unit)
+                heights = declared.heights_m(dataset, self.band, raw, window, self.per_unit)
+                heights[unwritten(dataset, self.band, raw, window)] = np.nan
+                return heights
         except RasterioIOError as error:
             raise TerrainError(f"{self.name} cannot be read to its end: it is damaged") from error
 
