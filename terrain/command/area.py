@@ -5,7 +5,7 @@ A file keeps them, so that none is typed twice. It is TOML::
     name = "..."                          # of the area
     rasters = ["a.tif", "b.tif"]          # relative to the file; one mosaic
     crs = "EPSG:27700"                    # only where the rasters do not say
-    height_unit = "foot"                  # only where it is not the metre
+    height_unit = "foot"                  # only where they do not say; else metres
     band = 2                              # only where they have several, or
     variable = "z"                        # several variables
     summits = "summits.geojson"           # names for summits
@@ -49,7 +49,7 @@ class Area:
     rasters: tuple[Path, ...]
     name: str = ""
     crs: str | None = None
-    height_unit: str = "metre"
+    height_unit: str | None = None
     band: int | None = None
     variable: str | None = None
     reach_km: float = 60.0

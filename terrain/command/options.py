@@ -94,7 +94,9 @@ class Ground:
         None, help="Coordinate reference system, where the raster does not say: EPSG:27700."
     )
     unit: str | None = typer.Option(
-        None, help="Unit of the heights: metre or foot.", show_default="metre"
+        None,
+        help="Unit of the heights, where the raster does not say: metre, foot or us-survey-foot.",
+        show_default="metre",
     )
     band: int | None = option(
         "N", "Which band holds the heights, where there are several.", least=1

@@ -124,6 +124,19 @@ def test_several_bands_are_listed_and_one_is_chosen(terrain, tmp_path):
     _check(terrain("summits", area), "band", "whole number")
 
 
+def test_feet_are_told_by_the_file_or_asked_for(terrain, tmp_path):
+    off = np.abs(np.arange(9.0) - 4.0)
+    heights = 10_700.0 - np.add.outer(70.0 * off, 80.0 * off)
+    raster = _raster(tmp_path / "feet.tif", heights)
+    _check(terrain("summits", raster), "feet.tif", "10700", '"foot" or "metre"')
+    asked = terrain("summits", raster, "--unit", "foot")
+    assert "3261" in asked.out  # 10700 feet
+    with rasterio.open(raster, "r+") as file:
+        file.units = ("ft",)
+    _check(terrain("summits", raster, "--unit", "metre"), '"ft", not in metre', '"foot"')
+    assert terrain("summits", raster) == asked
+
+
 def test_a_spot_on_unknown_ground(terrain, tmp_path):
     heights = np.full((40, 40), 100.0)
     heights[15:25, 15:25] = -9999.0

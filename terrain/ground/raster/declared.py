@@ -11,28 +11,12 @@ from rasterio.enums import ColorInterp, MaskFlags
 from rasterio.windows import Window
 
 from terrain.arrays import Flags, Singles
-from terrain.constants import FOOT_M
 from terrain.errors import TerrainError
 from terrain.ground.geodesy import crs_of_places, horizontal
 
-METRES_PER_UNIT = {"metre": 1.0, "foot": FOOT_M, "us-survey-foot": 1200 / 3937}
-_UNIT_WORDS = {
-    "metre": ("m", "metre", "metres", "meter", "meters"),
-    "foot": ("ft", "foot", "feet", "foot (international)", "international foot"),
-    "us-survey-foot": ("us survey foot", "us survey feet", "us-ft", "ftus", "foot_us", "us_ft"),
-}
 # what raster makers write into cells they know nothing of, without always declaring it
 _UNDECLARED_VOIDS = (-9999.0, -32768.0, -32767.0)
-_LOWEST_GROUND_M, _HIGHEST_GROUND_M = -11_000.0, 9_000.0
 _NO_GROUND, _NODATA_RTOL = 1e30, 1e-6
-
-
-def metres_per_unit(height_unit: str) -> float:
-    """The unit of height in metres: "metre", "foot" (international) or "us-survey-foot"."""
-    if height_unit not in METRES_PER_UNIT:
-        known = ", ".join(METRES_PER_UNIT)
-        raise TerrainError(f"heights in {height_unit!r} are not understood: use one of {known}")
-    return METRES_PER_UNIT[height_unit]
 
 
 def check_band(dataset: Any, band: int, name: str) -> None:
@@ -83,24 +67,14 @@ def is_same_crs(crs: CRS, other: CRS) -> bool:
     return code is not None and code == other.to_epsg(min_confidence=70)
 
 
-def check_unit(dataset: Any, band: int, name: str, crs: CRS, height_unit: str) -> None:
-    """Stop where the file says another unit of height than the user: one of them is wrong."""
-    vertical = crs.sub_crs_list[1].axis_info if crs.is_compound else []
-    declared = dataset.units[band - 1] or (vertical[0].unit_name if vertical else "")
-    for unit, words in _UNIT_WORDS.items():
-        if declared.strip().lower() in words and unit != height_unit:
-            raise TerrainError(
-                f'{name} says its heights are in "{declared}", not in {height_unit}: '
-                f'give the height unit "{unit}"'
-            )
-
-
 def heights_m(dataset: Any, band: int, raw: Singles, window: Window, per_unit: float) -> Singles:
-    """What was read from a window of a band, as metres, NaN where it is not known ground."""
+    """What was read from a window of a band, as metres, NaN where nothing is known.
+
+    It can yet be what no ground is.
+    """
     known = _known(dataset, band, raw, window)
     heights = raw * np.float32(dataset.scales[band - 1] * per_unit)
     heights += np.float32(dataset.offsets[band - 1] * per_unit)
-    known &= (heights >= _LOWEST_GROUND_M) & (heights <= _HIGHEST_GROUND_M)
     heights[~known] = np.nan
     return heights
 

@@ -83,7 +83,7 @@ def read_parts(
     side_m: float,
     margin_m: float,
     crs: CRS | str | None = None,
-    height_unit: str = "metre",
+    height_unit: str | None = None,
     band: int | None = None,
     variable: str | None = None,
 ) -> Iterator[GroundPart]:

@@ -46,7 +46,7 @@ def read_dem(
     reach_m: float | None = None,
     crs: CRS | str | None = None,
     cell_m: float | None = None,
-    height_unit: str = "metre",
+    height_unit: str | None = None,
     band: int | None = None,
     variable: str | None = None,
 ) -> Dem:
@@ -76,7 +76,8 @@ def read_dem(
         Side of the cells wanted, metres; unless given, the raster's own (the finer side of oblong
         cells).
     height_unit : str, optional
-        "metre", "foot" or "us-survey-foot".
+        "metre", "foot" or "us-survey-foot"; unless given, what each file says, and metres where it
+        says none.
     band : int, optional
         Which band of each file holds the heights, from 1, where there are several.
     variable : str, optional
@@ -93,7 +94,8 @@ def read_dem(
     NoGround
         Where `around` lies off the raster, or nothing is known within reach.
     TerrainError
-        For files that cannot be used; several bands or variables are listed.
+        For files that cannot be used, among them those whose heights cannot be metres where
+        nothing says their unit; several bands or variables are listed.
 
     Examples
     --------

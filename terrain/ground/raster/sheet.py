@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 from pyproj import CRS
 from rasterio.errors import RasterioIOError
+from rasterio.warp import transform_bounds
 from rasterio.windows import Window
 
 from terrain.arrays import Singles
 from terrain.errors import TerrainError
 from terrain.ground.geodesy import horizontal
-from terrain.ground.raster import declared
+from terrain.ground.raster import declared, units
 from terrain.ground.raster.chosen import address_of_variable, band_of_heights
 from terrain.ground.raster.files import name_of, open_raster
 from terrain.ground.raster.gaps import unwritten
@@ -25,7 +26,7 @@ class Said:
     """What the user says of the raster files; None where they are to say it themselves."""
 
     crs: CRS | str | None = None
-    height_unit: str = "metre"
+    height_unit: str | None = None
     band: int | None = None
     variable: str | None = None
 
@@ -35,9 +36,9 @@ NOTHING_SAID = Said()
 
 @dataclass(frozen=True, kw_only=True)
 class Sheet:
-    """One raster file: what GDAL calls it, which band, its placing, its unit in metres.
+    """One raster file: what GDAL calls it, which band, its placing, its unit of height.
 
-    name: what messages call it.
+    name: what messages call it. height_unit: None where nobody says it.
     """
 
     name: str
@@ -46,7 +47,7 @@ class Sheet:
     crs: CRS
     vertical_datum: str
     placing: Placing
-    per_unit: float
+    height_unit: str | None
 
     def read(self, rows: slice, cols: slice) -> Singles:
         """Heights of some rows and columns, metres, NaN where they are unknown."""
@@ -56,9 +57,28 @@ class Sheet:
                 raw = dataset.read(self.band, window=window, out_dtype="float32")
                 heights = declared.heights_m(dataset, self.band, raw, window, self.per_unit)
                 heights[unwritten(dataset, self.band, raw, window)] = np.nan
-                return heights
         except RasterioIOError as error:
             raise TerrainError(f"{self.name} cannot be read to its end: it is damaged") from error
+        if self.height_unit is None:
+            units.check_metres(heights, self.name, lambda: self._bounds_deg(window))
+        return units.only_ground(heights)
+
+    @property
+    def per_unit(self) -> float:
+        """The unit of its heights in metres."""
+        return units.metres_per_unit(self.height_unit or "metre")
+
+    def _bounds_deg(self, window: Window) -> units.Bounds:
+        (top, bottom), (left, right) = window.toranges()
+        a, b, c, d, e, f = self.placing.transform[:6]
+        corners = [(col, row) for col in (left, right) for row in (top, bottom)]
+        east = [a * col + b * row + c for col, row in corners]
+        north = [d * col + e * row + f for col, row in corners]
+        box = min(east), min(north), max(east), max(north)
+        west_deg, south_deg, east_deg, north_deg = transform_bounds(
+            self.crs.to_wkt(), "EPSG:4326", *box
+        )
+        return west_deg, south_deg, east_deg, north_deg
 
 
 def sheet_of(address: str, said: Said) -> Sheet:
@@ -72,11 +92,9 @@ def sheet_of(address: str, said: Said) -> Sheet:
 
 
 def _sheet(dataset: Any, address: str, name: str, said: Said) -> Sheet:
-    per_unit = declared.metres_per_unit(said.height_unit)
     band = band_of_heights(dataset, name, said.band)
     declared.check_band(dataset, band, name)
     crs = declared.crs_of(dataset, name, said.crs)
-    declared.check_unit(dataset, band, name, crs, said.height_unit)
     return Sheet(
         name=name,
         address=address,
@@ -84,7 +102,7 @@ def _sheet(dataset: Any, address: str, name: str, said: Said) -> Sheet:
         crs=horizontal(crs),
         vertical_datum=declared.vertical_datum_of(crs),
         placing=Placing(dataset.transform, dataset.shape),
-        per_unit=per_unit,
+        height_unit=units.unit_of(dataset, band, name, crs, said.height_unit),
     )
 
 

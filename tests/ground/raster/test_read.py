@@ -225,16 +225,72 @@ def test_feet_become_metres(tmp_path: Path, unit: str, metres: float) -> None:
     )
 
 
-def test_the_unit_a_file_declares_must_be_the_one_given(tmp_path: Path) -> None:
-    feet = write(tmp_path / "feet.tif", country(), units="ft")
-    with pytest.raises(TerrainError, match=r'feet.tif says .* "ft", not in metre: .* "foot"'):
-        read_dem(feet)
-    assert read_dem(feet, height_unit="foot").heights_m[0, 0] == pytest.approx(300 * 0.3048)
+@pytest.mark.parametrize(
+    ("word", "unit", "metres"),
+    [
+        ("ft", "foot", 0.3048),
+        ("US survey foot", "us-survey-foot", 1200 / 3937),
+        ("m", "metre", 1.0),
+    ],
+)
+def test_the_unit_a_file_declares_is_used(
+    tmp_path: Path, word: str, unit: str, metres: float
+) -> None:
+    file = write(tmp_path / "said.tif", country(), units=word)
+    for given in (None, unit):
+        heights = read_dem(file, height_unit=given).heights_m
+        np.testing.assert_allclose(heights, country() * metres, rtol=1e-6)
+    other = "foot" if unit == "metre" else "metre"
+    with pytest.raises(TerrainError, match=f'"{word}", not in {other}: .* give "{unit}"') as said:
+        read_dem(file, height_unit=other)
+    assert "\n" not in str(said.value)
+
+
+def test_the_unit_of_a_vertical_system_is_used(tmp_path: Path) -> None:
     vertical = write(tmp_path / "vertical.tif", country(), crs="EPSG:32628+6360")
-    with pytest.raises(TerrainError, match="us-survey-foot"):
-        read_dem(vertical)
+    np.testing.assert_allclose(read_dem(vertical).heights_m, country() * 1200 / 3937, rtol=1e-6)
+    with pytest.raises(TerrainError, match=r'not in metre: .* "us-survey-foot"'):
+        read_dem(vertical, height_unit="metre")
     with pytest.raises(TerrainError, match=r"'fathom' .* metre, foot, us-survey-foot"):
-        read_dem(feet, height_unit="fathom")
+        read_dem(vertical, height_unit="fathom")
+
+
+def test_sheets_each_in_their_own_unit(tmp_path: Path) -> None:
+    whole = country()
+    aside = Affine(50, 0, 482_000, 0, -50, 6_040_000)
+    feet = write(tmp_path / "feet.tif", whole[:, :40] / 0.3048, units="ft")
+    metres = write(tmp_path / "metres.tif", whole[:, 40:], aside)
+    np.testing.assert_allclose(read_dem([feet, metres]).heights_m, whole, rtol=1e-6)
+
+
+def test_heights_too_high_for_metres_are_questioned(tmp_path: Path) -> None:
+    # Mount Rainier is 14,410 feet high (USGS), and no ground on earth reaches 9,000 m
+    peak = 10_000 + (country() - country().min()) / np.ptp(country()) * 4410
+    file = write(tmp_path / "feet.tif", peak)
+    with pytest.raises(TerrainError, match=r'feet.tif goes to 14410, higher .* "foot"') as said:
+        read_dem(file)
+    assert "\n" not in str(said.value)
+    np.testing.assert_allclose(read_dem(file, height_unit="foot").heights_m, peak * 0.3048, 1e-6)
+    # whoever says metres is believed, and such heights are faults
+    peak[0, 0] = 800.0
+    write(file, peak)
+    assert np.isfinite(read_dem(file, height_unit="metre").heights_m).sum() == 1
+    said_feet = write(tmp_path / "said.tif", peak, units="ft")
+    assert np.isfinite(read_dem(said_feet).heights_m).all()
+
+
+def test_heights_too_low_for_land_are_questioned(tmp_path: Path) -> None:
+    # the Dead Sea lies 430 m, 1410 feet, below the sea; off Crete the seabed lies as low
+    shore = country() - country().min() - 1410
+    for lon, lat, is_land in ((35.4, 31.6, True), (25.5, 34.6, False)):
+        file = write(tmp_path / "low.tif", shore, lonlat_sheet(lon, lat), crs="EPSG:4326")
+        if is_land:
+            with pytest.raises(TerrainError, match=r'low.tif goes to -1410, lower .* "foot"'):
+                read_dem(file)
+        else:
+            np.testing.assert_array_equal(read_dem(file).delivered.heights_m, shore)
+        dem = read_dem(file, height_unit="foot").delivered
+        np.testing.assert_allclose(dem.heights_m, shore * 0.3048, rtol=1e-5)
 
 
 def test_scale_and_offset_of_the_band_are_applied(tmp_path: Path) -> None:
