@@ -29,6 +29,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import terrain
+from terrain.command.report import aside
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 
@@ -115,6 +116,8 @@ class Area:
             band=self.band,
             variable=self.variable,
         )
+        for doubt in dem.doubts:
+            aside(f"note: {doubt}")
         return terrain.Country(dem)
 
     def ways(self) -> gpd.GeoDataFrame | None:

@@ -38,6 +38,8 @@ class Dem:
     sea_m : float, optional
         Height of the sea above that level, metres. Unknown ground is never taken to lie lower,
         unless the known ground does.
+    doubts : tuple of str, optional
+        What is to be said of the ground to whoever is told an answer about it, a line each.
 
     Raises
     ------
@@ -58,6 +60,7 @@ class Dem:
     delivered: Dem | None = None
     vertical_datum: str = ""
     sea_m: float = 0.0
+    doubts: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         heights = np.asarray(self.heights_m, dtype=np.float32, order="C")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import numpy as np
 import pytest
 import rasterio
@@ -122,6 +124,22 @@ def test_several_bands_are_listed_and_one_is_chosen(terrain, tmp_path):
     _check(terrain("summits", raster, "--band", 1, "--variable", "z"), "no variable 'z'")
     area.write_text('rasters = ["bands.tif"]\nband = "1"\n', encoding="utf-8")
     _check(terrain("summits", area), "band", "whole number")
+
+
+def test_sheets_that_do_not_fit_are_told_of_beside_the_answer(terrain, tmp_path):
+    peak = 500.0 - 5.0 * np.hypot(*(np.mgrid[:40, :40] - 20.0))
+    north = _raster(tmp_path / "north.tif", peak)
+    south = _raster(tmp_path / "south.tif", peak[20:] + 40.0)
+    with rasterio.open(south, "r+") as file:
+        file.transform = Affine(50, 0, 300_000, 0, -50, 6_034_000)
+    told = terrain("summits", north, south, "--json")
+    assert told.code == 0
+    assert json.loads(told.out)
+    assert told.err.startswith("note: ")
+    assert told.err.count("\n") == 1
+    for word in ("south.tif and", "north.tif do not fit", "40 m apart", "at 54.4"):
+        assert word in told.err
+    assert terrain("summits", north, "--json").err == ""
 
 
 def test_feet_are_told_by_the_file_or_asked_for(terrain, tmp_path):

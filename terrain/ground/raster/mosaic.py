@@ -14,6 +14,7 @@ from rasterio.enums import Resampling
 from terrain.arrays import Singles
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.grid import Grid, shifted
+from terrain.ground.raster.seams import Seam, seams
 from terrain.ground.raster.warp import carried
 
 # sheets whose cells lie this much apart, in cells, are on one grid
@@ -56,21 +57,40 @@ def upright(sheet: Placing) -> Placing:
     return Placing(Affine(across, 0, float(east.min()), 0, -down, float(north.max())), shape)
 
 
-def paste(heights: Singles, grid: Grid, sheet: Placing, read: ReadCells) -> None:
-    """Put the heights of a sheet where `heights` on `grid` does not know any yet, in place."""
+def paste(
+    heights: Singles, grid: Grid, sheet: Placing, read: ReadCells, *, coarsest: float = 1.0
+) -> list[Seam]:
+    """Put the heights of a sheet where `heights` on `grid` does not know any yet, in place.
+
+    Answers where it does not fit what is there. coarsest: as in `seams`.
+    """
     placed = _near(grid.crs, grid, upright(sheet))
     into, source = _overlap(grid, placed), _overlap(placed, grid)
     if into is None:
-        return
+        return []
     if _is_plain(sheet) and _is_aligned(grid, placed):
         if source is None:
-            return
+            return []
         values = _read_upright(sheet, source, read)
     else:
         onto = grid.window(into[0].start, into[1].start, heights[into].shape)
         about, transform = _all_about(onto, sheet, placed, read)
         values = carried(about, transform, onto, Resampling.bilinear, np.nan)
+    found = list(seams(heights, into, values, coarsest))
     np.copyto(heights[into], values, where=np.isnan(heights[into]))
+    return found
+
+
+def coarseness(grid: Grid, sheets: Sequence[Placing]) -> float:
+    """How many times as wide as those of the joint grid the widest cells of its sheets are."""
+    cells = [upright(sheet).transform for sheet in sheets]
+    return max(max(cell.a / grid.transform.a, cell.e / grid.transform.e) for cell in cells)
+
+
+def holds(grid: Grid, sheet: Placing, row: int, col: int) -> bool:
+    """Whether a cell of the joint grid lies in a sheet."""
+    top, left, bottom, right = _edges_in(grid.transform, _near(grid.crs, grid, upright(sheet)))
+    return top <= row + 0.5 <= bottom and left <= col + 0.5 <= right
 
 
 def _near(crs: CRS, first: Placing | Grid, sheet: Placing) -> Placing:

@@ -17,8 +17,9 @@ from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
+from terrain.ground.raster.doubts import doubts_of
 from terrain.ground.raster.files import RasterFiles, addresses
-from terrain.ground.raster.mosaic import joint_grid, paste
+from terrain.ground.raster.mosaic import coarseness, joint_grid, paste
 from terrain.ground.raster.sheet import (
     NOTHING_SAID,
     Said,
@@ -87,7 +88,7 @@ def read_dem(
     Returns
     -------
     Dem
-        Heights in metres, (rows, cols).
+        Heights in metres, (rows, cols); its `doubts` say where files do not fit one another.
 
     Raises
     ------
@@ -116,9 +117,14 @@ def read_dem(
                 "read a part of them, around a place and with a reach"
             )
         heights = np.full(grid.shape, np.nan, dtype=np.float32)
-        for sheet in sheets:
-            paste(heights, grid, sheet.placing, sheet.read)
-        delivered = Dem(sealed(heights), grid, vertical_datum=common_datum(sheets))
+        doubts: list[str] = []
+        coarsest = coarseness(grid, [sheet.placing for sheet in sheets])
+        for at, sheet in enumerate(sheets):
+            seams = paste(heights, grid, sheet.placing, sheet.read, coarsest=coarsest)
+            doubts += doubts_of(sheet, sheets[:at], grid, seams)
+        delivered = Dem(
+            sealed(heights), grid, vertical_datum=common_datum(sheets), doubts=tuple(doubts)
+        )
     if np.isnan(delivered.heights_m).all():
         if around is None:
             raise TerrainError(f"{sheets[0].name} holds no known height: every cell is nodata")

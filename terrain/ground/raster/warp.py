@@ -48,8 +48,7 @@ def to_square_cells(dem: Dem, *, cell_m: float | None = None, square: Square | N
         grid = _with_cells(dem.grid, cell_m)
     else:
         grid = _local_grid(dem.grid, cell_m or _finer_side_m(dem.grid), square)
-    heights = _resampled(dem, grid)
-    return Dem(heights, grid, delivered=dem, vertical_datum=dem.vertical_datum, sea_m=dem.sea_m)
+    return replace(dem, heights_m=_resampled(dem, grid), grid=grid, delivered=dem)
 
 
 def to_grid(values: Labels, grid: Grid, onto: Grid) -> Labels:
