@@ -32,3 +32,10 @@ no source)."""
 
 FOOT_M: Final = 0.3048
 """The international foot in metres, exact by definition (1959)."""
+
+LOWEST_LAND_M: Final = -500.0
+"""No land lies so low, metres: the lowest are the shores of the Dead Sea at some -430 m. What does
+is the bed of a sea or a lake."""
+
+DEEPEST_SEA_M: Final = -11_000.0
+"""No sea is so deep, metres: the Challenger Deep is 10,902 to 10,935 m deep."""

@@ -15,7 +15,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from terrain.arrays import Floats
-from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION
+from terrain.constants import EARTH_RADIUS_M, LOWEST_LAND_M, TERRESTRIAL_REFRACTION
 from terrain.errors import NoGround, NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
@@ -141,6 +141,8 @@ def sun_field(
     grid = surface.grid
     lon, lat = grid.centre_lonlat
     low, high = float(np.nanmin(surface.heights_m)), float(np.nanmax(surface.heights_m))
+    # nobody stands on the bed of a sea: it has the sun of the lowest land, and land its own
+    low, high = max(low, LOWEST_LAND_M), max(high, LOWEST_LAND_M)
     path = sun_path(day, lon_deg=lon, lat_deg=lat, height_m=low, temperature_c=temperature_c)
     node_lon, node_lat = _nodes(grid)
     middle_turn = float(grid.convergence_deg(lon, lat))

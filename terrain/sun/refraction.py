@@ -39,9 +39,10 @@ from numpy.typing import ArrayLike
 from pvlib.atmosphere import alt2pres
 
 from terrain.arrays import Floats
-from terrain.constants import EARTH_RADIUS_M
+from terrain.constants import DEEPEST_SEA_M, EARTH_RADIUS_M
 from terrain.errors import TerrainError
 
+_LOWEST_AIR_M: Final = -1000.0
 _GRADIENT_SCALE_M: Final = 12_000.0
 _LOWEST_DEG: Final = -3.0
 _LEVELLING_DEG: Final = 1.0
@@ -53,20 +54,21 @@ _LAST_STEP_DEG: Final = 1e-5
 def standard_pressure_hpa(height_m: ArrayLike) -> Floats:
     """Air pressure of the standard atmosphere at a height, hPa, in the shape of `height_m`.
 
-    height_m: metres above sea level, -1000 to 11 000. Raises TerrainError outside.
+    height_m: metres above sea level, -11 000 to 11 000; the bed of a deep sea, where no air is, has
+    that of -1000. Raises TerrainError outside.
     Source: pvlib, from the hydrostatic equation with the standard lapse rate of 6.5 K a kilometre.
 
     >>> round(float(standard_pressure_hpa(1000.0)), 1)
     898.7
     """
     height = np.asarray(height_m, dtype=np.float64)
-    outside = (height < -1000.0) | (height > 11_000.0)
+    outside = (height < DEEPEST_SEA_M) | (height > 11_000.0)
     if outside.any():
         raise TerrainError(
-            f"height {height[outside].flat[0]:g} m is not between -1000 and 11000 m: "
+            f"height {height[outside].flat[0]:g} m is not between -11000 and 11000 m: "
             "is it in metres?"
         )
-    return np.asarray(alt2pres(height)) / 100.0
+    return np.asarray(alt2pres(np.maximum(height, _LOWEST_AIR_M))) / 100.0
 
 
 def refraction_deg(

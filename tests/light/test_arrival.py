@@ -400,3 +400,20 @@ def test_warm_light(make_dem: MakeDem) -> None:
     late = warm_light(sun_contact(skyline(dem, near), SPRING), near)
     assert late.length == dt.timedelta(0)
     assert [name for name, _ in late.stages()][-1] == "sun appears"
+
+
+def test_the_bed_of_a_deep_sea_leaves_the_morning_of_the_land_as_it_is(make_dem: MakeDem) -> None:
+    row, col = np.mgrid[:120, :120] * 100.0
+    away = np.hypot(row - 6000.0, col - 6000.0)
+    hill = 900.0 * np.exp(-((away / 1500.0) ** 2))
+    shelf = np.clip((away - 3500.0) / 2500.0, 0.0, 1.0)
+    shallow, deep = (
+        light_arrival(make_dem(hill + bed * shelf, cell_m=100.0), dt.date(2026, 3, 22)).arrives_s
+        for bed in (-400.0, -10_900.0)
+    )
+    # behind the hill the sun comes over land
+    behind = (away < 2000.0) & (col < 5000.0) & (np.abs(row - 6000.0) < 1500.0)
+    assert behind.sum() > 100
+    off_s = np.abs(deep[behind] - shallow[behind])
+    assert np.median(off_s) < 1.0
+    assert off_s.max() < 15.0

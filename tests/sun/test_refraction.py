@@ -29,6 +29,13 @@ def test_pressure_takes_arrays_and_refuses_the_stratosphere() -> None:
     assert standard_pressure_hpa([0.0, 1000.0, np.nan]).shape == (3,)
     with pytest.raises(TerrainError, match="12000 m"):
         standard_pressure_hpa([0.0, 12_000.0])
+    with pytest.raises(TerrainError, match="-12000 m"):
+        standard_pressure_hpa([0.0, -12_000.0])
+
+
+def test_the_bed_of_the_sea_is_in_no_air_of_its_own() -> None:
+    deep = standard_pressure_hpa([-1000.0, -5000.0, -11_000.0])
+    assert np.ptp(deep) == 0.0
 
 
 def test_meeus_example() -> None:

@@ -17,6 +17,7 @@ from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
+from terrain.ground.raster.depths import without_pits
 from terrain.ground.raster.doubts import doubts_of
 from terrain.ground.raster.files import RasterFiles, addresses
 from terrain.ground.raster.mosaic import coarseness, joint_grid, paste
@@ -55,8 +56,9 @@ def read_dem(
 
     A raster whose cells are square metres is used as it is. Any other is warped once to a
     transverse Mercator projection centred on the area; the ground before that is the result's
-    `delivered`. Nodata, masked cells, voids, impossible heights, gaps between the
-    sources of a virtual raster and missing blocks become NaN. The name of the vertical datum is
+    `delivered`. Nodata, masked cells, voids, impossible heights, pits below all land
+    that are no bed of a sea, gaps between the sources of a virtual raster and missing blocks become
+    NaN. The name of the vertical datum is
     kept where files say theirs.
 
     Parameters
@@ -122,6 +124,8 @@ def read_dem(
         for at, sheet in enumerate(sheets):
             seams = paste(heights, grid, sheet.placing, sheet.read, coarsest=coarsest)
             doubts += doubts_of(sheet, sheets[:at], grid, seams)
+        width_m, depth_m = grid.cell_sizes_m()
+        without_pits(heights, float(max(width_m.max(), depth_m.max())))
         delivered = Dem(
             sealed(heights), grid, vertical_datum=common_datum(sheets), doubts=tuple(doubts)
         )

@@ -9,7 +9,7 @@ import numpy as np
 from pyproj import CRS
 
 from terrain.arrays import Singles
-from terrain.constants import FOOT_M
+from terrain.constants import DEEPEST_SEA_M, FOOT_M, LOWEST_LAND_M
 from terrain.errors import TerrainError
 
 METRES_PER_UNIT = {"metre": 1.0, "foot": FOOT_M, "us-survey-foot": 1200 / 3937}
@@ -21,11 +21,9 @@ _UNIT_WORDS = {
         *("us_survey_foot", "us_survey_feet", "us-survey-foot", "survey foot", "survey feet"),
     ),
 }
-_LOWEST_GROUND_M, _HIGHEST_GROUND_M = -11_000.0, 9_000.0
+_HIGHEST_GROUND_M = 9_000.0
 # voids have one value or a few; ground has many
 _VALUES_OF_GROUND = 10
-# the shores of the Dead Sea, 430 m below the sea, are the lowest land
-_LOWEST_LAND_M = -500.0
 # west, south, east, north: from the Sea of Galilee, some 210 m below the sea, to the Dead Sea. Only
 # there does land lie much lower than 500 feet below it, and no sea does
 _LOWEST_COUNTRY = (35.2, 30.5, 35.9, 33.0)
@@ -69,8 +67,8 @@ def check_metres(heights: Singles, name: str, bounds_deg: Callable[[], Bounds]) 
     if highest > _HIGHEST_GROUND_M:
         above = heights[(heights > _HIGHEST_GROUND_M) & (heights <= _HIGHEST_GROUND_M / FOOT_M)]
         _doubt(above, name, "higher than any ground on earth")
-    if lowest < _LOWEST_LAND_M and _is_in_lowest_country(bounds_deg()):
-        below = heights[(heights < _LOWEST_LAND_M) & (heights >= _LOWEST_LAND_M / FOOT_M)]
+    if lowest < LOWEST_LAND_M and _is_in_lowest_country(bounds_deg()):
+        below = heights[(heights < LOWEST_LAND_M) & (heights >= LOWEST_LAND_M / FOOT_M)]
         _doubt(-below, name, "lower than any land on earth", sign=-1.0)
 
 
@@ -90,5 +88,5 @@ def _is_in_lowest_country(bounds_deg: Bounds) -> bool:
 
 def only_ground(heights: Singles) -> Singles:
     """Heights in metres, in place, without those that no ground on earth has."""
-    heights[(heights < _LOWEST_GROUND_M) | (heights > _HIGHEST_GROUND_M)] = np.nan
+    heights[(heights < DEEPEST_SEA_M) | (heights > _HIGHEST_GROUND_M)] = np.nan
     return heights
