@@ -17,7 +17,7 @@ from typing import Any
 
 import numpy as np
 
-from terrain.arrays import Floats, Numbers, Singles
+from terrain.arrays import Floats, Numbers, Singles, frozen_arrays
 from terrain.constants import FOOT_M
 
 # below this sheets of different makers differ everywhere (common practice, no source)
@@ -50,7 +50,8 @@ class Seam:
         return any(abs(self.ratio * unit - 1) < _FOOT_TOLERANCE for unit in (FOOT_M, 1 / FOOT_M))
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
+@frozen_arrays(copy=False)
 class _Pairs:
     """Heights of both that meet, and how far apart they are beyond the slope of the ground.
 
