@@ -16,6 +16,8 @@ from terrain.ground.grid import Grid, corner_shares
 
 # the way to degrees and back by another datum loses up to a millimetre
 _LEAST_SHARE = 1e-3
+_LOWEST_LAND_M = 500.0
+"""The shore of the Dead Sea, 430 m below the sea, is the lowest land there is."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,8 +76,12 @@ class Dem:
 
     @cached_property
     def floor_m(self) -> float:
-        """The lowest that unknown ground can be, metres: the sea, or known ground lower yet."""
-        return float(np.fmin.reduce(self.heights_m, axis=None, initial=self.sea_m))
+        """The lowest that unknown ground can be, metres: the sea, or known land lower yet.
+
+        No land lies 500 m below the sea, so what does is its bed, and under water.
+        """
+        land = self.heights_m >= self.sea_m - _LOWEST_LAND_M
+        return float(np.min(self.heights_m, initial=self.sea_m, where=land))
 
     def quantile_m(self, share: float) -> float:
         """The height that so large a share of the known ground does not exceed, metres."""

@@ -95,6 +95,8 @@ def test_a_lower_sea_and_lower_ground_lower_the_floor(coast: Dem, top: Spot) -> 
     hollow[0, 0] = -430.0
     assert Dem(hollow, edge.grid).floor_m == -430.0
     assert Dem(np.full(edge.shape, np.nan), edge.grid).floor_m == 0.0
+    hollow[0, 1] = -4000.0  # the bed of a sea
+    assert Dem(hollow, edge.grid).floor_m == -430.0
 
 
 def test_known_ground_to_the_horizon_changes_nothing(coast: Dem) -> None:
