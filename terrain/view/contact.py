@@ -163,7 +163,7 @@ def sun_contact(
         temperature_c=temperature_c,
     )
     rims = Rims(skyline=skyline, path=path)
-    starts = list(rims.risings(rims.upper))
+    starts = [edge.t_s for edge in rims.edges() if edge.rising]
     if not starts:
         raise NoSun(_why_no_sun(rims, day))
     contact = partial(_contact, rims, accuracy=accuracy or Accuracy(), spot_slope=spot_slope)
