@@ -69,6 +69,9 @@ from .view.look import View as View
 from .view.look import look as look
 from .view.contact import Contact as Contact
 from .view.contact import sun_contact as sun_contact
+from .view.passage import Nearest as Nearest
+from .view.passage import Showing as Showing
+from .view.passage import sun_passage as sun_passage
 from .view.backlight import Backlight as Backlight
 from .view.backlight import backlight as backlight
 from .view.backlight import check_backlight as check_backlight
