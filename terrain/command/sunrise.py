@@ -82,6 +82,8 @@ def _fields(answer: terrain.Backlight) -> dict[str, Any]:
         **sides,
         "contact": _contact_fields(contact),
         "later": [_contact_fields(again) for again in contact.later],
+        "passage": [{**vars(each), **picked(each, "is_flash")} for each in answer.passage],
+        "nearest": answer.nearest,
         "summit": lies,
         "spot": {
             **picked(view.spot, "lon_deg", "lat_deg"),

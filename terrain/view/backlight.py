@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
+from typing import Any, Final
 
 import numpy as np
 
@@ -18,7 +19,11 @@ from terrain.mist.mist import Mist
 from terrain.sun.path import SunPath
 from terrain.view.contact import Contact, sun_contact
 from terrain.view.look import View, ground_on, look
+from terrain.view.passage import Nearest, Showing, sun_passage
 from terrain.view.scene import Scene
+
+_UP_TO_DEG: Final = 6.0
+_ABOVE_DEG: Final = 2.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -44,6 +49,12 @@ class Backlight:
         The summit is on the skyline and the ground at that point is the hill's own.
     reason : str
         One plain line that says what was found.
+    passage : tuple of Showing
+        Every time at which the sun shows on its way up, as `sun_passage` gives it, to 6 degrees;
+        where the summit or the first appearance is higher than 4 degrees, to 2 above it.
+    nearest : Nearest or None
+        The moment of it at which the sun's centre is nearest to the summit, and how near; None
+        where the sun first shows after noon.
 
     Examples
     --------
@@ -59,6 +70,8 @@ class Backlight:
     >>> found = terrain.check_backlight(cone, spot, hill, dt.date(2025, 3, 30))
     >>> found.behind, round(found.offset_deg, 1), round(found.offset_widths, 1)
     (True, 0.5, 0.9)
+    >>> f"{found.nearest.at:%H:%M}", round(found.nearest.apart_widths, 1)
+    ('06:17', 1.0)
     """
 
     hill: Hill
@@ -74,6 +87,24 @@ class Backlight:
     def sun_path(self) -> SunPath:
         """The sun's way on that day, as the camera has it."""
         return self.view.sun_on(self.contact.appears.date())
+
+    @cached_property
+    def passage(self) -> tuple[Showing, ...]:
+        """Every time at which the sun shows on its way up, and how near it comes to the summit."""
+        view, contact = self.view, self.contact
+        higher_deg = max(view.altitude_deg, contact.sun_altitude_deg) + _ABOVE_DEG
+        return sun_passage(
+            view.skyline,
+            contact.appears.date(),
+            up_to_deg=min(max(_UP_TO_DEG, higher_deg), 90.0),
+            toward=(view.azimuth_deg, view.altitude_deg),
+        )
+
+    @property
+    def nearest(self) -> Nearest | None:
+        """The moment of the passage at which the sun is nearest to the summit."""
+        moments = (each for showing in self.passage for each in showing.nearest)
+        return min(moments, key=lambda each: each.apart_deg, default=None)
 
 
 def check_backlight(

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from terrain.sun.twilight import Twilight
 from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
-from terrain.words.clocks import clock_and_zone, moment_plus_minus
+from terrain.view.passage import Nearest
+from terrain.words.clocks import clock_and_zone, moment_plus_minus, spell
 from terrain.words.figures import beside
 
 
@@ -32,8 +33,7 @@ def sunrise_rows(
     yield "sunrise over a level sea", clock_and_zone(light.sunrise)
     yield "sun appears", moment_plus_minus(contact.appears, contact.uncertainty_s)
     yield "sun clear of the ground", _clear(contact)
-    for again in contact.later:
-        yield "and appears again", clock_and_zone(again.appears)
+    yield from _passage_rows(answer)
     yield "at azimuth, altitude", f"{contact.azimuth_deg:.2f}°, {contact.altitude_deg:.2f}°"
     yield "over ground", f"{contact.distance_m / 1000:.2f} km away"
     yield "from the summit", f"{beside(answer.offset_deg)} ± {answer.uncertainty_deg:.2f}°"
@@ -45,6 +45,25 @@ def sunrise_rows(
     if strait_m == strait_m:
         strait = f"{strait_m:.0f} m" if strait_m < 1000.0 else f"{strait_m / 1000.0:.2f} km"
         yield "mist between its island and the hill's", f"{strait} wide"
+
+
+def _passage_rows(answer: Backlight) -> Iterator[tuple[str, str]]:
+    """When the ground hides the sun again, when it comes back, and when it is nearest."""
+    rows = [(again.appears, "and appears again", "") for again in answer.contact.later]
+    for number, showing in enumerate(answer.passage):
+        if showing.end is not None:
+            flash = f"a {'first ' if number == 0 else ''}flash of" if showing.is_flash else "after"
+            rows.append((showing.end, "hidden again", f", {flash} {spell(showing.seconds)}"))
+        rows += [
+            (each.at, "nearest to the summit", f", {each.apart_deg:.2f}° {_in_widths(each)}")
+            for each in showing.nearest
+        ]
+    for moment, what, more in sorted(rows):
+        yield what, f"{clock_and_zone(moment)}{more}"
+
+
+def _in_widths(nearest: Nearest) -> str:
+    return f"from its centre, {nearest.apart_widths:.1f} sun widths"
 
 
 def warnings(answer: Backlight) -> Iterator[str]:

@@ -101,6 +101,18 @@ def test_sunrise_says_yes_or_no_and_how_far_off(terrain, isle):
     assert "to the left" in no.out
 
 
+def test_sunrise_tells_every_time_it_shows(terrain, isle):
+    said = terrain("sunrise", isle, *LOOK, *MORNING)
+    assert "nearest to the summit" in said.out
+    found = json.loads(terrain("sunrise", isle, *LOOK, *MORNING, "--json").out)
+    first = found["passage"][0]
+    assert first["start"] == found["contact"]["appears"]
+    assert first["start_azimuth_deg"] == found["contact"]["azimuth_deg"]
+    assert first["is_flash"] == (first["end"] is not None and first["seconds"] < 30.0)
+    moments = [near for showing in found["passage"] for near in showing["nearest"]]
+    assert found["nearest"] == min(moments, key=lambda near: near["apart_deg"])
+
+
 def test_a_start_named_in_the_area_file_is_named_beside_each_vantage(terrain, isle):
     best = json.loads(terrain("vantages", isle, *MORNING, "--json").out)[0]
     assert best["start"] == "the quay"

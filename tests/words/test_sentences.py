@@ -35,8 +35,15 @@ def sunrise(*, freeboard_m: float = 31.6, strait_m: float = math.nan) -> dict[st
         distance_m=4321.0,
     )
     view = SimpleNamespace(azimuth_deg=98.1, distance_m=4321.0, freeboard_m=freeboard_m)
+    hidden = AT + dt.timedelta(seconds=8)
+    flash = SimpleNamespace(end=hidden, seconds=8.0, is_flash=True, nearest=())
     answer: Any = SimpleNamespace(
-        contact=contact, view=view, offset_deg=-0.5, offset_widths=-0.94, uncertainty_deg=0.06
+        contact=contact,
+        view=view,
+        offset_deg=-0.5,
+        offset_widths=-0.94,
+        uncertainty_deg=0.06,
+        passage=(flash,),
     )
     light: Any = SimpleNamespace(
         astronomical_dawn=None,
@@ -54,6 +61,7 @@ def test_a_sunrise() -> None:
     assert said["paths without a lamp (civil dawn)"] == "06:11:07 (UTC)"
     assert said["sun appears"] == "06:41:07 (UTC) ± 41 s"
     assert said["sun clear of the ground"] == "06:45:07 (UTC)"
+    assert said["hidden again"] == "06:41:15 (UTC), a first flash of 8 s"
     assert said["and appears again"] == "06:50:07 (UTC)"
     assert said["over ground"] == "4.32 km away"
     assert said["from the summit"] == "0.50° left ± 0.06°"
