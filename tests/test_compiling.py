@@ -135,6 +135,17 @@ def test_what_has_long_not_been_used_goes(tmp_path: Path, monkeypatch: pytest.Mo
     assert left == {"kernels-new", "other", kept.name}
 
 
+def test_what_has_long_not_been_used_and_cannot_go_is_left(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("NUMBA_CACHE_DIR", str(tmp_path))
+    stuck = tmp_path / "kernels-stuck"
+    close(stuck)
+    os.utime(stuck, (0.0, 0.0))
+    assert compiling.kept_in.__wrapped__().parent == tmp_path
+    assert stuck.exists()
+
+
 def test_nobody_is_told_where_nothing_is_compiled() -> None:
     told: list[str] = []
     with on_first_compile(lambda: told.append("compiling")):

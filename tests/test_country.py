@@ -196,3 +196,15 @@ def test_the_hills_asked_for_last_are_kept(ground: Dem, monkeypatch: pytest.Monk
     assert found == hills
     country.own_ground(hills[1])
     assert found == [*hills, hills[1]]
+
+
+def test_only_the_ground_is_given_by_its_place(ground: Dem) -> None:
+    with pytest.raises(TypeError):
+        Country(ground, level_mist(ground, TOP_M))  # type: ignore[misc]
+
+
+def test_what_has_been_worked_out_does_not_show_in_print(ground: Dem) -> None:
+    country = Country(ground)
+    before = repr(country)
+    assert country.tops is country.tops
+    assert repr(country) == before
