@@ -270,3 +270,13 @@ def test_a_stop_inside_compiled_code_is_a_stop(terrain, isle, monkeypatch):
     outcome = terrain("summits", isle)
     assert (outcome.code, outcome.out) == (130, "")
     assert outcome.err == "terrain: stopped; every file already written is whole\n"
+
+
+def test_a_defect_is_no_stop(terrain, isle, monkeypatch):
+    def broken(*_, **__):
+        raise ValueError("no such thing")
+
+    monkeypatch.setattr("terrain.country.find_summits", broken)
+    outcome = terrain("summits", isle)
+    assert (outcome.code, outcome.out) == (1, "")
+    assert outcome.err.startswith("terrain: ValueError: no such thing (this is a defect")

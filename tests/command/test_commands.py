@@ -50,6 +50,12 @@ def test_mist_makes_islands_and_a_raster_of_its_depth(terrain, isle, tmp_path):
     assert "2 of 2 summits stand above mist with its top at 200 m" in terrain("mist", isle).out
 
 
+def test_islands_are_counted_from_one_in_the_order_of_the_table(terrain, isle):
+    lines = terrain("mist", isle).out.splitlines()
+    numbers = [line.split()[0] for line in lines if line.strip()[:1].isdigit()]
+    assert numbers[-2:] == ["1", "2"]
+
+
 def test_mist_from_a_place_fills_only_what_it_reaches(terrain, isle):
     outcome = terrain("mist", isle, "--from", "the quay", "--mist-top", "100", "--json")
     assert outcome.code == 0

@@ -12,6 +12,7 @@ import pytest
 import rasterio
 import shapely
 
+from terrain.command.light import _clock
 from terrain.ground.raster.read import read_dem
 from terrain.light.day import light_arrival
 from terrain.mist.level import level_mist
@@ -37,6 +38,25 @@ def test_the_table_says_when_and_what_is_left_out(terrain, isle):
     assert "by the clock in UTC-2" in outcome.out
     for words in ("the dale", "the ridge", "all mist", "all clear ground", "Not known when"):
         assert words in outcome.out
+
+
+def test_the_table_has_the_clock_of_the_json(terrain, isle, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
+    valley = ("--valley", f"the dale={PLACE}")
+    rows = json.loads(terrain("light", isle, *valley, "--json").out)["valleys"]
+    lines = terrain("light", isle, *valley).out.splitlines()
+    for row in rows:
+        cells = next(line for line in lines if line.strip().startswith(row["name"]))
+        times = cells.strip().removeprefix(row["name"]).split()[1:6]
+        columns = ("first_light", "lit_10", "lit_50", "lit_90", "last_light")
+        assert len(times) == len(columns)
+        for shown, column in zip(times, columns, strict=True):
+            exact = dt.datetime.fromisoformat(row[column])
+            near = dt.datetime.combine(exact.date(), dt.time.fromisoformat(shown), exact.tzinfo)
+            assert abs(near - exact) <= dt.timedelta(seconds=30)
+    since = dt.datetime(2026, 3, 22)
+    assert _clock(pd.NaT, since) == "-"
+    assert _clock(pd.Timestamp(since), since) == "all night"
 
 
 def test_json_agrees_with_the_library(terrain, isle, ground, expected):

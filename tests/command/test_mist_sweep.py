@@ -6,6 +6,7 @@ import json
 
 import numpy as np
 import pytest
+import rasterio
 from matplotlib.image import imread
 
 from terrain.command.mist_asked import tops_of
@@ -64,3 +65,18 @@ def test_each_summit_drowns_at_its_height_and_stands_alone_above_the_valley(terr
         top: sum(row["top_m"] == top for row in answer["islands"]) for top in (100, 300, 500)
     }
     assert standing == {100: 2, 300: 2, 500: 1}
+
+
+def test_mist_that_rises_from_a_place_reaches_what_it_can_from_there(terrain, isle, tmp_path):
+    raster = tmp_path / "levels.tif"
+    rise = ("--top", "100:300:200", "--save", raster)
+    levels = []
+    for quay in ((), ("--from", "Lone Hill")):
+        assert terrain("mist", isle, *rise, *quay).code == 0
+        with rasterio.open(raster) as file:
+            levels.append(file.read(1))
+    summit = float(levels[0].max())
+    assert summit == pytest.approx(580.0, abs=1.0)
+    # mist that wells up on a summit lies over all the rest once it lies there at all
+    assert (levels[1] == summit).all()
+    assert levels[0].min() < 1.0

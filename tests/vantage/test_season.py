@@ -19,7 +19,8 @@ from terrain.ground.relief.summits import find_summits, hill_at
 from terrain.mist.level import level_mist
 from terrain.mist.mist import Mist
 from terrain.plan.morning import plan_morning
-from terrain.vantage.find import find_vantages
+from terrain.vantage.access import Access
+from terrain.vantage.find import choose_vantage, find_vantages
 from terrain.vantage.question import Limits
 from terrain.vantage.season import plan_season
 from terrain.view.backlight import check_backlight
@@ -197,8 +198,25 @@ def test_a_table_of_summits_names_the_hills(ground: Dem) -> None:
     season = plan_season(ground, tall, FIRST, FIRST, count=1)
     assert len(season) == 1
     assert season.attrs["hills"][0].startswith("the hill at 54.")
+    assert plan_season(
+        ground, tall.assign(name=["the Great Cone", ""]), FIRST, FIRST, count=1
+    ).attrs["hills"][0] == "the Great Cone"
     place = (season.iloc[0]["hill_lon_deg"], season.iloc[0]["hill_lat_deg"])
     assert place in set(zip(tall.geometry.x, tall.geometry.y, strict=True))
+
+
+def test_the_best_of_several_days_is_one_of_a_season(ground: Dem, hills: list[Hill]) -> None:
+    hill = hills[0]
+    first = plan_season(ground, [hill], FIRST, LAST, mist_top_m=TOP_M)
+    start = Spot(lon_deg=first["lon_deg"][0], lat_deg=first["lat_deg"][0] + 0.001)
+    season = plan_season(ground, [hill], FIRST, LAST, mist_top_m=TOP_M, starts=[start])
+    best = season.iloc[0]
+    asked = Access(within_min=180.0)
+    spot, day = choose_vantage(
+        ground, hill, start, (FIRST, LAST), mist_top_m=TOP_M, access=asked
+    )
+    assert (spot.lon_deg, spot.lat_deg, day) == (best["lon_deg"], best["lat_deg"], best["day"])
+    assert day > FIRST
 
 
 def test_fewer_days_and_fewer_rows(ground: Dem, hills: list[Hill]) -> None:

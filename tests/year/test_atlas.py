@@ -7,6 +7,7 @@ import math
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -20,6 +21,7 @@ from terrain.ground.relief.hills import hill_ground
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
 from terrain.vantage.find import find_vantages
+from terrain.vantage.year import _best_of_blocks, _declination_deg
 from terrain.view.scene import Scene
 from terrain.year.atlas import Atlas, backlight_atlas
 from terrain.year.cells import _before_and_behind
@@ -476,3 +478,27 @@ def test_days_are_drawn_together() -> None:
     assert as_ranges([]) == ""
     week = [dt.date(2025, 2, 26) + dt.timedelta(days=n) for n in range(7)]
     assert as_ranges([*week, dt.date(2025, 9, 8)]) == "2025-02-26..2025-03-04, 2025-09-08"
+
+
+def test_the_quick_declination_is_that_of_the_equinox() -> None:
+    """The Astronomical Applications Department (USNO): 2026 March 20, 14:46 UT.
+
+    The declination then grows by 23.7 minutes of arc a day, as at every March equinox.
+    """
+    cells = pd.DataFrame({"lon_deg": [0.0, 0.0], "day_of_year": [79.0, 80.0]})
+    before_h = np.array([14.0 + 46.0 / 60.0 - 6.0, 14.0 + 46.0 / 60.0 - 30.0])
+    assert _declination_deg(2026, cells) == pytest.approx(-23.7 / 60.0 * before_h / 24.0, abs=0.003)
+
+
+def test_of_each_block_of_cells_the_first_is_kept() -> None:
+    rng = np.random.default_rng(3)
+    ranked = pd.DataFrame(rng.integers(0, 20, (60, 2)), columns=["row", "col"])
+    met: set[tuple[int, int]] = set()
+    first = []
+    for at, (row, col) in enumerate(ranked.to_numpy().tolist()):
+        block = row - row % 4, col - col % 4
+        if block not in met:
+            met.add(block)
+            first.append(at)
+    assert list(_best_of_blocks(ranked, 4).index) == first
+    assert len(first) < len(ranked)
