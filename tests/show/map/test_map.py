@@ -14,6 +14,7 @@ import matplotlib as mpl
 import numpy as np
 import pytest
 from matplotlib.axes import Axes
+from matplotlib.contour import ContourSet
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Polygon, Rectangle
@@ -230,6 +231,15 @@ def test_large_rasters_are_thinned_in_place(make_dem: Callable[..., Dem]) -> Non
     assert np.allclose(part.thinned(dem.heights_m)[0], expected, atol=0.01)
 
 
+def test_contours_at_every_whole_step_between_the_lowest_and_the_highest(world: World) -> None:
+    ax = bare_axes()
+    draw_map(ax, world.dem, MapContents(contour_m=100.0), extent=whole_extent(world.dem.grid))
+    (drawn,) = [part for part in ax.collections if isinstance(part, ContourSet)]
+    # the ground is from 20 to 520 m
+    assert list(drawn.levels) == [100.0, 200.0, 300.0, 400.0, 500.0]
+    assert all(len(path.vertices) for path in drawn.get_paths())
+
+
 def test_light_comes_from_the_top_left() -> None:
     rows, cols = np.mgrid[:80, :80]
     hill = 300.0 * np.exp(-((rows - 40.0) ** 2 + (cols - 40.0) ** 2) / 300.0)
@@ -355,6 +365,17 @@ def test_long_keys_say_what_they_leave_out() -> None:
     assert foot <= sheet.get_ylim()[0]
     assert f"and {30 - words.count('text')} more" in words
     assert words.count("text") > 3
+
+
+def test_a_key_lies_between_its_top_and_its_foot() -> None:
+    sheet = points_axes(Figure(figsize=(4, 4)), 0, 0, 4, 4)
+    foot = draw_key(sheet, Key(marks=["1"] * 3, columns={"two\nlines": ["x"] * 3}), top_pt=50.0)
+    heights = [text.get_position()[1] for text in sheet.texts]
+    assert len(heights) >= 5
+    assert 50.0 <= min(heights) < max(heights) <= foot
+    heading = [text.get_position()[1] for text in sheet.texts if text.get_text() != "x"]
+    cells = [text.get_position()[1] for text in sheet.texts if text.get_text() == "x"]
+    assert max(heading[:2]) < min(cells)
 
 
 def test_key_checks_its_rows() -> None:

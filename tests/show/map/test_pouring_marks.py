@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import geopandas as gpd
 import numpy as np
 import pytest
@@ -9,10 +11,12 @@ from matplotlib.figure import Figure
 from matplotlib.patches import FancyArrowPatch
 from shapely import LineString
 
+from terrain.mist.islands import islands
 from terrain.show.map.contents import MapContents, pour_key
 from terrain.show.map.extent import map_places
 from terrain.show.map.map import draw_map, map_figure
 from terrain.show.map.mist import MOST_PASSES, lettered
+from terrain.show.map.mist_maps import islands_map
 from terrain.show.paper.key import Key, aligned
 from terrain.show.paper.legend import Room
 from terrain.show.paper.marks import RADIUS_PT, in_points
@@ -117,6 +121,21 @@ def test_a_page_holds_its_whole_column(world, poured) -> None:
         box = text.get_window_extent()
         left = side.get_window_extent().x0
         assert (box.x1 - left) * 72.0 / figure.dpi < right_pt
+
+
+def test_a_map_of_islands_marks_the_passes_that_mist_pours_over(
+    world, poured, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lead = partial(ways_of, cells=3)
+    monkeypatch.setattr(
+        "terrain.show.map.mist_maps.pouring_paths", lambda _, shown: lead(world, shown)
+    )
+    standing = islands(world.dem, world.mist, world.summits)
+    figure = islands_map(world.dem, world.mist, standing, title="x", poured=poured)
+    marks = {line.get_gid() for line in figure.axes[0].lines}
+    assert {f"mark-{letter}" for letter in "abcdef"} <= marks
+    arrows = [part for part in figure.axes[0].patches if isinstance(part, FancyArrowPatch)]
+    assert len(arrows) == MOST_PASSES
 
 
 def test_pages_with_room_for_one_another_have_one_size(world, poured) -> None:

@@ -29,8 +29,9 @@ from terrain.plan.what_if import mist_steps
 from terrain.show.sheet import pictures as drawing
 from terrain.show.sheet.pictures import Pictures, draw_pictures
 from terrain.show.sheet.sheet import save_sheet, sheet_html
-from terrain.show.sheet.view_marks import view_marks
+from terrain.show.sheet.view_marks import _Placing, view_marks
 from terrain.show.view.sun_discs import suns_after
+from terrain.show.view.window import Window
 from terrain.sun.path import sun_path
 from terrain.view.scene import Scene
 from terrain.words.clocks import to_second
@@ -409,6 +410,8 @@ def test_pictures_say_what_they_show(page: Page, plan: Plan, pictures: Pictures)
         )
         assert f"{to_second(look.morning.backlight.contact.appears):%H:%M:%S}" in view.attrs["alt"]
         assert plan.start.name in map_.attrs["alt"]
+        for words in (view.attrs["alt"], map_.attrs["alt"]):
+            assert plan.spot.name in words
 
 
 def test_only_the_planned_mist_shows_at_first(page: Page, pictures: Pictures) -> None:
@@ -585,3 +588,11 @@ def test_mist_steps_are_about_the_planned_height() -> None:
     assert mist_steps(280.0)[-1] == 380.0
     assert len(mist_steps(280.0)) == 9
     assert mist_steps(math.nan) == ()
+
+
+def test_a_degree_on_a_picture_is_as_high_as_it_is_wide() -> None:
+    place = _Placing(Window(azimuth_deg=(80.0, 100.0), altitude_deg=(-2.0, 6.0)))
+    across, down = place.px(700.0)
+    assert 100.0 * across == pytest.approx(700.0)
+    (left, low), (right, high) = place.one(85.0, 0.0), place.one(86.0, 1.0)
+    assert (right - left) * across == pytest.approx((low - high) * down)

@@ -206,6 +206,22 @@ def test_window_across_north() -> None:
     assert window.height_deg == 10.0
 
 
+@pytest.mark.parametrize(("low", "high"), [(-2.0, 3.0), (-2.0, 8.0), (-5.0, 40.0), (-60.0, 85.0)])
+def test_altitudes_are_named_as_often_as_there_is_room(low: float, high: float) -> None:
+    ax = Figure(figsize=(8, 3)).add_axes((0.1, 0.2, 0.8, 0.7))
+    ax.set(xlim=(80.0, 110.0), ylim=(low, high))
+    draw_angles(ax)
+    ticks = np.array(ax.get_yticks())
+    apart_pt = np.diff(ticks) * 3 * 0.7 * 72.0 / (high - low)
+    # room for one line of text, and not for two and a half as many
+    assert (apart_pt >= 18.0).all()
+    assert (apart_pt < 2.5 * 18.0).all()
+    assert low <= ticks[0]
+    assert ticks[-1] <= high
+    shown = [label.get_text() for label in ax.get_yticklabels()]
+    assert [float(words.rstrip("°").replace("−", "-")) for words in shown] == list(ticks)
+
+
 @pytest.mark.parametrize("ends", [(350.0, 380.0), (80.0, 110.0), (0.0, 180.0), (64.0, 70.0)])
 def test_compass_points_stand_at_their_azimuths(ends: tuple[float, float]) -> None:
     ax = Figure(figsize=(8, 3)).add_axes((0.1, 0.2, 0.8, 0.7))
