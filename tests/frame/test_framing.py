@@ -12,14 +12,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, NoGround, TerrainError
-from terrain.frame.figure import figure_at, step_for, steps_for
+from terrain.frame.figure import _moves, figure_at, step_for, steps_for
 from terrain.frame.framing import frame_view, sun_on_sensor_mm
 from terrain.frame.lens import Frame, Kit, Lens, Sensor, aim_at, lens_of
 from terrain.frame.shade import sun_in_frame
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination, wrap_deg
 from terrain.ground.places import Hill, Spot
+from terrain.ground.relief.summits import hill_at
+from terrain.mist.level import level_mist
 from terrain.mist.mist import Mist
 from terrain.sun.position import sun_position
 from terrain.view.backlight import Backlight, backlight
@@ -125,6 +128,8 @@ def test_lenses_and_sensors_that_cannot_be():
     assert lens_of([100, 400]).up_to(250.0) == 250.0
     assert lens_of(70).up_to(250.0) == 70.0
     assert lens_of((100, 400)).up_to(99.0) is None
+    assert lens_of((100, 400)).up_to(100.0) == 100.0
+    assert lens_of(70).up_to(70.0) == 70.0
     with pytest.raises(TerrainError, match="a lens of 200 to 70 mm cannot be"):
         lens_of((200, 70))
     with pytest.raises(TerrainError, match="one focal length or a shortest and a longest"):
@@ -522,3 +527,23 @@ def test_a_lower_camera_is_tried_before_a_step(make_dem):
     assert step.distance_m == 0.0
     assert step.spot.eye_m <= 1.2
     assert step_words(step) == f"hold the camera {step.spot.eye_m:g} m above the ground"
+
+
+def test_no_step_leads_into_the_mist(make_dem):
+    heights = np.tile(np.arange(200.0), (100, 1))  # rises to the east, mist up to column 60
+    heights[50, 150] = 400.0
+    dem = make_dem(heights, 10.0)
+    hill = hill_at(dem, *map(float, dem.grid.lonlat(50, 150)), snap_m=0.0)
+    scene = Scene(Country(dem, mist=level_mist(dem, 60.0)), hill)
+    lon, lat = map(float, dem.grid.lonlat(50, 61))
+    steps = [
+        step
+        for group in _moves(scene, Spot(lon_deg=lon, lat_deg=lat), 200.0)
+        for step in group
+        if step[2] > 0.0
+    ]
+    grounds = [dem.height_at(moved.lon_deg, moved.lat_deg) for moved, _, _ in steps]
+    assert min(grounds) >= 59.0
+    azimuths = {azimuth for _, azimuth, step_m in steps if step_m > 30.0}
+    assert 90.0 in azimuths
+    assert 270.0 not in azimuths

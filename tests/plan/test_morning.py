@@ -82,6 +82,14 @@ def test_warm_light_ends_as_the_sun_passes_six_degrees(plan):
     assert sun.altitude_deg[0] == pytest.approx(6.0, abs=0.01)
 
 
+def test_who_needs_longer_to_settle_is_in_place_sooner(upland, hill):
+    slow = plan_morning(
+        upland, SPOT, hill, DAY, start=START, mist_top_m=280.0, settle=dt.timedelta(minutes=25)
+    )
+    settled = slow.stage("colour begins").at - slow.stage("be in place").at
+    assert settled.total_seconds() == pytest.approx(1500.0, abs=1.0)
+
+
 def test_the_hour_that_the_clocks_skip_is_not_lost_on_the_way():
     """Real time from leaving to arriving, on a morning on which clocks are put forward."""
     arrives = dt.datetime(2026, 3, 29, 6, 0, tzinfo=ZoneInfo("Europe/London"))

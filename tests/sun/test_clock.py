@@ -108,6 +108,12 @@ def test_a_day_that_the_calendar_skipped(zone: str, day: date) -> None:
         local_day(day, ZoneInfo(zone))
 
 
+@pytest.mark.parametrize("day", [date(1900, 1, 1), date(2200, 12, 31)])
+def test_the_first_and_the_last_day(day: date) -> None:
+    start, end = local_day(day, ZoneInfo("Etc/GMT"))
+    assert (start.date(), end - start) == (day, timedelta(days=1))
+
+
 @pytest.mark.parametrize("day", [date(1899, 12, 31), date(2201, 1, 1), date.max, date.min])
 def test_a_day_too_far_off(day: date) -> None:
     with pytest.raises(TerrainError, match="is not between 1900 and 2200"):

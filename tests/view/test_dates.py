@@ -118,6 +118,8 @@ def test_a_narrower_tolerance_keeps_the_better_days(
     kept = wide[wide["offset_deg"].abs() <= 0.8].reset_index(drop=True)
     pd.testing.assert_frame_equal(kept, narrow)
     assert 0 < len(narrow) < len(wide)
+    least = backlit_dates(dem, spot, hill, YEAR, tolerance_deg=0.05)
+    assert list(least["day"]) == list(wide["day"][wide["offset_deg"].abs() <= 0.05])
 
 
 def test_none_in_the_year(make_dem: MakeDem, narrow: pd.DataFrame) -> None:

@@ -7,9 +7,13 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
+from terrain.country import Country
 from terrain.ground.dem import Dem
-from terrain.ground.places import Hill
+from terrain.ground.places import Hill, Spot
+from terrain.view.look import look
+from terrain.view.scene import Scene
 from terrain.year.atlas import backlight_atlas
+from terrain.year.confirm import held_days
 from tests.scenes import cone
 from tests.year.confirmed import confirmed
 
@@ -39,3 +43,25 @@ def test_the_evening_is_confirmed_as_the_morning_is_in_a_mirror(make_dem: MakeDe
     held, late = both["held_days"], both["held_days_late"]
     assert ((held > 0) == (late > 0)).mean() > 0.9
     assert (held - late).abs().max() <= 3
+
+
+def test_no_day_holds_where_higher_ground_stands_behind(make_dem: MakeDem) -> None:
+    """An atlas of the lone cone may promise what ground that it does not know takes away."""
+    size = 41
+    lone = cone(size, (20, 25), 200.0, 0.5)
+    dem = make_dem(lone, 50.0, lon=0.0)
+    walled = lone.copy()
+    walled[:, 36:] = 900.0
+    behind = make_dem(walled, 50.0, lon=0.0)
+    lon, lat = (float(part) for part in dem.grid.lonlat(20, 25))
+    hill = Hill(lon_deg=lon, lat_deg=lat, height_m=200.0, name="Cone")
+    atlas = backlight_atlas(dem, hill, 2025)
+    rows, cols = np.nonzero(atlas.has_days & (atlas.distance_m > 600.0))
+    lon, lat = dem.grid.lonlat(rows[0], cols[0])
+    spot = Spot(lon_deg=float(lon), lat_deg=float(lat))
+    free, hidden = Scene(Country(dem), hill), Scene(Country(behind), hill)
+    assert held_days(atlas, free, look(free, spot))
+    view = look(hidden, spot)
+    assert view.visible
+    assert not view.on_skyline
+    assert held_days(atlas, hidden, view) == {}

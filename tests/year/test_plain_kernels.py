@@ -7,9 +7,11 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from scipy.ndimage import map_coordinates
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
+from terrain.year._days_kernels import on_lattice
 from terrain.year.atlas import Atlas, backlight_atlas
 from tests.plain import plain_kernels
 from tests.scenes import cone
@@ -46,3 +48,12 @@ def test_atlas(make_dem: MakeDem, evening: bool) -> None:
         ours, theirs = (getattr(atlas, field.name) for atlas in (plain, compiled))
         if isinstance(ours, np.ndarray):
             np.testing.assert_allclose(ours, theirs, rtol=1e-5, atol=2e-3, err_msg=field.name)
+
+
+def test_between_the_nodes_of_a_lattice_as_scipy_has_it() -> None:
+    rng = np.random.default_rng(4)
+    lattice = rng.uniform(-5.0, 5.0, (5, 7))
+    rows, cols = rng.uniform(0.0, 4.0, 50), rng.uniform(0.0, 6.0, 50)
+    rows[:2], cols[1:3] = (0.0, 4.0), (6.0, 0.0)
+    found = [on_lattice(lattice, row, col) for row, col in zip(rows, cols, strict=True)]
+    assert found == pytest.approx(map_coordinates(lattice, [rows, cols], order=1).tolist())

@@ -207,6 +207,8 @@ def test_cells_of_another_size_on_request(tmp_path: Path) -> None:
     means = country().reshape(30, 2, 40, 2).mean(axis=(1, 3))
     assert np.abs(dem.heights_m - means)[1:-1, 1:-1].max() < 5.0
     assert read_dem(file, cell_m=50).delivered is None
+    few = write(tmp_path / "few.tif", country()[:4, :4])
+    assert read_dem(few, cell_m=0.5).cell_m == 0.5
 
 
 def test_coarser_cells_are_means(tmp_path: Path) -> None:
