@@ -19,6 +19,7 @@ from terrain.light import sweeps as first_light
 from terrain.light.arrival import Arrival
 from terrain.light.colour import warm_light
 from terrain.light.day import light_arrival
+from terrain.light.field import sun_field
 from terrain.mist.level import level_mist
 from terrain.sight.skyline import skyline
 from terrain.sun.path import sun_path
@@ -108,6 +109,12 @@ def test_the_shadow_of_a_wall_draws_in(make_dem: MakeDem, lon: float, lat: float
     # higher ground beyond the raster would delay the sun, by the line over the wall's top
     beyond = float(arrival.beyond_height_m()[200, 150])
     assert beyond == pytest.approx(400.0 * 150 / 130, rel=0.05)
+
+
+def test_the_height_of_the_tile_is_that_of_its_own_ground(make_dem: MakeDem) -> None:
+    heights = np.linspace(1000.0, 1500.0, 400).reshape(20, 20)
+    field = sun_field(make_dem(heights), SPRING)
+    assert (field.low_m, field.span_m) == (1000.0, 500.0)
 
 
 def test_a_cone_hides_the_sun_as_long_as_its_side_is_steep(make_dem: MakeDem) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import geopandas as gpd
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -187,3 +188,14 @@ def test_tops_and_summits_that_are_none(make_dem: MakeDem) -> None:
             mist_sweep(dem, summits, tops)
     with pytest.raises(NoAnswer, match="there is no summit here"):
         mist_sweep(dem, summits.iloc[:0], [100.0])
+
+
+def test_a_summit_beyond_the_raster_has_no_fate(make_dem: MakeDem) -> None:
+    dem = make_dem(ridge(200, 600, 350, 500), cell_m=CELL_M)
+    summits = named(find_summits(dem, min_prominence_m=20))
+    more = summits.copy()
+    more.loc[len(more)] = summits.iloc[0]
+    more.loc[len(more) - 1, "geometry"] = shapely.Point(-23.0, 54.4)
+    expected = mist_sweep(dem, summits, [300.0]).summits
+    found = mist_sweep(dem, more, [300.0]).summits
+    assert found["drowns_m"].tolist() == expected["drowns_m"].tolist()

@@ -198,9 +198,12 @@ def test_a_table_of_summits_names_the_hills(ground: Dem) -> None:
     season = plan_season(ground, tall, FIRST, FIRST, count=1)
     assert len(season) == 1
     assert season.attrs["hills"][0].startswith("the hill at 54.")
-    assert plan_season(
-        ground, tall.assign(name=["the Great Cone", ""]), FIRST, FIRST, count=1
-    ).attrs["hills"][0] == "the Great Cone"
+    assert (
+        plan_season(ground, tall.assign(name=["the Great Cone", ""]), FIRST, FIRST, count=1).attrs[
+            "hills"
+        ][0]
+        == "the Great Cone"
+    )
     place = (season.iloc[0]["hill_lon_deg"], season.iloc[0]["hill_lat_deg"])
     assert place in set(zip(tall.geometry.x, tall.geometry.y, strict=True))
 
@@ -212,9 +215,7 @@ def test_the_best_of_several_days_is_one_of_a_season(ground: Dem, hills: list[Hi
     season = plan_season(ground, [hill], FIRST, LAST, mist_top_m=TOP_M, starts=[start])
     best = season.iloc[0]
     asked = Access(within_min=180.0)
-    spot, day = choose_vantage(
-        ground, hill, start, (FIRST, LAST), mist_top_m=TOP_M, access=asked
-    )
+    spot, day = choose_vantage(ground, hill, start, (FIRST, LAST), mist_top_m=TOP_M, access=asked)
     assert (spot.lon_deg, spot.lat_deg, day) == (best["lon_deg"], best["lat_deg"], best["day"])
     assert day > FIRST
 
