@@ -111,6 +111,23 @@ def test_the_shadow_of_a_wall_draws_in(make_dem: MakeDem, lon: float, lat: float
     assert beyond == pytest.approx(400.0 * 150 / 130, rel=0.05)
 
 
+@pytest.mark.parametrize("ray_cells", [0.0, 1e9])
+def test_over_an_edge_that_falls_to_the_right_the_right_rim_comes_first(
+    make_dem: MakeDem, monkeypatch: pytest.MonkeyPatch, ray_cells: float
+) -> None:
+    monkeypatch.setattr(first_light, "_RAY_CELLS", ray_cells)
+    heights = np.zeros((120, 300))  # a wall that falls to the south by 58 degrees
+    heights[:, 200:] = np.clip((70.0 - np.arange(120)) * 80.0, 0.0, 1500.0)[:, np.newaxis]
+    dem = make_dem(heights, cell_m=50.0, lon=-3.0, lat=54.4)
+    arrival = light_arrival(dem, SPRING)
+    for row, col in ((35, 80), (40, 100), (45, 120)):
+        lon, lat = place(dem, row, col)
+        path = sun_path(SPRING, lon_deg=lon, lat_deg=lat, height_m=0.0)
+        centre, true = path.true_at(float(arrival.arrives_s[row, col]))
+        aside = (arrival.azimuth_deg[row, col] - float(centre)) * math.cos(math.radians(true))
+        assert 0.4 * path.semidiameter_deg < aside < 1.02 * path.semidiameter_deg
+
+
 def test_the_height_of_the_tile_is_that_of_its_own_ground(make_dem: MakeDem) -> None:
     heights = np.linspace(1000.0, 1500.0, 400).reshape(20, 20)
     field = sun_field(make_dem(heights), SPRING)

@@ -25,6 +25,7 @@ from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_deg
 from terrain.sun.twilight import twilight
 from terrain.walk import window as window_module
+from terrain.walk.dark import clock_about
 from terrain.walk.net import lay_net
 from terrain.walk.pace import (
     PATH_FACTOR,
@@ -465,6 +466,18 @@ def test_in_the_dark_every_leg_takes_longer(moor):
     assert after.there_s == pytest.approx(by_day.there_s, abs=0.5)
     assert after.dark_s == pytest.approx(0.0, abs=1.0)
     np.testing.assert_allclose(before.lon_deg, by_day.lon_deg)
+
+
+@pytest.mark.parametrize("lat", [0.0, 54.4, 65.0])
+def test_the_dark_ends_at_civil_dawn_to_the_second(lat):
+    spot = Spot(lon_deg=-3.0, lat_deg=lat)
+    first_light = twilight(dt.date(2026, 10, 13), lon_deg=-3.0, lat_deg=lat).civil_dawn
+    assert first_light is not None
+    for before_min in (20.0, 20.3, 20.5, 20.8):
+        moment = first_light - dt.timedelta(minutes=before_min)
+        clock = clock_about(moment, spot, reach_s=3600.0, dark_factor=1.25)
+        dark_s = clock.dark_s - np.interp(0.0, clock.clock_s, clock.dark_s)
+        assert dark_s[-1] == pytest.approx(60.0 * before_min, abs=1.0)
 
 
 @pytest.mark.parametrize("minutes", [-30, 10, 47, 500])
