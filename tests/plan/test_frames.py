@@ -14,7 +14,7 @@ from terrain.ground.places import Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.plan.frames import Aims, aims_for
 from terrain.plan.stages import StageKind, timeline
-from terrain.plan.valley_light import ValleyLight
+from terrain.plan.valley_light import ValleyLight, valley_light
 from terrain.sun.twilight import Twilight, twilight
 from terrain.view.backlight import backlight
 from terrain.view.look import look
@@ -118,3 +118,14 @@ def test_warm_light_that_was_over_before_the_sun_appeared_is_no_stage(scene, spo
     dark = [stage.kind for stage in timeline(without_dawn, walk, aims, None, None)]
     assert StageKind.NO_LAMP not in dark
     assert StageKind.LEAVE not in dark
+
+
+def test_the_valley_lies_as_high_in_view_as_its_own_refraction_lifts_it(scene, spot):
+    """The more the light is bent with the earth, the less far ground lies under the horizontal."""
+    found = []
+    for refraction in (0.9, 0.0):
+        bent = Scene(Country(scene.dem, refraction=refraction), scene.hill)
+        lit = valley_light(bent, look(bent, spot), DAY)
+        assert lit is not None
+        found.append(lit.altitude_deg)
+    assert found[0] - found[1] > 0.002
