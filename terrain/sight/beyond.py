@@ -75,7 +75,8 @@ def _touching(
     bend = bend_per_m(refraction)
     over_m = np.asarray(eye_height_m, dtype=float) - level_m
     with np.errstate(divide="ignore", invalid="ignore"):
+        # rays that follow the earth come to no horizon
         horizon_m = np.nan_to_num(np.sqrt(np.maximum(over_m, 0.0) / bend), posinf=np.inf)
-    away_m = np.maximum(horizon_m, least_m)
-    rise = np.where(np.isinf(away_m), 0.0, -over_m / away_m - bend * away_m)
+        away_m = np.maximum(horizon_m, least_m)
+        rise = np.where(np.isinf(away_m), 0.0, -over_m / away_m - bend * away_m)
     return np.degrees(np.arctan(rise)), away_m

@@ -139,3 +139,9 @@ def test_ordinary_hidden_ground_is_as_high_as_most_of_the_known(coast: Dem, top:
     np.testing.assert_allclose(line.altitude_deg + line.hidden_deg, truth.altitude_deg, atol=0.01)
     whole = skyline(coast, top, azimuths_deg=EAST)
     assert np.all(whole.hidden_deg <= line.hidden_deg)
+
+
+def test_rays_that_follow_the_earth_see_the_sea_level_with_them(coast: Dem, top: Spot) -> None:
+    line = skyline(cut(coast, 40), top, azimuths_deg=EAST, refraction=1.0)
+    np.testing.assert_array_equal(line.altitude_deg, 0.0)
+    assert np.isinf(line.distance_m).all()
