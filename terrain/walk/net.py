@@ -203,7 +203,7 @@ def _with_feet(lines: NDArray[np.object_], row: Floats, col: Floats) -> NDArray[
 
 def _cell_steps(is_open: Flags) -> list[tuple[Numbers, Numbers]]:
     """Pairs of cells that a step leads between without touching a closed one."""
-    number = np.arange(is_open.size).reshape(is_open.shape)
+    number = np.arange(is_open.size, dtype=_index(is_open.size)).reshape(is_open.shape)
     pairs = []
     for down, along in _STEPS:
         fit = np.logical_and.reduce(
@@ -283,10 +283,16 @@ def _quickest(steps: Sequence[Steps], count: int) -> Steps:
 
 
 def _graph(over: list[Steps], near: Steps, count: int) -> csr_array[np.float64]:
-    first, second, seconds = (np.concatenate(parts) for parts in zip(*over, near, strict=True))
-    index = np.int32 if count < np.iinfo(np.int32).max else np.int64
-    pairs = first.astype(index), second.astype(index)
-    return csr_array((seconds, pairs), shape=(count, count))
+    first, second, seconds = zip(*over, near, strict=True)
+    pairs = (
+        np.concatenate(ends, dtype=_index(count), casting="same_kind") for ends in (first, second)
+    )
+    return csr_array((np.concatenate(seconds), tuple(pairs)), shape=(count, count))
+
+
+def _index(count: int) -> type[np.signedinteger]:
+    """The smaller numbers by which so many nodes can be told apart: half the work of sorting."""
+    return np.int32 if count < np.iinfo(np.int32).max else np.int64
 
 
 def _step_numbers(first: Numbers, second: Numbers, count: int) -> Numbers:
