@@ -23,12 +23,6 @@ from terrain.arrays import Floats
 from terrain.ground.dem import Dem
 from terrain.sight.rays import bend_per_m
 
-ORDINARY_SHARE: Final = 0.84
-"""Hidden ground is taken to stand no higher than this share of the known ground.
-
-That is one standard deviation up, as a normal spread has it; see `tests/benchmarks/hidden_half.py`
-for how often the truth is held with it."""
-
 _ORDINARY_SLOPE: Final = 0.2
 
 
@@ -63,7 +57,7 @@ def ordinary_deg(dem: Dem, eye_height_m: float, known_m: ArrayLike, refraction: 
     sixth of the raster's own, and comes up to that from the eye's height no more steeply than one
     in five; below the eye it counts where the line of sight touches its level.
     """
-    level_m, known = dem.quantile_m(ORDINARY_SHARE), np.asarray(known_m, dtype=float)
+    level_m, known = dem.ordinary_m, np.asarray(known_m, dtype=float)
     rises_m = max(level_m - eye_height_m, 0.0) / _ORDINARY_SLOPE
     return _touching(level_m, eye_height_m, np.maximum(known + rises_m, dem.cell_m), refraction)[0]
 

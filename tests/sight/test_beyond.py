@@ -7,9 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from terrain.ground.dem import Dem
+from terrain.ground.dem import ORDINARY_SHARE, Dem
 from terrain.ground.places import Spot
-from terrain.sight.beyond import ORDINARY_SHARE, floored, lowest_deg, ordinary_deg
+from terrain.sight.beyond import floored, lowest_deg, ordinary_deg
 from terrain.sight.horizon import horizon_and_distance
 from terrain.sight.known import lowest_hidden_m
 from terrain.sight.skyline import skyline
@@ -130,7 +130,7 @@ def test_a_range_beyond_the_edge_delays_by_what_was_said(coast: Dem, top: Spot) 
 
 def test_ordinary_hidden_ground_is_as_high_as_most_of_the_known(coast: Dem, top: Spot) -> None:
     edge = cut(coast, 40)
-    level_m = edge.quantile_m(ORDINARY_SHARE)
+    level_m = edge.ordinary_m
     assert np.mean(edge.heights_m < level_m) < ORDINARY_SHARE <= np.mean(edge.heights_m <= level_m)
     line = skyline(edge, top, azimuths_deg=EAST)
     with_it = coast.heights_m.copy()
