@@ -74,4 +74,4 @@ def main(spots: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 300)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1800)
