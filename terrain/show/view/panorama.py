@@ -237,7 +237,7 @@ def _cautions(scene: Scene, backlight: Backlight) -> list[str]:
         f"{pale}Diamond: where the first of the sun is seen; a dotted disc is still behind the "
         "ground. Degrees are from true north, and above the level.",
         f"Times by the local clock ({zone}). Computed, not surveyed. The "
-        f"ground is known for {contact.known_to_m / 1000.0:.0f} km toward the sun; ground just "
+        f"ground is known for {contact.known_to_m / 1000.0:.0f} km toward the sun; ground "
         f"beyond would have to rise above {contact.beyond_height_m:.0f} m to delay it.",
         "Never look at the sun through a lens.",
     ]
