@@ -114,8 +114,7 @@ class Skyline:
 
     def hidden_at(self, azimuth_deg: ArrayLike) -> Floats:
         """How much higher ordinary hidden ground would be, degrees: the nearest sample's."""
-        hidden: Floats = self.hidden_deg  # type: ignore[assignment]
-        return hidden[self._nearest(azimuth_deg)]
+        return np.asarray(self.hidden_deg, dtype=float)[self._nearest(azimuth_deg)]
 
     def place_at(self, azimuth_deg: ArrayLike) -> tuple[Floats, Floats]:
         """Longitude and latitude of the ground on the skyline at azimuths of any shape."""

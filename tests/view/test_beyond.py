@@ -16,6 +16,7 @@ from terrain.ground.relief.summits import hill_at
 from terrain.view.backlight import check_backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
+from terrain.year.atlas import backlight_atlas
 from tests.authorities import dip
 from tests.conftest import MakeDem
 
@@ -71,3 +72,16 @@ def test_the_sun_comes_no_sooner_than_over_the_sea(dem: Dem, hill: Hill, high: S
     # any ground above the sea would delay it
     assert sun.beyond_height_m == pytest.approx(0.0, abs=1.0)
     assert sun.uncertainty_s > 60.0
+
+
+def test_the_atlas_of_a_year_puts_the_same_sea_behind_the_hill(dem: Dem, hill: Hill) -> None:
+    atlas = backlight_atlas(dem, hill, 2026, eye_m=1.7)
+    scene, told = Scene(Country(dem), hill), []
+    for col in range(2, 60, 6):
+        lon, lat = (float(part) for part in dem.grid.lonlat(30, col))
+        view = look(scene, Spot(lon_deg=lon, lat_deg=lat, eye_m=1.7))
+        assert bool(atlas.on_skyline[30, col]) == view.on_skyline
+        told.append(view.on_skyline)
+    # high up the sea stands behind it, lower down nothing does
+    assert told == sorted(told)
+    assert set(told) == {False, True}

@@ -38,9 +38,9 @@ def address_of_variable(dataset: Any, address: str, variable: str | None) -> str
 def _variable(address: str, file: str) -> str:
     """The name of a part of a file: what its address has beyond the driver and the file.
 
-    >>> _variable("netcdf:/tmp/z.nc:height", "/tmp/z.nc")
+    >>> _variable("netcdf:z.nc:height", "z.nc")
     'height'
-    >>> _variable("HDF5:/tmp/z.h5://survey/dem", "/tmp/z.h5")
+    >>> _variable("HDF5:z.h5://survey/dem", "z.h5")
     'survey/dem'
     """
     return address.partition(":")[2].replace(file, "").strip('/":')
