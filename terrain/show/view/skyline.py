@@ -30,6 +30,7 @@ WIDTH_IN: Final = 11.0
 EDGES_M: Final = (500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16_000.0, 32_000.0, math.inf)
 MOST_SUMMITS: Final = 20
 
+_UNKNOWN: Final[dict[str, Any]] = {"facecolor": palette.PAPER, "edgecolor": palette.FAINT}
 _HALF_IN = 2.0
 _BETWEEN_IN, _LOW_IN = 0.62, 0.3
 
@@ -39,16 +40,22 @@ def draw_skyline(ax: Axes, sky: Skyline, bands_deg: Floats, *, known_m: float = 
 
     bands_deg: (bands, azimuths of `sky`), altitudes of the skyline of the ground up to each of
     several distances, as `terrain.sight.skyline.layers` gives them. known_m: where the ground is
-    known less far than that, the sky is hatched, for an unknown hill may stand in it.
+    known less far than that, the sky is hatched, for an unknown hill may stand in it. So is what
+    lies between the known ground and the horizon of the sea, where that is the skyline.
     """
     (low, high), azimuth = ax.get_ylim(), sky.azimuth_deg
     ax.set_facecolor(palette.SKY_LOW)
     unknown = sky.known_to_m < known_m
     if unknown.any():
         floor = np.nan_to_num(sky.altitude_deg, nan=low)
-        look: dict[str, Any] = {"facecolor": palette.PAPER, "edgecolor": palette.FAINT}
-        hatch = ax.fill_between(azimuth, floor, high, where=unknown, hatch="////", **look)
+        hatch = ax.fill_between(azimuth, floor, high, where=unknown, hatch="////", **_UNKNOWN)
         hatch.set(linewidth=0.0, zorder=0.5, gid="unknown")
+    over_sea = sky.distance_m > sky.known_to_m
+    if over_sea.any():
+        ground = np.nan_to_num(bands_deg[-1], nan=low)
+        unseen = np.where(over_sea, sky.altitude_deg, ground)
+        sea = ax.fill_between(azimuth, ground, unseen, hatch="////", **_UNKNOWN)
+        sea.set(linewidth=0.0, zorder=0.6, gid="hidden")
     colours = _paleness(len(bands_deg))
     for number, (band, colour) in enumerate(zip(bands_deg, colours, strict=True)):
         tops = np.nan_to_num(band, nan=low)
@@ -160,12 +167,17 @@ def _heights(sky: Skyline, across_in: float) -> tuple[float, float, int]:
 
 def _lines(sky: Skyline, steeper: int, known_m: float) -> list[str]:
     scale = f"{steeper} times as steep as they are" if steeper > 1 else "to scale"
-    far_km = float(np.nanmax(sky.distance_m)) / 1000.0
+    over_sea = sky.distance_m > sky.known_to_m
+    far_km = float(np.nanmax(np.where(over_sea, sky.known_to_m, sky.distance_m))) / 1000.0
     lines = [f"All round from north, up to {far_km:.0f} km away; heights are drawn {scale}"]
     if (sky.known_to_m < known_m).any():
         lines.append(
             f"Hatched: the ground is known for less than {known_m / 1000.0:g} km that way (the "
             f"least is {sky.known_to_m.min() / 1000.0:.1f} km), and a hill beyond could stand there"
+        )
+    if over_sea.any():
+        lines.append(
+            "Hatched below the skyline: unknown ground, which shows at least to the sea's horizon"
         )
     return lines
 

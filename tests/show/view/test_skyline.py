@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import matplotlib as mpl
 import numpy as np
@@ -66,7 +67,17 @@ def test_nothing_hatched_where_all_is_known(world: World) -> None:
     figure = skyline_figure(world.dem, world.spot, known_m=10.0)
     gids = {a.get_gid() for a in figure.findobj()}
     assert "unknown" not in gids
-    assert not any("Hatched" in t.get_text() for t in figure.texts)
+    assert not any("Hatched: " in t.get_text() for t in figure.texts)
+
+
+def test_what_lies_between_the_known_ground_and_the_sea_is_hatched(world: World) -> None:
+    for sea_m, shown in ((0.0, True), (-1e7, False)):
+        dem = replace(world.dem, sea_m=sea_m)
+        sky = skyline(dem, world.spot)
+        figure = skyline_figure(dem, world.spot, known_m=10.0)
+        assert bool(np.any(sky.distance_m > sky.known_to_m)) == shown
+        assert ("hidden" in {part.get_gid() for part in figure.findobj()}) == shown
+        assert any("sea's horizon" in t.get_text() for t in figure.texts) == shown
 
 
 def test_numbers_stand_in_their_half(page: Figure) -> None:
