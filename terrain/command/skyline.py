@@ -60,8 +60,8 @@ def skyline(
         if country.mist is not None:
             line(f"Over mist with its top at {country.mist.label}, which hides what lies under it.")
         line(
-            "Azimuths are from true north. Ground beyond the raster is unknown, not flat: where the "
-            "skyline lies farther off than it is known, it is the sea's horizon at the least."
+            "Azimuths are from true north. Ground beyond the raster is unknown, not flat: where "
+            "the skyline lies farther off than it is known, it is the sea's horizon at the least."
         )
 
     asked.answer(
