@@ -39,7 +39,9 @@ def tell_plan(answer: terrain.Plan) -> None:
         Column("time", lambda stage: clock_and_zone(stage.at)),
         Column(
             "",
-            lambda stage: "" if math.isnan(stage.plus_minus_s) else plus_minus(stage.plus_minus_s),
+            lambda stage: (
+                "" if math.isnan(stage.uncertainty_s) else plus_minus(stage.uncertainty_s)
+            ),
         ),
         Column("stage", lambda stage: stage.kind, left=True),
         Column("note", lambda stage: words.note(answer, stage), left=True),
@@ -107,7 +109,7 @@ def aim_fields(framing: terrain.Framing) -> dict[str, Any]:
 def _stage_fields(answer: terrain.Plan, stage: Stage) -> dict[str, Any]:
     return {
         "name": stage.kind,
-        **picked(stage, "at", "plus_minus_s", "doubt"),
+        **picked(stage, "at", "uncertainty_s", "doubt"),
         "note": words.note(answer, stage),
         "basis": words.basis(stage),
         "framing": _framed(stage),

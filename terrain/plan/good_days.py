@@ -21,14 +21,14 @@ from terrain.view.scene import Scene
 class GoodDay:
     """A morning on which the sun appears behind the hill.
 
-    appears: aware datetime in the place's zone; plus_minus_s: one standard deviation of it.
+    appears: aware datetime in the place's zone; uncertainty_s: one standard deviation of it.
     offset_deg: from the summit, positive to the right; offset_widths: the same in widths of the
     sun; uncertainty_deg: one standard deviation of it.
     """
 
     day: dt.date
     appears: dt.datetime
-    plus_minus_s: float
+    uncertainty_s: float
     offset_deg: float
     offset_widths: float
     uncertainty_deg: float
@@ -110,7 +110,7 @@ def good_days(
             GoodDay(
                 day=row["day"],
                 appears=row["appears"].to_pydatetime(warn=False),
-                plus_minus_s=row["uncertainty_s"],
+                uncertainty_s=row["uncertainty_s"],
                 offset_deg=row["offset_deg"],
                 offset_widths=row["offset_widths"],
                 uncertainty_deg=row["uncertainty_deg"],

@@ -80,14 +80,14 @@ class TimeDoubt:
 class Stage:
     """One line of the timeline.
 
-    at: aware datetime in the place's zone; plus_minus_s: one standard deviation, its parts in
+    at: aware datetime in the place's zone; uncertainty_s: one standard deviation, its parts in
     `doubt`; NaN and None where there is none, for a reason that `basis` gives. framing, sun: how
     to frame it, and where the sun is to that frame at this moment; None before one stands in place.
     """
 
     kind: StageKind
     at: dt.datetime
-    plus_minus_s: float = math.nan
+    uncertainty_s: float = math.nan
     doubt: TimeDoubt | None = None
     basis: Basis | None = None
     framing: Framing | None = None
@@ -148,7 +148,7 @@ def _sun_stages(contact: Contact, valley: ValleyLight | None) -> Iterator[Stage]
         yield Stage(
             kind=StageKind.SUN_CLEAR,
             at=contact.clears,
-            plus_minus_s=contact.clears_uncertainty_s,
+            uncertainty_s=contact.clears_uncertainty_s,
             doubt=doubt,
             basis=None if doubt else Basis.UNKNOWN_GROUND,
         )
@@ -163,7 +163,7 @@ def _appearance(kind: StageKind, contact: Contact) -> Stage:
     return Stage(
         kind=kind,
         at=contact.appears,
-        plus_minus_s=contact.uncertainty_s,
+        uncertainty_s=contact.uncertainty_s,
         doubt=when_it_appears(contact),
     )
 

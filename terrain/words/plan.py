@@ -73,7 +73,7 @@ def step_words(step: Step) -> str:
 
 def stage_words(plan: Plan, stage: Stage) -> str:
     """What happens at a stage but for its moment: ±, note, and frame."""
-    doubt = "" if math.isnan(stage.plus_minus_s) else f" {plus_minus(stage.plus_minus_s)}"
+    doubt = "" if math.isnan(stage.uncertainty_s) else f" {plus_minus(stage.uncertainty_s)}"
     said = note(plan, stage)
     said = f"{stage.kind}{doubt}{': ' if said else ''}{said}"
     if stage.framing is None or stage.sun is None:
@@ -122,7 +122,7 @@ def doubts(plan: Plan) -> Iterator[tuple[str, ...]]:
     for stage in plan.stages:
         if stage.doubt is not None:
             parts = vars(stage.doubt).values()
-            yield stage.kind, *map(spell, parts), plus_minus(stage.plus_minus_s)
+            yield stage.kind, *map(spell, parts), plus_minus(stage.uncertainty_s)
     offset = plan.offset_doubt
     parts = vars(offset).values()
     yield "beside the summit", *(f"{part:.2f}°" for part in parts), f"± {offset.total_deg:.2f}°"
@@ -222,7 +222,7 @@ def good_day(good: GoodDay) -> str:
     """A further good morning in one line."""
     return (
         f"{good.day:%a} {good.day.day} {good.day:%B %Y}: {exact(good.appears)} "
-        f"{plus_minus(good.plus_minus_s)}, {away(good.offset_widths)}"
+        f"{plus_minus(good.uncertainty_s)}, {away(good.offset_widths)}"
     )
 
 

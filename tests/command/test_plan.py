@@ -38,7 +38,7 @@ def test_a_plan_says_what_to_frame_how_sure_it_is_and_when_to_leave_instead(terr
         terrain("plan", isle, *MORNING, "--spot", "the ridge", "--drive", "30", "--json").out
     )
     for stage in answer["stages"]:
-        assert (stage["doubt"] is None) == (stage["plus_minus_s"] is None) == bool(stage["basis"])
+        assert (stage["doubt"] is None) == (stage["uncertainty_s"] is None) == bool(stage["basis"])
         if stage["framing"]:
             assert f"{stage['framing']['focal_mm']:.0f} mm, {stage['framing']['held']}" in shown
             assert f"{stage['framing']['azimuth_deg']:.1f}°" in shown

@@ -69,7 +69,7 @@ def test_the_times_are_those_of_the_library_s_own_calls(plan, upland, hill):
     mist = terrain.level_mist(upland, 280.0)
     alone = terrain.check_backlight(upland, SPOT, hill, DAY, mist=mist)
     assert plan.stage("sun appears").at == alone.contact.appears
-    assert plan.stage("sun appears").plus_minus_s == alone.contact.uncertainty_s
+    assert plan.stage("sun appears").uncertainty_s == alone.contact.uncertainty_s
     light = terrain.twilight(DAY, lon_deg=SPOT.lon_deg, lat_deg=SPOT.lat_deg)
     assert abs(plan.stage("colour begins").at + COLOUR_BEFORE - light.sunrise) < dt.timedelta(
         seconds=2
@@ -136,10 +136,10 @@ def test_a_fall_back_is_walked_to_by_the_clock_and_reached_before_its_colour(pla
 
 def test_every_stage_is_sure_to_so_much_or_says_why_not(plan):
     for stage in plan.stages:
-        assert math.isnan(stage.plus_minus_s) == bool(stage.basis)
+        assert math.isnan(stage.uncertainty_s) == bool(stage.basis)
         assert (stage.doubt is None) == bool(stage.basis)
         if stage.doubt is not None:
-            assert stage.doubt.total_s == pytest.approx(stage.plus_minus_s)
+            assert stage.doubt.total_s == pytest.approx(stage.uncertainty_s)
             *parts, hidden_s = vars(stage.doubt).values()
             assert min(parts) > 0.0
             assert hidden_s >= 0.0

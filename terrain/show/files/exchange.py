@@ -250,7 +250,7 @@ def _stage_row(plan: Plan, stage: Stage) -> dict[str, Any]:
         "stage": stage.kind.value,
         "at": _universal(stage.at),
         "clock": clock_of_zone(stage.at),
-        "plus_minus_s": stage.plus_minus_s,
+        "uncertainty_s": stage.uncertainty_s,
         **vars(stage.doubt or _NO_DOUBT),
         "basis": basis(stage),
         "note": note(plan, stage),

@@ -219,11 +219,11 @@ def test_geopackage_by_gdal(elsewhere: Plan, tmp_path: Path) -> None:
     assert timeline["stage"].tolist() == [stage.kind for stage in elsewhere.stages]
     for row, stage in zip(timeline.itertuples(), elsewhere.stages, strict=True):
         assert near(row.at, stage.at, 0.001)
-        assert row.plus_minus_s == pytest.approx(stage.plus_minus_s, nan_ok=True)
+        assert row.uncertainty_s == pytest.approx(stage.uncertainty_s, nan_ok=True)
         assert row.clock == clock(stage.at)
         assert bool(row.basis) == (stage.doubt is None)
         parts = (row.raster_s, row.position_s, row.refraction_s, row.hidden_s)
-        assert math.hypot(*parts) == pytest.approx(stage.plus_minus_s, nan_ok=True)
+        assert math.hypot(*parts) == pytest.approx(stage.uncertainty_s, nan_ok=True)
         if stage.framing is not None:
             frame = stage.framing.frame
             assert (row.focal_mm, row.held) == (frame.focal_mm, stage.framing.orientation)
@@ -252,7 +252,7 @@ def test_files_tell_how_sure_what_to_frame_and_when_to_leave_instead(
             (line,) = (part for part in text.splitlines() if f" {stage.kind}" in part[14:40]
                        and part.startswith(clock(stage.at)))  # fmt: skip
             if stage.doubt is not None:
-                assert f"{stage.kind} {plus_minus(stage.plus_minus_s)}" in line
+                assert f"{stage.kind} {plus_minus(stage.uncertainty_s)}" in line
             if stage.framing is not None:
                 assert f"{stage.framing.frame.focal_mm:.0f} mm, {stage.framing.orientation}" in line
         assert hidden_ground(plan) in text

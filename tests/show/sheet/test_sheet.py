@@ -95,13 +95,13 @@ def test_timeline_is_that_of_the_plan(page: Page, plan: Plan) -> None:
     for line, stage in zip(lines, plan.stages, strict=True):
         shown = line.one("time")
         assert dt.datetime.fromisoformat(shown.attrs["datetime"]) == to_second(stage.at)
-        if math.isnan(stage.plus_minus_s):
+        if math.isnan(stage.uncertainty_s):
             assert shown.words == f"{to_second(stage.at):%H:%M}"
             assert "±" not in line.words
         else:
             assert shown.words == f"{to_second(stage.at):%H:%M:%S}"
             told_s = seconds(line.words.split("±")[1])
-            assert told_s == pytest.approx(stage.plus_minus_s, abs=SPELT_S)
+            assert told_s == pytest.approx(stage.uncertainty_s, abs=SPELT_S)
         assert note(plan, stage) in line.words
         assert len(line.all("p", **{"class": "framing"})) == (stage.framing is not None)
     assert "UTC−02" in page.section("times").words
@@ -197,7 +197,7 @@ def test_doubt_is_that_of_the_plan(page: Page, plan: Plan) -> None:
         assert doubt is not None
         parts = [doubt.raster_s, doubt.position_s, doubt.refraction_s, doubt.hidden_s]
         assert [*map(seconds, row[1:5])] == pytest.approx(parts, abs=SPELT_S)
-        assert seconds(row[5]) == pytest.approx(stage.plus_minus_s, abs=SPELT_S)
+        assert seconds(row[5]) == pytest.approx(stage.uncertainty_s, abs=SPELT_S)
         assert math.hypot(*map(seconds, row[1:5])) == pytest.approx(seconds(row[5]), abs=6.0)
     beside = plan.offset_doubt
     parts = [beside.raster_deg, beside.position_deg, beside.refraction_deg, beside.hidden_deg]
@@ -280,7 +280,7 @@ def test_other_good_mornings_are_listed_best_first(plan: Plan, pictures: Picture
     begins = plan.backlight.contact.appears
     days = tuple(
         GoodDay(
-            day=plan.day + dt.timedelta(days=n), appears=begins, plus_minus_s=20.0 + n,
+            day=plan.day + dt.timedelta(days=n), appears=begins, uncertainty_s=20.0 + n,
             offset_deg=0.1 * n, offset_widths=0.2 * n, uncertainty_deg=0.1,
         )
         for n in range(1, 11)
@@ -290,7 +290,7 @@ def test_other_good_mornings_are_listed_best_first(plan: Plan, pictures: Picture
     assert len(lines) == 8
     for line, good in zip(lines, days, strict=False):
         assert f"{good.day:%a} {good.day.day} {good.day:%B %Y}" in line
-        assert f"± {good.plus_minus_s:.0f} s" in line
+        assert f"± {good.uncertainty_s:.0f} s" in line
         assert f"{good.offset_widths:.1f} sun widths to the right" in line
     assert "2 more are not shown" in page.section("days").words
 
