@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -18,12 +19,28 @@ from pyproj import CRS
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import local_transverse_mercator
 from terrain.ground.grid import Grid
+from terrain.sun import calendar
+from terrain.sun.clock import local_zone
 
 # kernels compile at their first example, and a machine may be busy: no example has a deadline
 settings.register_profile("unhurried", settings(), deadline=None)
 settings.load_profile("unhurried")
 
 MakeDem = Callable[..., Dem]
+
+
+SetClock = Callable[[str], None]
+
+
+@pytest.fixture
+def set_clock(monkeypatch: pytest.MonkeyPatch) -> SetClock:
+    """A function that sets the clocks of all places to a moment, told in UTC as ISO has it."""
+
+    def set_to(utc: str) -> None:
+        now = dt.datetime.fromisoformat(utc).replace(tzinfo=dt.UTC)
+        monkeypatch.setattr(calendar, "now_at", lambda *place: now.astimezone(local_zone(*place)))
+
+    return set_to
 
 
 @pytest.fixture(scope="session")

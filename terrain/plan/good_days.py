@@ -98,26 +98,21 @@ def good_days(
     ['31 March', '30 March', '29 March']
     """
     first, last = among
-    if last < first:
-        raise TerrainError(f"the last day, {last}, is before the first, {first}")
     country = country_of(ground, mist=mist, accuracy=accuracy)
-    years = range(first.year, last.year + 1)
-    found: list[GoodDay] = []
-    for done, year in enumerate(years):
-        table = backlit_dates(country, spot, hill, year, tolerance_deg=tolerance_deg)
-        progress((done + 1) / len(years))
-        found += [
-            GoodDay(
-                day=row["day"],
-                appears=row["appears"].to_pydatetime(warn=False),
-                uncertainty_s=row["uncertainty_s"],
-                offset_deg=row["offset_deg"],
-                offset_widths=row["offset_widths"],
-                uncertainty_deg=row["uncertainty_deg"],
-            )
-            for row in table.to_dict("records")
-            if first <= row["day"] <= last
-        ]
+    table = backlit_dates(
+        country, spot, hill, among, tolerance_deg=tolerance_deg, progress=progress
+    )
+    found = [
+        GoodDay(
+            day=row["day"],
+            appears=row["appears"].to_pydatetime(warn=False),
+            uncertainty_s=row["uncertainty_s"],
+            offset_deg=row["offset_deg"],
+            offset_widths=row["offset_widths"],
+            uncertainty_deg=row["uncertainty_deg"],
+        )
+        for row in table.to_dict("records")
+    ]
     if not found:
         raise NoAnswer(
             f"on no morning from {first} to {last} does the sun first appear within "

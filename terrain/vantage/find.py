@@ -19,13 +19,14 @@ from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.level import AnyMist
+from terrain.sun.calendar import Span, span_of, twelve_months
 from terrain.sun.clock import shifted
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.access import Access
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Progress, Search, search_for
 from terrain.vantage.season import plan_season
-from terrain.vantage.year import vantages_of_year
+from terrain.vantage.year import vantages_among
 from terrain.walk.walk import quickest_walk
 
 _SPOTS: Final = 3
@@ -38,7 +39,7 @@ def find_vantages(
     hill: Hill,
     *,
     day: dt.date | None = None,
-    year: int | None = None,
+    year: int | Span | None = None,
     mist: AnyMist | None = None,
     starts: Sequence[Spot] | None = None,
     access: Access | None = None,
@@ -60,8 +61,9 @@ def find_vantages(
         The hill that is looked at.
     day : datetime.date, optional
         The date at the hill.
-    year : int, optional
-        In place of a day: the calendar year, and every vantage comes with its best day.
+    year : int or tuple of datetime.date, optional
+        In place of a day: the calendar year, or the first and the last day of a span, both
+        included; and every vantage comes with its best day.
     mist : Mist or MistRange, optional
         Lies over the ground, in place of one that the country has; without either any height will
         do; its top may be a range (see `mist_range`).
@@ -146,7 +148,7 @@ def find_vantages(
     if day is not None and year is None:
         return _vantages_of_day(search_for(country, hill, asked), day, progress)
     if year is not None and day is None:
-        return vantages_of_year(search_for(country, hill, asked), year, progress)
+        return vantages_among(search_for(country, hill, asked), span_of(year), progress)
     raise TerrainError("vantages are for a day or for a year: give one of the two")
 
 
@@ -188,7 +190,7 @@ def choose_vantage(
     start : Spot
         Where the walk begins.
     among : tuple of datetime.date
-        The first and the last day, both included; of one day, of a calendar year or of any other
+        The first and the last day, both included; of one day, of twelve months or of any other
         span the best morning is taken.
     mist : Mist or MistRange, optional
         Of any kind, in place of one that the country has.
@@ -233,7 +235,7 @@ def choose_vantage(
     """
     access, country = access or Access(), country_of(ground, mist=mist, mist_top_m=mist_top_m)
     first, last = among
-    is_year = (first.month, first.day) == (1, 1) and last == dt.date(first.year, 12, 31)
+    is_year = among == twelve_months(first)
     if first != last and not is_year:
         season = plan_season(country, [hill], first, last, starts=[start], progress=progress)
         return _in_reach(season.head(_MORNINGS), country.dem, start, access, among)
@@ -241,7 +243,7 @@ def choose_vantage(
         country,
         hill,
         day=None if is_year else first,
-        year=first.year if is_year else None,
+        year=among if is_year else None,
         starts=[start],
         access=access,
         count=_SPOTS,

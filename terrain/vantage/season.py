@@ -24,6 +24,7 @@ from terrain.ground.relief.summits import hill_in
 from terrain.ground.tables import with_points
 from terrain.light.colour import colour_begins
 from terrain.mist.level import AnyMist
+from terrain.sun.calendar import span_of
 from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
 from terrain.vantage.question import Limits, Question
@@ -191,8 +192,7 @@ def _morning(search: Search, cells: pd.DataFrame, line: SunLine) -> list[Row]:
 
 
 def _days(first_day: dt.date, last_day: dt.date, step_days: int) -> list[dt.date]:
-    if last_day < first_day:
-        raise TerrainError(f"the last day, {last_day}, is before the first, {first_day}")
+    span_of((first_day, last_day))
     if step_days < 1:
         raise TerrainError(f"from one day to the next is 1 day or more, got {step_days}")
     length = (last_day - first_day).days

@@ -1,4 +1,4 @@
-"""Where to stand for a hill, whatever the day: the vantages of a whole year, each with its days.
+"""Where to stand for a hill, whatever the day: the vantages of a year or span, with their days.
 
 The atlas answers every cell at once; the cells that are fit to stand on are ranked by what does
 not depend on the day, and the best are looked at in full on the days the atlas gives them.
@@ -7,8 +7,9 @@ not depend on the day, and the best are looked at in full on the days the atlas 
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from functools import partial
-from typing import Final
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
@@ -17,6 +18,7 @@ import pandas as pd
 from terrain.arrays import Floats, Singles
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.errors import NoAnswer
+from terrain.sun.calendar import Span, main_year, span_label
 from terrain.sun.position import declination_deg
 from terrain.sun.refraction import refraction_deg
 from terrain.sun.triangle import azimuth_cosine
@@ -32,34 +34,58 @@ from terrain.year.confirm import as_ranges, held_days, runs
 _BATCH: Final = 200
 
 
-def vantages_of_year(search: Search, year: int, progress: Progress) -> gpd.GeoDataFrame:
-    """The vantages of a search in a calendar year, best first; NoAnswer as `find_vantages`."""
+def vantages_among(search: Search, among: Span, progress: Progress) -> gpd.GeoDataFrame:
+    """The vantages of a search from a first day to a last; NoAnswer as `find_vantages`.
+
+    The atlas is that of the calendar year in which most of the days lie: from one year to the next
+    a cell's days shift by one at most. The days of a row are those of their own years.
+    """
     limits, scene = search.asked.limits, search.seas.lowest
+    year = main_year(among)
     atlas = atlas_of(
         scene, year, tolerance_deg=limits.tolerance_deg, evening=False, eye_m=limits.eye_m
     )
+    atlas = _with_days_among(atlas, among)
     progress(0.2)
-    cells = search.seas.with_own_tops(_standing_cells(scene, atlas, limits))
+    cells = search.seas.with_own_tops(_standing_cells(scene, atlas, limits, among))
     # between the dawns of the solstices lie all others
     cells = search.within(cells, [dt.date(year, 6, 21), dt.date(year, 12, 21)])
     block_cells = max(int(limits.apart_m / atlas.grid.cell_m / 2.0), 1)
     apart = _best_of_blocks(search.asked.ranked(cells), block_cells)
     found = search.pick(
         (_hidden(search, apart.iloc[at : at + _BATCH]) for at in range(0, len(apart), _BATCH)),
-        partial(search.row, partial(_best_day, search, atlas)),
+        partial(search.row, partial(_best_day, search, atlas, among)),
         progress,
         missed_share=0.0,
     )
     if not found:
         raise NoAnswer(
             f"none of the best of {len(cells)} places that promised it has the sun appear within "
-            f"{limits.tolerance_deg} degrees of {search.hill.label} in {year}{search.also}: "
-            "try another hill"
+            f"{limits.tolerance_deg} degrees of {search.hill.label} in {span_label(among)}"
+            f"{search.also}: try another hill"
         )
     return search.table(found)
 
 
-def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
+def _with_days_among(atlas: Atlas, among: Span) -> Atlas:
+    """The atlas without the spells that have no day in a span, nor the day before it or after."""
+    jan_1, jan_1_next = (dt.date(atlas.year + more, 1, 1) for more in (0, 1))
+    year_days = (jan_1_next - jan_1).days
+    begins, length = 1 + (among[0] - jan_1).days, (among[1] - among[0]).days
+
+    kept: dict[str, Any] = {}
+    for way in ("north", "south"):
+        names = f"{way}_day", f"{way}_spell_days"
+        day, spell_days = (getattr(atlas, name) for name in names)
+        into = (day - begins) % year_days
+        outside = np.minimum(into - length, year_days - into) > spell_days + 1.0
+        kept |= {
+            name: np.where(outside, np.float32(np.nan), getattr(atlas, name)) for name in names
+        }
+    return replace(atlas, **kept)
+
+
+def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits, among: Span) -> pd.DataFrame:
     """The cells that may be vantages on some day, with a quick value for each criterion."""
     name, country = scene.hill.label, scene.country
     near = limits.holds_distance(atlas.distance_m)
@@ -68,7 +94,7 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits) -> pd.DataFrame:
     if not promised.any():
         raise NoAnswer(
             f"no place that sees {name} on its skyline has the sun rise within "
-            f"{limits.tolerance_deg} degrees of it on any day of {atlas.year}"
+            f"{limits.tolerance_deg} degrees of it on any day of {span_label(among)}"
         )
     fit = promised & candidates.fit_to_stand(country, limits)
     if not fit.any():
@@ -135,14 +161,14 @@ def _hidden(search: Search, cells: pd.DataFrame) -> pd.DataFrame:
 
 
 def _best_day(
-    search: Search, atlas: Atlas, scene: Scene, cell: pd.Series
+    search: Search, atlas: Atlas, among: Span, scene: Scene, cell: pd.Series
 ) -> tuple[Row, Backlight | None]:
     """The best day of a cell, and what a full look finds on it; None where none holds."""
     limits = search.asked.limits
     view = look(scene, search.asked.spot_in(cell))
     if view.clearance_m < limits.clearance_m:
         return {}, None
-    held = held_days(atlas, scene, view)
+    held = held_days(atlas, scene, view, among)
     for day in sorted(held, key=lambda day: abs(held[day])):
         answer = backlight(scene, view, day)
         if is_sure(scene, answer, limits):

@@ -16,12 +16,12 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.sight.skyline import AZIMUTH_STEP_DEG
+from terrain.sun.calendar import Span, span_of
 from terrain.sun.path import SunPath, sun_paths
 from terrain.view.backlight import backlight, columns_of, in_the_way
 from terrain.view.look import View, look
 from terrain.view.scene import Scene
 
-_FIRST_YEAR, _LAST_YEAR = 1900, 2199
 _SAMPLE_S = 240.0
 _NEAR_DEG = 1.0
 _WIDER = 1.1
@@ -31,7 +31,7 @@ def backlit_dates(
     ground: Dem | Country,
     spot: Spot,
     hill: Hill,
-    year: int,
+    year: int | Span,
     *,
     tolerance_deg: float = 0.5,
     mist: Mist | None = None,
@@ -39,7 +39,7 @@ def backlit_dates(
     refraction: float | None = None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> pd.DataFrame:
-    """The mornings of a calendar year on which the sun first appears behind the hill.
+    """The mornings of a year, or of a span, on which the sun first appears behind the hill.
 
     Parameters
     ----------
@@ -49,8 +49,8 @@ def backlit_dates(
         Where the camera stands, and its height over the ground.
     hill : Hill
         The hill that is looked at.
-    year : int
-        Of the calendar.
+    year : int or tuple of datetime.date
+        Of the calendar, or the first and the last day of a span, both included.
     tolerance_deg : float, optional
         How far from the summit the sun appears, at most, degrees.
     mist : Mist, optional
@@ -78,8 +78,8 @@ def backlit_dates(
     NoAnswer
         Where either lies under the mist.
     TerrainError
-        For a tolerance that is not above 0, or a year too far off for the earth's rotation to be
-        known.
+        For a tolerance that is not above 0, days too far off for the earth's rotation to be known,
+        and a last day before the first.
 
     Examples
     --------
@@ -98,11 +98,10 @@ def backlit_dates(
     """
     if not tolerance_deg > 0.0:
         raise TerrainError(f"the tolerance must be above 0 degrees, got {tolerance_deg}")
-    if not _FIRST_YEAR <= year <= _LAST_YEAR:
-        raise TerrainError(f"the year must be {_FIRST_YEAR} to {_LAST_YEAR}, got {year}")
+    span = span_of(year)
     scene = Scene(country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy), hill)
     view = look(scene, spot)
-    days = _days_near(view, year, tolerance_deg) if view.on_skyline else []
+    days = _days_near(view, span, tolerance_deg) if view.on_skyline else []
     rows, unknown = [], []
     for number, day in enumerate(days, start=1):
         try:
@@ -131,10 +130,10 @@ _COLUMNS = (
 )
 
 
-def _days_near(view: View, year: int, tolerance_deg: float) -> list[dt.date]:
-    """The days on which the sun passes the skyline anywhere near the summit."""
-    first = dt.date(year, 1, 1)
-    days = [first + dt.timedelta(days=n) for n in range((dt.date(year + 1, 1, 1) - first).days)]
+def _days_near(view: View, span: Span, tolerance_deg: float) -> list[dt.date]:
+    """The days of a span on which the sun passes the skyline anywhere near the summit."""
+    first, last = span
+    days = [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
     paths = sun_paths(
         days,
         lon_deg=view.spot.lon_deg,

@@ -5,13 +5,15 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Iterable
-from itertools import groupby
+from dataclasses import replace
+from itertools import chain, groupby
 from typing import Final
 
 import numpy as np
 
 from terrain.arrays import Floats
 from terrain.ground.geodesy import destination, drop_m, wrap_deg
+from terrain.sun.calendar import Span, calendar_year
 from terrain.sun.clock import local_zone
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
 from terrain.sun.triangle import azimuth_cosine, hour_angle
@@ -66,16 +68,22 @@ def promised_days(
     return [start + dt.timedelta(days=int(day)) for day in np.flatnonzero(near)]
 
 
-def held_days(atlas: Atlas, scene: Scene, view: View) -> dict[dt.date, float]:
+def held_days(
+    atlas: Atlas, scene: Scene, view: View, among: Span | None = None
+) -> dict[dt.date, float]:
     """Those of the promised days on which the sun meets the hill's own ground near its summit.
 
-    view: from a cell of the atlas over its scene. From the day to the distance from the summit,
+    view: from a cell of the atlas over its scene. among: the first and the last of the days, of
+    whatever years, in place of the atlas's own. From the day to the distance from the summit,
     degrees, positive to the right. None where the summit is not on the skyline of the view.
     """
     if not (view.visible and view.on_skyline):
         return {}
     cell = atlas.grid.cell_of(view.spot.lon_deg, view.spot.lat_deg)
-    days = promised_days(atlas, *cell)
+    first, last = among or calendar_year(atlas.year)
+    every = [replace(atlas, year=year) for year in range(first.year, last.year + 1)]
+    promised = chain.from_iterable(promised_days(one, *cell) for one in every)
+    days = [day for day in promised if first <= day <= last]
     offsets = {day: _offset_deg(scene, view, day, atlas.evening) for day in days}
     return {day: aside for day, aside in offsets.items() if abs(aside) <= atlas.tolerance_deg}
 

@@ -12,13 +12,11 @@ import numpy as np
 import pandas as pd
 
 from terrain.arrays import Floats, sealed
-from terrain.errors import TerrainError
+from terrain.sun.calendar import calendar_year
 from terrain.sun.position import declination_deg, equation_of_time_min, semidiameter_at
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
 from terrain.year._days_kernels import EvenTable, Year
 
-_FIRST_YEAR: Final = 1900
-_LAST_YEAR: Final = 2199
 _KNOTS: Final = 721
 _HOURS: Final = 6.0
 _AIR_DEG: Final = (-6.0, 0.02)
@@ -38,9 +36,8 @@ def sun_year(year: int, zone: ZoneInfo) -> Year:
     >>> [float(leg[360].round()) for leg in (tables.north, tables.south)]  # the equinoxes
     [78.0, 265.0]
     """
-    if not _FIRST_YEAR <= year <= _LAST_YEAR:
-        raise TerrainError(f"the year must be {_FIRST_YEAR} to {_LAST_YEAR}, got {year}")
-    length = (dt.date(year + 1, 1, 1) - dt.date(year, 1, 1)).days
+    first, last = calendar_year(year)
+    length = (last - first).days + 1
     start = pd.Timestamp(year, 1, 1, tz="UTC")
     times = start + pd.to_timedelta(np.arange(0.0, 24.0 * length + 1.0, _HOURS), unit="h")
     day = np.arange(times.size) * _HOURS / 24.0

@@ -138,6 +138,24 @@ def test_none_where_higher_ground_stands_behind(make_dem: MakeDem) -> None:
     assert backlit_dates(dem, spot, hill, YEAR, tolerance_deg=5.0).empty
 
 
+def test_a_span_is_the_years_it_lies_in_cut_and_joined(make_dem: MakeDem) -> None:
+    dem, hill = upland(make_dem, 54.4)
+    spot = stand(hill, 105.0, 3000.0)
+    years = [backlit_dates(dem, spot, hill, year, tolerance_deg=0.8) for year in (2027, 2028)]
+    joined = pd.concat(years, ignore_index=True)
+    middle = joined["day"].iloc[len(years[0]) // 2]
+    span = middle, middle.replace(year=2028) - dt.timedelta(days=1)
+    within = joined[joined["day"].between(*span)].reset_index(drop=True)
+    assert {day.year for day in within["day"]} == {2027, 2028}
+    assert 2 < len(within) < len(joined)
+    found = backlit_dates(dem, spot, hill, span, tolerance_deg=0.8)
+    pd.testing.assert_frame_equal(found, within, check_exact=True)
+    one = backlit_dates(dem, spot, hill, (middle, middle), tolerance_deg=0.8)
+    assert one["day"].tolist() == [middle]
+    with pytest.raises(TerrainError, match="is before the first"):
+        backlit_dates(dem, spot, hill, span[::-1])
+
+
 def test_progress_and_a_leap_year(make_dem: MakeDem) -> None:
     dem, hill = upland(make_dem, 54.4)
     shares: list[float] = []

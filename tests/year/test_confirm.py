@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -43,6 +45,53 @@ def test_the_evening_is_confirmed_as_the_morning_is_in_a_mirror(make_dem: MakeDe
     held, late = both["held_days"], both["held_days_late"]
     assert ((held > 0) == (late > 0)).mean() > 0.9
     assert (held - late).abs().max() <= 3
+
+
+def test_the_days_of_a_span_are_those_of_each_year_in_it(make_dem: MakeDem) -> None:
+    """Whichever of the years the atlas is of."""
+    dem = make_dem(cone(41, (20, 25), 200.0, 0.5), 50.0, lon=0.0)
+    lon, lat = (float(part) for part in dem.grid.lonlat(20, 25))
+    hill = Hill(lon_deg=lon, lat_deg=lat, height_m=200.0, name="Cone")
+    scene = Scene(Country(dem), hill)
+    both = [backlight_atlas(dem, hill, year, tolerance_deg=1.0) for year in (2027, 2028)]
+    rows, cols = np.nonzero(both[0].has_days & both[1].has_days & (both[0].distance_m > 600.0))
+    seen = set()
+    for at in range(0, rows.size, rows.size // 12):
+        lon, lat = (float(part) for part in dem.grid.lonlat(rows[at], cols[at]))
+        view = look(scene, Spot(lon_deg=lon, lat_deg=lat))
+        years = held_days(both[0], scene, view) | held_days(both[1], scene, view)
+        span = dt.date(2027, 9, 1), dt.date(2028, 8, 31)
+        expected = {day: aside for day, aside in years.items() if span[0] <= day <= span[1]}
+        assert [held_days(atlas, scene, view, span) for atlas in both] == [expected] * 2
+        seen |= {day.year for day in expected}
+    assert seen == {2027, 2028}
+
+
+def by_calendar(early: dt.date, late: dt.date) -> int:
+    """From a date to one a year later, days by the calendar of a year with a 29 February."""
+    numbers = [day.replace(year=2028).timetuple().tm_yday for day in (early, late)]
+    aside = abs(numbers[1] - numbers[0])
+    over_february = {numbers[0], numbers[1]} == {59, 61}  # neighbours where there is none
+    return min(aside, 366 - aside) - over_february
+
+
+def test_from_one_year_to_the_next_a_day_shifts_by_one_at_most(make_dem: MakeDem) -> None:
+    dem = make_dem(cone(81, (40, 40), 200.0, 0.5), 50.0)
+    lon, lat = (float(part) for part in dem.grid.lonlat(40, 40))
+    hill = Hill(lon_deg=lon, lat_deg=lat, height_m=200.0, name="Cone")
+    years = [backlight_atlas(dem, hill, year, tolerance_deg=1.0) for year in range(2026, 2031)]
+    for before, after in pairwise(years):
+        starts = [dt.date(atlas.year, 1, 1).toordinal() for atlas in (before, after)]
+        for way in ("north_day", "south_day"):
+            days = [getattr(atlas, way) for atlas in (before, after)]
+            both = ~np.isnan(days[0] + days[1])
+            assert both.mean() > 0.2
+            early, late = (
+                [dt.date.fromordinal(start - 1 + round(day)) for day in year[both].tolist()]
+                for start, year in zip(starts, days, strict=True)
+            )
+            shift = np.array([by_calendar(*dates) for dates in zip(early, late, strict=True)])
+            assert np.abs(shift).max() == 1
 
 
 def test_no_day_holds_where_higher_ground_stands_behind(make_dem: MakeDem) -> None:
