@@ -14,6 +14,7 @@ import pytest
 from typer.testing import CliRunner
 
 from terrain.command.main import app
+from tests.conftest import SetClock
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text()
@@ -42,8 +43,9 @@ def block(kind: str, beginning: str) -> str:
 
 
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, set_clock: SetClock) -> Path:
     """What the README takes for granted: a raster, names, ways, an ascent, and the area file."""
+    set_clock("2026-01-01T03:00")
     data = ROOT / "data"
     shutil.copy(data / "upland.tif", tmp_path / "ground.tif")
     names = gpd.read_file(data / "summits.geojson")

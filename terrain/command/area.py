@@ -29,6 +29,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import terrain
+from terrain.command.days import day_meant
 from terrain.command.report import aside
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
@@ -124,27 +125,10 @@ class Area:
         """The ways to walk on, None where the area has no file of them."""
         return None if self.paths is None else terrain.read_paths(self.paths)
 
-    def day(self, text: str | None) -> dt.date:
-        """A date from `YYYY-MM-DD`, or the area's default."""
-        if text is None:
-            if self.default_day is None:
-                raise TerrainError("no date was given: add --date YYYY-MM-DD")
-            return self.default_day
-        try:
-            return dt.date.fromisoformat(text)
-        except ValueError as error:
-            raise TerrainError(f"{text!r} is not a date: give YYYY-MM-DD") from error
-
-    def year(self, year: int | None) -> int:
-        """A calendar year, or that of the area's default date, or this one."""
-        day = self.default_day or dt.datetime.now(dt.UTC)
-        return day.year if year is None else year
-
-    @property
-    def default_day(self) -> dt.date | None:
-        """The date among the defaults."""
-        value = self.defaults.get("date")
-        return value if isinstance(value, dt.date) else None
+    def day(self, text: str | None, place: Spot) -> dt.date:
+        """A day at a place as `day_meant` has it, where none is given the area's default."""
+        said = self.defaults.get("date") if text is None else text
+        return said if isinstance(said, dt.date) else day_meant(said, place)
 
 
 def stand_on(country: terrain.Country, area: Area, place: Spot) -> Spot:
@@ -163,6 +147,12 @@ def stand_on(country: terrain.Country, area: Area, place: Spot) -> Spot:
 def hill_on(country: terrain.Country, place: Spot) -> terrain.Hill:
     """The hill whose summit is at a place, or the highest ground close by."""
     return terrain.hill_at(country.dem, place.lon_deg, place.lat_deg, name=place.name)
+
+
+def middle_of(country: terrain.Country) -> Spot:
+    """The middle of all ground that is read, where no place is asked about."""
+    lon_deg, lat_deg = country.dem.grid.centre_lonlat
+    return Spot(lon_deg=lon_deg, lat_deg=lat_deg)
 
 
 def _parse_latlon(text: str) -> Spot | None:
@@ -252,7 +242,7 @@ def _check_type(name: str, value: object, kinds: tuple[type, ...], what: str) ->
 _DEFAULTS: tuple[tuple[str, tuple[type, ...], str], ...] = (
     ("hill", (str,), "a name or LAT,LON in quotes"),
     ("mist_top_m", (int, float), "a height in metres"),
-    ("date", (dt.date,), "a date without quotes, such as 2026-10-13"),
+    ("date", (dt.date, str), "a date such as 2026-10-13, or a word for one in quotes"),
 )
 
 

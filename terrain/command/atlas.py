@@ -8,6 +8,7 @@ import typer
 
 import terrain
 from terrain.command.area import hill_on
+from terrain.command.days import NEXT, year_meant
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import PICTURE, RASTER, Asked, HillPlace, Names, Year, option
 from terrain.command.report import line, progress
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 def atlas(
     *,
     hill: HillPlace = None,
-    year: Year = None,
+    year: Year = NEXT,
     mist: MistOptions,
     within: float = option("DEG", "How far from the summit the sun may pass.", default=0.5),
     evening: bool = typer.Option(False, "--evening", help="Sunset in place of sunrise."),
@@ -39,7 +40,11 @@ def atlas(
         summit = hill_on(country, place)
         done(0.5)
         found = terrain.backlight_atlas(
-            country, summit, area.year(year), tolerance_deg=within, evening=evening
+            country,
+            summit,
+            year_meant(year, place, evening=evening),
+            tolerance_deg=within,
+            evening=evening,
         )
         left_out = found.left_out()
     note = left_out.sentence("the summit and behind it")

@@ -7,6 +7,7 @@ import datetime as dt
 import terrain
 from terrain.command.area import hill_on, stand_on
 from terrain.command.columns import to_side
+from terrain.command.days import NEXT, days_of_year
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import HillPlace, Names, SpotPlace, Told, Year, option
 from terrain.command.report import Column, line, print_json, progress, table
@@ -27,18 +28,20 @@ def dates(
     *,
     spot: SpotPlace,
     hill: HillPlace = None,
-    year: Year = None,
+    year: Year = NEXT,
     within: float = option("DEG", "How far from the summit, at most, degrees.", default=0.5),
     mist: MistOptions,
     names: Names = None,
     asked: Told,
 ) -> None:
     """List the mornings of a year on which the sun first appears behind the hill."""
+    from terrain.sun.calendar import span_label
     from terrain.words.spot import moved
 
     area = asked.area(names)
-    place, over, wanted = area.hill_place(hill), mist.over(area), area.year(year)
-    given = area.spot(spot)
+    place, over, given = area.hill_place(hill), mist.over(area), area.spot(spot)
+    among = days_of_year(year, given)
+    wanted = span_label(among)
     with progress("going through the year", quiet=asked.as_json) as done:
         country = over.laid_on(area.country(given))
         camera = stand_on(country, area, given)
@@ -47,7 +50,7 @@ def dates(
             country,
             camera,
             summit,
-            wanted,
+            among,
             tolerance_deg=within,
             progress=done,
         )

@@ -27,12 +27,13 @@ def demo(
 
     _copy_data(folder)
     area = open_area([folder / "area.toml"])
-    day, starts = area.day(None), area.starts_of(None)
+    place, starts = area.hill_place(None), area.starts_of(None)
+    day = area.day(None, place)
     with progress("the whole job on an invented island") as done:
         clear = area.country()
         dem, top_m = clear.dem, float(area.defaults["mist_top_m"])
         sea = terrain.level_mist(dem, top_m, levels=clear.levels_m)
-        country, hill = clear.under(sea), hill_on(clear, area.hill_place(None))
+        country, hill = clear.under(sea), hill_on(clear, place)
         summits = country.summits(names=area.summits)
         stands = terrain.islands(dem, sea, summits)
         done(0.3)

@@ -63,8 +63,8 @@ def frame(
     from terrain.words.spot import moved
 
     area = asked.area(names)
-    over, day = mist.over(area), area.day(date)
-    given, place = area.spot(spot), area.hill_place(hill)
+    given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
+    day = area.day(date, given)
     bag = kit.over(area)
     at = None if figure is None else area.spot(figure)
     with progress("framing the hill", quiet=asked.as_json) as done:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import terrain
 from terrain.command import options
+from terrain.command.area import middle_of
 from terrain.command.columns import at_clock, kilometres, metres, score, stands, to_side
 from terrain.command.mist_asked import MistOptions
 from terrain.command.report import Column, line, progress, rows_of, table
@@ -48,10 +49,10 @@ def hills(
     asked.check_saves(options.TABLE)
     limits = terrain.Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
     area = asked.area(names)
-    over, day = mist.over(area), area.day(date)
-    around = None if near is None else area.spot(near)
+    over, around = mist.over(area), None if near is None else area.spot(near)
     with progress("taking the sun round the tile", quiet=asked.as_json) as done:
         country = over.laid_on(area.country(around))
+        day = area.day(date, around or middle_of(country))
         found = terrain.backlit_pairs(
             country,
             country.summits(min_prominence_m=prominence, names=area.summits),

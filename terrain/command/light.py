@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal
 import typer
 
 import terrain
-from terrain.command.area import Area
+from terrain.command.area import Area, middle_of
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import PICTURE, RASTER, Asked, Day, Names, Near, option
 from terrain.command.report import Column, line, progress, table
@@ -78,10 +78,11 @@ def light(
     if across is not None and near is None:
         raise TerrainError("--map says how far round --near the pictures reach: add --near PLACE")
     area = asked.area(names)
-    over, day = mist.over(area), area.day(date)
-    around, (limb, disc_words) = None if near is None else area.spot(near), _PARTS[disc]
+    over, (limb, disc_words) = mist.over(area), _PARTS[disc]
+    around = None if near is None else area.spot(near)
     with progress("following the light", quiet=asked.as_json) as done:
         country = over.laid_on(area.country(around))
+        day = area.day(date, around or middle_of(country))
         done(0.1)
         valleys = _valleys(area, country, valley or [], areas, 1000.0 * valley_reach)
         arrival = terrain.light_arrival(

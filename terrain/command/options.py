@@ -62,8 +62,26 @@ SpotPlace = Annotated[str, _shared("PLACE", "Where the camera stands: LAT,LON or
 HillPlace = Annotated[
     str | None, _shared("PLACE", "The hill: its name, or LAT,LON near its summit.")
 ]
-Day = Annotated[str | None, _shared("YYYY-MM-DD", "The date at the place.")]
-Year = Annotated[int | None, typer.Option("--year", help="The calendar year at the place.")]
+Day = Annotated[
+    str | None,
+    _shared(
+        "DAY",
+        "The date at the place: YYYY-MM-DD, today, tomorrow, or a weekday such as saturday or sat: "
+        "the next one, today counts.",
+        shown="that of the area, or the next morning that is not past",
+    ),
+]
+_YEAR = _shared(
+    "YEAR",
+    "A calendar year at the place, or next: the twelve months from the next morning on.",
+    "--year",
+)
+Year = Annotated[str, _YEAR]
+YearInstead = Annotated[str | None, _YEAR]
+FirstDay = Annotated[
+    str | None,
+    _shared("DAY", "The first day, as --date has it.", "--from", shown="the next morning"),
+]
 Hollow = Annotated[
     float | None,
     _shared(

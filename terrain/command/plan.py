@@ -8,8 +8,19 @@ from pathlib import Path
 
 import terrain
 from terrain.command.area import Area, hill_on, stand_on
+from terrain.command.days import days_between, days_of_year
 from terrain.command.mist_asked import MistOptionsOfDays
-from terrain.command.options import CALENDAR, Asked, Day, HillPlace, KitOptions, Names, Year, option
+from terrain.command.options import (
+    CALENDAR,
+    Asked,
+    Day,
+    FirstDay,
+    HillPlace,
+    KitOptions,
+    Names,
+    YearInstead,
+    option,
+)
 from terrain.command.report import line, progress
 from terrain.errors import NoAnswer, TerrainError
 
@@ -48,9 +59,11 @@ def plan(
     spot: str | None = option("PLACE", "Where the camera stands; the best vantage unless given."),
     hill: HillPlace = None,
     date: Day = None,
-    year: Year = None,
-    first: str | None = option("YYYY-MM-DD", "First day to choose the best of.", "--from"),
-    last: str | None = option("YYYY-MM-DD", "Last day to choose the best of.", "--to"),
+    year: YearInstead = None,
+    first: FirstDay = None,
+    last: str | None = option(
+        "DAY", "The last day, written so too.", "--to", shown="twelve months in all"
+    ),
     mist: MistOptionsOfDays,
     walk: float = option("MIN", "Longest walk in, where no spot is given.", default=120.0),
     drive: float | None = option("MIN", "Minutes from home to the start.", least=0.0),
@@ -71,9 +84,9 @@ def plan(
 
     asked.check_saves(_SHEET, _ROUTE, CALENDAR, _EARTH, _LAYERS)
     area = asked.area(names)
-    among = _days(area, date, year, first, last)
-    day = among[0] if among[0] == among[1] else None
     begin, place, over = _start(area, start), area.hill_place(hill), mist.over(area)
+    among = _days(area, place, date, year, (first, last))
+    day = among[0] if among[0] == among[1] else None
     bag, weather, paths = kit.over(area), forecast.of_air(), area.ways()
     given = None if spot is None else area.spot(spot)
     with progress("planning the morning", quiet=asked.as_json) as done:
@@ -135,28 +148,21 @@ def plan(
 
 
 def _days(
-    area: Area, date: str | None, year: int | None, first: str | None, last: str | None
+    area: Area,
+    place: terrain.Spot,
+    date: str | None,
+    year: str | None,
+    ends: tuple[str | None, str | None],
 ) -> tuple[dt.date, dt.date]:
-    """The first and the last of the days to choose the best of; the same where one is given."""
-    spans = [date is not None, year is not None, first is not None or last is not None]
+    """The first and the last of the days to choose the best of; the same where one is meant."""
+    spans = [date is not None, year is not None, any(end is not None for end in ends)]
     if sum(spans) > 1:
         raise TerrainError("--date, --year, and --from with --to exclude each other: give one")
     if year is not None:
-        if not dt.MINYEAR <= year <= dt.MAXYEAR:
-            raise TerrainError(f"{year} is not a year")
-        return dt.date(year, 1, 1), dt.date(year, 12, 31)
-    if first is not None or last is not None:
-        if first is None or last is None:
-            raise TerrainError("--from and --to belong together: give both")
-        begins, ends = area.day(first), area.day(last)
-        if ends < begins:
-            raise TerrainError(f"the last day, {ends}, is before the first, {begins}")
-        return begins, ends
-    if date is None and area.default_day is None:
-        raise TerrainError(
-            "no date was given: add --date YYYY-MM-DD, or --year, or --from and --to, for the best"
-        )
-    day = area.day(date)
+        return days_of_year(year, place)
+    if spans[-1]:
+        return days_between(*ends, place)
+    day = area.day(date, place)
     return day, day
 
 

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command import options
-from terrain.command.area import Area
+from terrain.command.area import Area, middle_of
 from terrain.command.columns import at_clock, metres, score, stands
+from terrain.command.days import days_between
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import option
 from terrain.command.report import Column, line, progress, rows_of, table
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
 
+
+_DAYS = 31
+"""The mornings of a season that has no last one: more of them take minutes for each hill."""
 
 _MOST_LANES = 30
 """Hills in a picture: more make a page too long to look at."""
@@ -35,8 +39,10 @@ _COLUMNS = (
 
 def season(
     *,
-    first: str = option("YYYY-MM-DD", "The first morning.", "--from", default=...),
-    last: str = option("YYYY-MM-DD", "The last morning.", "--to", default=...),
+    first: options.FirstDay = None,
+    last: str | None = option(
+        "DAY", "The last day, written so too.", "--to", shown=f"{_DAYS} days in all"
+    ),
     hill: list[str] | None = option("NAME", "A hill; repeatable. All named ones unless given."),
     mist: MistOptionsOfDays,
     step: int = option("DAYS", "From one day to the next.", least=1, default=1),
@@ -54,9 +60,10 @@ def season(
 
     asked.check_saves(options.PICTURE, options.TABLE, options.CALENDAR)
     area = asked.area(names)
-    begin, end, over = area.day(first), area.day(last), mist.over(area)
+    over = mist.over(area)
     with progress("going through the mornings", quiet=asked.as_json) as done:
         country = area.country()
+        begin, end = days_between(first, last, middle_of(country), count=_DAYS)
         sea = over.of(country)
         found = terrain.plan_season(
             country,

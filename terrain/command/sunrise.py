@@ -31,8 +31,8 @@ def sunrise(
 
     asked.check_saves(PICTURE)
     area = asked.area(names)
-    over, day = mist.over(area), area.day(date)
-    given, place = area.spot(spot), area.hill_place(hill)
+    given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
+    day = area.day(date, given)
     with progress("watching the sun rise", quiet=asked.as_json) as done:
         country = over.laid_on(area.country(given))
         camera = stand_on(country, area, given)

@@ -11,6 +11,7 @@ import typer
 import terrain
 from terrain.command import options
 from terrain.command.area import Area, hill_on
+from terrain.command.days import days_of_year
 from terrain.command.mist_asked import MistAsked, MistOptions, top_option
 from terrain.command.options import option
 from terrain.command.report import progress, rows_of
@@ -34,7 +35,7 @@ def vantages(
     *,
     hill: options.HillPlace = None,
     date: options.Day = None,
-    year: options.Year = None,
+    year: options.YearInstead = None,
     mist: _MistOptions,
     pours: bool = typer.Option(
         False, "--pours", help="Also look for passes in view that the mist pours over."
@@ -67,6 +68,7 @@ def vantages(
     Saves a map (.png, .svg, .pdf) or the vantages with every value (.gpkg, .geojson, .csv).
     """
     from terrain.command.vantages_report import tell
+    from terrain.sun.calendar import span_label
 
     asked.check_saves(options.PICTURE, options.TABLE)
     limits = terrain.Limits(
@@ -81,8 +83,12 @@ def vantages(
     area = asked.area(names)
     if date is not None and year is not None:
         raise TerrainError(f"--date {date} and --year {year} exclude each other: give one")
-    day = None if year is not None else area.day(date)
     place, over, begins = area.hill_place(hill), mist.over(area), area.starts_of(start)
+    day = among = None
+    if year is None:
+        day = area.day(date, place)
+    else:
+        among = days_of_year(year, place)
     if walk is not None and not walk > 0.0:
         raise TerrainError(f"--walk {walk:g} is no time to walk in: give minutes above 0")
     if walk is not None and not begins:
@@ -99,7 +105,7 @@ def vantages(
             country,
             summit,
             day=day,
-            year=year,
+            year=among,
             mist=sea,
             starts=begins,
             access=access,
@@ -109,7 +115,7 @@ def vantages(
             weights=weights,
             progress=done,
         )
-    when = f"in {year}" if day is None else f"on {day:%A %d %B %Y}"
+    when = f"in {span_label(among)}" if among else f"on {day:%A %d %B %Y}"
     title = f"{count_of(len(found), 'vantage')} for {summit.label} {when}"
     asked.answer(
         fields=lambda: rows_of(found),

@@ -240,8 +240,8 @@ def test_a_picture_that_fails_half_way_does_not_replace_the_old_one(isle, tmp_pa
         ("kit = 3", ["[kit]", "3"]),
         ('[defaults]\nmist_top_m = "high"', ["mist_top_m", "high", "metres"]),
         ("[defaults]\nmist_top_m = true", ["mist_top_m", "True"]),
-        ('[defaults]\ndate = "2026-10-13"', ["date", "without quotes"]),
-        ("[defaults]\ndate = 2026-10-13T07:00:00", ["date", "without quotes"]),
+        ("[defaults]\ndate = 20261013", ["date", "20261013", "such as 2026-10-13"]),
+        ("[defaults]\ndate = 2026-10-13T07:00:00", ["date", "such as 2026-10-13"]),
         ("[defaults]\nhill = 3", ["hill", "3"]),
     ],
 )

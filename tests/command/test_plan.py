@@ -96,9 +96,9 @@ def test_without_a_spot_the_best_place_and_morning_go_together(terrain, isle):
     ("words", "said"),
     [
         (("--date", "2026-03-27", "--year", "2026"), "exclude each other"),
-        (("--from", "2026-03-27"), "belong together"),
         (("--from", "2026-03-27", "--to", "2026-03-01"), "is before the first"),
-        (("--year", "0"), "is not a year"),
+        (("--year", "0"), "1900 to 2199"),
+        (("--year", "soon"), "is not a year"),
         (("--year", "2026", "--spot", "the quay"), ""),
         (("--lens", "wide"), "is not in millimetres"),
         (("--sensor", "36"), "36x24"),
