@@ -7,14 +7,13 @@ cells are named by their flat index in it.
 from __future__ import annotations
 
 import heapq
+from typing import NamedTuple
 
 import numpy as np
 
 from terrain.arrays import Flags, Floats, Labels, Singles
 from terrain.compiling import njit
-from terrain.mist._drainage_kernels import OFF, Marks
-
-OUT, SHORE, IN = 0, 1, 2
+from terrain.mist._drainage_kernels import OFF
 
 
 @njit(cache=True, nogil=True)
@@ -38,11 +37,12 @@ def carry_levels(own_m: Singles, joined: Labels, pass_m: Floats) -> Singles:
 
 
 @njit(cache=True, nogil=True)
-def carry_tops(down: Labels, floor: Singles, own: Singles) -> tuple[Singles, Flags]:
-    """The top of the mist over each cell's channel, and whether there is mist in that channel.
+def carry_tops(down: Labels, own: Singles, floors: Flags) -> tuple[Singles, Labels]:
+    """The top of the mist over each cell's channel, and the first valley floor on the way down.
 
-    own: the top that each channel cell would have by itself, NaN off the channels. Upstream the
-    top never falls: mist that fills a channel backs up, level, into those that lead to it::
+    own: the top that each channel cell would have by itself, NaN off the channels; floors: the
+    cells that mist may lie on by itself. Upstream the top never falls: mist that fills a channel
+    backs up, level, into those that lead to it::
 
             own top ______                 own top, above a steep reach
                           \\
@@ -52,7 +52,7 @@ def carry_tops(down: Labels, floor: Singles, own: Singles) -> tuple[Singles, Fla
                     floor ____/
     """
     top = np.full(down.size, np.nan, dtype=np.float32)
-    misty = np.zeros(down.size, dtype=np.bool_)
+    source = np.full(down.size, OFF, dtype=np.int32)
     done = np.zeros(down.size, dtype=np.bool_)
     way = np.empty(down.size, dtype=np.int32)
     for cell in range(down.size):
@@ -68,165 +68,149 @@ def carry_tops(down: Labels, floor: Singles, own: Singles) -> tuple[Singles, Fla
             to = down[here]
             if to != OFF:
                 top[here] = top[to]
-                misty[here] = misty[to]
-            if not np.isnan(own[here]):
-                if np.isnan(top[here]) or own[here] > top[here]:
-                    top[here] = own[here]
-                misty[here] = top[here] > floor[here]
-    return top, misty
+                source[here] = source[to]
+            if floors[here]:
+                source[here] = here
+            if not np.isnan(own[here]) and not own[here] <= top[here]:
+                top[here] = own[here]
+    return top, source
 
 
 @njit(cache=True, nogil=True)
-def spread_across(top: Singles, within: Flags, own: Singles, ground: Singles, cols: int) -> None:
-    """Give each cell of the mist the top over the nearest channel, by way of the mist.
+def nearest_floors(source: Labels, floor: Singles, cols: int, rounds: int) -> None:
+    """Give each cell a nearer valley floor, of those from which a way only rises to it.
 
-    Water runs down a valley's sides aslant, so the channel it comes to lies downstream of the
-    one abreast, and its top is too low. Ground that stands out of the mist takes a top from
-    the mist beside it, but hands none on: ridges part valleys.
+    Water runs down a valley's sides aslant, so the floor it comes to lies downstream of the one
+    abreast, and its top is too low. Ways that only rise end on the ridges that part valleys. Which
+    floor a cell belongs to hangs on the ground alone, and on no mist, so no deeper mist comes to
+    belong to a lower floor. source: that on the way down, at first.
     """
-    source = np.full(top.size, OFF, dtype=np.int32)
-    waiting = np.zeros(top.size, dtype=np.bool_)
-    queue = np.empty(top.size, dtype=np.int32)
-    head = 0
-    count = 0
-    for cell in range(top.size):
-        if within[cell] and not np.isnan(own[cell]):
-            source[cell] = cell
-            waiting[cell] = True
-            queue[count] = cell
-            count += 1
-    while count > 0:
-        cell = queue[head]
-        head = (head + 1) % queue.size
-        count -= 1
-        waiting[cell] = False
-        if top[cell] > ground[cell]:
-            for row_step in (-cols, 0, cols):
-                for col_step in (-1, 0, 1):
-                    near = cell + row_step + col_step
-                    if within[near] and _is_nearer(source[cell], source[near], near, cols):
-                        source[near] = source[cell]
-                        top[near] = top[source[cell]]
-                        if not waiting[near]:
-                            waiting[near] = True
-                            queue[(head + count) % queue.size] = near
-                            count += 1
+    rows_off = np.zeros(source.size, dtype=np.int32)
+    cols_off = np.zeros(source.size, dtype=np.int32)
+    for cell in range(source.size):
+        if source[cell] != OFF:
+            rows_off[cell] = source[cell] // cols - cell // cols
+            cols_off[cell] = source[cell] % cols - cell % cols
+    for turn in range(2 * rounds):
+        sign = 1 - 2 * (turn % 2)
+        for index in range(cols + 1, source.size - cols - 1):
+            cell = index if sign > 0 else source.size - 1 - index
+            for row_step, col_step in ((0, -1), (-1, 1), (-1, 0), (-1, -1)):
+                near = cell + sign * (row_step * cols + col_step)
+                if floor[near] < floor[cell] and source[near] != OFF:
+                    row, col = rows_off[near] + sign * row_step, cols_off[near] + sign * col_step
+                    away = rows_off[cell] ** 2 + cols_off[cell] ** 2
+                    if source[cell] == OFF or row * row + col * col < away:
+                        source[cell] = source[near]
+                        rows_off[cell], cols_off[cell] = row, col
 
 
-@njit(cache=True, nogil=True)
-def _is_nearer(one: int, other: int, cell: int, cols: int) -> bool:
-    if other == OFF:
-        return True
-    row, col = cell // cols, cell % cols
-    one_row, one_col = one // cols - row, one % cols - col
-    other_row, other_col = other // cols - row, other % cols - col
-    return one_row * one_row + one_col * one_col < other_row * other_row + other_col * other_col
+class Onward(NamedTuple):
+    """The ground that mist runs on over, and how.
 
-
-@njit(cache=True, nogil=True)
-def carry_over_the_rest(
-    top: Singles, misty: Flags, ground: Singles, known: Flags, cols: int, deepest: float
-) -> None:
-    """Let mist spread, level, over ground that drains to no channel, as far as that lies below it.
-
-    Nowhere deeper than `deepest`, since such ground may fall away beyond the raster's edge.
+    unclaimed: known ground that drains to no channel. thinning, aslant: loss of depth over one
+    cell, straight on and over its corner; thinnest, deepest: depths of mist; metres.
     """
-    queue = np.empty(top.size, dtype=np.int32)
-    tail = 0
-    for cell in range(top.size):
-        if misty[cell] and top[cell] > ground[cell]:
-            queue[tail] = cell
-            tail += 1
-    head = 0
-    while head < tail:
-        cell = queue[head]
-        head += 1
-        for row_step in (-cols, 0, cols):
-            for col_step in (-1, 0, 1):
-                near = cell + row_step + col_step
-                if known[near] and np.isnan(top[near]) and ground[near] < top[cell]:
-                    top[near] = min(top[cell], ground[near] + np.float32(deepest))
-                    misty[near] = True
-                    queue[tail] = near
-                    tail += 1
+
+    ground: Singles
+    known: Flags
+    unclaimed: Flags
+    cols: int
+    thinning: np.float32
+    aslant: np.float32
+    thinnest: np.float32
+    deepest: np.float32
 
 
 @njit(cache=True, nogil=True)
-def spill(
-    top: Singles, ground: Singles, known: Flags, cols: int, thinning: float, least: float
-) -> None:
-    """Let mist that stands over its rim run down the far side, thinner with every cell it goes.
+def run_on(top: Singles, over: Onward) -> None:
+    """Let mist run on from where it lies, each cell taking the highest top that comes to it.
 
-    top: flat, NaN where there is no mist yet; it is added to. thinning: loss of depth over one
-    cell, least: depth of the thinnest mist, metres. The deepest goes first.
+    top: flat, NaN where there is no mist yet; it is added to. Over its rim mist thins with every
+    cell it goes; ground that drains to no channel it covers level, but nowhere more than `deepest`,
+    since such ground may fall away beyond the raster's edge; onto lower mist it falls as it thins.
+
+    What comes to a cell grows with the top it comes from and is never higher than that: so the
+    highest goes first, and from higher tops, or more of them, no cell takes a lower one.
     """
+    lies = ~np.isnan(top)
     heap = [(np.float32(0.0), 0)]
     heap.pop()
     for cell in range(top.size):
-        if not np.isnan(top[cell]):
-            depth = top[cell] - ground[cell]
-            if depth > least and _stands_open(cell, top, ground, known, cols):
-                heap.append((-depth, cell))
-    heapq.heapify(heap)
+        if lies[cell]:
+            _hand_on(cell, top, lies, over, heap)
     while len(heap) > 0:
-        thickness, cell = heapq.heappop(heap)
-        for row_step in (-cols, 0, cols):
-            for col_step in (-1, 0, 1):
-                near = cell + row_step + col_step
-                if known[near] and np.isnan(top[near]):
-                    way = np.sqrt(2.0) if row_step != 0 and col_step != 0 else 1.0
-                    depth = min(-thickness - np.float32(thinning * way), top[cell] - ground[near])
-                    if depth > least:
-                        top[near] = ground[near] + depth
-                        heapq.heappush(heap, (-depth, near))
+        height, cell = heapq.heappop(heap)
+        if -height == top[cell]:
+            _hand_on(cell, top, lies, over, heap)
 
 
 @njit(cache=True, nogil=True)
-def _stands_open(cell: int, top: Singles, ground: Singles, known: Flags, cols: int) -> bool:
-    for row_step in (-cols, 0, cols):
+def _hand_on(
+    cell: int, top: Singles, lies: Flags, over: Onward, heap: list[tuple[np.float32, int]]
+) -> None:
+    """Raise the tops beside a cell to what comes from it."""
+    ground, from_m = over.ground, top[cell]
+    depth = from_m - ground[cell]
+    for row_step in (-over.cols, 0, over.cols):
         for col_step in (-1, 0, 1):
             near = cell + row_step + col_step
-            if known[near] and np.isnan(top[near]) and ground[near] < top[cell]:
-                return True
-    return False
+            if over.known[near]:
+                loss = over.aslant if row_step != 0 and col_step != 0 else over.thinning
+                comes = min(from_m, ground[near] + depth) - loss
+                if lies[near]:
+                    comes = max(comes, from_m - loss - loss)
+                elif over.unclaimed[near]:
+                    comes = max(comes, min(from_m, ground[near] + over.deepest))
+                elif comes - ground[near] < over.thinnest:
+                    comes = ground[near]
+                if comes > ground[near] and not comes <= top[near]:
+                    top[near] = comes
+                    heapq.heappush(heap, (-comes, near))
+
+
+class Links(NamedTuple):
+    """What a line of cells is smoothed over: the valley floors' heights, NaN off them, and how far.
+
+    jump: floors that differ by as much from cell to cell are not joined, metres; time: cells
+    squared.
+    """
+
+    floor: Singles
+    known: Flags
+    jump: float
+    time: float
 
 
 @njit(cache=True, nogil=True)
-def diffuse(
-    first: int,
-    end: int,
-    surface: Singles,
-    before: Singles,
-    at: Singles,
-    state: Marks,
-    weights: tuple[float, float, float],
-) -> None:
-    """One stage of smoothing in place: weights of `at`, of `before`, and of the Laplacian of `at`.
+def smooth_lines(first: int, end: int, surface: Singles, links: Links) -> None:
+    """One implicit step of diffusion along each row, in place; first, end: rows within the rim.
 
-    first, end: rows, of those between the rim's. `surface` is overwritten where state is IN.
-    Nothing flows through a SHORE; on the side of what is unknown (OUT) the surface goes on as it
-    slopes.
+    Solved by elimination: (1 + a + b) after - a west - b east = before, where a and b tell how well
+    a cell is joined to those beside it. Beside what is unknown the surface is kept as it is, so
+    that it goes on as it slopes.
+
+    The links hang on the ground alone and none is below 0, and so no share of what was before in
+    what comes after is: a surface that is nowhere lower is nowhere lower afterwards.
     """
     cols = surface.shape[1]
-    of_at, of_before, of_bend = weights
+    of_east = np.zeros(cols, dtype=np.float64)
+    solved = np.zeros(cols, dtype=np.float64)
     for row in range(first + 1, end + 1):
+        floor, known, line = links.floor[row], links.known[row], surface[row]
+        east = 0.0
         for col in range(1, cols - 1):
-            if state[row, col] == IN:
-                here = at[row, col]
-                west, east = at[row, col - 1], at[row, col + 1]
-                bend = _bend(here, west, east, state[row, col - 1], state[row, col + 1])
-                north, south = at[row - 1, col], at[row + 1, col]
-                bend += _bend(here, north, south, state[row - 1, col], state[row + 1, col])
-                surface[row, col] = of_at * here + of_before * before[row, col] + of_bend * bend
+            west, east = east, _link(floor[col], floor[col + 1], links)
+            inside = known[col - 1] and known[col + 1]
+            a, b = (west, east) if inside else (0.0, 0.0)
+            part = 1.0 / (1.0 + a * (1.0 - of_east[col - 1]) + b)
+            of_east[col] = b * part
+            solved[col] = (line[col] + a * solved[col - 1]) * part
+        for col in range(cols - 2, 0, -1):
+            solved[col] += of_east[col] * solved[col + 1]
+            line[col] = solved[col]
 
 
 @njit(cache=True, nogil=True)
-def _bend(here: float, one: float, other: float, one_state: int, other_state: int) -> float:
-    if (one_state == OUT) or (other_state == OUT):
-        return 0.0
-    bend = 0.0
-    if one_state == IN:
-        bend += one - here
-    if other_state == IN:
-        bend += other - here
-    return bend
+def _link(one: float, other: float, links: Links) -> float:
+    return links.time * max(0.0, 1.0 - abs(one - other) / links.jump)

@@ -28,7 +28,7 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist._drainage_kernels import Ways, channel_slopes
-from terrain.mist._kernels import carry_over_the_rest, carry_tops, spill, spread_across
+from terrain.mist._kernels import Onward, carry_tops, nearest_floors, run_on
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
 from terrain.mist.mist import Mist
 from terrain.mist.smoothing import smoothed
@@ -40,7 +40,8 @@ SMOOTH_M: Final = 300.0
 """How far the top is smoothed, metres: one standard deviation of the spreading."""
 
 _FULL_SHARE: Final = 0.5
-_MARGIN_SHARE: Final = 0.25
+# ways up to a cell that turn back on themselves more often are not looked for
+_ROUNDS: Final = 2
 # how fast mist thins that runs over a rim, depth over distance; chosen by its look, no source
 _THINNING: Final = 0.15
 _THINNEST_M: Final = 0.5
@@ -62,7 +63,8 @@ def valley_mist(
 ) -> Mist:
     """A mist whose top follows the valley floors downstream at a depth above them.
 
-    Steep side valleys take only what backs up into them, level, from the valley they join.
+    Steep side valleys take only what backs up into them, level, from the valley they join. More of
+    it, deeper or under a higher ceiling, lies wherever less of it does and nowhere lower.
 
     Parameters
     ----------
@@ -111,7 +113,7 @@ def valley_mist(
     >>> row, col = np.mgrid[0:60, 0:41]
     >>> tilted = Dem(200 - 2 * row + 30 * abs(col - 20), grid)
     >>> mist = valley_mist(tilted, 50.0, ceiling_m=230.0)
-    >>> mist.top_m[[0, 20, 59], 20].round(2).tolist()
+    >>> mist.top_m[[0, 20, 59], 20].round(1).tolist()
     [230.0, 210.0, 132.0]
     """
     asked = _Asked(
@@ -175,33 +177,48 @@ def _raised(asked: _Asked, drainage: Drainage, dem: Dem, by_m: float) -> Mist:
 
 
 def _mist(asked: _Asked, drainage: Drainage, dem: Dem) -> Mist:
-    own = _own_tops(asked, drainage, dem)
-    if asked.ceiling_m is not None:
-        np.minimum(own, np.float32(asked.ceiling_m), out=own)
-    top, misty = carry_tops(drainage.down, drainage.floor_m, own)
-    deepest_m = asked.deepest_m
-    ground, known, cols = drainage.ground_m, drainage.known, drainage.shape[1]
-    carry_over_the_rest(top, misty, ground, known, cols, deepest_m)
-    within = misty & (top > ground - _MARGIN_SHARE * deepest_m)
-    spread_across(top, within, own, ground, cols)
-    smooth = smoothed(drainage, top, within, asked.smooth_m)
-    smooth[~(smooth > ground)] = np.nan
-    seeds = asked.seeds
-    if seeds is not None and not np.isnan(smooth).all():
-        smooth[~_joined_to(dem, drainage, ~np.isnan(smooth), seeds, own)] = np.nan
-        if np.isnan(smooth).all():
-            raise NoAnswer(_not_from(seeds, deepest_m))
-    if np.isnan(smooth).all():
-        raise NoAnswer(_nowhere(dem, deepest_m, asked.ceiling_m))
-    spill(smooth, ground, known, cols, _THINNING * dem.cell_m, _THINNEST_M)
-    top_m = smooth.reshape(drainage.shape)[1:-1, 1:-1]
+    # no step gives less for more, so a deeper mist uncovers nothing: what belongs together is told
+    # from the ground alone, and all else is sums without a minus, least and greatest of heights
+    share = _shares(asked, drainage)
+    own = _own_tops(asked, drainage, dem, share)
+    top, unclaimed = _over_floors(asked, drainage, own, share > 0)
+    if asked.seeds is not None and not np.isnan(top).all():
+        top[~_joined_to(dem, drainage, ~np.isnan(top), asked.seeds, own)] = np.nan
+        if np.isnan(top).all():
+            raise NoAnswer(_not_from(asked.seeds, asked.deepest_m))
+    if np.isnan(top).all():
+        raise NoAnswer(_nowhere(dem, asked.deepest_m, asked.ceiling_m))
+    losses = _THINNING * dem.cell_m * np.array([1, math.sqrt(2)])
+    metres = np.array([*losses, _THINNEST_M, asked.deepest_m], dtype=np.float32)
+    run_on(top, Onward(drainage.ground_m, drainage.known, unclaimed, drainage.shape[1], *metres))
+    top_m = top.reshape(drainage.shape)[1:-1, 1:-1]
     top_m = np.where(np.isnan(dem.heights_m), np.float32(np.nan), top_m)
     return Mist(top_m, dem.grid, raised_by=partial(_raised, asked, drainage))
 
 
-def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem) -> Singles:
-    """Flat: the top over each channel cell that its own floor gives it, NaN off the channels."""
-    own = np.full(drainage.floor_m.size, np.nan, dtype=np.float32)
+def _over_floors(
+    asked: _Asked, drainage: Drainage, own: Singles, floors: Flags
+) -> tuple[Singles, Flags]:
+    """Flat: the top over the ground of the valley floors, NaN where it lies below; other ground.
+
+    The other is that which drains to no channel, and which no floor leads up to.
+    """
+    top, source = carry_tops(drainage.down, own, floors)
+    unclaimed = drainage.known & np.isnan(top)
+    nearest_floors(source, drainage.floor_m, drainage.shape[1], _ROUNDS)
+    claimed = source >= 0
+    floor = np.where(claimed, drainage.floor_m[source], np.float32(np.nan))
+    top = np.where(claimed, top[source], np.float32(0))
+    # floors that part by more than the steepest rises over its reach are of different valleys
+    jump_m = 2 * asked.smooth_m * asked.max_floor_slope
+    smooth = smoothed(drainage, top, floor, asked.smooth_m, jump_m)
+    smooth[~((top > floor) & (smooth > drainage.ground_m))] = np.nan
+    return smooth, unclaimed & ~claimed
+
+
+def _shares(asked: _Asked, drainage: Drainage) -> Singles:
+    """Flat: how much of the depth stays on each channel cell and lake, 0 to 1, NaN elsewhere."""
+    shares = np.full(drainage.floor_m.size, np.nan, dtype=np.float32)
     channel = drainage.channels(asked.channel_km2)
     cells = np.flatnonzero(channel).astype(np.int32)
     slope = np.empty(cells.size, dtype=np.float32)
@@ -211,11 +228,17 @@ def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem) -> Singles:
         cells.size,
         lambda first, end: channel_slopes(first, end, ways, cells, floor_m, reach_m, slope),
     )
-    share = np.clip((1 - slope / asked.max_floor_slope) / (1 - _FULL_SHARE), 0, 1)
-    own[cells] = floor_m[cells] + share * _depths_m(asked, drainage, dem, cells)
-    flats = drainage.level_floors(asked.channel_km2)
-    own[flats] = floor_m[flats] + _depths_m(asked, drainage, dem, flats)
-    return own
+    shares[cells] = np.clip((1 - slope / asked.max_floor_slope) / (1 - _FULL_SHARE), 0, 1)
+    shares[drainage.level_floors(asked.channel_km2)] = 1
+    return shares
+
+
+def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem, shares: Singles) -> Singles:
+    """Flat: the top over each channel cell that its own floor gives it, NaN off the channels."""
+    cells = np.flatnonzero(shares >= 0).astype(np.int32)
+    own = np.full(shares.size, np.nan, dtype=np.float32)
+    own[cells] = drainage.floor_m[cells] + shares[cells] * _depths_m(asked, drainage, dem, cells)
+    return own if asked.ceiling_m is None else np.minimum(own, np.float32(asked.ceiling_m))
 
 
 def _depths_m(asked: _Asked, drainage: Drainage, dem: Dem, cells: Labels) -> Singles:

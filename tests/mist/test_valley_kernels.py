@@ -1,0 +1,124 @@
+"""The kernels that a mist along valley floors is made by, each against a slow twin."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from terrain.mist._kernels import Links, Onward, nearest_floors, run_on, smooth_lines
+
+ROWS, COLS = 9, 11
+NEIGHBOURS = [(row, col) for row in (-1, 0, 1) for col in (-1, 0, 1) if (row, col) != (0, 0)]
+
+
+def within_rim(seed: int) -> tuple[np.random.Generator, NDArray[np.bool_]]:
+    """Random numbers, and what is known of a raster: all but the rim and a hole in one of two."""
+    known = np.zeros((ROWS, COLS), dtype=bool)
+    known[1:-1, 1:-1] = True
+    known[4, 5] = seed % 2 == 0
+    return np.random.default_rng(seed), known
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_lines_are_smoothed_as_their_equations_say(seed: int) -> None:
+    rng, known = within_rim(seed)
+    floor = np.where(known, rng.uniform(0, 60, known.shape), np.nan).astype(np.float32)
+    surface = np.where(known, rng.uniform(-50, 300, known.shape), 0).astype(np.float32)
+    time, jump_m = 9.0, 30.0
+    expected = surface.copy()
+    for row in range(1, ROWS - 1):
+        left = np.eye(COLS)
+        for col in range(1, COLS - 1):
+            if known[row, col - 1] and known[row, col + 1]:
+                for beside in (col - 1, col + 1):
+                    apart = abs(float(floor[row, col]) - float(floor[row, beside]))
+                    link = time * (1 - apart / jump_m) if apart < jump_m else 0.0
+                    left[col, col] += link
+                    left[col, beside] -= link
+        # no share of any value in any other is below 0: what is higher before is no lower after
+        assert np.linalg.inv(left).min() > -1e-12
+        expected[row] = np.linalg.solve(left, surface[row].astype(float))
+    smooth_lines(0, ROWS - 2, surface, Links(floor, known, jump_m, time))
+    np.testing.assert_allclose(surface[known], expected[known], atol=1e-4)
+
+
+def test_a_level_stretch_and_a_slope_stay_as_they_are() -> None:
+    _, known = within_rim(0)
+    links = Links(np.where(known, np.float32(5), np.float32(np.nan)), known, 30.0, 9.0)
+    for line in (np.full(COLS, 320.1), 7.3 * np.arange(COLS)):
+        surface = np.tile(line.astype(np.float32), (ROWS, 1))
+        before = surface.copy()
+        smooth_lines(0, ROWS - 2, surface, links)
+        np.testing.assert_allclose(surface, before, rtol=1e-6)
+    # level mist stays level to the last bit
+    flat = np.full((ROWS, COLS), np.float32(320.1))
+    smooth_lines(0, ROWS - 2, flat, links)
+    assert np.unique(flat).size == 1
+
+
+def slow_run_on(top: NDArray, over: Onward) -> NDArray:
+    """What comes from every cell to every other beside it, again and again until nothing rises."""
+    lies, top, rose = ~np.isnan(top), top.copy(), True
+    while rose:
+        rose = False
+        for cell in np.flatnonzero(~np.isnan(top)):
+            for row_step, col_step in NEIGHBOURS:
+                near = cell + row_step * over.cols + col_step
+                loss = over.aslant if row_step and col_step else over.thinning
+                ground, depth = over.ground[near], top[cell] - over.ground[cell]
+                ways = [min(top[cell], ground + depth) - loss]
+                if not lies[near] and not over.unclaimed[near]:
+                    ways = [way for way in ways if way - ground >= over.thinnest]
+                if over.unclaimed[near]:
+                    ways.append(min(top[cell], ground + over.deepest))
+                if lies[near]:
+                    ways.append(top[cell] - loss - loss)
+                best = max(ways, default=-np.inf)
+                if over.known[near] and best > ground and not best <= top[near]:
+                    top[near], rose = best, True
+    return top
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_mist_runs_on_as_the_slow_twin_has_it(seed: int) -> None:
+    rng, known = within_rim(seed)
+    ground = np.where(known, rng.uniform(0, 40, known.shape), -1e5).astype(np.float32).ravel()
+    known = known.ravel()
+    lies = known & (rng.uniform(size=known.size) < 0.15)
+    unclaimed = known & ~lies & (rng.uniform(size=known.size) < 0.3)
+    top = np.where(lies, ground + rng.uniform(0.1, 25, known.size), np.nan).astype(np.float32)
+    losses = (np.float32(value) for value in (3.0, 4.2426, 0.5, 12.0))
+    over = Onward(ground, known, unclaimed, COLS, *losses)
+    expected = slow_run_on(top, over)
+    assert np.any(expected > np.nan_to_num(top, nan=-1e9))
+    run_on(top, over)
+    np.testing.assert_array_equal(top, expected)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_each_cell_belongs_to_a_floor_below_it_and_near(seed: int) -> None:
+    rng, known = within_rim(seed)
+    floor = np.where(known, rng.permutation(known.size).reshape(known.shape), -1e5)
+    floor = floor.astype(np.float32).ravel()
+    seeds = rng.choice(np.flatnonzero(known.ravel()), 4, replace=False)
+    source = np.full(floor.size, -1, dtype=np.int32)
+    source[seeds] = seeds
+    # all floors from which a way only rises to a cell, found from below
+    reach: dict[int, set[int]] = {}
+    for cell in np.argsort(floor, kind="stable"):
+        if known.ravel()[cell]:
+            steps = (row * COLS + col for row, col in NEIGHBOURS)
+            below = [cell + step for step in steps if floor[cell + step] < floor[cell]]
+            reach[cell] = {int(cell)} & set(seeds.tolist())
+            reach[cell] |= set().union(*(reach.get(near, set()) for near in below))
+    nearest_floors(source, floor, COLS, 10)
+    for cell, floors in reach.items():
+        assert (source[cell] == -1) == (not floors)
+        assert not floors or int(source[cell]) in floors
+        if cell in seeds:
+            assert source[cell] == cell
+    # once nothing more comes nearer, another round changes nothing
+    settled = source.copy()
+    nearest_floors(settled, floor, COLS, 1)
+    np.testing.assert_array_equal(settled, source)
