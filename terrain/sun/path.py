@@ -13,6 +13,9 @@ near a pole::
 
 Cubic splines through samples minutes apart reproduce it to a millionth of a degree, which is as
 even as the computed places themselves. Refraction is applied afterwards, exactly.
+
+An evening is a morning in time reversed: its path begins at the end of the day and goes back, so
+that on it too the sun comes up out of the ground, and whoever asks of a rise is told of the set.
 """
 
 from __future__ import annotations
@@ -38,12 +41,13 @@ from terrain.sun.refraction import refract, standard_pressure_hpa
 class SunPath:
     """The sun during one local calendar day of a place.
 
-    Times `t_s` are seconds since `start`, scalars or arrays of any shape; results have that
-    shape, and are NaN before the day begins and after it ends. Altitudes and azimuths are of the
-    centre of the disc.
+    Times `t_s` are seconds since `start`, in an evening seconds back from the day's end, scalars
+    or arrays of any shape; results have that shape, and are NaN before the day begins and after it
+    ends. Altitudes and azimuths are of the centre of the disc.
 
     day: the date on the calendar at the place. start: its first instant, in local time.
-    length_s: how long it lasts, seconds. zone: the time zone of the place.
+    length_s: how long it lasts, seconds. zone: the time zone of the place. evening: whether its
+    seconds count back.
     semidiameter_deg: half the angle across the disc in the middle of the day (it changes by less
     than 0.0001 degrees within one). pressure_hpa, temperature_c: of the air at the eye.
     """
@@ -57,13 +61,14 @@ class SunPath:
     temperature_c: float
     _direction: CubicSpline
     _turned: tuple[Floats, Floats]
+    evening: bool = False
 
     def at(self, t_s: ArrayLike) -> tuple[Floats, Floats]:
         """Azimuth and apparent altitude, degrees.
 
         The azimuth is continuous over the day, with no jump at north, and lies between 0 and 360
-        when the sun rises fastest (in the east); so it can be negative, or more than 360, at other
-        hours of the day.
+        when the sun rises fastest (in the east; in an evening when it sets fastest, in the west);
+        so it can be negative, or more than 360, at other hours of the day.
         """
         azimuth, altitude = self.true_at(t_s)
         return azimuth, refract(
@@ -80,19 +85,25 @@ class SunPath:
         return azimuth, np.degrees(np.arctan2(up, np.hypot(east, north)))
 
     def east_at(self, t_s: ArrayLike) -> Floats:
-        """Sine of the angle by which the sun is east of the meridian, -1 to 1.
+        """Sine of the angle by which the sun is east of the meridian, -1 to 1; in an evening west.
 
         It falls through zero as the sun passes the meridian by day, at any latitude.
         """
-        return np.asarray(self._direction(np.asarray(t_s, dtype=np.float64))[..., 0])
+        east = np.asarray(self._direction(np.asarray(t_s, dtype=np.float64))[..., 0])
+        return -east if self.evening else east
 
     def time(self, t_s: float) -> datetime:
         """The moment `t_s` as a datetime in local time, with its zone."""
-        return (self.start.astimezone(UTC) + timedelta(seconds=float(t_s))).astimezone(self.zone)
+        since_s = self._turned_round(float(t_s))
+        return (self.start.astimezone(UTC) + timedelta(seconds=since_s)).astimezone(self.zone)
 
     def seconds(self, moment: datetime) -> float:
-        """Seconds from the start of the day to a timezone-aware moment: the inverse of `time`."""
-        return (moment - self.start.astimezone(UTC)).total_seconds()
+        """Seconds of the path at a timezone-aware moment: the inverse of `time`."""
+        return self._turned_round((moment - self.start.astimezone(UTC)).total_seconds())
+
+    def _turned_round(self, t_s: float) -> float:
+        """Seconds from the other end of the day in an evening, else the same."""
+        return self.length_s - t_s if self.evening else t_s
 
 
 def sun_path(
@@ -104,6 +115,7 @@ def sun_path(
     step_s: float = 300.0,
     pressure_hpa: float | None = None,
     temperature_c: float = 10.0,
+    evening: bool = False,
 ) -> SunPath:
     """The sun over a place during one local calendar day, 23, 24 or 25 hours long.
 
@@ -123,12 +135,14 @@ def sun_path(
         Of the air at the eye, hPa; that of the standard atmosphere at its height unless given.
     temperature_c : float, optional
         Of the air at the eye, degrees Celsius.
+    evening : bool, optional
+        The day from its end back to its beginning.
 
     Returns
     -------
     SunPath
-        Its `at` gives azimuth and apparent altitude so many seconds into the day, its `time` the
-        clock.
+        Its `at` gives azimuth and apparent altitude so many seconds into the day (in an evening
+        before its end), its `time` the clock.
 
     Raises
     ------
@@ -144,12 +158,17 @@ def sun_path(
     >>> path.time(6 * 3600.0).isoformat()
     '2025-03-20T06:00:00-02:00'
     """
-    watch = _Watch(lon_deg, lat_deg, height_m, step_s, pressure_hpa, temperature_c)
+    watch = _Watch(lon_deg, lat_deg, height_m, step_s, pressure_hpa, temperature_c, evening)
     return _path(day, watch)
 
 
 def sun_paths(
-    days: Iterable[date], *, lon_deg: float, lat_deg: float, height_m: float = 0.0
+    days: Iterable[date],
+    *,
+    lon_deg: float,
+    lat_deg: float,
+    height_m: float = 0.0,
+    evening: bool = False,
 ) -> list[SunPath]:
     """The sun over a place on many days, computed together: a year takes well under a second.
 
@@ -159,11 +178,11 @@ def sun_paths(
     >>> [path.length_s / 3600.0 for path in paths]
     [24.0, 23.0]
     """
-    return _paths(days, _Watch(lon_deg, lat_deg, height_m))
+    return _paths(days, _Watch(lon_deg, lat_deg, height_m, evening=evening))
 
 
 class _Watch(NamedTuple):
-    """Where the sun is watched from, how often, and through which air; as `sun_path` has them."""
+    """Where and how the sun is watched, and through which air; as `sun_path` has them."""
 
     lon_deg: float
     lat_deg: float
@@ -171,6 +190,7 @@ class _Watch(NamedTuple):
     step_s: float = 300.0
     pressure_hpa: float | None = None
     temperature_c: float = 10.0
+    evening: bool = False
 
 
 @lru_cache(maxsize=32)
@@ -191,6 +211,9 @@ def _paths(days: Iterable[date], watch: _Watch) -> list[SunPath]:
     azimuth, altitude = true_direction(np.concatenate(unix), *place, watch.height_m)
     semidiameters = semidiameter_at(np.array([float(times.mean()) for times in unix]))
     directions = np.split(_unit_vectors(azimuth, altitude), np.cumsum([len(t) for t in ticks])[:-1])
+    if watch.evening:
+        # the ticks of a day are the same from either end
+        directions = [direction[::-1] for direction in directions]
     pressure_hpa = watch.pressure_hpa
     if pressure_hpa is None:
         pressure_hpa = float(standard_pressure_hpa(watch.height_m))
@@ -205,6 +228,7 @@ def _paths(days: Iterable[date], watch: _Watch) -> list[SunPath]:
             temperature_c=watch.temperature_c,
             _direction=CubicSpline(tick, direction, extrapolate=False),
             _turned=_turned(tick, direction),
+            evening=watch.evening,
         )
         for (day, start, _), tick, direction, semidiameter in zip(
             spans, ticks, directions, semidiameters, strict=True

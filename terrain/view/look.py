@@ -115,10 +115,15 @@ class View:
     slope_deg: float
     freeboard_m: float
 
-    def sun_on(self, day: dt.date) -> SunPath:
-        """The sun's way over the spot on a local day, through the air at the camera."""
+    def sun_on(self, day: dt.date, *, evening: bool = False) -> SunPath:
+        """The sun's way over the spot on a local day, through the air at the camera.
+
+        evening: from the end of the day back.
+        """
         spot, eye_m = self.spot, self.skyline.eye_height_m
-        return sun_path(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=eye_m)
+        return sun_path(
+            day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=eye_m, evening=evening
+        )
 
 
 def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:

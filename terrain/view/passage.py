@@ -9,7 +9,7 @@ the summit much later: the first appearance alone does not tell that::
         flash o _/     \\             the first of the disc comes out to that at which the last of
     _______ o _/        \\____        it goes
 
-An evening is the same with the sun on its way down, and asks nothing else of the ground.
+An evening is the same on the sun's path in time reversed; only what is told is put back in order.
 """
 
 from __future__ import annotations
@@ -195,28 +195,29 @@ def sun_passage(
         height_m=skyline.eye_height_m,
         pressure_hpa=pressure_hpa,
         temperature_c=temperature_c,
+        evening=evening,
     )
     rims = Rims(skyline=skyline, path=path)
-    first_s, last_s = _span(path, up_to_deg, evening)
+    first_s, last_s = _span(path, up_to_deg)
     spells = rims.spells(first_s, last_s) if first_s < last_s else ()
     showings = (_showing(rims, *spell, (first_s, last_s), toward) for spell in spells)
-    return tuple(showing for showing in showings if _is_known(showing))
+    return tuple(showing for showing in showings if _is_known(showing))[_by_the_clock(path)]
 
 
-def _span(path: SunPath, up_to_deg: float, evening: bool) -> tuple[float, float]:
-    """From the sun's lowest to where it passes an altitude, or is highest; in the evening back."""
+def _by_the_clock(path: SunPath) -> slice:
+    """What puts parts of a path in the order of the clock."""
+    return slice(None, None, -1 if path.evening else 1)
+
+
+def _span(path: SunPath, up_to_deg: float) -> tuple[float, float]:
+    """From the sun's lowest to where it passes an altitude, or is highest."""
     times = np.linspace(0.0, path.length_s, 1 + math.ceil(path.length_s / _TICK_S))
     altitude = path.at(times)[1]
     noon = int(np.argmax(altitude))
-    if evening:
-        low = noon + int(np.argmin(altitude[noon:]))
-        way_s, way_deg = times[noon : low + 1][::-1], altitude[noon : low + 1][::-1]
-    else:
-        low = int(np.argmin(altitude[: noon + 1]))
-        way_s, way_deg = times[low : noon + 1], altitude[low : noon + 1]
-    # between the lowest and the highest it only rises, seen the one way or the other
-    top_s = float(np.interp(up_to_deg, way_deg, way_s))
-    return (top_s, float(way_s[0])) if evening else (float(way_s[0]), top_s)
+    low = int(np.argmin(altitude[: noon + 1]))
+    # between the lowest and the highest it only rises
+    top_s = np.interp(up_to_deg, altitude[low : noon + 1], times[low : noon + 1])
+    return float(times[low]), float(top_s)
 
 
 def _is_known(showing: Showing) -> bool:
@@ -241,19 +242,20 @@ def _showing(
     span_s: tuple[float, float],
     toward: tuple[float, float] | None,
 ) -> Showing:
-    start_at, end_at = _touches(rims, begin_s, end_s)
+    path, order = rims.path, _by_the_clock(rims.path)
+    start_at, end_at = _touches(rims, begin_s, end_s)[order]
+    start_s, stop_s = [begin_s, end_s][order]
     first_s = span_s[0] if begin_s is None else begin_s
     last_s = span_s[1] if end_s is None else end_s
-    path = rims.path
     return Showing(
-        start=None if begin_s is None else path.time(begin_s),
-        end=None if end_s is None else path.time(end_s),
+        start=None if start_s is None else path.time(start_s),
+        end=None if stop_s is None else path.time(stop_s),
         start_azimuth_deg=start_at[0],
         start_altitude_deg=start_at[1],
         end_azimuth_deg=end_at[0],
         end_altitude_deg=end_at[1],
         seconds=last_s - first_s,
-        nearest=() if toward is None else tuple(_nearest(path, first_s, last_s, toward)),
+        nearest=() if toward is None else tuple(_nearest(path, first_s, last_s, toward))[order],
     )
 
 

@@ -13,6 +13,9 @@
 The sun may show for seconds only, so between two looks no rim is taken to stay where it was seen.
 The disc moves by a known way at most: what a disc so much wider does not reach stays hidden, and
 while one so much narrower stands over the ground the sun shows. Only the rest is looked at finely.
+
+All of it follows the path of the sun that it is given: on that of an evening, which goes back in
+time, the sun appears where by the clock the last of it goes.
 """
 
 from __future__ import annotations
@@ -72,11 +75,8 @@ class Rims:
         """Height of the disc's lowest part over the ground, degrees, at seconds of the path."""
         return np.asarray(self._over(times_s, _LOWER)[1].min(axis=-1))
 
-    def meeting_azimuth(self, *, evening: bool) -> float | None:
-        """Where the disc first appears, or where it last disappears; None where it does not."""
-        if evening:
-            ends_s = [each.t_s for each in self.edges() if not each.rising]
-            return self.touching_azimuth(ends_s[-1], rising=False) if ends_s else None
+    def meeting_azimuth(self) -> float | None:
+        """Where the disc first appears; None where it does not."""
         first_s = next((each.t_s for each in self.edges() if each.rising), None)
         return None if first_s is None else self.touching_azimuth(first_s)
 
@@ -84,7 +84,7 @@ class Rims:
         """Where the disc stands highest over the ground just after it appears, 0 to 360 degrees.
 
         Just before, the sun behind the end of the known ground would seem nearest somewhere else;
-        so it would just after it disappears, and of a setting sun the moment before counts.
+        so it would just after it disappears again, and there the moment before counts.
         """
         in_view_s = time_s + (_TOLERANCE_S if rising else -_TOLERANCE_S)
         azimuth, over = self._over(min(max(in_view_s, 0.0), self.path.length_s), _UPPER)

@@ -15,6 +15,7 @@ from terrain.arrays import Floats
 from terrain.ground.geodesy import destination, drop_m, wrap_deg
 from terrain.sun.calendar import Span, calendar_year
 from terrain.sun.clock import local_zone
+from terrain.sun.path import SunPath
 from terrain.sun.refraction import refraction_deg, standard_pressure_hpa
 from terrain.sun.triangle import azimuth_cosine, hour_angle
 from terrain.view.look import View
@@ -84,7 +85,8 @@ def held_days(
     every = [replace(atlas, year=year) for year in range(first.year, last.year + 1)]
     promised = chain.from_iterable(promised_days(one, *cell) for one in every)
     days = [day for day in promised if first <= day <= last]
-    offsets = {day: _offset_deg(scene, view, day, atlas.evening) for day in days}
+    paths = {day: view.sun_on(day, evening=atlas.evening) for day in days}
+    offsets = {day: _offset_deg(scene, view, path) for day, path in paths.items()}
     return {day: aside for day, aside in offsets.items() if abs(aside) <= atlas.tolerance_deg}
 
 
@@ -104,10 +106,10 @@ def as_ranges(days: Iterable[dt.date]) -> str:
     return ", ".join(f"{run[0]}..{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs(days))
 
 
-def _offset_deg(scene: Scene, view: View, day: dt.date, evening: bool) -> float:
-    """From the summit to where the sun first appears, or last disappears; NaN beside the hill."""
+def _offset_deg(scene: Scene, view: View, path: SunPath) -> float:
+    """From the summit to where the sun first appears on a path; NaN beside the hill."""
     sky, spot = view.skyline, view.spot
-    azimuth = Rims(skyline=sky, path=view.sun_on(day)).meeting_azimuth(evening=evening)
+    azimuth = Rims(skyline=sky, path=path).meeting_azimuth()
     if azimuth is None or not math.isfinite(float(sky.at(azimuth))):
         return math.nan
     distance_m = float(sky.distance_at(azimuth))

@@ -177,3 +177,36 @@ def test_start_is_in_local_time() -> None:
     path = sun_path(date(2025, 1, 1), lon_deg=-157.4, lat_deg=1.9)
     assert path.start.isoformat() == "2025-01-01T00:00:00+14:00"
     assert path.start.astimezone(UTC) == datetime(2024, 12, 31, 10, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("place", PLACES)
+def test_an_evening_is_the_same_day_from_its_end(place: str) -> None:
+    lon, lat, day = PLACES[place]
+    there = {"lon_deg": lon, "lat_deg": lat, "height_m": 500.0}
+    back, on = sun_path(day, evening=True, **there), sun_path(day, **there)
+    t_s = np.random.default_rng(5).uniform(0.0, back.length_s, 300)
+    for here, forward in zip(back.at(t_s), on.at(back.length_s - t_s), strict=True):
+        turns = (here - forward) / 360.0
+        assert np.abs(turns - np.round(turns)).max() < 1e-9
+    assert back.east_at(t_s) == pytest.approx(-on.east_at(back.length_s - t_s), abs=1e-9)
+    assert (back.evening, on.evening) == (True, False)
+    moments = [back.time(t) for t in t_s]
+    assert [on.seconds(moment) for moment in moments] == pytest.approx(
+        back.length_s - t_s, abs=1e-5
+    )
+    assert [back.seconds(moment) for moment in moments] == pytest.approx(t_s, abs=1e-5)
+    assert back.time(0.0) == on.time(on.length_s)
+
+
+def test_on_an_evening_the_sun_comes_up_in_the_west_before_it_passes_noon() -> None:
+    days = [date(2025, 3, 20), date(2025, 10, 26)]
+    for path in sun_paths(days, evening=True, lon_deg=-3.1, lat_deg=54.5):
+        (rise, _) = crossings(lambda t, path=path: path.at(t)[1], 0.0, path.length_s, 600.0)
+        noon = next(
+            each for each in crossings(path.east_at, 0.0, path.length_s, 600.0) if not each.rising
+        )
+        assert rise.rising
+        assert rise.t_s < noon.t_s
+        assert path.time(rise.t_s).hour in (16, 18)
+        assert 240.0 < float(path.at(rise.t_s)[0]) < 280.0
+        assert path.time(noon.t_s).hour in (11, 12)
