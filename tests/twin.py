@@ -26,13 +26,14 @@ import heapq
 import math
 import warnings
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import astropy.units as u
 import numpy as np
-from astropy.coordinates import AltAz, EarthLocation, get_sun
+from astropy.coordinates import CIRS, AltAz, EarthLocation, get_sun
 from astropy.time import Time
 from astropy.utils.iers import conf as iers_conf
 from numpy.typing import ArrayLike, NDArray
@@ -215,6 +216,19 @@ class Ground:
         return False
 
 
+@contextmanager
+def offline() -> Iterator[None]:
+    """Astropy as it is without a network."""
+    with (
+        iers_conf.set_temp("auto_download", False),
+        iers_conf.set_temp("auto_max_age", None),
+        warnings.catch_warnings(),
+    ):
+        # of the earth's orientation in years to come only the last known value is at hand
+        warnings.simplefilter("ignore")
+        yield
+
+
 @dataclass(frozen=True)
 class Sky:
     """The sun over a place."""
@@ -229,18 +243,18 @@ class Sky:
         place = EarthLocation.from_geodetic(
             self.lon_deg * u.deg, self.lat_deg * u.deg, self.height_m * u.m
         )
-        offline = (
-            iers_conf.set_temp("auto_download", False),
-            iers_conf.set_temp("auto_max_age", None),
-        )
-        with offline[0], offline[1], warnings.catch_warnings():
-            # of the earth's orientation in years to come only the last known value is at hand
-            warnings.simplefilter("ignore")
+        with offline():
             times = Time(np.asarray(unix_s, dtype=float), format="unix")
             sun = get_sun(times)
             seen = sun.transform_to(AltAz(obstime=times, location=place, pressure=0.0 * u.hPa))
         half = np.degrees(np.arcsin(SUN_RADIUS_KM / AU_KM / sun.distance.to_value(u.au)))
         return seen.az.deg, seen.alt.deg, half
+
+    def declination(self, unix_s: ArrayLike) -> Floats:
+        """Of the sun from the equator of the date, degrees."""
+        with offline():
+            times = Time(np.asarray(unix_s, dtype=float), format="unix")
+            return np.asarray(get_sun(times).transform_to(CIRS(obstime=times)).dec.deg)
 
     def lifted(self, true_deg: Floats) -> Floats:
         """Apparent altitudes (Meeus, eq. 16.4, with the constant that makes the zenith zero)."""

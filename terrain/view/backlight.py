@@ -1,4 +1,4 @@
-"""Whether the sun comes up behind a hill, seen from one spot on one morning."""
+"""Whether the sun comes up behind a hill, or goes down, seen from one spot on one day."""
 
 from __future__ import annotations
 
@@ -24,11 +24,13 @@ from terrain.view.scene import Scene
 
 _UP_TO_DEG: Final = 6.0
 _ABOVE_DEG: Final = 2.0
+_NIGHT: Final = dt.timedelta(hours=6)
+"""A sun that goes so soon after midnight does so in the evening of the day before."""
 
 
 @dataclass(frozen=True, kw_only=True)
 class Backlight:
-    """How the sun's first appearance lies to a hill.
+    """How the sun's first appearance, or in an evening its last, lies to a hill.
 
     Attributes
     ----------
@@ -37,7 +39,7 @@ class Backlight:
     view : View
         The hill from the spot.
     contact : Contact
-        The sun's appearance.
+        The sun's appearance; its `evening` says whether it is the last.
     offset_deg : float
         From the summit to the point where the sun appears, degrees along the circle of equal
         altitude, positive to the right.
@@ -51,10 +53,11 @@ class Backlight:
         One plain line that says what was found.
     passage : tuple of Showing
         Every time at which the sun shows on its way up, as `sun_passage` gives it, to 6 degrees;
-        where the summit or the first appearance is higher than 4 degrees, to 2 above it.
+        where the summit or the first appearance is higher than 4 degrees, to 2 above it. In an
+        evening on its way down from there, and no later than midnight.
     nearest : Nearest or None
         The moment of it at which the sun's centre is nearest to the summit, and how near; None
-        where the sun first shows after noon.
+        where the sun first shows after noon, or last before it.
 
     Examples
     --------
@@ -86,17 +89,20 @@ class Backlight:
     @property
     def sun_path(self) -> SunPath:
         """The sun's way on that day, as the camera has it."""
-        return self.view.sun_on(self.contact.appears.date())
+        contact = self.contact
+        return self.view.sun_on(contact.appears.date(), evening=contact.evening)
 
     @cached_property
     def passage(self) -> tuple[Showing, ...]:
-        """Every time at which the sun shows on its way up, and how near it comes to the summit."""
+        """Every time at which the sun shows on its way, and how near it comes to the summit."""
         view, contact = self.view, self.contact
+        begun = contact.appears - (_NIGHT if contact.evening else dt.timedelta())
         higher_deg = max(view.altitude_deg, contact.sun_altitude_deg) + _ABOVE_DEG
         return sun_passage(
             view.skyline,
-            contact.appears.date(),
+            begun.date(),
             up_to_deg=min(max(_UP_TO_DEG, higher_deg), 90.0),
+            evening=contact.evening,
             toward=(view.azimuth_deg, view.altitude_deg),
         )
 
@@ -116,6 +122,7 @@ def check_backlight(
     mist: Mist | None = None,
     accuracy: Accuracy | None = None,
     refraction: float | None = None,
+    evening: bool = False,
 ) -> Backlight:
     """Whether the sun first appears behind a hill's own ground, and how far from its summit.
 
@@ -135,6 +142,8 @@ def check_backlight(
         Errors of the inputs, one standard deviation of each, in place of the country's own.
     refraction : float, optional
         Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    evening : bool, optional
+        Whether it last appears there.
 
     Returns
     -------
@@ -148,7 +157,7 @@ def check_backlight(
     NoAnswer
         Where either lies under the mist.
     NoSun
-        Where the sun does not appear that day.
+        Where the sun does not appear that day, or in an evening does not go.
 
     Examples
     --------
@@ -165,11 +174,11 @@ def check_backlight(
     'the sun appears behind Cone, 0.9 sun widths to the right of its summit'
     """
     scene = Scene(country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy), hill)
-    return backlight(scene, look(scene, spot), day)
+    return backlight(scene, look(scene, spot), day, evening=evening)
 
 
-def backlight(scene: Scene, view: View, day: dt.date) -> Backlight:
-    """The sun's first appearance of a local day against a view of a hill.
+def backlight(scene: Scene, view: View, day: dt.date, *, evening: bool = False) -> Backlight:
+    """The sun's first appearance of a local day, or its last, against a view of a hill.
 
     Parameters
     ----------
@@ -179,6 +188,8 @@ def backlight(scene: Scene, view: View, day: dt.date) -> Backlight:
         Of that hill, as `look` gives it.
     day : datetime.date
         The local date at the spot.
+    evening : bool, optional
+        Its last, of which `sun_contact` says how it belongs to a date.
 
     Returns
     -------
@@ -188,7 +199,7 @@ def backlight(scene: Scene, view: View, day: dt.date) -> Backlight:
     Raises
     ------
     NoSun
-        Where the sun does not appear that day.
+        Where the sun does not appear that day, or in an evening does not go.
     NoGround
         Where the ground toward it is unknown from the spot on.
 
@@ -210,7 +221,7 @@ def backlight(scene: Scene, view: View, day: dt.date) -> Backlight:
     """
     slope = math.tan(math.radians(np.nan_to_num(view.slope_deg)))
     accuracy = scene.country.accuracy
-    contact = sun_contact(view.skyline, day, accuracy=accuracy, spot_slope=slope)
+    contact = sun_contact(view.skyline, day, accuracy=accuracy, spot_slope=slope, evening=evening)
     level = math.cos(math.radians(contact.altitude_deg))
     offset = float(wrap_deg(contact.azimuth_deg - view.azimuth_deg)) * level
     on_own = bool(scene.is_own(contact.lon_deg, contact.lat_deg))
@@ -232,14 +243,15 @@ def backlight(scene: Scene, view: View, day: dt.date) -> Backlight:
 def _reason(scene: Scene, view: View, contact: Contact, on_own: bool, widths: float) -> str:
     name = scene.hill.label
     where, before = _where(widths), in_the_way(view, scene.hill)
+    sun = "the sun goes down" if contact.evening else "the sun appears"
     if not view.visible:
-        return f"{before}; the sun appears {where} of its summit"
+        return f"{before}; {sun} {where} of its summit"
     if before:
         return before
     if on_own:
-        return f"the sun appears behind {name}, {where} of its summit"
+        return f"{sun} behind {name}, {where} of its summit"
     other = ground_on(scene, view.spot, contact.azimuth_deg, contact.distance_m)
-    return f"the sun appears beside {name}, {where} of its summit, over {other}"
+    return f"{sun} beside {name}, {where} of its summit, over {other}"
 
 
 def in_the_way(view: View, hill: Hill) -> str:

@@ -2,6 +2,8 @@
 
 The disc appears when any part of it stands above the ground, and is clear when all of it does:
 when its upper rim first rises over the ground somewhere, and its lower rim last (see `rims`).
+In an evening the same is asked of the sun's path in time reversed: the last moment at which any of
+the disc is seen, and the last at which all of it was.
 """
 
 from __future__ import annotations
@@ -26,17 +28,19 @@ from terrain.view.rims import DARK_DEG, Rims
 
 @dataclass(frozen=True, kw_only=True)
 class Contact:
-    """The sun's appearance over a skyline, and where it happens.
+    """The sun's appearance over a skyline, in an evening its going, and where it happens.
 
     Attributes
     ----------
     appears : datetime
-        Aware, in the place's zone.
+        The first of the disc is seen; in an evening the last of it goes. Aware, in the place's
+        zone.
     clears : datetime or None
-        All of the disc stands free; None where it is hidden again before.
+        All of the disc stands free; in an evening it first touches the ground. None where it is
+        hidden in between, or where the day ends in between.
     azimuth_deg, altitude_deg : float
-        Of the point of the skyline where the first of the disc is seen, degrees from true north and
-        from the true horizontal.
+        Of the point of the skyline where the first of the disc is seen (in an evening the last),
+        degrees from true north and from the true horizontal.
     distance_m : float
         To that point, metres.
     lon_deg, lat_deg : float
@@ -54,15 +58,19 @@ class Contact:
     known_to_m : float
         How far the ground is known in that direction, metres.
     beyond_height_m : float
-        Ground higher than this anywhere beyond would delay the sun, metres.
+        Ground higher than this anywhere beyond would delay the sun, in an evening hide it sooner,
+        metres.
     later : tuple of Contact
-        Further appearances of the same day, after the ground hid the sun again; those over ground
-        that is unknown from the spot on are left out.
+        Further appearances of the same day, after the ground hid the sun again; in an evening
+        those at which it went before, the latest first, as they follow on its path back. Those
+        over ground that is unknown from the spot on are left out.
     clears_uncertainty_s : float
         One standard deviation of `clears`, seconds; NaN where that is None, or where the ground
         under it is unknown.
     clears_doubt : AngleDoubt or None
         The parts of it.
+    evening : bool
+        Whether it is the sun's going.
 
     Examples
     --------
@@ -98,6 +106,7 @@ class Contact:
     later: tuple[Contact, ...] = ()
     clears_uncertainty_s: float = math.nan
     clears_doubt: AngleDoubt | None = None
+    evening: bool = False
 
 
 def sun_contact(
@@ -108,8 +117,13 @@ def sun_contact(
     spot_slope: float = 0.2,
     pressure_hpa: float | None = None,
     temperature_c: float = 10.0,
+    evening: bool = False,
 ) -> Contact:
     """First appearance of the sun over a skyline on a local calendar day, found to a second.
+
+    In an evening its last. That of a date is the last between the two midnights of that date at
+    the place: where the sun goes down after midnight, it is that of the night with which the date
+    begins, unless it goes down before the next midnight too.
 
     Parameters
     ----------
@@ -125,6 +139,8 @@ def sun_contact(
         Of the air at the spot, hPa; that of the standard atmosphere at its height unless given.
     temperature_c : float, optional
         Of the air at the spot, degrees Celsius.
+    evening : bool, optional
+        When and where the last of it goes.
 
     Returns
     -------
@@ -134,7 +150,7 @@ def sun_contact(
     Raises
     ------
     NoSun
-        Where the sun does not appear, with the reason.
+        Where the sun does not appear, or in an evening does not go, with the reason.
     NoGround
         Where the ground toward it is unknown from the spot on.
 
@@ -152,6 +168,11 @@ def sun_contact(
     >>> contact = terrain.sun_contact(terrain.skyline(cone, spot), dt.date(2025, 3, 30))
     >>> f"{contact.appears:%H:%M:%S %Z}", round(contact.altitude_deg, 2)
     ('06:17:30 -01', 5.48)
+    >>> beyond = terrain.Spot(lon_deg=2.0 * hill.lon_deg - lon, lat_deg=lat)
+    >>> sky = terrain.skyline(cone, beyond)
+    >>> gone = terrain.sun_contact(sky, dt.date(2025, 3, 30), evening=True)
+    >>> f"{gone.appears:%H:%M:%S %Z}", round(gone.azimuth_deg, 1)
+    ('17:51:09 -01', 269.7)
     """
     spot = skyline.spot
     path = sun_path(
@@ -161,11 +182,12 @@ def sun_contact(
         height_m=skyline.eye_height_m,
         pressure_hpa=pressure_hpa,
         temperature_c=temperature_c,
+        evening=evening,
     )
     rims = Rims(skyline=skyline, path=path)
     starts = [edge.t_s for edge in rims.edges() if edge.rising]
     if not starts:
-        raise NoSun(_why_no_sun(rims, day))
+        raise NoSun(_why_no_sun(rims))
     contact = partial(_contact, rims, accuracy=accuracy or Accuracy(), spot_slope=spot_slope)
     first, *later = (
         contact(start, rims.first_clear(start, end))
@@ -218,6 +240,7 @@ def _contact(
         ),
         clears_uncertainty_s=clears_s,
         clears_doubt=clears_doubt,
+        evening=path.evening,
     )
 
 
@@ -242,7 +265,7 @@ def _doubt(
     return doubt, doubt.total_deg / max(rims.rate(height, time_s), 1e-6)
 
 
-def _why_no_sun(rims: Rims, day: dt.date) -> str:
+def _why_no_sun(rims: Rims) -> str:
     skyline, path = rims.skyline, rims.path
     times = np.arange(0.0, path.length_s, 60.0)
     height = rims.upper(times)
@@ -250,21 +273,20 @@ def _why_no_sun(rims: Rims, day: dt.date) -> str:
     best = int(np.argmax(np.where(light | ~light.any(), height, -np.inf)))
     azimuth, _ = path.at(times[best])
     highest = float(np.max(path.at(times)[1]))
-    place = f"{skyline.spot.lat_deg:.4f}, {skyline.spot.lon_deg:.4f}"
+    when = f"at {skyline.spot.lat_deg:.4f}, {skyline.spot.lon_deg:.4f} on {path.day}"
     if height.min() > 0.0:
-        return f"the sun does not set at {place} on {day}: it stands over the skyline all day"
+        return f"the sun does not set {when}: it stands over the skyline all day"
     if height[best] > 0.0:
-        return (
-            f"the sun does not come up over known ground at {place} on {day}: "
-            "stand farther from the raster's edge, or add the next raster"
-        )
+        if path.evening:
+            return f"the sun does not set {when}: it still shows as the day ends"
+        return f"the sun does not come up {when}: it shows already as the day begins"
     if highest < 0.0:
         return (
-            f"the sun does not rise at {place} on {day}: "
+            f"the sun does not rise {when}: "
             f"at its highest it stands {-highest:.1f} degrees below the horizontal"
         )
     return (
-        f"the sun stays behind the skyline at {place} on {day}: it comes nearest at "
+        f"the sun stays behind the skyline {when}: it comes nearest at "
         f"{path.time(float(times[best])):%H:%M %Z}, {-height[best]:.2g} degrees short, "
         f"at azimuth {float(azimuth) % 360.0:.0f}"
     )

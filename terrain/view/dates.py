@@ -1,4 +1,4 @@
-"""On which mornings of a year the sun comes up behind a hill, seen from one spot."""
+"""On which mornings or evenings of a year the sun is behind a hill, seen from one spot."""
 
 from __future__ import annotations
 
@@ -37,9 +37,12 @@ def backlit_dates(
     mist: Mist | None = None,
     accuracy: Accuracy | None = None,
     refraction: float | None = None,
+    evening: bool = False,
     progress: Callable[[float], None] = lambda share: None,
 ) -> pd.DataFrame:
     """The mornings of a year, or of a span, on which the sun first appears behind the hill.
+
+    Or the evenings on which it last appears there.
 
     Parameters
     ----------
@@ -59,6 +62,8 @@ def backlit_dates(
         Errors of the inputs, one standard deviation of each, in place of the country's own.
     refraction : float, optional
         Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    evening : bool, optional
+        The evenings, as `sun_contact` has them.
     progress : callable, optional
         Called with the share done, 0 to 1.
 
@@ -66,7 +71,8 @@ def backlit_dates(
     -------
     pandas.DataFrame
         One row a morning, in order: `day`, `appears` and `clears` (aware datetimes), `offset_deg`,
-        `offset_widths`, `uncertainty_deg`, `uncertainty_s`. Empty where there is none;
+        `offset_widths`, `uncertainty_deg`, `uncertainty_s`; of evenings also `evening`, which is
+        true: there the sun `appears` for the last time. Empty where there is none;
         `attrs["in_the_way"]` says what hides the summit or stands behind it, "" where nothing does.
         A morning on which the ground toward the sun is unknown from the spot on has no row;
         `attrs["ground_unknown"]` lists those on which the sun passes near the summit.
@@ -101,20 +107,20 @@ def backlit_dates(
     span = span_of(year)
     scene = Scene(country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy), hill)
     view = look(scene, spot)
-    days = _days_near(view, span, tolerance_deg) if view.on_skyline else []
+    days = _days_near(view, span, tolerance_deg, evening) if view.on_skyline else []
     rows, unknown = [], []
     for number, day in enumerate(days, start=1):
         try:
-            answer = backlight(scene, view, day)
+            answer = backlight(scene, view, day, evening=evening)
         except NoSun:
             continue
         except NoGround:
             unknown.append(day)
             continue
         if answer.behind and abs(answer.offset_deg) <= tolerance_deg:
-            rows.append({"day": day, **columns_of(answer)})
+            rows.append({"day": day, "evening": evening, **columns_of(answer)})
         progress(number / len(days))
-    table = pd.DataFrame(rows, columns=list(_COLUMNS))
+    table = pd.DataFrame(rows, columns=[*_COLUMNS, *["evening"] * evening])
     table.attrs = {"in_the_way": in_the_way(view, hill), "ground_unknown": unknown}
     return table
 
@@ -130,7 +136,7 @@ _COLUMNS = (
 )
 
 
-def _days_near(view: View, span: Span, tolerance_deg: float) -> list[dt.date]:
+def _days_near(view: View, span: Span, tolerance_deg: float, evening: bool) -> list[dt.date]:
     """The days of a span on which the sun passes the skyline anywhere near the summit."""
     first, last = span
     days = [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
@@ -139,6 +145,7 @@ def _days_near(view: View, span: Span, tolerance_deg: float) -> list[dt.date]:
         lon_deg=view.spot.lon_deg,
         lat_deg=view.spot.lat_deg,
         height_m=view.skyline.eye_height_m,
+        evening=evening,
     )
     about = _skyline_about(view, tolerance_deg)
     return [path.day for path in paths if _passes_near(view, path, tolerance_deg, about)]

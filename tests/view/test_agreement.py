@@ -33,23 +33,30 @@ def at(dem: Dem, row: float, col: float) -> tuple[float, float]:
     return lon, lat
 
 
-def answers(scene: Scene, spot: Spot, days: list[dt.date]) -> dict[dt.date, Backlight | None]:
+def answers(
+    scene: Scene, spot: Spot, days: list[dt.date], *, evening: bool = False
+) -> dict[dt.date, Backlight | None]:
     """What a look says of each day, None where the sun or the ground toward it is not known."""
     view, found = look(scene, spot), {}
     for day in days:
         try:
-            found[day] = backlight(scene, view, day)
+            found[day] = backlight(scene, view, day, evening=evening)
         except (NoSun, NoGround):
             found[day] = None
     return found
 
 
-def check(scene: Scene, spot: Spot, *, within_deg: float, step_days: int) -> int:
+def check(
+    scene: Scene, spot: Spot, *, within_deg: float, step_days: int, evening: bool = False
+) -> int:
     """Hold the table of a year to the looks of some of its days; how many days have a row."""
-    table = backlit_dates(scene.country, spot, scene.hill, YEAR, tolerance_deg=within_deg)
+    table = backlit_dates(
+        scene.country, spot, scene.hill, YEAR, tolerance_deg=within_deg, evening=evening
+    )
+    assert ("evening" in table) == evening
     rows = {row["day"]: row for row in table.to_dict("records")}
     days = [FIRST + dt.timedelta(days=n) for n in range(0, 365, step_days)]
-    found = answers(scene, spot, days)
+    found = answers(scene, spot, days, evening=evening)
     for day, answer in found.items():
         held = answer is not None and answer.behind and abs(answer.offset_deg) <= within_deg
         assert (day in rows) == held, (day, answer)
@@ -67,7 +74,8 @@ def check(scene: Scene, spot: Spot, *, within_deg: float, step_days: int) -> int
 def check_reason(answer: Backlight, in_the_way: str) -> None:
     """A reason says what the numbers say, and the year says the same of the summit."""
     reason, view, name = answer.reason, answer.view, answer.hill.label
-    assert answer.behind == reason.startswith(f"the sun appears behind {name}")
+    sun = "the sun goes down" if answer.contact.evening else "the sun appears"
+    assert answer.behind == reason.startswith(f"{sun} behind {name}")
     assert (in_the_way == "") == view.on_skyline
     assert reason.startswith(in_the_way)
     if view.on_skyline or not view.visible:
@@ -83,17 +91,23 @@ def check_reason(answer: Backlight, in_the_way: str) -> None:
         assert view.obstacle.distance_m > view.distance_m - 150.0
 
 
-def bluff(make_dem: MakeDem) -> tuple[Dem, Hill, Spot]:
-    """A long wall that rises gently southward to its summit and ends there, sheer."""
+def bluff(make_dem: MakeDem, *, mirrored: bool = False) -> tuple[Dem, Hill, Spot]:
+    """A long wall that rises gently southward to its summit and ends there, sheer.
+
+    mirrored: seen from the east in place of the west.
+    """
     row, _ = np.mgrid[:201, :161]
     heights = np.where(row <= 110, 110.0 + 0.4 * row, 0.0)
     heights[:, :60], heights[:, 100:] = 0.0, 0.0
+    near, feet = (60, 3)
+    if mirrored:
+        heights, near, feet = heights[:, ::-1], 160 - near, 160 - feet
     dem = make_dem(heights, cell_m=10.0)
-    # from here the end of the wall stands at an azimuth of 100 degrees and 14 degrees high
+    # from here the end of the wall stands 10 degrees south of its middle and 14 degrees high
     return (
         dem,
-        hill_at(dem, *at(dem, 110, 60)),
-        Spot(**dict(zip(PLACE, at(dem, 100, 3), strict=True))),
+        hill_at(dem, *at(dem, 110, near)),
+        Spot(**dict(zip(PLACE, at(dem, 100, feet), strict=True))),
     )
 
 
@@ -104,6 +118,13 @@ def test_where_the_sun_comes_out_beside_a_sheer_end(make_dem: MakeDem) -> None:
     """The skyline under the sun of a sample is far off its altitude, before and after it."""
     dem, hill, spot = bluff(make_dem)
     assert check(Scene(Country(dem), hill), spot, within_deg=0.5, step_days=1) > 15
+
+
+def test_where_the_sun_goes_beside_a_sheer_end(make_dem: MakeDem) -> None:
+    """The same wall in a mirror, on the evenings."""
+    dem, hill, spot = bluff(make_dem, mirrored=True)
+    scene = Scene(Country(dem), hill)
+    assert check(scene, spot, within_deg=0.5, step_days=1, evening=True) > 15
 
 
 def test_a_morning_over_unknown_ground_does_not_end_the_year(make_dem: MakeDem) -> None:
@@ -120,8 +141,9 @@ def test_a_morning_over_unknown_ground_does_not_end_the_year(make_dem: MakeDem) 
     check(scene, spot, within_deg=8.0, step_days=4)
 
 
+@pytest.mark.parametrize("evening", [False, True])
 @pytest.mark.parametrize("seed", range(4))
-def test_on_made_ground(make_dem: MakeDem, seed: int) -> None:
+def test_on_made_ground(make_dem: MakeDem, seed: int, evening: bool) -> None:
     draw = np.random.default_rng(seed)
     steps = np.kron(draw.uniform(0.0, 60.0, (11, 11)), np.ones((11, 11)))
     heights = cone(121, (60, 60), 400.0, 1.2, cell_m=20.0) + steps
@@ -130,7 +152,7 @@ def test_on_made_ground(make_dem: MakeDem, seed: int) -> None:
     dem = make_dem(heights, cell_m=20.0, lat=draw.uniform(-55.0, 62.0))
     hill = hill_at(dem, *at(dem, 60, 60))
     mist = level_mist(dem, 40.0) if seed > 1 else None
-    check_about(dem, hill, mist, draw, (300.0, 1150.0), spots=3)
+    check_about(dem, hill, mist, draw, (300.0, 1150.0), spots=3, evening=evening)
 
 
 def check_about(
@@ -140,18 +162,24 @@ def check_about(
     draw: np.random.Generator,
     away: tuple[float, float],
     spots: int,
+    evening: bool = False,
 ) -> None:
-    """Some spots to the west of a hill, those that stand out of the mist on known ground."""
+    """Some spots to the west of a hill, those that stand out of the mist on known ground.
+
+    evening: to the east of it.
+    """
     scene = Scene(Country(dem, mist=mist), hill)
     for _ in range(spots):
         toward, away_m = draw.uniform(55.0, 125.0), draw.uniform(*away)
+        toward = 360.0 - toward if evening else toward
         lon, lat = destination(hill.lon_deg, hill.lat_deg, toward + 180.0, away_m)
         spot = Spot(lon_deg=float(lon), lat_deg=float(lat))
         try:
             look(scene, spot)
         except (NoAnswer, NoGround):
             continue
-        check(scene, spot, within_deg=float(draw.choice([0.3, 1.0, 4.0])), step_days=13)
+        within_deg = float(draw.choice([0.3, 1.0, 4.0]))
+        check(scene, spot, within_deg=within_deg, step_days=13, evening=evening)
 
 
 def test_on_real_ground(open_data: Path) -> None:

@@ -17,12 +17,13 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
 from terrain.sight.line import sight_line
+from terrain.sun.twilight import twilight
 from terrain.view.backlight import backlight, check_backlight
 from terrain.view.look import clearance_m, look
 from terrain.view.scene import Scene
 from terrain.words.sunrise import warnings
 from tests.conftest import MakeDem
-from tests.scenes import Floats, cone, scene_with
+from tests.scenes import Floats, cone, flat, scene_with
 
 MARCH = dt.date(2026, 3, 20)
 SIZE = 161
@@ -114,6 +115,66 @@ def test_beside_it(make_dem: MakeDem) -> None:
     assert answer.reason.startswith(f"the sun appears beside {hill.label}, ")
     assert "sun widths to the left of its summit" in answer.reason
     assert "over ground of" in answer.reason
+
+
+def test_an_evening_behind_a_hill_is_a_morning_in_a_mirror(make_dem: MakeDem) -> None:
+    """Made ground with a second hill beside the first, about the noon of midsummer.
+
+    To half a second, and half of one for noon; `test_contact` says what the declination does
+    meanwhile. A skyline in steps of 0.05 degrees lies otherwise to the hill in the mirror.
+    """
+    heights = ground(cone(SIZE, (80, 80), 600.0, 0.4), cone(SIZE, (50, 110), 250.0, 0.3))
+    day, toward, answers = dt.date(2027, 6, 21), 64.0, []
+    for evening in (False, True):
+        dem = make_dem(heights[:, :: -1 if evening else 1], lon=0.0, lat=51.5)
+        hill = hill_of(dem)
+        spot = stand(hill, -toward if evening else toward)
+        answers.append(check_backlight(dem, spot, hill, day, evening=evening))
+    dawn, dusk = answers
+    assert dawn.behind
+    assert (dusk.behind, dusk.contact.evening) == (True, True)
+    assert abs(dawn.offset_deg) > 0.3
+    assert dusk.offset_deg == pytest.approx(-dawn.offset_deg, abs=0.005)
+    assert dusk.uncertainty_deg == pytest.approx(dawn.uncertainty_deg, rel=0.02)
+    noon = twilight(day, lon_deg=0.0, lat_deg=51.5).transit
+    assert noon is not None
+    assert dawn.contact.clears is not None
+    assert dusk.contact.clears is not None
+    for first, last in (
+        (dawn.contact.appears, dusk.contact.appears),
+        (dawn.contact.clears, dusk.contact.clears),
+    ):
+        assert abs((noon - first) - (last - noon)).total_seconds() < 0.5 + 0.5
+    assert dawn.nearest is not None
+    assert dusk.nearest is not None
+    assert dusk.nearest.apart_widths == pytest.approx(dawn.nearest.apart_widths, abs=0.01)
+    assert dusk.passage[-1].end == dusk.contact.appears
+    assert dusk.nearest.at <= dusk.contact.appears
+    assert dusk.sun_path.at(dusk.sun_path.seconds(dusk.contact.appears)) == pytest.approx(
+        (dusk.contact.sun_azimuth_deg, dusk.contact.sun_altitude_deg)
+    )
+    sides = {"left": "right", "right": "left"}
+    said = [word for word in sides if word in dawn.reason]
+    assert dusk.reason == (
+        dawn.reason.replace("appears behind", "goes down behind")
+        .replace(said[0], sides[said[0]])
+        .replace(dawn.hill.label, dusk.hill.label)
+    )
+
+
+def test_a_sun_that_goes_after_midnight_passes_on_the_evening_before(make_dem: MakeDem) -> None:
+    """In Iceland at midsummer: what is told of its way down leads to the moment that is told."""
+    dem = make_dem(ground(cone(SIZE, (80, 80), 60.0, 0.4)), lon=-21.9, lat=64.1)
+    hill = hill_of(dem)
+    sea = flat(0.0, lon_deg=-21.9, lat_deg=64.1)
+    view = replace(look(Scene(Country(dem), hill), stand(hill, 345.0)), skyline=sea)
+    answer = backlight(Scene(Country(dem), hill), view, dt.date(2026, 6, 20), evening=True)
+    gone = answer.contact.appears
+    assert (gone.day, gone.hour) == (20, 0)
+    (showing,) = answer.passage
+    assert (showing.start, showing.end) == (None, None)
+    assert answer.nearest is not None
+    assert dt.timedelta() < gone - answer.nearest.at < dt.timedelta(hours=2)
 
 
 def test_doubt_of_the_offset_grows_with_that_of_the_spot(lone: Dem) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from datetime import UTC, timedelta
 from zoneinfo import ZoneInfo
 
@@ -12,11 +13,14 @@ import pytest
 from terrain.errors import NoGround, NoSun
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.geodesy import azimuth_and_distance, drop_m
+from terrain.ground.places import Spot
 from terrain.sight.skyline import Skyline
+from terrain.sun.crossings import crossings
 from terrain.sun.path import sun_path
 from terrain.sun.twilight import twilight
 from terrain.view.contact import sun_contact
 from terrain.view.rims import Rims
+from tests.authorities import sun_tables as tables
 from tests.scenes import Floats, flat, rim_over_ground, ring, sun_at
 from tests.twin import Sky, halved
 
@@ -109,18 +113,85 @@ def test_almanac_sunrise_differs_by_what_its_conventions_say(morning: str) -> No
     assert (contact.appears - almanac).total_seconds() == pytest.approx(expected_s, abs=1.5)
 
 
+@pytest.mark.parametrize("evening", [False, True])
 @pytest.mark.parametrize("morning", MORNINGS)
-def test_an_independent_sun_agrees_everywhere(morning: str) -> None:
+def test_an_independent_sun_agrees_everywhere(morning: str, evening: bool) -> None:
     lon, lat, day = MORNINGS[morning]
     skyline = flat(0.8, lon_deg=lon, lat_deg=lat, eye_height_m=400.0)
-    contact = sun_contact(skyline, day)
+    contact = sun_contact(skyline, day, evening=evening)
     assert contact.appears.date() == day
     assert contact.appears.utcoffset() is not None
-    sky = Sky(lon, lat, 400.0)
-    at = contact.appears.timestamp()
-    rises = halved(lambda t: float(sky.rim(t)[1].max()) - 0.8, at - 600.0, at + 600.0)
-    # Saemundsson's and Bennett's refraction differ by 0.1' (Meeus): a second or two here
-    assert at == pytest.approx(rises, abs=4.0)
+    assert contact.evening == evening
+    sky, side = Sky(lon, lat, 400.0), -1.0 if evening else 1.0
+    assert contact.clears is not None
+    for moment, edge in ((contact.appears, np.max), (contact.clears, np.min)):
+        at = moment.timestamp()
+        rises = side * halved(
+            lambda t, edge=edge: float(edge(sky.rim(side * t)[1])) - 0.8,
+            side * at - 600.0,
+            side * at + 600.0,
+        )
+        # Saemundsson's and Bennett's refraction differ by 0.1' (Meeus): a second or two here
+        assert at == pytest.approx(rises, abs=4.0)
+
+
+@pytest.mark.parametrize("month_day", tables.NORTH_60)
+def test_published_sunsets_over_a_level_sea(month_day: tuple[int, int]) -> None:
+    """Where the air lifts the sun by the 34' of the almanac; its disc is the day's own.
+
+    Bennett's 34.48' in air of 1010 hPa and 10 degrees (Meeus, eq. 16.3). The almanac's disc of 16'
+    is up to 0.3' too wide or too narrow, which the sun takes 4 s to pass here in midwinter.
+    """
+    sea = flat(0.0, lon_deg=0.0, lat_deg=60.0, eye_height_m=0.0)
+    day = dt.date(2019, *month_day)
+    gone = sun_contact(sea, day, pressure_hpa=1010.0 * 34.0 / 34.48, evening=True).appears
+    published = dt.datetime.strptime(
+        f"{day} {tables.NORTH_60[month_day][1]}+0000", "%Y-%m-%d %H%M%z"
+    )
+    assert abs((gone - published).total_seconds()) < 30.0 + 3.0 + 4.0
+
+
+def mirrored(skyline: Skyline) -> Skyline:
+    """The same in a mirror along the meridian."""
+    turned = -np.arange(skyline.azimuth_deg.size)
+    return replace(
+        skyline,
+        **{
+            name: getattr(skyline, name)[turned]
+            for name in ("altitude_deg", "distance_m", "known_to_m")
+        },
+    )
+
+
+@pytest.mark.parametrize("shape", shapes())
+def test_an_evening_is_a_morning_in_a_mirror(shape: str) -> None:
+    """About the noon between them, but for what the declination d does meanwhile.
+
+    The hour angle H of a rise over level ground hangs on it by tan(lat) / cos²(d) / sin(H), and a
+    degree of it is 240 s: here 430 s for each degree, and 0.2 s for what d changes on this day.
+    """
+    skyline = replace(shapes()[shape], spot=Spot(lon_deg=0.0, lat_deg=51.5))
+    day, sky = dt.date(2027, 6, 21), Sky(0.0, 51.5, skyline.eye_height_m)
+    morning = sun_contact(skyline, day)
+    evening = sun_contact(mirrored(skyline), day, evening=True)
+    path = sun_path(day, lon_deg=0.0, lat_deg=51.5)
+    noon = next(
+        path.time(each.t_s)
+        for each in crossings(path.east_at, 0.0, path.length_s, 600.0, 0.01)
+        if not each.rising
+    )
+    ends = [(morning.appears, evening.appears)]
+    if morning.clears and evening.clears:
+        ends.append((morning.clears, evening.clears))
+    for first, last in ends:
+        assert abs((noon - first) - (last - noon)) < timedelta(seconds=0.5)
+    assert (morning.clears is None) == (evening.clears is None)
+    drift = np.ptp(sky.declination([morning.appears.timestamp(), evening.appears.timestamp()]))
+    assert 430.0 * drift < 0.25
+    assert evening.azimuth_deg == pytest.approx(360.0 - morning.azimuth_deg, abs=0.002)
+    assert evening.altitude_deg == pytest.approx(morning.altitude_deg, abs=0.002)
+    assert evening.uncertainty_s == pytest.approx(morning.uncertainty_s, rel=0.01)
+    assert evening.lon_deg == pytest.approx(-morning.lon_deg, abs=1e-5)
 
 
 def test_local_time_follows_the_clock() -> None:
@@ -203,6 +274,55 @@ def test_polar_day_and_night() -> None:
     assert "71.0000, 25.0000 on 2026-06-21" in day.value.reason
     with pytest.raises(NoSun, match=r"does not rise.*degrees below the horizontal"):
         sun_contact(flat(0.5, lon_deg=25.0, lat_deg=71.0), dt.date(2026, 12, 21))
+
+
+def test_no_evening_of_a_polar_day_or_night() -> None:
+    for day, reason in ((dt.date(2026, 6, 21), "not set"), (dt.date(2026, 12, 21), "not rise")):
+        with pytest.raises(NoSun, match=f"does {reason} at 71.0000, 25.0000"):
+            sun_contact(flat(0.5, lon_deg=25.0, lat_deg=71.0), day, evening=True)
+
+
+def test_days_on_which_it_only_rises_or_only_sets() -> None:
+    """At 80 north on the first and the last days of a summer (table of the USNO)."""
+    sea = flat(0.0, lon_deg=0.0, lat_deg=80.0, eye_height_m=0.0)
+    for month_day, evening, reason in (
+        ((4, 13), True, r"does not set at 80.0000, 0.0000 on 2019-04-13: it still shows as"),
+        ((8, 30), False, r"does not come up at 80.0000, 0.0000 on 2019-08-30: it shows already"),
+    ):
+        day = dt.date(2019, *month_day)
+        assert tables.NORTH_80[month_day][evening] is None
+        with pytest.raises(NoSun, match=reason):
+            sun_contact(sea, day, evening=evening)
+        at = sun_contact(sea, day, evening=not evening).appears
+        published = tables.NORTH_80[month_day][not evening]
+        assert published is not None
+        minutes = 60 * at.hour + at.minute - 60 * int(published[:2]) - int(published[2:])
+        # the sun slides along the horizon: a minute of arc is three minutes of time
+        assert abs(minutes) <= 4
+
+
+def test_the_evening_of_a_date_is_the_last_of_it_though_it_be_after_midnight() -> None:
+    """In Iceland about midsummer, against the twin's disc at every minute of each date."""
+    place, hours = {"lon_deg": -21.9, "lat_deg": 64.1}, []
+    sky, sea = Sky(*place.values(), 100.0), flat(0.0, **place)
+    for number in range(14):
+        day = dt.date(2026, 6, 14) + timedelta(days=number)
+        begins_s = dt.datetime(day.year, day.month, day.day, tzinfo=UTC).timestamp()
+        times = begins_s + 60.0 * np.arange(24 * 60 + 1)
+        shows = sky.rim(times)[1].max(axis=1) > 0.0
+        falls = np.flatnonzero(shows[:-1] & ~shows[1:])
+        if not falls.size:
+            with pytest.raises(NoSun, match="it still shows as the day ends"):
+                sun_contact(sea, day, evening=True)
+            hours.append(None)
+            continue
+        gone = sun_contact(sea, day, evening=True)
+        # where the disc sinks by two minutes of arc in one of time, 0.1' of refraction is 3 s
+        assert times[falls[-1]] - 6.0 < gone.appears.timestamp() < times[falls[-1] + 1] + 6.0
+        hours.append(gone.appears.hour)
+        # what is before midnight is of the date before
+        assert (gone.clears is None) == (gone.appears.hour == 0)
+    assert {0, 23, None} == set(hours)
 
 
 def test_the_highest_of_a_polar_night_is_that_of_noon_whatever_the_skyline() -> None:

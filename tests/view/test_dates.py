@@ -44,14 +44,16 @@ def stand(hill: Hill, toward_deg: float, away_m: float) -> Spot:
     return Spot(lon_deg=float(lon), lat_deg=float(lat))
 
 
-def behind(dem: Dem, spot: Spot, hill: Hill, days: list[dt.date]) -> list[dt.date]:
+def behind(
+    dem: Dem, spot: Spot, hill: Hill, days: list[dt.date], *, evening: bool = False
+) -> list[dt.date]:
     """Those of some days on which a look by itself has the sun behind, within 2 degrees."""
     scene = Scene(Country(dem), hill)
     view = look(scene, spot)
     found = []
     for day in days:
         try:
-            answer = backlight(scene, view, day)
+            answer = backlight(scene, view, day, evening=evening)
         except NoSun:
             continue
         if answer.behind and abs(answer.offset_deg) <= 2.0:
@@ -120,6 +122,23 @@ def test_a_narrower_tolerance_keeps_the_better_days(
     assert 0 < len(narrow) < len(wide)
     least = backlit_dates(dem, spot, hill, YEAR, tolerance_deg=0.05)
     assert list(least["day"]) == list(wide["day"][wide["offset_deg"].abs() <= 0.05])
+
+
+def test_evenings_are_those_on_which_a_look_has_it_go_behind(make_dem: MakeDem) -> None:
+    """On the whole the same days as the mornings of the hill in a mirror, and a column more."""
+    dem, hill = upland(make_dem, 54.4)
+    spot = stand(hill, 255.0, 3000.0)
+    table = backlit_dates(dem, spot, hill, YEAR, tolerance_deg=2.0, evening=True)
+    mornings = backlit_dates(dem, stand(hill, 105.0, 3000.0), hill, YEAR, tolerance_deg=2.0)
+    assert table.columns.tolist() == [*mornings.columns, "evening"]
+    assert table["evening"].all()
+    found = table["day"].tolist()
+    assert behind(dem, spot, hill, to_try(found), evening=True) == [
+        day for day in found if day in to_try(found)
+    ]
+    assert len(set(found) & set(mornings["day"])) > 0.8 * len(mornings)
+    assert all(moment.hour >= 14 for moment in table["appears"])
+    assert (table["clears"] < table["appears"]).all()
 
 
 def test_none_in_the_year(make_dem: MakeDem, narrow: pd.DataFrame) -> None:

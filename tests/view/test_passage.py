@@ -186,6 +186,13 @@ def test_a_double_sunset_and_its_mirror(depth_deg: float, evening: bool) -> None
     agree(found, twin_spells(sky, MARCH, evening=evening))
     short, whole = found[::-1] if evening else found
     assert (whole.start is None, whole.end is None) == (evening, not evening)
+    contact = sun_contact(sky, MARCH, evening=evening)
+    ends = [each.end if evening else each.start for each in (short, whole)]
+    assert [each.appears for each in (contact, *contact.later)] == ends
+    assert contact.clears is None
+    ends_deg = short.end_azimuth_deg, short.end_altitude_deg
+    starts_deg = short.start_azimuth_deg, short.start_altitude_deg
+    assert (contact.azimuth_deg, contact.altitude_deg) == (ends_deg if evening else starts_deg)
     assert 9.0 < short.seconds < 115.0
     assert short.is_flash == (short.seconds < 30.0)
 
@@ -229,6 +236,28 @@ def test_rolls_up_a_ridge_and_stands_on_the_summit() -> None:
     azimuth, altitude = sky.centre(np.array([nearest.at.timestamp()]))
     assert nearest.sun_azimuth_deg == pytest.approx(azimuth[0], abs=2e-3)
     assert nearest.sun_altitude_deg == pytest.approx(altitude[0], abs=2e-3)
+
+
+@pytest.mark.parametrize("evening", [False, True])
+def test_what_shows_follows_the_clock(evening: bool) -> None:
+    """Three showings, and the moments of each, from the earliest to the latest."""
+    sky = along(dips((93.0, 0.003), (95.0, 0.02)), evening=evening)
+    summit = (264.0, 3.0) if evening else (96.0, 3.0)
+    found = sun_passage(sky, MARCH, evening=evening, toward=summit)
+    assert len(found) == 3
+    told = [
+        moment
+        for showing in found
+        for moment in (showing.start, *(each.at for each in showing.nearest), showing.end)
+        if moment is not None
+    ]
+    assert told == sorted(told)
+    for showing in found:
+        if showing.start and showing.end:
+            lasts_s = (showing.end - showing.start).total_seconds()
+            assert showing.seconds == pytest.approx(lasts_s, abs=1e-5)
+        at_deg = showing.start_azimuth_deg, showing.end_azimuth_deg
+        assert not at_deg[0] > at_deg[1]
 
 
 def minute() -> dt.timedelta:
