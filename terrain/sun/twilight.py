@@ -51,8 +51,8 @@ class Twilight:
 
     Everything is within that day, so an event that does not happen in it is None. At high
     latitudes one can happen twice, as dusk can that comes a little later than midnight at one end
-    of the day and a little earlier at the other: the first is given. For the same reason an
-    evening's event can come before the morning's.
+    of the day and a little earlier at the other: of the morning's the first is given, of the
+    evening's the last. For the same reason an evening's event can come before the morning's.
 
     Attributes
     ----------
@@ -162,7 +162,8 @@ def twilight(day: date, *, lon_deg: float, lat_deg: float, height_m: float = 0.0
     dawn, dusk = {}, {}
     for level in _LEVELS_DEG:
         passages = crossings(partial(_above, path, level), 0.0, path.length_s, _STEP_S)
-        dawn[level], dusk[level] = (_first(path, passages, rising=r) for r in (True, False))
+        dawn[level] = _first(path, passages, rising=True)
+        dusk[level] = _first(path, passages[::-1], rising=False)
     noons = crossings(path.east_at, 0.0, path.length_s, _STEP_S)
     transit = _first(path, noons, rising=False)
     transit_deg = np.nan if transit is None else path.true_at(path.seconds(transit))[1]

@@ -253,6 +253,23 @@ def test_dusk_after_midnight_is_the_first_of_its_day() -> None:
         assert light.events()[0][0] == "nautical_dusk"
 
 
+def test_of_two_sunsets_of_a_day_the_last_is_that_of_its_evening() -> None:
+    """About the end of June in Iceland the sunset comes back over midnight, once in a year."""
+    twice = []
+    for number in range(22):
+        day, place = date(2026, 6, 14) + timedelta(days=number), {"lon_deg": -21.9, "lat_deg": 64.1}
+        begins = datetime(day.year, day.month, day.day, tzinfo=UTC)
+        minutes = [begins + timedelta(minutes=m) for m in range(24 * 60 + 1)]
+        up = sun_position(minutes, **place).altitude_deg > -50.0 / 60.0
+        falls = np.flatnonzero(up[:-1] & ~up[1:])
+        sunset = twilight(day, **place).sunset
+        assert (sunset is None) == (falls.size == 0)
+        if sunset is not None:
+            assert minutes[falls[-1]] <= sunset <= minutes[falls[-1] + 1]
+            twice += [sunset.hour] * (falls.size == 2)
+    assert twice == [23]
+
+
 @pytest.mark.parametrize("change", [date(2025, 3, 30), date(2025, 10, 26)])
 def test_clock_change(change: date) -> None:
     before, today, after = (
