@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import typer
-
 import terrain
 from terrain.command.area import hill_on
 from terrain.command.days import NEXT, year_meant
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import PICTURE, RASTER, Asked, HillPlace, Names, Year, option
+from terrain.command.options import PICTURE, RASTER, Asked, Evening, HillPlace, Names, Year, option
 from terrain.command.report import line, progress
 
 if TYPE_CHECKING:
@@ -23,7 +21,7 @@ def atlas(
     year: Year = NEXT,
     mist: MistOptions,
     within: float = option("DEG", "How far from the summit the sun may pass.", default=0.5),
-    evening: bool = typer.Option(False, "--evening", help="Sunset in place of sunrise."),
+    evening: Evening = False,
     names: Names = None,
     asked: Asked,
 ) -> None:

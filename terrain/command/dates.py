@@ -1,4 +1,4 @@
-"""`terrain dates`: on which mornings of a year the sun rises behind the hill, from one spot."""
+"""`terrain dates`: on which days of a year the sun is behind the hill, from one spot."""
 
 from __future__ import annotations
 
@@ -9,15 +9,25 @@ from terrain.command.area import hill_on, stand_on
 from terrain.command.columns import to_side
 from terrain.command.days import NEXT, days_of_year
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import HillPlace, Names, SpotPlace, Told, Year, option
+from terrain.command.options import Evening, HillPlace, Names, SpotPlace, Told, Year, option
 from terrain.command.report import Column, line, print_json, progress, table
 from terrain.errors import NoAnswer
 from terrain.words.clocks import moment_plus_minus
 from terrain.words.figures import count_of
 
-_COLUMNS = (
-    Column("morning", lambda row: f"{row['day']:%a %d %b %Y}"),
-    Column("sun appears", lambda row: moment_plus_minus(row["appears"], row["uncertainty_s"])),
+
+def _columns(evening: bool) -> tuple[Column, ...]:
+    return (
+        Column(_part(evening), lambda row: f"{row['day']:%a %d %b %Y}"),
+        Column(
+            "sun gone" if evening else "sun appears",
+            lambda row: moment_plus_minus(row["appears"], row["uncertainty_s"]),
+        ),
+        *_OFFSETS,
+    )
+
+
+_OFFSETS = (
     to_side("from the summit"),
     Column("", lambda row: f"± {row['uncertainty_deg']:.2f}°"),
     Column("sun widths", lambda row: f"{abs(row['offset_widths']):.1f}"),
@@ -29,12 +39,16 @@ def dates(
     spot: SpotPlace,
     hill: HillPlace = None,
     year: Year = NEXT,
+    evening: Evening = False,
     within: float = option("DEG", "How far from the summit, at most, degrees.", default=0.5),
     mist: MistOptions,
     names: Names = None,
     asked: Told,
 ) -> None:
-    """List the mornings of a year on which the sun first appears behind the hill."""
+    """List the mornings of a year on which the sun first appears behind the hill.
+
+    With --evening, the evenings on which the last of it goes down there.
+    """
     from terrain.sun.calendar import span_label
     from terrain.words.spot import moved
 
@@ -52,27 +66,36 @@ def dates(
             summit,
             among,
             tolerance_deg=within,
+            evening=evening,
             progress=done,
         )
+    part = _part(evening)
     if found.empty:
         before = found.attrs["in_the_way"]
         if before:
-            raise NoAnswer(f"on no morning of {wanted} from {spot}: {before}")
+            raise NoAnswer(f"on no {part} of {wanted} from {spot}: {before}")
+        does = "go down" if evening else "first appear"
         raise NoAnswer(
-            f"on no morning of {wanted} does the sun first appear within {within:g} degrees of "
-            f"{summit.label} from {spot}{_unknown(found.attrs['ground_unknown'])}"
+            f"on no {part} of {wanted} does the sun {does} within {within:g} degrees of "
+            f"{summit.label} from {spot}{_unknown(found.attrs['ground_unknown'], part)}"
         )
     rows = found.to_dict("records")
     if asked.as_json:
         print_json(rows)
         return
-    mornings = count_of(len(found), "morning")
-    table(f"{mornings} of {wanted} with the sun behind {summit.label}", _COLUMNS, rows)
+    days = count_of(len(found), part)
+    title = f"{days} of {wanted} with the sun behind {summit.label}"
+    table(title, _columns(evening), rows)
     line(*moved(given, camera))
 
 
-def _unknown(days: list[dt.date]) -> str:
-    """On how many mornings nobody knows, for a reason why there is none."""
+def _part(evening: bool) -> str:
+    """Of the day."""
+    return "evening" if evening else "morning"
+
+
+def _unknown(days: list[dt.date], part: str) -> str:
+    """On how many mornings or evenings nobody knows, for a reason why there is none."""
     if not days:
         return ""
-    return f"; on {count_of(len(days), 'morning')} the ground toward the sun is not known"
+    return f"; on {count_of(len(days), part)} the ground toward the sun is not known"

@@ -82,6 +82,7 @@ FirstDay = Annotated[
     str | None,
     _shared("DAY", "The first day, as --date has it.", "--from", shown="the next morning"),
 ]
+Evening = Annotated[bool, typer.Option("--evening", help="Sunset in place of sunrise.")]
 Hollow = Annotated[
     float | None,
     _shared(

@@ -1,14 +1,15 @@
-"""`terrain sunrise`: when and where the sun breaks the skyline of a spot, and is it the hill's."""
+"""`terrain sunrise`: when and where the sun meets the skyline of a spot, and is it the hill's."""
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from typing import Any
 
 import terrain
 from terrain.command.area import hill_on, stand_on
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import PICTURE, Asked, Day, HillPlace, Names, SpotPlace
+from terrain.command.options import PICTURE, Asked, Day, Evening, HillPlace, Names, SpotPlace
 from terrain.command.report import line, pairs, picked, progress
 
 
@@ -17,11 +18,14 @@ def sunrise(
     spot: SpotPlace,
     hill: HillPlace = None,
     date: Day = None,
+    evening: Evening = False,
     mist: MistOptions,
     names: Names = None,
     asked: Asked,
 ) -> None:
     """Check one vantage, hill and morning: is the sun's first appearance behind the hill?
+
+    With --evening, whether the last of the sun goes down behind it.
 
     Saves the view from the spot (.png, .svg, .pdf).
     """
@@ -33,14 +37,17 @@ def sunrise(
     area = asked.area(names)
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
     day = area.day(date, given)
-    with progress("watching the sun rise", quiet=asked.as_json) as done:
+    with progress(f"watching the sun {'set' if evening else 'rise'}", quiet=asked.as_json) as done:
         country = over.laid_on(area.country(given))
         camera = stand_on(country, area, given)
         done(0.3)
         scene = terrain.Scene(country, hill_on(country, place))
         done(0.7)
-        answer = terrain.backlight(scene, terrain.look(scene, camera), day)
-        light = terrain.twilight(day, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
+        answer = terrain.backlight(scene, terrain.look(scene, camera), day, evening=evening)
+        light, then = (
+            terrain.twilight(each, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
+            for each in (day, day + dt.timedelta(days=1))
+        )
         strait_m = math.nan
         if scene.mist is not None:
             strait_m = strait_between(scene.dem, scene.mist, camera, scene.hill)
@@ -48,7 +55,8 @@ def sunrise(
 
     def tell() -> None:
         line(f"{'Yes' if answer.behind else 'No'}: {answer.reason}.")
-        pairs("The morning", sunrise_rows(answer, day, light, shown.height_m, strait_m))
+        rows = sunrise_rows(answer, day, light, shown.height_m, strait_m, then=then)
+        pairs(f"The {'evening' if evening else 'morning'}", rows)
         line(*moved(given, camera), *warnings(answer))
 
     asked.answer(

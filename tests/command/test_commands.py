@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
 import subprocess
 import sys
 import tomllib
@@ -117,6 +118,53 @@ def test_sunrise_tells_every_time_it_shows(terrain, isle):
     assert first["is_flash"] == (first["end"] is not None and first["seconds"] < 30.0)
     moments = [near for showing in found["passage"] for near in showing["nearest"]]
     assert found["nearest"] == min(moments, key=lambda near: near["apart_deg"])
+
+
+EVENING = ("--spot", "54.3815,-23.9575", "--hill", "the ridge", "--evening")
+
+
+def test_dates_and_sunrise_of_an_evening_tell_the_same_story(terrain, isle):
+    """From the flank of the hill over to the ridge in the west."""
+    asked = (isle, *EVENING)
+    found = json.loads(terrain("dates", *asked, "--year", "2026", "--within", "1", "--json").out)
+    assert found
+    for row in found[:2]:
+        assert row["evening"] is True
+        checked = json.loads(terrain("sunrise", *asked, "--date", row["day"], "--json").out)
+        contact = checked["contact"]
+        assert (checked["behind"], contact["evening"]) == (True, True)
+        assert contact["appears"] == row["appears"]
+        assert contact["clears"] < contact["appears"]
+        assert checked["passage"][-1]["end"] == contact["appears"]
+        assert checked["offset_deg"] == pytest.approx(row["offset_deg"], abs=1e-6)
+        assert 0.0 < _seconds_apart(checked["light"]["civil_dusk"], contact["appears"]) < 7200.0
+
+
+def test_the_words_of_an_evening(terrain, isle, tmp_path):
+    asked, picture = (isle, *EVENING), tmp_path / "evening.svg"
+    table = terrain("dates", *asked, "--year", "2026", "--within", "1").out
+    assert "evenings of 2026 with the sun behind the ridge" in table
+    assert re.search(r"^ *evening +sun gone +from the summit", table, re.MULTILINE)
+    day = json.loads(terrain("dates", *asked, "--year", "2026", "--within", "1", "--json").out)[0]
+    yes = terrain("sunrise", *asked, "--date", day["day"], "--save", picture)
+    assert yes.out.startswith("Yes: the sun goes down behind the ridge")
+    assert "The evening" in yes.out
+    order = ["sun touches the ground", "sun gone", "sunset over a level sea", "civil dusk"]
+    places = [yes.out.index(words) for words in order]
+    assert places == sorted(places)
+    assert "The walk back is in the dark" in yes.out
+    assert "Never look at the sun through a lens" in yes.out
+    assert not re.search("dawn|sunrise|appears|morning|delay", yes.out)
+    assert picture.stat().st_size > 20_000
+
+
+def test_why_no_evening_has_the_sun_behind(terrain, isle):
+    """From the ridge the hill stands in the east, and the quay on no skyline."""
+    none = terrain("dates", isle, *LOOK, "--year", "2026", "--evening")
+    assert none.code == 2
+    assert "on no evening of 2026 does the sun go down within 0.5 degrees of Lone Hill" in none.err
+    asked = [*LOOK, "--hill", "the quay", "--mist-top", "40", "--evening"]
+    assert "on no evening of 2026 from the ridge: " in terrain("dates", isle, *asked).err
 
 
 def test_a_start_named_in_the_area_file_is_named_beside_each_vantage(terrain, isle):

@@ -1,4 +1,4 @@
-"""The view from a spot: what the camera sees, where the sun comes up, and which hill is which.
+"""The view from a spot: what it sees, where the sun comes up or goes, and which hill is which.
 
 Both axes measure degrees, and a degree is as long one way as the other, so that the sun has its
 true size and shape.
@@ -75,7 +75,7 @@ def view_figure(
     title: str = "",
     width_in: float = WIDTH_IN,
 ) -> Figure:
-    """A page with the view from a spot on one morning and, under it, the key to its numbers.
+    """A page with the view from a spot on one morning or evening and the key to its numbers.
 
     Parameters
     ----------
@@ -89,8 +89,8 @@ def view_figure(
     width_deg : float, optional
         Of the view, degrees, widened where the sun comes up farther from the hill.
     minutes : sequence of float, optional
-        After the sun's appearance, at which its disc is drawn, to the nearest whole minute of the
-        clock.
+        After the sun's appearance, in an evening before it goes, at which its disc is drawn, to
+        the nearest whole minute of the clock.
     title : str, optional
         What it shows, one line; made from the answer unless given.
     width_in : float, optional
@@ -202,27 +202,29 @@ class _Picture:
 
     def sun_key(self) -> Key:
         """When each disc of the sun stands where."""
-        azimuth, altitude = self.suns.at_deg
+        rows = sorted(zip(self.suns.moments, *self.suns.at_deg, strict=True))
         return Key(
-            marks=[""] * len(self.suns.moments),
+            marks=[""] * len(rows),
             columns={
-                "sun's\ndisc at": [exact(moment) for moment in self.suns.moments],
-                "toward": [f"{compass(toward)} {toward % 360:.1f}°" for toward in azimuth],
-                "centre\nat altitude": [f"{degrees:.1f}°" for degrees in altitude],
+                "sun's\ndisc at": [exact(moment) for moment, _, _ in rows],
+                "toward": [f"{compass(toward)} {toward % 360:.1f}°" for _, toward, _ in rows],
+                "centre\nat altitude": [f"{degrees:.1f}°" for *_, degrees in rows],
             },
         )
 
 
 def _title(backlight: Backlight) -> str:
-    place, day = backlight.view.spot.label, long_day(backlight.contact.appears)
-    return f"{backlight.hill.label} from {place}, {day}"
+    place, contact = backlight.view.spot.label, backlight.contact
+    part = "evening of " if contact.evening else ""
+    return f"{backlight.hill.label} from {place}, {part}{long_day(contact.appears)}"
 
 
 def _lines(backlight: Backlight) -> list[str]:
     contact = backlight.contact
+    which = "Last" if contact.evening else "First"
     return [
         backlight.reason,
-        f"First light of its disc at {at_local(contact.appears)} "
+        f"{which} light of its disc at {at_local(contact.appears)} "
         f"{plus_minus(contact.uncertainty_s)}, its place ± {backlight.uncertainty_deg:.2f}° "
         "along the skyline (one standard deviation)",
     ]
@@ -233,11 +235,14 @@ def _cautions(scene: Scene, backlight: Backlight) -> list[str]:
     contact = backlight.contact
     zone = at_local(contact.appears).split()[-1]
     pale = "" if scene.mist is None else f"Pale: mist, its top at {scene.mist.label}. "
+    part, since, would = ("first", "still", "delay it")
+    if contact.evening:
+        part, since, would = ("last", "already", "hide it sooner")
     return [
-        f"{pale}Diamond: where the first of the sun is seen; a dotted disc is still behind the "
+        f"{pale}Diamond: where the {part} of the sun is seen; a dotted disc is {since} behind the "
         "ground. Degrees are from true north, and above the level.",
         f"Times by the local clock ({zone}). Computed, not surveyed. The "
         f"ground is known for {contact.known_to_m / 1000.0:.0f} km toward the sun; ground "
-        f"beyond would have to rise above {contact.beyond_height_m:.0f} m to delay it.",
+        f"beyond would have to rise above {contact.beyond_height_m:.0f} m to {would}.",
         "Never look at the sun through a lens.",
     ]

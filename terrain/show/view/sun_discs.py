@@ -22,7 +22,7 @@ from terrain.view.backlight import Backlight
 from terrain.words.clocks import clock, exact
 
 MINUTES: Final = (0.0, 5.0, 10.0, 15.0, 20.0)
-"""After the sun's appearance, at which it is drawn."""
+"""After the sun's appearance, in an evening before it goes, at which it is drawn."""
 
 _LABEL_BOX: Final[dict[str, Any]] = {
     "facecolor": palette.PAPER,
@@ -52,10 +52,13 @@ class Suns:
 
 
 def suns_after(answer: Backlight, minutes: Sequence[float] = MINUTES) -> Suns:
-    """The sun as it appears, and at the whole minutes of the clock nearest to so long after it."""
-    moments = []
+    """The sun as it appears, and at the whole minutes of the clock nearest to so long after it.
+
+    In an evening as it goes, and so long before it: in the order of its path, back in time.
+    """
+    moments, side = [], -1 if answer.contact.evening else 1
     for after in sorted(set(minutes)):
-        moment = answer.contact.appears + dt.timedelta(minutes=after)
+        moment = answer.contact.appears + side * dt.timedelta(minutes=after)
         if after > 0:
             moment = (moment + dt.timedelta(seconds=30)).replace(second=0, microsecond=0)
         moments.append(moment)

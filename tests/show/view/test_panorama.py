@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import datetime as dt
 import math
+import re
 import warnings
 from pathlib import Path
 from xml.etree import ElementTree
@@ -18,6 +19,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Ellipse
 
 from terrain.country import Country
+from terrain.ground.places import Spot
 from terrain.mist.flood import flood_levels
 from terrain.mist.level import level_mist
 from terrain.show.files.export import save_picture
@@ -29,9 +31,10 @@ from terrain.show.view.sun_discs import Suns, draw_sun, suns_after
 from terrain.show.view.window import Window, _foot_deg, draw_angles
 from terrain.sight.seen import SeenGround, seen_ground
 from terrain.sun.path import SunPath, sun_path
+from terrain.view.backlight import Backlight, backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
-from terrain.words.clocks import to_second
+from terrain.words.clocks import exact, to_second
 from tests.show.conftest import DAY, World
 
 SIXTEEN = (
@@ -324,3 +327,51 @@ def test_the_sun_is_shown_as_it_appears_and_on_whole_minutes_after(world: World)
         minute + dt.timedelta(minutes=5),  # 06:45:47
         minute + dt.timedelta(minutes=8),  # 06:49:17
     ]
+
+
+@pytest.fixture(scope="module")
+def evening(world: World) -> Backlight:
+    """The cone from its flank in the east-north-east, as the sun goes down behind it."""
+    lon, lat = (float(part) for part in world.dem.grid.lonlat(80, 164))
+    view = look(world.scene, Spot(lon_deg=lon, lat_deg=lat, name="the Flank"))
+    return backlight(world.scene, view, DAY, evening=True)
+
+
+def test_every_word_of_a_view_is_true_of_an_evening(world: World, evening: Backlight) -> None:
+    page = view_figure(world.scene, evening)
+    said = [t.get_text() for t in page.findobj(mpl.text.Text)]
+    words = " ".join(said)
+    assert evening.behind
+    gone = evening.contact.appears
+    assert "The Cone from the Flank, evening of Friday 20 March 2026" in words
+    assert "The sun goes down behind the Cone" in words
+    assert f"Last light of its disc at {exact(gone)}" in words
+    assert "where the last of the sun is seen; a dotted disc is already behind" in words
+    assert "to hide it sooner" in words
+    assert not re.search("first|appears|delay|still|dawn|sunrise|morning", words, re.IGNORECASE)
+    clocks = [text for text in said if re.fullmatch(r"\d\d:\d\d:\d\d", text)]
+    # beside the disc as it goes, and then in the key by the clock
+    assert clocks[0] == clocks[-1] == exact(gone)
+    assert len(clocks) == 6
+    assert clocks[1:] == sorted(clocks[1:])
+
+
+def test_the_discs_of_an_evening_stand_where_the_sun_was(world: World, evening: Backlight) -> None:
+    page, contact, spot = view_figure(world.scene, evening), evening.contact, evening.view.spot
+    drawn = discs(page)
+    assert len(drawn) == 5
+    assert max(drawn) == f"sun-{contact.appears:%H%M}"
+    eye_m = evening.view.skyline.eye_height_m
+    on = sun_path(DAY, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=eye_m)
+    for name in sorted(drawn)[:-1]:
+        moment = dt.datetime.combine(DAY, dt.time(int(name[4:6]), int(name[6:8])), on.zone)
+        assert moment < contact.appears
+        place = [float(part) for part in on.at(on.seconds(moment))]
+        assert drawn[name].center == pytest.approx(place, abs=1e-6)
+    assert drawn[max(drawn)].center == pytest.approx(
+        (contact.sun_azimuth_deg, contact.sun_altitude_deg), abs=2e-3
+    )
+    (mark,) = [each for each in page.axes[0].lines if each.get_gid() == "contact"]
+    assert np.array(mark.get_xydata())[0] == pytest.approx(
+        (contact.azimuth_deg, contact.altitude_deg)
+    )
