@@ -65,6 +65,7 @@ from .sun.twilight import Twilight as Twilight
 from .sun.twilight import twilight as twilight
 
 # one spot and one hill: is the sunrise behind it, and when
+from .view.backdrop import Backdrop as Backdrop
 from .view.look import View as View
 from .view.look import look as look
 from .view.contact import Contact as Contact

@@ -16,7 +16,8 @@ from terrain.words.figures import sentence, signed
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from terrain.frame.figure import Backdrop, Figure, Step
+    from terrain.frame.figure import Figure, Step
+    from terrain.view.backdrop import Backdrop
 
 _LENSES = (
     Column("lens", lambda fit: str(fit.lens)),

@@ -16,19 +16,16 @@ import math
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
-from terrain.arrays import Flags, Floats
 from terrain.errors import TerrainError
 from terrain.frame.lens import Frame
 from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Spot
-from terrain.sight.line import profile
 from terrain.sight.rays import bend_per_m, eye_at
+from terrain.view.backdrop import Backdrop, met_beyond
 from terrain.view.scene import Scene
 
 FIGURE_M: Final = 1.75
@@ -39,18 +36,6 @@ _WELL_SEEN, _WELL_SET = 0.95, 0.9
 _EYES_M: Final = (1.2, 0.8, 0.4, 2.1)
 _STEPS_M: Final = (2.0, 5.0, 10.0, 20.0, 40.0, 80.0)
 _STEP_AZIMUTHS_DEG: Final = np.arange(0.0, 360.0, 22.5)
-
-
-class Backdrop(StrEnum):
-    """What a figure may be seen against."""
-
-    SKY = "sky"
-    MIST = "mist"
-    GROUND = "ground"
-
-    @classmethod
-    def _missing_(cls, value: object) -> None:
-        raise ValueError(f"a backdrop is one of {', '.join(cls)}, not {value!r}")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -158,10 +143,12 @@ def figure_at(scene: Scene, spot: Spot, place: Spot, *, height_m: float = FIGURE
     heights_m = foot_m + np.array([0.0, 1.0, *_SLICES]) * height_m
     fall = bend_per_m(scene.refraction) * distance_m
     altitude = np.degrees(np.arctan((heights_m - eye_m) / distance_m - fall))
-    seen, behind = _backdrops(scene, spot, azimuth_deg, distance_m, altitude[2:])
+    met = met_beyond(scene, spot, azimuth_deg, distance_m, altitude[2:])
     # the mist that they stand in hides them up to its top
-    seen &= heights_m[2:] >= float(scene.seen.heights_at(place.lon_deg, place.lat_deg))
-    shares = {name: float(np.mean(seen & (behind == name))) for name in Backdrop}
+    seen = met.reaches & (
+        heights_m[2:] >= float(scene.seen.heights_at(place.lon_deg, place.lat_deg))
+    )
+    shares = {name: float(np.mean(seen & (met.backdrop == name))) for name in Backdrop}
     return Figure(
         place=place,
         height_m=height_m,
@@ -276,20 +263,3 @@ def _moves(scene: Scene, spot: Spot, reach_m: float) -> Iterator[list[tuple[Spot
             (replace(spot, lon_deg=lon_deg, lat_deg=lat_deg), azimuth_deg, step_m)
             for lon_deg, lat_deg, azimuth_deg in places
         ]
-
-
-def _backdrops(
-    scene: Scene, spot: Spot, azimuth_deg: float, distance_m: float, altitude_deg: Floats
-) -> tuple[Flags, NDArray[np.str_]]:
-    """Whether each line of sight (n,) reaches a distance, and what it meets beyond."""
-    line = profile(scene.seen, spot, azimuth_deg, refraction=scene.refraction)
-    altitude = np.nan_to_num(line.altitude_deg, nan=-90.0)
-    before, beyond = line.distance_m < distance_m, line.distance_m > distance_m
-    seen = altitude_deg >= altitude[before].max(initial=-90.0)
-    rising = np.maximum.accumulate(np.append(altitude[beyond], 90.0))
-    met = np.searchsorted(rising, altitude_deg)
-    far_m = np.append(line.distance_m[beyond], distance_m)
-    lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, far_m)
-    kind = np.where(scene.is_misty(lon, lat), Backdrop.MIST, Backdrop.GROUND)
-    kind[-1] = Backdrop.SKY
-    return seen, kind[met]

@@ -17,8 +17,9 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.sun.path import SunPath
+from terrain.view.backdrop import ground_on
 from terrain.view.contact import Contact, sun_contact
-from terrain.view.look import View, ground_on, look
+from terrain.view.look import View, look
 from terrain.view.passage import Nearest, Showing, sun_passage
 from terrain.view.scene import Scene
 

@@ -19,37 +19,10 @@ from terrain.sight.line import SightLine, sight_line
 from terrain.sight.rays import eye_at
 from terrain.sight.skyline import Skyline, skyline
 from terrain.sun.path import SunPath, sun_path
+from terrain.view.backdrop import TOP_CELLS, Backdrop, Obstacle, behind_summit, ground_on
 from terrain.view.contact import Contact
 from terrain.view.rims import azimuths_under
 from terrain.view.scene import Scene
-
-_TOP_CELLS = 2.0
-
-
-@dataclass(frozen=True, kw_only=True)
-class Obstacle:
-    """Ground that stands where it should not, or mist: its place, distance and height, metres.
-
-    is_mist: whether the mist's top is what stands there. The height is NaN beyond the known ground,
-    where the horizon of the sea is the least.
-    """
-
-    lon_deg: float
-    lat_deg: float
-    distance_m: float
-    height_m: float
-    is_mist: bool = False
-
-    def __str__(self) -> str:
-        """In words, for a reason."""
-        if math.isnan(self.height_m):
-            away_km = self.distance_m / 1000.0
-            return f"ground that is not known, at its lowest a horizon {away_km:.1f} km away"
-        what = "mist up to" if self.is_mist else "ground of"
-        return (
-            f"{what} {self.height_m:.0f} m at {self.lat_deg:.4f}, {self.lon_deg:.4f}, "
-            f"{self.distance_m / 1000.0:.1f} km away"
-        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -71,7 +44,10 @@ class View:
     on_skyline : bool
         And no other ground stands behind it.
     obstacle : Obstacle or None
-        The ground that hides the summit or stands behind it, None where neither does.
+        The ground that hides the summit or makes the skyline behind it, None where neither does.
+    behind : Obstacle or None
+        The ground or mist that the line past the summit meets, with its place and height; None for
+        the sky, and where the summit is hidden.
     clearance_m : float
         How far the line to the summit passes over the ground before the hill, metres; a little
         error of the raster hides the hill where it is small.
@@ -84,6 +60,13 @@ class View:
         Its slope, degrees.
     freeboard_m : float
         How far it stands above the mist, metres, NaN without mist.
+    backdrop : Backdrop or None
+        What the summit is seen against: sky, mist or ground; None where it is hidden.
+    backdrop_distance_m : float
+        How far off that is, metres: infinite for the sky, NaN where the summit is hidden.
+    under_skyline_deg : float
+        How far the summit stands under the skyline behind it, degrees: 0 where it is on it, NaN
+        where it is hidden.
 
     Examples
     --------
@@ -109,11 +92,38 @@ class View:
     visible: bool
     on_skyline: bool
     obstacle: Obstacle | None
+    behind: Obstacle | None
     clearance_m: float
     known_between: bool
     spot_height_m: float
     slope_deg: float
     freeboard_m: float
+
+    @property
+    def backdrop(self) -> Backdrop | None:
+        """What the summit is seen against; None where it is hidden."""
+        if not self.visible:
+            return None
+        return Backdrop.SKY if self.behind is None else self.behind.backdrop
+
+    @property
+    def backdrop_distance_m(self) -> float:
+        """How far off that is, metres: infinite for the sky, NaN where the summit is hidden."""
+        if not self.visible:
+            return math.nan
+        return math.inf if self.behind is None else self.behind.distance_m
+
+    @property
+    def under_skyline_deg(self) -> float:
+        """How far the summit stands under the skyline behind it, degrees, NaN where it is hidden.
+
+        0 where it is on the skyline.
+        """
+        if not self.visible:
+            return math.nan
+        if self.on_skyline:
+            return 0.0
+        return max(float(self.skyline.at(self.azimuth_deg)) - self.altitude_deg, 0.0)
 
     def sun_on(self, day: dt.date, *, evening: bool = False) -> SunPath:
         """The sun's way over the spot on a local day, through the air at the camera.
@@ -183,8 +193,11 @@ def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
         azimuths = azimuths_under(path, line.azimuth_deg)
     sky = skyline(seen, spot, azimuths_deg=azimuths, refraction=scene.refraction)
     visible = line.visible or _is_top(scene, spot, line)
+    behind = None
     if visible:
-        obstacle = _behind(scene, sky, line)
+        obstacle = _on_skyline_behind(scene, sky, line)
+        # a skyline of unknown ground lies beyond all that the line can meet
+        behind = obstacle and (behind_summit(scene, spot, line) or obstacle)
     else:
         obstacle = ground_on(scene, spot, line.azimuth_deg, line.blocked_at_m)
     return View(
@@ -196,6 +209,7 @@ def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
         visible=visible,
         on_skyline=obstacle is None,
         obstacle=obstacle,
+        behind=behind,
         clearance_m=clearance_m(scene, spot, line, forgiven_m=0.0),
         known_between=line.known,
         spot_height_m=ground_m,
@@ -223,7 +237,7 @@ def clearance_m(
     ahead_m = np.arange(0.25 * scene.dem.cell_m, end.distance_m, 0.25 * scene.dem.cell_m)
     lon, lat = destination(spot.lon_deg, spot.lat_deg, end.azimuth_deg, ahead_m)
     own = scene.is_own(lon, lat)
-    top = ahead_m > end.distance_m - _TOP_CELLS * scene.dem.cell_m
+    top = ahead_m > end.distance_m - TOP_CELLS * scene.dem.cell_m
     least = math.inf
     for bare, ground in ((scene.dem, scene.seen), (scene.dem.as_delivered,) * 2):
         eye = float(bare.heights_at(spot.lon_deg, spot.lat_deg)) + spot.eye_m
@@ -237,7 +251,7 @@ def clearance_m(
 
 def _is_top(scene: Scene, spot: Spot, line: SightLine) -> bool:
     """Whether what blocks the line is the hill's own top, so near that cells cannot tell."""
-    if line.distance_m - line.blocked_at_m > _TOP_CELLS * scene.dem.cell_m:
+    if line.distance_m - line.blocked_at_m > TOP_CELLS * scene.dem.cell_m:
         return False
     at = destination(spot.lon_deg, spot.lat_deg, line.azimuth_deg, line.blocked_at_m)
     return bool(scene.is_own(*at))
@@ -257,29 +271,14 @@ def _freeboard_m(scene: Scene, spot: Spot, ground_m: float) -> float:
     return freeboard
 
 
-def _behind(scene: Scene, sky: Skyline, line: SightLine) -> Obstacle | None:
+def _on_skyline_behind(scene: Scene, sky: Skyline, line: SightLine) -> Obstacle | None:
     """Other ground on the skyline behind a summit."""
     skyline_m = float(sky.distance_at(line.azimuth_deg))
     if not math.isfinite(skyline_m):
         # unknown ground all round the summit: nothing is known to stand behind it
         return None
-    if skyline_m < line.distance_m - _TOP_CELLS * scene.dem.cell_m:
+    if skyline_m < line.distance_m - TOP_CELLS * scene.dem.cell_m:
         # the summit is seen, so ground before it ties with it at most: it does not stand behind
         return None
     behind = ground_on(scene, sky.spot, line.azimuth_deg, skyline_m)
     return None if scene.is_own(behind.lon_deg, behind.lat_deg) else behind
-
-
-def ground_on(scene: Scene, spot: Spot, azimuth_deg: float, distance_m: float) -> Obstacle:
-    """The ground at a distance along an azimuth from a spot, as what stands there."""
-    lon, lat = destination(spot.lon_deg, spot.lat_deg, azimuth_deg, distance_m)
-    grid, height_m = scene.dem.grid, math.nan
-    if grid.holds_nearly(lon, lat):
-        height_m = float(scene.seen.heights_m[grid.cells_at(lon, lat)])
-    return Obstacle(
-        lon_deg=float(lon),
-        lat_deg=float(lat),
-        distance_m=distance_m,
-        height_m=height_m,
-        is_mist=bool(scene.is_misty(lon, lat)),
-    )

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from terrain.frame.figure import Backdrop, Figure
+from terrain.frame.figure import Figure
 from terrain.frame.framing import Framing
+from terrain.view.backdrop import Backdrop
 from terrain.words.plan import aim, lens_held
 
 
