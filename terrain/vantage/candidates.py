@@ -13,7 +13,6 @@ on any day is found once (`likely_places`), the rest day by day (`likely_on`).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Final
 
 import numpy as np
 import pandas as pd
@@ -31,13 +30,11 @@ from terrain.sight.known import known_along
 from terrain.sight.rays import altitudes_toward, before_and_behind, stays_below
 from terrain.sun.sun_line import SunLine
 from terrain.vantage.question import Limits
+from terrain.view.prospect import VIEW_DEG
 from terrain.view.scene import Scene
 from terrain.year.cells import sees_summit
 
 AzimuthAt = Callable[[Floats], Floats]
-
-VIEW_DEG: Final = 8.0
-"""How far to either side of a summit the view about it reaches: a 130 mm lens on a full frame."""
 
 _SLACK_DEG, _TOP_CELLS = 0.4, 1.5
 _VIEW_RAYS = 17

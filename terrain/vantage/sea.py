@@ -1,14 +1,7 @@
 """What of a sea of mist is seen about a hill: how much of the view, which islands, which pours.
 
-The view is a box about the summit, as wide and as high as that whose openness is judged::
-
-        . . . . . . . . .        sky: does not count
-        . . . . A . . . .        A  the summit, in the middle
-        . . __/ | \\_  .B.        B  another island
-        ~~~~~~~~~~~~~~~~~        ~  mist
-        _________/\\______        near ground
-
-Areas are those on the sphere of directions, not on the map: mist far off is a thin line.
+The view is that of `terrain.view.prospect` about the summit, as wide and as high as that whose
+openness is judged. The sky does not count.
 """
 
 from __future__ import annotations
@@ -19,18 +12,15 @@ from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
-from scipy import ndimage
 
-from terrain.arrays import Flags, Floats, Labels
+from terrain.arrays import Labels
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
-from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
 from terrain.mist.islands import label_islands
 from terrain.mist.pouring import pouring
 from terrain.sight.line import sight_line
-from terrain.sight.seen import SeenGround, seen_ground
-from terrain.vantage.candidates import VIEW_DEG
 from terrain.view.look import View
+from terrain.view.prospect import VIEW_DEG, Prospect, prospect
 from terrain.view.scene import Scene
 
 LEAST_ISLAND_DEG2: Final = 0.02
@@ -39,39 +29,8 @@ LEAST_ISLAND_DEG2: Final = 0.02
 LEAST_MIST_SHARE: Final = 0.01
 """Less mist than this share of the view under the skyline is none to speak of (no source)."""
 
-_COLUMNS, _ROWS = 160, 320
-_STEEPEST_DEG = 89.9
 # a point on the mist itself would be hidden by the surface beside it
 _OVER_M, _SLACK_DEG = 2.0, 0.05
-
-
-@dataclass(frozen=True, kw_only=True, eq=False)
-class Prospect:
-    """The ground and mist in a view, cell by cell of a picture.
-
-    seen: what is there. part_deg2: (rows, 1) square degrees of each of its cells. is_ground,
-    is_mist: (rows, cols); neither is sky.
-    """
-
-    seen: SeenGround
-    part_deg2: Floats
-    is_ground: Flags
-    is_mist: Flags
-
-    @property
-    def mist_share(self) -> float:
-        """Share of mist in all that is not sky, NaN where all is."""
-        mist_deg2, ground_deg2 = (
-            float((part * self.part_deg2).sum()) for part in (self.is_mist, self.is_ground)
-        )
-        return mist_deg2 / (mist_deg2 + ground_deg2) if mist_deg2 + ground_deg2 > 0.0 else np.nan
-
-    def areas_deg2(self, labels: Labels) -> Floats:
-        """Square degrees in view of the ground of each label (rows, cols of the raster), by it."""
-        row, col = self.seen.row[self.is_ground], self.seen.col[self.is_ground]
-        part = np.broadcast_to(self.part_deg2, self.is_ground.shape)[self.is_ground]
-        own = labels[nearest_cells(row, col, labels.shape)]
-        return np.bincount(own, part, int(labels.max()) + 1).astype(float)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,56 +43,20 @@ class Sea:
     scene: Scene
     passes: gpd.GeoDataFrame | None = None
 
-    def prospect(self, spot: Spot, azimuth_deg: float, altitude_deg: float) -> Prospect:
-        """The view of a spot about a direction: `VIEW_DEG` to either side, and up and down."""
-        scene = self.scene
-        across, up = (VIEW_DEG * (2.0 * np.arange(n) + 1.0 - n) / n for n in (_COLUMNS, _ROWS))
-        altitudes = altitude_deg + up
-        altitudes = altitudes[np.abs(altitudes) < _STEEPEST_DEG]
-        seen = seen_ground(
-            scene.dem,
-            spot,
-            azimuths_deg=azimuth_deg + across,
-            altitudes_deg=altitudes,
-            lid_m=None if scene.mist is None else scene.mist.lid_m,
-            refraction=scene.refraction,
-        )
-        step_deg2 = (2.0 * VIEW_DEG) ** 2 / (_COLUMNS * _ROWS)
-        is_mist = self._is_mist(seen)
-        return Prospect(
-            seen=seen,
-            part_deg2=step_deg2 * np.cos(np.radians(altitudes))[:, np.newaxis],
-            is_ground=~np.isnan(seen.distance_m) & ~is_mist,
-            is_mist=is_mist,
-        )
-
     def seen_from(self, view: View) -> dict[str, Any]:
         """The columns of a vantage that tell of the mist in its view; none without mist."""
         if self.scene.mist is None:
             return {}
-        prospect = self.prospect(view.spot, view.azimuth_deg, view.altitude_deg)
+        country = self.scene.country
+        about = prospect(country, view.spot, view.azimuth_deg, view.altitude_deg)
         found: dict[str, Any] = {
-            "mist_share": prospect.mist_share,
-            "islands_in_view": self._islands_in(prospect, view.spot),
+            "mist_share": about.mist_share,
+            "islands_in_view": self._islands_in(about, view.spot),
         }
         if self._pouring is not None:
             pours = self._pours_in(view)
             found |= {"pours_in_view": len(pours), "pours_over": "; ".join(pours)}
         return found
-
-    def _is_mist(self, seen: SeenGround) -> Flags:
-        """Where in a picture the mist's top is seen, (rows, cols)."""
-        is_mist = ~np.isnan(seen.distance_m)
-        if self.scene.mist is None:
-            return np.zeros_like(is_mist)
-        at = np.stack([seen.row[is_mist], seen.col[is_mist]])
-        top, ground = (
-            ndimage.map_coordinates(values, at, order=1, mode="nearest", prefilter=False)
-            for values in (self.scene.mist.lid_m, self.scene.dem.heights_m)
-        )
-        # beyond the shore the top is not a number, and more than nothing
-        is_mist[is_mist] = top > ground
-        return is_mist
 
     @cached_property
     def _islands(self) -> Labels:
@@ -141,8 +64,8 @@ class Sea:
             raise ValueError("without a mist there are no islands")
         return label_islands(self.scene.dem, self.scene.mist)
 
-    def _islands_in(self, prospect: Prospect, spot: Spot) -> int:
-        areas_deg2 = prospect.areas_deg2(self._islands)
+    def _islands_in(self, about: Prospect, spot: Spot) -> int:
+        areas_deg2 = about.areas_deg2(self._islands)
         own = self._islands[self.scene.dem.grid.cell_of(spot.lon_deg, spot.lat_deg)]
         areas_deg2[[0, own]] = 0.0
         return int(np.count_nonzero(areas_deg2 >= LEAST_ISLAND_DEG2))

@@ -34,6 +34,7 @@ from terrain.sun.sun_line import SunLine
 from terrain.vantage.candidates import likely_on, likely_places, with_behind
 from terrain.vantage.question import Question
 from terrain.vantage.sea import LEAST_MIST_SHARE, Sea
+from terrain.view.prospect import prospect
 from terrain.view.scene import Scene
 
 _KEPT: Final = 3
@@ -193,7 +194,8 @@ class Seas:
         """Whether mist is seen about the hill; of a certain one that is not asked."""
         if not self.is_range:
             return True
-        seen = self.at(top_m).prospect(spot, cell["azimuth_deg"], cell["altitude_deg"])
+        country = self.at(top_m).scene.country
+        seen = prospect(country, spot, cell["azimuth_deg"], cell["altitude_deg"])
         return seen.mist_share >= LEAST_MIST_SHARE
 
     def likely_places(self, lines: Sequence[SunLine]) -> pd.DataFrame:

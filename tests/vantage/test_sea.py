@@ -16,9 +16,9 @@ from terrain.ground.relief.summits import hill_at
 from terrain.mist.islands import label_islands
 from terrain.mist.level import level_mist
 from terrain.mist.passes import passes
-from terrain.vantage.candidates import VIEW_DEG
 from terrain.vantage.sea import LEAST_ISLAND_DEG2, Sea
 from terrain.view.look import look
+from terrain.view.prospect import VIEW_DEG, prospect
 from terrain.view.scene import Scene
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone
@@ -79,35 +79,33 @@ def test_share_of_mist_as_a_slow_march_finds_it(make_dem: MakeDem, place: tuple[
     dem = make_dem(rolling())
     scene, spot = scene_of(dem, (70, 110)), spot_at(dem, *place)
     view = look(scene, spot)
-    sea = Sea(scene=scene)
-    share = sea.prospect(spot, view.azimuth_deg, view.altitude_deg).mist_share
+    share = prospect(scene.country, spot, view.azimuth_deg, view.altitude_deg).mist_share
     assert 0.1 < share < 0.9  # there is something to tell apart
     assert share == pytest.approx(
         marched(scene, spot, view.azimuth_deg, view.altitude_deg), abs=0.012
     )
-    assert sea.seen_from(view)["mist_share"] == share
+    assert Sea(scene=scene).seen_from(view)["mist_share"] == share
 
 
 def test_over_a_boundless_sea_all_that_is_seen_is_mist(make_dem: MakeDem) -> None:
     dem = make_dem(cone(SIZE, (70, 20), 300.0, 1.2) + cone(SIZE, (70, 130), 200.0, 4.0))
     scene, spot = scene_of(dem, (70, 130)), spot_at(dem, 70, 20, eye_m=60.0)
-    sea = Sea(scene=scene)
     # to the south-east there is nothing but mist up to the raster's edge
-    assert sea.prospect(spot, 120.0, -3.0).mist_share == 1.0
+    assert prospect(scene.country, spot, 120.0, -3.0).mist_share == 1.0
     # and up to it no more than the level ground's own dip
     dip_deg = math.degrees(math.atan2(260.0, 5000.0))
-    prospect = sea.prospect(spot, 120.0, -3.0)
-    assert prospect.part_deg2.sum() * 160 == pytest.approx((2 * VIEW_DEG) ** 2, rel=0.02)
-    highest = prospect.seen.altitude_deg[prospect.is_mist.any(axis=1)].max()
+    about = prospect(scene.country, spot, 120.0, -3.0)
+    assert about.part_deg2.sum() * 160 == pytest.approx((2 * VIEW_DEG) ** 2, rel=0.02)
+    highest = about.seen.altitude_deg[about.is_mist.any(axis=1)].max()
     assert -dip_deg < highest < 0.0
-    assert np.isnan(sea.prospect(spot, 120.0, 40.0).mist_share)
+    assert np.isnan(prospect(scene.country, spot, 120.0, 40.0).mist_share)
 
 
 def test_areas_are_those_on_the_sphere(make_dem: MakeDem) -> None:
     """Steep lines take in less of the sphere than level ones, by the cosine of the altitude."""
     dem = make_dem(rolling())
-    sea, spot = Sea(scene=scene_of(dem, (70, 110))), spot_at(dem, 70, 12)
-    down = sea.prospect(spot, 90.0, -60.0)
+    country, spot = scene_of(dem, (70, 110)).country, spot_at(dem, 70, 12)
+    down = prospect(country, spot, 90.0, -60.0)
     total = (down.part_deg2 * np.ones(down.is_mist.shape)).sum()
     exact = (
         2.0
@@ -118,7 +116,7 @@ def test_areas_are_those_on_the_sphere(make_dem: MakeDem) -> None:
     )
     assert total == pytest.approx(exact, rel=1e-4)
     # so near the nadir the rows that would lie beyond it are left out
-    assert len(sea.prospect(spot, 90.0, -86.0).part_deg2) < len(down.part_deg2)
+    assert len(prospect(country, spot, 90.0, -86.0).part_deg2) < len(down.part_deg2)
 
 
 @pytest.fixture
@@ -147,11 +145,11 @@ def test_islands_in_view_are_counted_without_ones_own(isles: Dem) -> None:
 
 
 def test_a_speck_of_an_island_does_not_count(isles: Dem) -> None:
-    sea = Sea(scene=scene_of(isles, (70, 90)))
-    spot = spot_at(isles, 70, 10)
-    view = look(sea.scene, spot)
+    scene, spot = scene_of(isles, (70, 90)), spot_at(isles, 70, 10)
+    view = look(scene, spot)
     labels = label_islands(isles, level_mist(isles, TOP_M))
-    areas = sea.prospect(spot, view.azimuth_deg, view.altitude_deg).areas_deg2(labels)
+    about = prospect(scene.country, spot, view.azimuth_deg, view.altitude_deg)
+    areas = about.areas_deg2(labels)
     assert 0.0 < areas[labels[58, 100]] < LEAST_ISLAND_DEG2 < areas[labels[64, 60]]
     assert areas[labels[70, 10]] > LEAST_ISLAND_DEG2  # and that is one's own
     assert areas[labels[30, 60]] == 0.0
