@@ -68,6 +68,8 @@ from .sun.twilight import twilight as twilight
 from .view.backdrop import Backdrop as Backdrop
 from .view.look import View as View
 from .view.look import look as look
+from .view.picture import Picture as Picture
+from .view.picture import picture as picture
 from .view.contact import Contact as Contact
 from .view.contact import sun_contact as sun_contact
 from .view.passage import Nearest as Nearest

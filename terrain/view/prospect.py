@@ -23,6 +23,7 @@ from scipy import ndimage
 
 from terrain.arrays import Flags, Floats, Labels
 from terrain.country import Country
+from terrain.errors import TerrainError
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
 from terrain.sight.seen import SeenGround, seen_ground
@@ -92,12 +93,18 @@ def prospect(
     """What a spot sees about a direction, over the ground and mist of a country.
 
     field_deg: width and height of the frame as the camera is held. cells: how many rows and columns
-    it is seen in.
+    it is seen in. TerrainError for a frame that takes in nothing, or more than there is.
     """
+    wide_deg, high_deg = field_deg
+    if not (0.0 < wide_deg <= 360.0 and 0.0 < high_deg <= 180.0):
+        raise TerrainError(
+            f"a frame of {wide_deg:g} by {high_deg:g} degrees cannot be: "
+            "give more than 0, and at most 360 by 180"
+        )
     rows, cols = cells
     across, up = (
         0.5 * wide * (2.0 * np.arange(n) + 1.0 - n) / n
-        for wide, n in zip(field_deg, (cols, rows), strict=True)
+        for wide, n in ((wide_deg, cols), (high_deg, rows))
     )
     altitudes = altitude_deg + up
     altitudes = altitudes[np.abs(altitudes) < _STEEPEST_DEG]
@@ -109,7 +116,7 @@ def prospect(
         lid_m=None if country.mist is None else country.mist.lid_m,
         refraction=country.refraction,
     )
-    step_deg2 = field_deg[0] * field_deg[1] / (cols * rows)
+    step_deg2 = wide_deg * high_deg / (cols * rows)
     is_mist = _is_mist(country, seen)
     return Prospect(
         seen=seen,
