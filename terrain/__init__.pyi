@@ -75,6 +75,11 @@ from .view.contact import sun_contact as sun_contact
 from .view.passage import Nearest as Nearest
 from .view.passage import Showing as Showing
 from .view.passage import sun_passage as sun_passage
+from .view.facing import SunState as SunState
+from .view.states import SunStand as SunStand
+from .view.states import SunSpell as SunSpell
+from .view.states import sun_stand as sun_stand
+from .view.states import sun_spells as sun_spells
 from .view.backlight import Backlight as Backlight
 from .view.backlight import backlight as backlight
 from .view.backlight import check_backlight as check_backlight
