@@ -70,6 +70,7 @@ from .view.look import View as View
 from .view.look import look as look
 from .view.picture import Picture as Picture
 from .view.picture import picture as picture
+from .view.small_scenes import shallows_in_view as shallows_in_view
 from .view.contact import Contact as Contact
 from .view.contact import sun_contact as sun_contact
 from .view.passage import Nearest as Nearest

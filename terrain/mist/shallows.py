@@ -1,0 +1,50 @@
+"""Where a mist is so shallow that trees stand out of it.
+
+::
+
+        _.-._      Y  Y            trees of 5 to 15 m in mist that is as deep: some of their
+      .'     '.__Y_|__|__ mist     tops are out, some are not
+     '          '-.|__|_
+        island         shallows
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from scipy import ndimage
+
+from terrain.arrays import Flags, Labels
+from terrain.errors import TerrainError
+from terrain.ground.dem import Dem
+from terrain.mist.mist import Mist
+
+TREES_M: Final = (5.0, 15.0)
+"""Heights of trees, the low and the high, metres (common practice, no source)."""
+
+_TOUCHING: Final = np.ones((3, 3), dtype=bool)
+
+
+def label_shallows(
+    dem: Dem,
+    mist: Mist,
+    *,
+    trees_m: tuple[float, float] = TREES_M,
+    water: Flags | None = None,
+) -> Labels:
+    """Number of the shallows that each cell is part of, (rows, cols) int32; 0 elsewhere.
+
+    Shallows are connected cells, by sides and corners, in which the mist is as deep as trees are
+    high: from the low to the high of `trees_m`, metres. water: (rows, cols), where no trees grow.
+    TerrainError for heights that are not above 0, the lower first.
+    """
+    low_m, high_m = trees_m
+    if not 0.0 < low_m < high_m < np.inf:
+        raise TerrainError(f"trees of {low_m:g} to {high_m:g} m cannot be: the lower height first")
+    depth_m = mist.depth(dem)
+    shallow = (depth_m >= low_m) & (depth_m <= high_m)
+    if water is not None:
+        shallow &= ~water
+    found, _ = ndimage.label(shallow, _TOUCHING)
+    return np.asarray(found, dtype=np.int32)
