@@ -30,6 +30,7 @@ def sunrise(
     Saves the view from the spot (.png, .svg, .pdf).
     """
     from terrain.mist.islands import strait_between
+    from terrain.words.picture import picture_rows
     from terrain.words.spot import moved
     from terrain.words.sunrise import sunrise_rows, warnings
 
@@ -52,11 +53,13 @@ def sunrise(
         if scene.mist is not None:
             strait_m = strait_between(scene.dem, scene.mist, camera, scene.hill)
         shown = terrain.hill_shown(scene, camera)
+        seen = terrain.picture(scene, answer.view)
 
     def tell() -> None:
         line(f"{'Yes' if answer.behind else 'No'}: {answer.reason}.")
         rows = sunrise_rows(answer, day, light, shown.height_m, strait_m, then=then)
         pairs(f"The {'evening' if evening else 'morning'}", rows)
+        pairs("The picture, to 8° about the summit", picture_rows(answer.view, seen))
         line(*moved(given, camera), *warnings(answer))
 
     asked.answer(
@@ -64,6 +67,7 @@ def sunrise(
             "date": day,
             **_fields(answer),
             "light": dict(light.events()),
+            "picture": {**picked(answer.view, *_BACKDROP), **vars(seen)},
             "strait_m": strait_m,
             "shown_m": shown.height_m,
             "shown_share": shown.share,
@@ -79,6 +83,7 @@ _SUMMIT = (
     *("azimuth_deg", "altitude_deg", "distance_m"),
     *("visible", "on_skyline", "known_between"),
 )
+_BACKDROP = ("backdrop", "backdrop_distance_m", "behind", "under_skyline_deg")
 
 
 def _fields(answer: terrain.Backlight) -> dict[str, Any]:

@@ -235,6 +235,18 @@ def test_names_of_places_come_from_a_file(terrain, isle, tmp_path, command):
     assert "no place is called" not in known.err
 
 
+def test_the_picture_of_a_morning_is_told_and_written(terrain, isle):
+    asked = [*LOOK, "--date", "2026-03-27", "--mist-top", "200"]
+    seen = json.loads(terrain("sunrise", isle, *asked, "--json").out)["picture"]
+    assert seen["backdrop"] == "sky"
+    assert seen["backdrop_distance_m"] is seen["behind"] is None
+    assert 0.0 < seen["frame_mist_share"] < seen["mist_share"] < 1.0
+    assert 0.0 < seen["waterline"] <= 1.0
+    told = terrain("sunrise", isle, *asked).out
+    assert f"{seen['over_mist_deg']:.1f}°" in told
+    assert "The picture, to 8° about the summit" in told
+
+
 def test_why_no_morning_has_the_sun_behind_is_what_the_look_says(terrain, isle):
     """The quay is too low a hill to be on any skyline; the look of a day says what stands there."""
     asked = [*LOOK, "--hill", "the quay", "--mist-top", "40"]
