@@ -76,7 +76,7 @@ from .view.contact import sun_contact as sun_contact
 from .view.passage import Nearest as Nearest
 from .view.passage import Showing as Showing
 from .view.passage import sun_passage as sun_passage
-from .view.facing import SunState as SunState
+from .view.facing import SunPose as SunPose
 from .view.states import SunStand as SunStand
 from .view.states import SunSpell as SunSpell
 from .view.states import sun_stand as sun_stand

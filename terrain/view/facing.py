@@ -35,13 +35,13 @@ from terrain.view.shown import Outline, hill_outline
 _ACROSS: Final = np.sin(np.linspace(-0.5 * np.pi, 0.5 * np.pi, 61))
 
 
-class SunState(StrEnum):
+class SunPose(StrEnum):
     """How the sun's disc stands to a hill.
 
     Examples
     --------
     >>> import terrain
-    >>> [str(each) for each in terrain.SunState]
+    >>> [str(each) for each in terrain.SunPose]
     ['elsewhere', 'over', 'on the rim', 'just hidden']
     """
 
@@ -51,7 +51,7 @@ class SunState(StrEnum):
     HIDDEN = "just hidden"
 
 
-_STATES: Final = np.array(list(SunState))
+_STATES: Final = np.array(list(SunPose))
 
 
 class Stands(NamedTuple):
@@ -81,15 +81,15 @@ class Facing:
         # a hill narrower than the sun is under it where its summit is
         over = (aside >= np.minimum(left, -wide)) & (aside <= np.maximum(right, wide))
         behind = (aside - wide >= left) & (aside + wide <= right)
-        state = np.full(times.shape, SunState.ELSEWHERE, dtype=_STATES.dtype)
+        state = np.full(times.shape, SunPose.ELSEWHERE, dtype=_STATES.dtype)
         about = (aside >= left - 2.0 * wide) & (aside <= right + 2.0 * wide)
         shows = self._rims.upper(times[about]) >= 0.0
         cut = self._is_cut(times[about], aside[about], wide[about])
         near = self._is_near(aside[about], altitude[about])
         state[about] = np.select(
             [shows & cut, shows & over[about], ~shows & behind[about] & near],
-            [SunState.RIM, SunState.OVER, SunState.HIDDEN],
-            SunState.ELSEWHERE,
+            [SunPose.RIM, SunPose.OVER, SunPose.HIDDEN],
+            SunPose.ELSEWHERE,
         )
         level = np.cos(np.radians(altitude))
         return Stands(times, state, aside * level, altitude - self.view.altitude_deg)

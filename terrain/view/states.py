@@ -23,7 +23,7 @@ import numpy as np
 
 from terrain.arrays import Floats
 from terrain.sun.path import SunPath
-from terrain.view.facing import Facing, Stands, SunState
+from terrain.view.facing import Facing, Stands, SunPose
 from terrain.view.look import View
 from terrain.view.scene import Scene
 
@@ -41,7 +41,7 @@ class SunStand:
     ----------
     at : datetime
         Aware, in the place's zone.
-    state : SunState
+    state : SunPose
         Over the hill, on its rim, just hidden by it, or elsewhere.
     aside_deg : float
         From the summit to the centre of the disc along the circle of equal altitude, degrees,
@@ -68,7 +68,7 @@ class SunStand:
     """
 
     at: dt.datetime
-    state: SunState
+    state: SunPose
     aside_deg: float
     above_deg: float
 
@@ -79,7 +79,7 @@ class SunSpell:
 
     Attributes
     ----------
-    state : SunState
+    state : SunPose
         Over the hill, on its rim, or just hidden by it.
     start, end : datetime
         Aware, in the place's zone; to half a second, where the passage does not end there.
@@ -103,7 +103,7 @@ class SunSpell:
     ('06:26:21', -0.9)
     """
 
-    state: SunState
+    state: SunPose
     start: dt.datetime
     end: dt.datetime
     nearest: SunStand
@@ -230,7 +230,7 @@ def _spells(facing: Facing, times_s: Floats) -> Iterator[SunSpell]:
     edges_s = [times_s[0], *(_change_s(facing, *times_s[n : n + 2]) for n in changes), times_s[-1]]
     for number, run in enumerate(np.split(np.arange(times_s.size), changes + 1)):
         nearest = _stand(path, stands, int(run[np.argmin(np.abs(stands.aside_deg[run]))]))
-        if nearest.state is SunState.ELSEWHERE:
+        if nearest.state is SunPose.ELSEWHERE:
             continue
         start, end = sorted(path.time(float(edge)) for edge in edges_s[number : number + 2])
         yield SunSpell(state=nearest.state, start=start, end=end, nearest=nearest)
@@ -246,7 +246,7 @@ def _change_s(facing: Facing, before_s: float, after_s: float) -> float:
 def _stand(path: SunPath, stands: Stands, number: int) -> SunStand:
     return SunStand(
         at=path.time(float(stands.times_s[number])),
-        state=SunState(str(stands.state[number])),
+        state=SunPose(str(stands.state[number])),
         aside_deg=float(stands.aside_deg[number]),
         above_deg=float(stands.above_deg[number]),
     )

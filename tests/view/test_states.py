@@ -18,7 +18,7 @@ from terrain.mist.level import level_mist
 from terrain.sun.path import SunPath
 from terrain.sun.position import sun_position
 from terrain.sun.refraction import refract, standard_pressure_hpa
-from terrain.view.facing import Facing, SunState
+from terrain.view.facing import Facing, SunPose
 from terrain.view.look import View, look
 from terrain.view.scene import Scene
 from terrain.view.states import sun_spells, sun_stand
@@ -86,13 +86,13 @@ def slow_states(view: View, moments: list[dt.datetime], within_deg: float = 1.0)
         own = (across >= LEFT_DEG) & (across <= RIGHT_DEG)
         if over.any():
             is_over = LEFT_DEG <= aside <= RIGHT_DEG
-            free = SunState.OVER if is_over else SunState.ELSEWHERE
-            states.append(SunState.RIM if (own & ~over).any() else free)
+            free = SunPose.OVER if is_over else SunPose.ELSEWHERE
+            states.append(SunPose.RIM if (own & ~over).any() else free)
             continue
         along = np.linspace(LEFT_DEG, RIGHT_DEG, 8001)
         apart = np.hypot((along - aside) * level, outline_deg(along) - seen).min() - half
         is_hidden = own.all() and apart <= within_deg
-        states.append(SunState.HIDDEN if is_hidden else SunState.ELSEWHERE)
+        states.append(SunPose.HIDDEN if is_hidden else SunPose.ELSEWHERE)
     return states
 
 
@@ -138,7 +138,7 @@ def test_spells_begin_and_end_where_the_state_changes(make_dem: MakeDem, toward_
         for (before, after), moment in zip(
             pairwise(slow_states(view, moments)), moments[1:], strict=True
         )
-        if before != after != SunState.ELSEWHERE
+        if before != after != SunPose.ELSEWHERE
     ]
     assert len(spells) >= 3
     assert [spell.state for spell in spells] == [state for state, _ in slow]
@@ -184,10 +184,10 @@ def test_nearer_to_the_outline_counts_as_just_hidden_for_less(make_dem: MakeDem)
     lasts = []
     for within_deg in (0.2, 1.0, 2.0):
         spells = sun_spells(scene, view, path, within_deg=within_deg)
-        hidden = [spell for spell in spells if spell.state == SunState.HIDDEN]
+        hidden = [spell for spell in spells if spell.state == SunPose.HIDDEN]
         lasts.append(sum((spell.end - spell.start).total_seconds() for spell in hidden))
         middles = [spell.start + 0.5 * (spell.end - spell.start) for spell in hidden]
-        assert set(slow_states(view, middles, within_deg)) <= {SunState.HIDDEN}
+        assert set(slow_states(view, middles, within_deg)) <= {SunPose.HIDDEN}
     assert 0.0 <= lasts[0] < lasts[1] < lasts[2]
 
 
@@ -212,7 +212,7 @@ def test_over_a_hill_below_the_skyline_the_sun_stands_over_ground_behind(
     assert not view.on_skyline
     path = view.sun_on(day)
     (spell,) = sun_spells(scene, view, path)
-    assert spell.state == SunState.OVER
+    assert spell.state == SunPose.OVER
     # the cone is 222 m wide to either side on the shore, and nearest as wide as it looks there
     wide_m, away_m = (300.0 - 100.0) / 0.9, 2500.0
     half_deg = np.degrees(np.arcsin(wide_m / away_m))
