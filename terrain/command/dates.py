@@ -14,6 +14,7 @@ from terrain.command.report import Column, line, print_json, progress, table
 from terrain.errors import NoAnswer
 from terrain.words.clocks import moment_plus_minus
 from terrain.words.figures import count_of
+from terrain.words.moments import against, best_moment
 
 
 def _columns(evening: bool) -> tuple[Column, ...]:
@@ -30,7 +31,8 @@ def _columns(evening: bool) -> tuple[Column, ...]:
 _OFFSETS = (
     to_side("from the summit"),
     Column("", lambda row: f"± {row['uncertainty_deg']:.2f}°"),
-    Column("sun widths", lambda row: f"{abs(row['offset_widths']):.1f}"),
+    Column("best", best_moment, left=True),
+    Column("against", against, left=True),
 )
 
 
@@ -40,14 +42,14 @@ def dates(
     hill: HillPlace = None,
     year: Year = NEXT,
     evening: Evening = False,
-    within: float = option("DEG", "How far from the summit, at most, degrees.", default=0.5),
+    within: float = option("DEG", "How far from the summit at its best, degrees.", default=0.5),
     mist: MistOptions,
     names: Names = None,
     asked: Told,
 ) -> None:
-    """List the mornings of a year on which the sun first appears behind the hill.
+    """List the mornings of a year on which the sun appears behind the hill or stands over it.
 
-    With --evening, the evenings on which the last of it goes down there.
+    With --evening, the evenings on which the last of it goes down there, or it stood there before.
     """
     from terrain.sun.calendar import span_label
     from terrain.words.spot import moved
@@ -71,12 +73,11 @@ def dates(
         )
     part = _part(evening)
     if found.empty:
-        before = found.attrs["in_the_way"]
+        before = found.attrs["hidden_by"]
         if before:
             raise NoAnswer(f"on no {part} of {wanted} from {spot}: {before}")
-        does = "go down" if evening else "first appear"
         raise NoAnswer(
-            f"on no {part} of {wanted} does the sun {does} within {within:g} degrees of "
+            f"on no {part} of {wanted} does the sun come within {within:g} degrees of "
             f"{summit.label} from {spot}{_unknown(found.attrs['ground_unknown'], part)}"
         )
     rows = found.to_dict("records")
@@ -84,7 +85,7 @@ def dates(
         print_json(rows)
         return
     days = count_of(len(found), part)
-    title = f"{days} of {wanted} with the sun behind {summit.label}"
+    title = f"{days} of {wanted} with the sun behind {summit.label} or over it"
     table(title, _columns(evening), rows)
     line(*moved(given, camera))
 

@@ -30,6 +30,7 @@ def sunrise(
     Saves the view from the spot (.png, .svg, .pdf).
     """
     from terrain.mist.islands import strait_between
+    from terrain.words.moments import verdict
     from terrain.words.picture import picture_rows
     from terrain.words.spot import moved
     from terrain.words.sunrise import sunrise_rows, warnings
@@ -56,7 +57,7 @@ def sunrise(
         seen = terrain.picture(scene, answer.view)
 
     def tell() -> None:
-        line(f"{'Yes' if answer.behind else 'No'}: {answer.reason}.")
+        line(verdict(answer))
         rows = sunrise_rows(answer, day, light, shown.height_m, strait_m, then=then)
         pairs(f"The {'evening' if evening else 'morning'}", rows)
         pairs("The picture, to 8° about the summit", picture_rows(answer.view, seen))
@@ -97,6 +98,7 @@ def _fields(answer: terrain.Backlight) -> dict[str, Any]:
         "later": [_contact_fields(again) for again in contact.later],
         "passage": [{**vars(each), **picked(each, "is_flash")} for each in answer.passage],
         "nearest": answer.nearest,
+        "best": answer.best._asdict(),
         "summit": lies,
         "spot": {
             **picked(view.spot, "lon_deg", "lat_deg"),

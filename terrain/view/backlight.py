@@ -5,17 +5,19 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import cached_property
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 
 from terrain.country import Country, country_of
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import wrap_deg
+from terrain.ground.geodesy import destination, wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
+from terrain.sight.line import profile
 from terrain.sun.path import SunPath
 from terrain.view.backdrop import ground_on
 from terrain.view.contact import Contact, sun_contact
@@ -27,6 +29,32 @@ _UP_TO_DEG: Final = 6.0
 _ABOVE_DEG: Final = 2.0
 _NIGHT: Final = dt.timedelta(hours=6)
 """A sun that goes so soon after midnight does so in the evening of the day before."""
+
+
+class BestAt(StrEnum):
+    """When the sun is best placed behind a hill or over it.
+
+    Examples
+    --------
+    >>> import terrain
+    >>> [str(each) for each in terrain.BestAt]
+    ['contact', 'passage']
+    """
+
+    CONTACT = "contact"
+    PASSAGE = "passage"
+
+
+class Best(NamedTuple):
+    """The best moment of a passage: which, when, and how far the sun is from the summit, degrees.
+
+    At the contact that is along the circle of equal altitude; in the passage from the sun's centre
+    to where the sky begins over the summit.
+    """
+
+    which: BestAt
+    at: dt.datetime
+    away_deg: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -49,16 +77,21 @@ class Backlight:
     uncertainty_deg : float
         One standard deviation of it, degrees.
     behind : bool
-        The summit is on the skyline and the ground at that point is the hill's own.
+        The summit is in sight, and the sun appears behind the hill: over its own ground where the
+        summit is on the skyline; where higher ground stands far behind, over that, and under the
+        sun some of the hill is seen.
     reason : str
         One plain line that says what was found.
+    best : Best
+        The best moment: as the sun appears behind the hill, or the nearest of its passage, if that
+        is nearer and the sun stands no higher than 6 degrees.
     passage : tuple of Showing
         Every time at which the sun shows on its way up, as `sun_passage` gives it, to 6 degrees;
         where the summit or the first appearance is higher than 4 degrees, to 2 above it. In an
         evening on its way down from there, and no later than midnight.
     nearest : Nearest or None
-        The moment of it at which the sun's centre is nearest to the summit, and how near; None
-        where the sun first shows after noon, or last before it.
+        The moment of it at which the sun's centre is nearest to where the sky begins over the
+        summit, and how near; None where the sun first shows after noon, or last before it.
 
     Examples
     --------
@@ -98,13 +131,13 @@ class Backlight:
         """Every time at which the sun shows on its way, and how near it comes to the summit."""
         view, contact = self.view, self.contact
         begun = contact.appears - (_NIGHT if contact.evening else dt.timedelta())
-        higher_deg = max(view.altitude_deg, contact.sun_altitude_deg) + _ABOVE_DEG
+        higher_deg = max(view.sky_from_deg, contact.sun_altitude_deg) + _ABOVE_DEG
         return sun_passage(
             view.skyline,
             begun.date(),
             up_to_deg=min(max(_UP_TO_DEG, higher_deg), 90.0),
             evening=contact.evening,
-            toward=(view.azimuth_deg, view.altitude_deg),
+            toward=(view.azimuth_deg, view.sky_from_deg),
         )
 
     @property
@@ -112,6 +145,33 @@ class Backlight:
         """The moment of the passage at which the sun is nearest to the summit."""
         moments = (each for showing in self.passage for each in showing.nearest)
         return min(moments, key=lambda each: each.apart_deg, default=None)
+
+    @cached_property
+    def best(self) -> Best:
+        """As it appears behind the hill, or where the sun is nearest, if that is nearer."""
+        nearest, aside_deg = self._nearest_low, abs(self.offset_deg)
+        if nearest is None or (self.behind and aside_deg <= nearest.apart_deg):
+            return Best(BestAt.CONTACT, self.contact.appears, aside_deg)
+        return Best(BestAt.PASSAGE, nearest.at, nearest.apart_deg)
+
+    @property
+    def _nearest_low(self) -> Nearest | None:
+        """The nearest, while the light is good: up to 6 degrees (common practice, no source)."""
+        nearest = self.nearest
+        return nearest if nearest and nearest.sun_altitude_deg <= _UP_TO_DEG else None
+
+    def first_within(self, tolerance_deg: float) -> bool:
+        """Whether it appears behind the hill, no farther than that from its summit."""
+        return self.behind and abs(self.offset_deg) <= tolerance_deg
+
+    def within(self, tolerance_deg: float) -> bool:
+        """Whether it comes so near to a summit in sight: as it appears behind it, or later.
+
+        Later is no higher than 6 degrees.
+        """
+        if self.first_within(tolerance_deg) or not self.view.visible:
+            return self.first_within(tolerance_deg)
+        return self._nearest_low is not None and self._nearest_low.apart_deg <= tolerance_deg
 
 
 def check_backlight(
@@ -225,7 +285,7 @@ def backlight(scene: Scene, view: View, day: dt.date, *, evening: bool = False) 
     contact = sun_contact(view.skyline, day, accuracy=accuracy, spot_slope=slope, evening=evening)
     level = math.cos(math.radians(contact.altitude_deg))
     offset = float(wrap_deg(contact.azimuth_deg - view.azimuth_deg)) * level
-    on_own = bool(scene.is_own(contact.lon_deg, contact.lat_deg))
+    behind = _is_behind(scene, view, contact)
     width = 2.0 * contact.semidiameter_deg
     # the spot's own error aside changes the direction of the summit
     bearing_doubt = math.degrees(math.atan(accuracy.position_m / view.distance_m))
@@ -236,32 +296,38 @@ def backlight(scene: Scene, view: View, day: dt.date, *, evening: bool = False) 
         offset_deg=offset,
         offset_widths=offset / width,
         uncertainty_deg=math.hypot(contact.uncertainty_deg * level, bearing_doubt),
-        behind=on_own and view.on_skyline,
-        reason=_reason(scene, view, contact, on_own, offset / width),
+        behind=behind,
+        reason=_reason(scene, view, contact, behind, offset / width),
     )
 
 
-def _reason(scene: Scene, view: View, contact: Contact, on_own: bool, widths: float) -> str:
-    name = scene.hill.label
-    where, before = _where(widths), in_the_way(view, scene.hill)
+def _is_behind(scene: Scene, view: View, contact: Contact) -> bool:
+    """Whether the hill, its summit in sight, stands under the sun where it appears."""
+    if not view.visible:
+        return False
+    if view.on_skyline:
+        return bool(scene.is_own(contact.lon_deg, contact.lat_deg))
+    way = profile(scene.seen, view.spot, contact.azimuth_deg, refraction=scene.refraction)
+    place = destination(view.spot.lon_deg, view.spot.lat_deg, contact.azimuth_deg, way.distance_m)
+    altitude = np.nan_to_num(way.altitude_deg, nan=-90.0)
+    in_view = altitude >= np.maximum.accumulate(altitude)
+    return bool((in_view & scene.is_own(*place)).any())
+
+
+def _reason(scene: Scene, view: View, contact: Contact, behind: bool, widths: float) -> str:
+    name, where = scene.hill.label, f"{_where(widths)} of its summit"
     sun = "the sun goes down" if contact.evening else "the sun appears"
     if not view.visible:
-        return f"{before}; {sun} {where} of its summit"
-    if before:
-        return before
-    if on_own:
-        return f"{sun} behind {name}, {where} of its summit"
-    other = ground_on(scene, view.spot, contact.azimuth_deg, contact.distance_m)
-    return f"{sun} beside {name}, {where} of its summit, over {other}"
+        return f"{hidden_by(view, scene.hill)}; {sun} {where}"
+    side = f"{sun} {'behind' if behind else 'beside'} {name}, {where}"
+    if behind and view.on_skyline:
+        return side
+    return f"{side}, over {ground_on(scene, view.spot, contact.azimuth_deg, contact.distance_m)}"
 
 
-def in_the_way(view: View, hill: Hill) -> str:
-    """What hides the summit of a hill or stands behind it, on any day, in words; "" for nothing."""
-    if not view.visible:
-        return f"{hill.label} is hidden by {view.obstacle}"
-    if view.obstacle is not None:
-        return f"{hill.label} does not reach the skyline: {view.obstacle} stands behind it"
-    return ""
+def hidden_by(view: View, hill: Hill) -> str:
+    """What hides the summit of a hill, on any day, in words; "" where it is in sight."""
+    return "" if view.visible else f"{hill.label} is hidden by {view.obstacle}"
 
 
 def _where(widths: float) -> str:
@@ -285,6 +351,11 @@ def columns_of(answer: Backlight) -> dict[str, Any]:
         "distance_m": view.distance_m,
         "offset_deg": answer.offset_deg,
         "offset_widths": answer.offset_widths,
+        "best": str(answer.best.which),
+        "best_at": answer.best.at,
+        "best_deg": answer.best.away_deg,
+        "backdrop": str(view.backdrop),
+        "backdrop_m": view.backdrop_distance_m,
         "uncertainty_deg": answer.uncertainty_deg,
         "freeboard_m": view.freeboard_m,
         "clearance_m": view.clearance_m if view.known_between else math.nan,

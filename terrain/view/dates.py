@@ -18,7 +18,7 @@ from terrain.mist.mist import Mist
 from terrain.sight.skyline import AZIMUTH_STEP_DEG
 from terrain.sun.calendar import Span, span_of
 from terrain.sun.path import SunPath, sun_paths
-from terrain.view.backlight import backlight, columns_of, in_the_way
+from terrain.view.backlight import backlight, columns_of, hidden_by
 from terrain.view.look import View, look
 from terrain.view.scene import Scene
 
@@ -40,7 +40,7 @@ def backlit_dates(
     evening: bool = False,
     progress: Callable[[float], None] = lambda share: None,
 ) -> pd.DataFrame:
-    """The mornings of a year, or of a span, on which the sun first appears behind the hill.
+    """The mornings of a year, or of a span, on which the sun stands behind a hill or over it.
 
     Or the evenings on which it last appears there.
 
@@ -55,7 +55,8 @@ def backlit_dates(
     year : int or tuple of datetime.date
         Of the calendar, or the first and the last day of a span, both included.
     tolerance_deg : float, optional
-        How far from the summit the sun appears, at most, degrees.
+        How far from the summit the sun appears behind the hill, at most, or how far its centre is
+        from where the sky begins over the summit, at its nearest, degrees.
     mist : Mist, optional
         Lies over the ground, in place of one that the country has.
     accuracy : Accuracy, optional
@@ -71,9 +72,12 @@ def backlit_dates(
     -------
     pandas.DataFrame
         One row a morning, in order: `day`, `appears` and `clears` (aware datetimes), `offset_deg`,
-        `offset_widths`, `uncertainty_deg`, `uncertainty_s`; of evenings also `evening`, which is
-        true: there the sun `appears` for the last time. Empty where there is none;
-        `attrs["in_the_way"]` says what hides the summit or stands behind it, "" where nothing does.
+        `offset_widths`, `uncertainty_deg`, `uncertainty_s`; `best`, "contact" where it is best
+        placed as it appears, "passage" where it comes nearer later, `best_at`, when, `best_deg`,
+        how far from the summit, and `rank` by that, 1 the nearest; `backdrop`, what the summit is
+        seen against, and `backdrop_m`, how far off; of evenings also `evening`, which is true:
+        there the sun `appears` for the last time. Empty where there is none;
+        `attrs["hidden_by"]` says what hides the summit, "" where nothing does.
         A morning on which the ground toward the sun is unknown from the spot on has no row;
         `attrs["ground_unknown"]` lists those on which the sun passes near the summit.
 
@@ -100,14 +104,14 @@ def backlit_dates(
     >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
     >>> mornings = terrain.backlit_dates(cone, spot, hill, 2025)
     >>> [f"{day:%d %B}" for day in mornings.day]
-    ['30 March', '31 March', '12 September']
+    ['30 March', '31 March', '01 April', '10 September', '11 September', '12 September']
     """
     if not tolerance_deg > 0.0:
         raise TerrainError(f"the tolerance must be above 0 degrees, got {tolerance_deg}")
     span = span_of(year)
     scene = Scene(country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy), hill)
     view = look(scene, spot)
-    days = _days_near(view, span, tolerance_deg, evening) if view.on_skyline else []
+    days = _days_near(view, span, tolerance_deg, evening) if view.visible else []
     rows, unknown = [], []
     for number, day in enumerate(days, start=1):
         try:
@@ -117,11 +121,12 @@ def backlit_dates(
         except NoGround:
             unknown.append(day)
             continue
-        if answer.behind and abs(answer.offset_deg) <= tolerance_deg:
+        if answer.within(tolerance_deg):
             rows.append({"day": day, "evening": evening, **columns_of(answer)})
         progress(number / len(days))
     table = pd.DataFrame(rows, columns=[*_COLUMNS, *["evening"] * evening])
-    table.attrs = {"in_the_way": in_the_way(view, hill), "ground_unknown": unknown}
+    table["rank"] = table["best_deg"].rank(method="first").astype(int)
+    table.attrs = {"hidden_by": hidden_by(view, hill), "ground_unknown": unknown}
     return table
 
 
@@ -133,6 +138,12 @@ _COLUMNS = (
     "offset_widths",
     "uncertainty_deg",
     "uncertainty_s",
+    "best",
+    "best_at",
+    "best_deg",
+    "backdrop",
+    "backdrop_m",
+    "rank",
 )
 
 
@@ -162,7 +173,7 @@ def _passes_near(
     """
     azimuth, altitude = path.at(np.arange(0.0, path.length_s, _SAMPLE_S))
     aside = np.abs(wrap_deg(azimuth - view.azimuth_deg)) * np.cos(np.radians(altitude))
-    low, high = about
+    low, high = about[0], about[1] + tolerance_deg
     near = aside <= _WIDER * tolerance_deg + _NEAR_DEG
     near &= (altitude >= low - _NEAR_DEG) & (altitude <= high + _NEAR_DEG)
     return bool(near.any())

@@ -67,6 +67,9 @@ class View:
     under_skyline_deg : float
         How far the summit stands under the skyline behind it, degrees: 0 where it is on it, NaN
         where it is hidden.
+    sky_from_deg : float
+        Altitude at which the sky begins over the summit, degrees: its own where it is on the
+        skyline or hidden.
 
     Examples
     --------
@@ -124,6 +127,14 @@ class View:
         if self.on_skyline:
             return 0.0
         return max(float(self.skyline.at(self.azimuth_deg)) - self.altitude_deg, 0.0)
+
+    @property
+    def sky_from_deg(self) -> float:
+        """Altitude at which the sky begins over the summit, degrees.
+
+        The summit's own where it is on the skyline or hidden.
+        """
+        return self.altitude_deg + float(np.nan_to_num(self.under_skyline_deg))
 
     def sun_on(self, day: dt.date, *, evening: bool = False) -> SunPath:
         """The sun's way over the spot on a local day, through the air at the camera.

@@ -195,11 +195,16 @@ def test_higher_ground_behind(make_dem: MakeDem) -> None:
     view = answer.view
     assert view.visible
     assert not view.on_skyline
-    assert not answer.behind
     assert view.obstacle is not None
     assert view.obstacle.distance_m > view.distance_m
-    assert "does not reach the skyline: ground of" in answer.reason
-    assert "stands behind it" in answer.reason
+    # the sun comes up beside the mountain, and under it the flank of the hill is seen
+    assert answer.behind
+    assert f"behind {hill.label}, 15.3 sun widths to the right of its summit, over ground of" in (
+        answer.reason
+    )
+    assert view.sky_from_deg == pytest.approx(view.altitude_deg + view.under_skyline_deg)
+    assert view.backdrop_distance_m == pytest.approx(4571.0, abs=50.0)
+    assert not answer.within(1.0)
 
 
 def test_ground_in_front(make_dem: MakeDem) -> None:

@@ -20,6 +20,7 @@ from terrain.view.look import look
 from terrain.view.scene import Scene
 from tests.conftest import MakeDem
 from tests.scenes import cone
+from tests.view.test_agreement import is_held
 
 YEAR = 2026
 
@@ -47,7 +48,7 @@ def stand(hill: Hill, toward_deg: float, away_m: float) -> Spot:
 def behind(
     dem: Dem, spot: Spot, hill: Hill, days: list[dt.date], *, evening: bool = False
 ) -> list[dt.date]:
-    """Those of some days on which a look by itself has the sun behind, within 2 degrees."""
+    """Those of some days on which a look by itself has the sun within 2 degrees."""
     scene = Scene(Country(dem), hill)
     view = look(scene, spot)
     found = []
@@ -56,7 +57,7 @@ def behind(
             answer = backlight(scene, view, day, evening=evening)
         except NoSun:
             continue
-        if answer.behind and abs(answer.offset_deg) <= 2.0:
+        if is_held(answer, 2.0):
             found.append(day)
     return found
 
@@ -117,11 +118,13 @@ def test_a_narrower_tolerance_keeps_the_better_days(
     dem, hill = upland(make_dem, 54.4)
     spot = stand(hill, 105.0, 3000.0)
     wide = backlit_dates(dem, spot, hill, YEAR, tolerance_deg=1.5)
-    kept = wide[wide["offset_deg"].abs() <= 0.8].reset_index(drop=True)
-    pd.testing.assert_frame_equal(kept, narrow)
+    kept = wide[wide["best_deg"] <= 0.8].drop(columns="rank").reset_index(drop=True)
+    pd.testing.assert_frame_equal(kept, narrow.drop(columns="rank"))
     assert 0 < len(narrow) < len(wide)
     least = backlit_dates(dem, spot, hill, YEAR, tolerance_deg=0.05)
-    assert list(least["day"]) == list(wide["day"][wide["offset_deg"].abs() <= 0.05])
+    assert list(least["day"]) == list(wide["day"][wide["best_deg"] <= 0.05])
+    assert sorted(narrow["rank"]) == list(range(1, len(narrow) + 1))
+    assert narrow.sort_values("rank")["best_deg"].is_monotonic_increasing
 
 
 def test_evenings_are_those_on_which_a_look_has_it_go_behind(make_dem: MakeDem) -> None:
@@ -148,13 +151,17 @@ def test_none_in_the_year(make_dem: MakeDem, narrow: pd.DataFrame) -> None:
     assert north.columns.tolist() == narrow.columns.tolist()
 
 
-def test_none_where_higher_ground_stands_behind(make_dem: MakeDem) -> None:
+def test_where_higher_ground_stands_behind_the_sun_comes_up_over_that(make_dem: MakeDem) -> None:
     hills = cone(161, (80, 80), 300.0, 0.4) + cone(161, (80, 140), 1500.0, 0.6)
     dem = make_dem(hills)
     hill = hill_at(dem, *map(float, dem.grid.lonlat(80, 80)))
     spot = stand(hill, 90.0, 3000.0)
     assert not look(Scene(Country(dem), hill), spot).on_skyline
-    assert backlit_dates(dem, spot, hill, YEAR, tolerance_deg=5.0).empty
+    found = backlit_dates(dem, spot, hill, YEAR, tolerance_deg=5.0)
+    assert (found["backdrop"] == "ground").all()
+    assert len(found) > 10
+    # it first shows beside the mountain, and no later moment of good light is near the hill
+    assert found["best_at"].notna().all()
 
 
 def test_a_span_is_the_years_it_lies_in_cut_and_joined(make_dem: MakeDem) -> None:
@@ -168,7 +175,9 @@ def test_a_span_is_the_years_it_lies_in_cut_and_joined(make_dem: MakeDem) -> Non
     assert {day.year for day in within["day"]} == {2027, 2028}
     assert 2 < len(within) < len(joined)
     found = backlit_dates(dem, spot, hill, span, tolerance_deg=0.8)
+    within["rank"] = found["rank"]
     pd.testing.assert_frame_equal(found, within, check_exact=True)
+    assert sorted(found["rank"]) == list(range(1, len(found) + 1))
     one = backlit_dates(dem, spot, hill, (middle, middle), tolerance_deg=0.8)
     assert one["day"].tolist() == [middle]
     with pytest.raises(TerrainError, match="is before the first"):
