@@ -29,7 +29,8 @@ ASIDE = np.array([0.0, -0.5, 0.5, -0.87, 0.87])  # points of the rim, in semi-di
 UPON = np.sqrt(1.0 - ASIDE**2)  # and over the centre
 STRIDE = math.tan(math.radians(2.5))  # for each so much over the limb, one moment is passed over
 MOST_PASSED = 5
-STEEP = math.tan(math.radians(1.2))  # ground this far over the limb hides its sides as well
+STEEP = math.tan(math.radians(1.2))  # ground this far over the limb hides all but the outermost
+OUTERMOST = 3  # of the points of the rim, the first that is
 
 
 class SunAt(NamedTuple):
@@ -179,13 +180,15 @@ def touched(
     wide = half * math.sqrt(1.0 + centre * centre)
     over, aside, goes_on = 0.0, 0.0, True
     for point in range(ASIDE.size if limb != centre else 1):
+        if over > STEEP and point < OUTERMOST:
+            continue  # but beyond an upright edge the rim may be clear
         aside = ASIDE[point]
         # the disc is so small that an arc is its sine and its tangent
         turn, shrunk = wide * aside, 1.0 - 0.5 * (wide * aside) ** 2
         part_north, part_east = north * shrunk - east * turn, east * shrunk + north * turn
         tangent = centre + (limb - centre) * UPON[point]
         over, _, goes_on = look(relief, row, col, part_north, part_east, tangent, False)
-        if (over <= 0.0) == any_will_do or over > STEEP:
+        if (over <= 0.0) == any_will_do:
             break
     return over, aside, goes_on
 

@@ -128,6 +128,27 @@ def test_over_an_edge_that_falls_to_the_right_the_right_rim_comes_first(
         assert 0.4 * path.semidiameter_deg < aside < 1.02 * path.semidiameter_deg
 
 
+def test_the_rim_that_looks_past_an_upright_edge_counts(
+    make_dem: MakeDem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The sun comes round the end of a wall that stands degrees above its middle.
+
+    The twin looks at 240 points of the rim. The rays look at 0.87 semi-diameters aside at most,
+    which takes the sun 10 seconds more, and the end of the wall is half a cell of the raster wide.
+    """
+    monkeypatch.setattr(first_light, "_RAY_CELLS", 0.0)
+    heights = np.zeros((200, 260))
+    heights[:100, 160:] = 1500.0
+    dem = make_dem(heights, lon=-3.0, lat=54.4)
+    arrival, ground = light_arrival(dem, SPRING), Ground.of(dem)
+    for row, col in ((80, 60), (88, 60), (84, 90), (92, 90)):
+        moment = arrival.at(*place(dem, row, col))
+        until = moment + dt.timedelta(minutes=10)
+        seen = appearance(ground, *place(dem, row, col), 0.0, arrival.since, until)
+        assert seen is not None
+        assert abs(moment.timestamp() - seen.unix_s) < 30.0
+
+
 def test_the_height_of_the_tile_is_that_of_its_own_ground(make_dem: MakeDem) -> None:
     heights = np.linspace(1000.0, 1500.0, 400).reshape(20, 20)
     field = sun_field(make_dem(heights), SPRING)
