@@ -1,5 +1,7 @@
 """The line the rising sun draws over a tile on one morning: its azimuth at each altitude.
 
+That of the setting sun is the same in a mirror: the hours before noon are then those after it.
+
 At a true altitude the sun's azimuth depends on the latitude and the declination alone, by way of
 its hour angle, which is how far it still has to go to the meridian (see `triangle`).
 
@@ -38,11 +40,12 @@ and stands then this much higher than on it."""
 @dataclass(frozen=True, kw_only=True, eq=False)
 @frozen_arrays()
 class SunLine:
-    """The morning sun over a tile.
+    """The morning sun over a tile, or the evening sun.
 
     day: the local date. altitude_deg: (samples,) ascending, apparent; true_deg: the same without
-    refraction. hour_deg: (moments,) ascending hour angles of the morning, negative before noon;
-    declination_deg: (moments,) of the sun then. The arrays are read-only.
+    refraction. hour_deg: (moments,) ascending hour angles of the morning, negative before noon, or
+    of the evening with the sign turned; declination_deg: (moments,) of the sun then. evening:
+    whether it is the evening's. The arrays are read-only.
     """
 
     day: dt.date
@@ -50,12 +53,13 @@ class SunLine:
     true_deg: Floats
     hour_deg: Floats
     declination_deg: Floats
+    evening: bool = False
 
     def azimuth_at(self, altitude_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
         """Azimuth of the sun's centre when it stands at an apparent altitude, seen from a latitude.
 
-        The arguments broadcast to the shape of the result; NaN where it never does that morning,
-        and more than 6 degrees below the horizontal.
+        The arguments broadcast to the shape of the result; NaN where it never does that morning
+        or evening, and more than 6 degrees below the horizontal.
         """
         altitude, lat = np.broadcast_arrays(
             np.asarray(altitude_deg, dtype=float), np.radians(np.asarray(lat_deg, dtype=float))
@@ -68,28 +72,35 @@ class SunLine:
             hour = -np.arccos(np.clip(cosine, -1.0, 1.0))
             dips = np.radians(np.interp(np.degrees(hour), self.hour_deg, self.declination_deg))
         reached = np.abs(triangle.hour_cosine(lat, up, dips)) <= 1.0 + _AT_THE_MERIDIAN
-        # before the first moment of the day it was the day before
+        # before the first moment of the day, or after the last, it was another day
         reached &= np.degrees(hour) >= self.hour_deg[0] - 360.0 * _SAMPLE_S / 86_400.0
-        return np.where(reached, np.degrees(triangle.azimuth(lat, dips, hour)), np.nan)
+        azimuth = np.degrees(triangle.azimuth(lat, dips, hour))
+        return np.where(reached, 360.0 - azimuth if self.evening else azimuth, np.nan)
 
 
-def sun_line(day: dt.date, hill: Hill, latitudes_deg: tuple[float, float]) -> SunLine:
+def sun_line(
+    day: dt.date, hill: Hill, latitudes_deg: tuple[float, float], *, evening: bool = False
+) -> SunLine:
     """The morning sun of a local day at a hill, over a tile from its south to its north.
 
-    NoSun where it rises nowhere on the tile.
+    evening: the evening sun in its place. NoSun where it rises nowhere on the tile.
     """
     (path,) = _paths([day], hill)
-    return _line(path, hill, latitudes_deg)
+    return _line(path, hill, latitudes_deg, evening)
 
 
 def sun_lines(
-    days: Sequence[dt.date], hill: Hill, latitudes_deg: tuple[float, float]
+    days: Sequence[dt.date],
+    hill: Hill,
+    latitudes_deg: tuple[float, float],
+    *,
+    evening: bool = False,
 ) -> list[SunLine]:
     """The same for many days, worked out together; days on which it does not rise are left out."""
     lines = []
     for path in _paths(days, hill):
         with suppress(NoSun):
-            lines.append(_line(path, hill, latitudes_deg))
+            lines.append(_line(path, hill, latitudes_deg, evening))
     return lines
 
 
@@ -98,8 +109,8 @@ def _paths(days: Sequence[dt.date], hill: Hill) -> list[SunPath]:
     return sun_paths(days, lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, height_m=height_m)
 
 
-def _line(path: SunPath, hill: Hill, latitudes_deg: tuple[float, float]) -> SunLine:
-    hour_deg, declination_deg = _morning(path, hill.lat_deg)
+def _line(path: SunPath, hill: Hill, latitudes_deg: tuple[float, float], evening: bool) -> SunLine:
+    hour_deg, declination_deg = _toward_noon(path, hill.lat_deg, evening)
     apparent = refract(_TRUE_DEG, pressure_hpa=path.pressure_hpa, temperature_c=path.temperature_c)
     # by the formula for its altitude on the meridian, over the nearest latitude of the tile
     aside = np.clip(declination_deg[-1], *latitudes_deg) - declination_deg[-1]
@@ -115,14 +126,16 @@ def _line(path: SunPath, hill: Hill, latitudes_deg: tuple[float, float]) -> SunL
         true_deg=_TRUE_DEG,
         hour_deg=hour_deg,
         declination_deg=declination_deg,
+        evening=evening,
     )
 
 
-def _morning(path: SunPath, lat_deg: float) -> tuple[Floats, Floats]:
+def _toward_noon(path: SunPath, lat_deg: float, evening: bool) -> tuple[Floats, Floats]:
     """Hour angles, ascending, from the lowest sun of a day to noon, and declinations, degrees."""
-    azimuth, true = path.true_at(np.arange(0.0, path.length_s, _SAMPLE_S))
+    times_s = np.arange(0.0, path.length_s, _SAMPLE_S)
+    azimuth, true = path.true_at(path.length_s - times_s if evening else times_s)
     seen_from = np.radians(lat_deg), np.radians(true), np.radians(azimuth)
-    hour = np.degrees(triangle.hour_angle(*seen_from))
+    hour = np.degrees(triangle.hour_angle(*seen_from)) * (-1.0 if evening else 1.0)
     noon = int(np.argmin(np.abs(hour)))
     before = np.flatnonzero(hour[: noon + 1] <= 0.0)
     sine = triangle.declination_sine(*seen_from)[before]
