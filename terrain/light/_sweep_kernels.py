@@ -34,7 +34,7 @@ class Relief(NamedTuple):
 class FirstLight(NamedTuple):
     """The first sun on every cell, (rows, cols) float32, NaN where there is none or no answer.
 
-    arrives_s: seconds of the day; -inf where the disc is up when the lowest sun of the day is.
+    arrives_s: seconds of the search; -inf where the disc is up when the lowest sun of the day is.
     azimuth_deg: from true north, of the point where it comes over; known as well where only
     unknown ground lies that way. altitude_deg: of that point. distance_m: to it, or no cells.
     """

@@ -1,4 +1,4 @@
-"""The warm light of a morning at one spot, and the stages before it."""
+"""The warm light at one spot: of a morning with the stages before it, of an evening and after."""
 
 from __future__ import annotations
 
@@ -23,10 +23,17 @@ def colour_begins(light: Twilight, appears: dt.datetime) -> dt.datetime:
     High ground delays the sun itself but not the colour of the sky. appears: when the sun does; it
     counts where that is sooner, or where it does not rise over a level sea.
     """
-    risen = appears
-    if light.sunrise is not None:
-        risen = min(light.sunrise, risen, key=dt.datetime.timestamp)
-    return shifted(risen, -COLOUR_BEFORE)
+    return shifted(min(_both(light.sunrise, appears), key=dt.datetime.timestamp), -COLOUR_BEFORE)
+
+
+def colour_ends(light: Twilight, goes: dt.datetime) -> dt.datetime:
+    """When colour ends: as long after sunset, or after the last of the sun where that is later."""
+    return shifted(max(_both(light.sunset, goes), key=dt.datetime.timestamp), COLOUR_BEFORE)
+
+
+def _both(level: dt.datetime | None, real: dt.datetime) -> list[dt.datetime]:
+    """When the sun passes a level sea, where it does, and when the real ground."""
+    return [real] if level is None else [level, real]
 
 
 def light_at(answer: Backlight) -> Twilight:
@@ -51,25 +58,38 @@ class WarmStage(StrEnum):
     COLOUR_BEGINS = "colour begins"
     SUN_APPEARS = "sun appears"
     WARM_LIGHT_ENDS = "warm light ends"
+    WARM_LIGHT_BEGINS = "warm light begins"
+    SUN_GOES = "sun goes"
+    COLOUR_ENDS = "colour ends"
+
+
+_MORNING: Final = (WarmStage.SUN_APPEARS, WarmStage.WARM_LIGHT_ENDS, WarmStage.COLOUR_BEGINS)
+_EVENING: Final = (WarmStage.SUN_GOES, WarmStage.WARM_LIGHT_BEGINS, WarmStage.COLOUR_ENDS)
 
 
 @dataclass(frozen=True, kw_only=True)
 class WarmLight:
     """The warm light of one morning at a spot, and what comes before it; aware datetimes.
 
+    Or of one evening, and what comes after it.
+
     Attributes
     ----------
-    colour_begins : datetime
-        The colour before sunrise begins.
-    begins : datetime
-        The sun appears over the ground.
+    colour_begins : datetime or None
+        The colour before sunrise begins; None of an evening.
+    begins : datetime or None
+        The sun appears over the ground; of an evening its altitude passes 6 degrees, None where it
+        does not that day.
     ends : datetime or None
-        Its altitude passes 6 degrees; None where it does not that day.
+        Its altitude passes 6 degrees, None where it does not that day; of an evening the ground
+        hides the last of it.
     length : datetime.timedelta or None
-        From `begins` to `ends`, zero where the sun is higher when it appears, None where it stays
-        lower.
+        From `begins` to `ends`, zero where the sun is higher when it appears or goes, None where it
+        stays lower.
     twilight : Twilight
         All stages of the day's light.
+    colour_ends : datetime or None
+        The colour after sunset ends; None of a morning.
 
     Examples
     --------
@@ -88,38 +108,54 @@ class WarmLight:
     ('06:53', '07:36', 43)
     """
 
-    colour_begins: dt.datetime
-    begins: dt.datetime
+    colour_begins: dt.datetime | None
+    begins: dt.datetime | None
     ends: dt.datetime | None
     length: dt.timedelta | None
     twilight: Twilight
+    colour_ends: dt.datetime | None = None
 
     def stages(self) -> list[tuple[str, dt.datetime]]:
-        """Names and times of what happens up to the end of the warm light, in order."""
-        last = self.ends or self.begins
-        dawn = [event for event in self.twilight.events() if event[1] < min(self.begins, last)]
-        morning: list[tuple[str, dt.datetime]] = [
-            *((name.replace("_", " "), time) for name, time in dawn),
-            (WarmStage.SUN_APPEARS, self.begins),
-            (WarmStage.WARM_LIGHT_ENDS, last),
-            (WarmStage.COLOUR_BEGINS, self.colour_begins),
+        """Names and times of what happens up to the end of the warm light, in order.
+
+        Of an evening of what happens from its beginning on.
+        """
+        evening = self.colour_ends is not None
+        meets, passes = (self.ends, self.begins) if evening else (self.begins, self.ends)
+        bounds = [time for time in (meets, passes) if time is not None]
+        own = zip(
+            _EVENING if evening else _MORNING,
+            (meets, passes or meets, self.colour_ends or self.colour_begins),
+            strict=True,
+        )
+        stages = [
+            (name.replace("_", " "), time)
+            for name, time in self.twilight.events()
+            if (time > max(bounds) if evening else time < min(bounds))
         ]
-        return sorted(morning, key=lambda stage: stage[1])
+        stages += [(name, time) for name, time in own if time is not None]
+        return sorted(stages, key=lambda stage: stage[1])
 
 
-def warm_light(contact: Contact, spot: Spot, *, height_m: float = 0.0) -> WarmLight:
+def warm_light(
+    contact: Contact, spot: Spot, *, height_m: float = 0.0, evening: bool = False
+) -> WarmLight:
     """From the moment the sun appears at a spot to the moment its altitude passes 6 degrees.
 
-    The altitude is the true one of the disc's centre, as in `twilight`.
+    Of an evening from the moment it passes that to the moment the last of the sun goes. The
+    altitude is the true one of the disc's centre, as in `twilight`.
 
     Parameters
     ----------
     contact : Contact
-        The sun's appearance there, as `sun_contact` gives it.
+        The sun's appearance there, as `sun_contact` gives it; of an evening `appears` is the moment
+        at which the last of it goes.
     spot : Spot
         The place.
     height_m : float, optional
         Of the eye above the sea, metres.
+    evening : bool, optional
+        Whether the contact is that of an evening.
 
     Returns
     -------
@@ -128,9 +164,9 @@ def warm_light(contact: Contact, spot: Spot, *, height_m: float = 0.0) -> WarmLi
 
     Notes
     -----
-    That colour is usually best from about a quarter of an hour before sunrise, that light is
-    warm below 6 degrees, and that the soft part of it is often gone within minutes of the sun's
-    appearance: common practice, no source.
+    That colour is usually best from about a quarter of an hour before sunrise, and as long after
+    sunset, that light is warm below 6 degrees, and that the soft part of it is often gone within
+    minutes of the sun's appearance: common practice, no source.
 
     Examples
     --------
@@ -151,12 +187,16 @@ def warm_light(contact: Contact, spot: Spot, *, height_m: float = 0.0) -> WarmLi
     """
     day = contact.appears.date()
     light = twilight(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=height_m)
-    ends = light.morning_golden_ends
-    length = None if ends is None else max(ends - contact.appears, dt.timedelta(0))
+    met, passes = contact.appears, light.morning_golden_ends
+    if evening:
+        passes = light.evening_golden_begins
+    begins, ends = (passes, met) if evening else (met, passes)
+    length = None if begins is None or ends is None else max(ends - begins, dt.timedelta(0))
     return WarmLight(
-        colour_begins=colour_begins(light, contact.appears),
-        begins=contact.appears,
+        colour_begins=None if evening else colour_begins(light, met),
+        begins=begins,
         ends=ends,
         length=length,
         twilight=light,
+        colour_ends=colour_ends(light, met) if evening else None,
     )

@@ -1,4 +1,7 @@
-"""One morning over a whole tile: when the sun comes up, where, and over which hill."""
+"""One morning over a whole tile: when the sun comes up, where, and over which hill.
+
+Or one evening: when it goes down, where, and behind which hill.
+"""
 
 from __future__ import annotations
 
@@ -28,7 +31,7 @@ from terrain.sight.left_out import LeftOut
 class DayAtlas:
     """Where, when and over which hill the sun first appears from every cell on one day.
 
-    The arrays are read-only.
+    Or is last seen, where `arrival.evening` says so. The arrays are read-only.
 
     Attributes
     ----------
@@ -77,11 +80,11 @@ class DayAtlas:
         return self.arrival.beyond_height_m()
 
     def left_out(self) -> LeftOut:
-        """What the raster's edge and gaps leave open of this morning, in a few figures."""
+        """What the raster's edge and gaps leave open of all this, in a few figures."""
         return self.arrival.left_out()
 
     def offsets(self) -> tuple[Singles, Singles]:
-        """How far from the summit of its hill the sun comes, and how far that summit is.
+        """How far from the summit of its hill the sun comes or goes, and how far that summit is.
 
         Degrees, positive to the right, and metres; (rows, cols) float32, NaN without a hill.
         """
@@ -111,12 +114,14 @@ def light_arrival(
     limb: float = 1.0,
     temperature_c: float = 10.0,
     refraction: float | None = None,
+    evening: bool = False,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Arrival:
     """The moment direct sun first reaches each cell of ground, and of the mist where mist lies.
 
-    The whole day is searched. The earth itself hides the sun as far down as the lowest ground of
-    the tile would; ground beyond the raster's edge is unknown and hides nothing.
+    Of an evening the moment it last leaves it. The whole day is searched. The earth itself hides
+    the sun as far down as the lowest ground of the tile would; ground beyond the raster's edge is
+    unknown and hides nothing.
 
     Parameters
     ----------
@@ -133,6 +138,8 @@ def light_arrival(
         Of the air, degrees Celsius; its pressure is the standard one at the height of each cell.
     refraction : float, optional
         Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    evening : bool, optional
+        The last sun of the day in place of the first.
     progress : callable, optional
         Called with the share done, 0 to 1.
 
@@ -144,7 +151,8 @@ def light_arrival(
     Raises
     ------
     NoSun
-        Where the sun does not rise that day, or sets nowhere on the tile.
+        Where the sun does not rise that day, or sets nowhere on the tile; of an evening, not before
+        the day ends.
     NoGround
         Where no ground is known.
     ValueError
@@ -162,10 +170,11 @@ def light_arrival(
     '06:01 -01'
     """
     country = country_of(ground, mist=mist, refraction=refraction)
-    field = sun_field(country.seen, day, limb=limb, temperature_c=temperature_c)
+    field = sun_field(country.seen, day, limb=limb, temperature_c=temperature_c, evening=evening)
     light = first_light(country, field, progress=progress)
-    if np.isneginf(light.arrives_s[~np.isnan(light.arrives_s)]).all() and field.up_at_start:
-        raise NoSun(f"the sun does not set over this ground on {day}: it is up all day")
+    if np.isinf(light.arrives_s[~np.isnan(light.arrives_s)]).all() and field.up_at_start:
+        why = "still when the day ends" if evening else "all day"
+        raise NoSun(f"the sun does not set over this ground on {day}: it is up {why}")
     return _arrival(country, field, light)
 
 
@@ -177,9 +186,12 @@ def day_atlas(
     summits: gpd.GeoDataFrame | None = None,
     until_deg: float = 90.0,
     refraction: float | None = None,
+    evening: bool = False,
     progress: Callable[[float], None] = lambda share: None,
 ) -> DayAtlas:
     """Where, when and over which hill the sun first appears from every cell on one day.
+
+    Of an evening where, when and behind which hill it is last seen.
 
     Parameters
     ----------
@@ -196,6 +208,8 @@ def day_atlas(
         came.
     refraction : float, optional
         Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    evening : bool, optional
+        The last sun of the day in place of the first.
     progress : callable, optional
         Called with the share done, 0 to 1.
 
@@ -213,9 +227,9 @@ def day_atlas(
 
     Notes
     -----
-    The point of the skyline is that of the disc's first part; its distance is that of the nearer
-    of two sweeps, so that beside the end of a ridge it can be that of the ridge or of the ground
-    behind it.
+    The point of the skyline is that of the disc's first part, or of its last; its distance is that
+    of the nearer of two sweeps, so that beside the end of a ridge it can be that of the ridge or of
+    the ground behind it.
 
     Examples
     --------
@@ -234,7 +248,7 @@ def day_atlas(
     (0.4, 3000)
     """
     country = country_of(ground, mist=mist, refraction=refraction)
-    field = sun_field(country.seen, day)
+    field = sun_field(country.seen, day, evening=evening)
     summits = country.summits() if summits is None else summits
     hills = hill_labels(country.dem, summits, tops=country.tops)
     progress(0.1)
@@ -263,7 +277,7 @@ def day_atlas(
 
 
 def _arrival(country: Country, field: SunField, light: FirstLight) -> Arrival:
-    """The first light of a day as a record; it takes the arrays over."""
+    """The first or last light of a day as a record; it takes the arrays over."""
     return Arrival(
         surface=country.seen,
         day=field.path.day,
@@ -273,4 +287,5 @@ def _arrival(country: Country, field: SunField, light: FirstLight) -> Arrival:
         arrives_s=light.arrives_s,
         azimuth_deg=light.azimuth_deg,
         altitude_deg=light.altitude_deg,
+        evening=field.evening,
     )

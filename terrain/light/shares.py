@@ -1,4 +1,4 @@
-"""The light of named valleys: what share of each the sun has reached, against time."""
+"""The light of named valleys: what share of each the sun has reached, or not yet left, by time."""
 
 from __future__ import annotations
 
@@ -17,15 +17,16 @@ from terrain.light.valleys import Valley
 def valley_shares(
     arrival: Arrival, valleys: Sequence[Valley], times: Sequence[dt.datetime]
 ) -> pd.DataFrame:
-    """What share of each valley the sun has reached at each time.
+    """What share of each valley the sun has reached at each time, or of an evening not yet left.
 
     Of a valley's ground, or the mist on it, that part counts of which it is known when the sun
-    comes. Ground that later goes back into shade still counts as reached.
+    comes. Ground that later goes back into shade still counts as reached, and of an evening ground
+    that the sun comes back to as not yet left.
 
     Parameters
     ----------
     arrival : Arrival
-        The light of the morning.
+        The light of the morning, or of the evening.
     valleys : sequence of Valley
         On the same grid.
     times : sequence of datetime
@@ -66,10 +67,12 @@ def valley_times(
 ) -> pd.DataFrame:
     """When the sun first comes into each valley, has reached some shares of it, and all.
 
+    Of an evening when it first leaves a part of it for good, has some shares still, and is gone.
+
     Parameters
     ----------
     arrival : Arrival
-        The light of the morning.
+        The light of the morning, or of the evening.
     valleys : sequence of Valley
         On the same grid.
     shares : sequence of float, optional
@@ -78,18 +81,23 @@ def valley_times(
     Returns
     -------
     pandas.DataFrame
-        One row a valley, by its name (the index, `valley`), and aware times in the tile's zone:
+        One row a valley, by its name (the index, `valley`), and aware times in the tile's zone, in
+        the order of the clock:
 
-        - `area_km2`; `first_light` and `last_light`: of the first and the last cell that it reaches
+        - `area_km2`; `first_light` and `last_light`: of the first and the last cell that it
+        reaches;
+          of an evening `first_shade` and `last_light`, of the first and the last cell that it
+          leaves
         - `lit_10`, `lit_50`, ... for each of the `shares` of its known ground; NaT where the sun
         does
-          not come to so much of it that day, the start of the day where it is up all night
+          not come to so much of it that day, the start of the day where it is up all night, and of
+          an evening its end where it is up then
         - `never_share`: of the known ground, to which the sun does not come that day
         - `unknown_share`: of all of it, of which it is not known when, since the ground or what
         lies
           toward the sun is unknown. `beyond_m`: ground just beyond the raster's edge must be higher
           than this, in metres, to delay the sun on any of the rest, but for the tenth of it that is
-          delayed most easily; NaN where nothing can
+          delayed most easily, or of an evening to take it sooner; NaN where nothing can
 
     Raises
     ------
@@ -112,6 +120,10 @@ def valley_times(
     >>> found = terrain.valley_times(arrival, [whole], shares=[0.5])
     >>> [f"{found.loc['all', name]:%H:%M}" for name in ("first_light", "lit_50", "last_light")]
     ['05:32', '05:36', '08:12']
+    >>> arrival = terrain.light_arrival(cone, dt.date(2025, 3, 30), evening=True)
+    >>> found = terrain.valley_times(arrival, [whole], shares=[0.5])
+    >>> [f"{found.loc['all', name]:%H:%M}" for name in ("first_shade", "lit_50", "last_light")]
+    ['15:56', '18:32', '18:36']
     """
     _check(arrival, valleys)
     if not all(0.0 < share <= 1.0 for share in shares):
@@ -126,17 +138,21 @@ def _times(
     arrival: Arrival, valley: Valley, shares: Sequence[float], beyond_m: Singles
 ) -> dict[str, Any]:
     known = valley.cells & arrival.is_known
-    ordered = np.sort(arrival.arrives_s[known])  # NaN last, and so never reached
+    ordered = np.sort(arrival.sense * arrival.arrives_s[known])  # NaN last, and so never reached
     count, comes = ordered.size, ordered[~np.isnan(ordered)]
     reached = {
         f"lit_{100 * share:g}": ordered[int(np.ceil(share * count)) - 1 :] for share in shares
     }
-    moments = {"first_light": comes, **reached, "last_light": comes[-1:]}
+    first, last = (
+        ("last_light", "first_shade") if arrival.evening else ("first_light", "last_light")
+    )
+    moments = {first: comes, **reached, last: comes[-1:]}
+    by_clock = list(moments.items())[:: int(arrival.sense)]
     hidden = beyond_m[known]
     hidden = hidden[np.isfinite(hidden)]
     return {
         "area_km2": valley.area_km2,
-        **{name: _first(arrival, seconds) for name, seconds in moments.items()},
+        **{name: _first(arrival, seconds) for name, seconds in by_clock},
         "never_share": 1.0 - comes.size / count if count else np.nan,
         "unknown_share": 1.0 - count / np.count_nonzero(valley.cells),
         "beyond_m": float(np.quantile(hidden, 0.1)) if hidden.size else np.nan,
@@ -147,7 +163,7 @@ def _first(arrival: Arrival, seconds: Singles) -> Any:
     """The moment of the first of some, NaT where there is none."""
     if not seconds.size or np.isnan(seconds[0]):
         return pd.NaT
-    return pd.Timestamp(arrival.moment(max(float(seconds[0]), 0.0)))
+    return pd.Timestamp(arrival.moment(np.clip(arrival.sense * seconds[0], 0.0, arrival.length_s)))
 
 
 def _check(arrival: Arrival, valleys: Sequence[Valley]) -> None:

@@ -1,4 +1,6 @@
-"""The engine of a morning's light: the first sun on every cell of a surface.
+"""The engine of a day's light: the first sun on every cell of a surface, or the last.
+
+Its time is that of the search (see `terrain.light.field`), so that an evening is a morning to it.
 
 See the pictures in `terrain.light._sweep_kernels`. How far off the moments are, against the
 whole disc over each cell's own skyline: see `terrain.light.arrival`.
@@ -59,9 +61,10 @@ def first_light(
     until_deg: float = 90.0,
     progress: Callable[[float], None] = lambda share: None,
 ) -> FirstLight:
-    """The first sun on every cell of a country, or of the mist on it.
+    """The first sun on every cell of a country, or of the mist on it; of an evening the last.
 
-    until_deg: no further than this altitude of the limb is looked.
+    until_deg: no further than this altitude of the limb is looked. Of an evening `arrives_s` is
+    +inf where the disc is up when the day's search begins at its end.
     """
     heights = country.seen.heights_m
     relief = Relief(
@@ -80,6 +83,8 @@ def first_light(
     if swept is not None:
         _cast(search, swept)
     light.arrives_s[np.isposinf(light.arrives_s)] = np.nan
+    if field.evening:
+        np.subtract(field.path.length_s, light.arrives_s, out=light.arrives_s)
     progress(1.0)
     return light
 
@@ -90,7 +95,7 @@ def _sweep(search: _Search, progress: Callable[[float], None]) -> Floats | None:
     count = int(np.count_nonzero(~np.isnan(search.relief.heights)))
     times = _sweep_times(field)
     tables, waiting = field.along(times), count
-    azimuth = [float(degrees) for degrees in field.path.at(times)[0]]
+    azimuth = [float(degrees) for degrees in field.over_middle(times)[0]]
     before = search.sweep(azimuth[0], tables, 0)
     for step in range(1, times.size):
         waited, after = waiting, search.sweep(azimuth[step], tables, step)
@@ -119,11 +124,11 @@ def _mark(search: _Search, before: Sweep, after: Sweep, sun: SunBetween) -> int:
 
 
 def _sweep_times(field: SunField) -> Floats:
-    """Moments of the sweeps, seconds of the day, farther apart the higher the sun."""
+    """Moments of the sweeps, seconds of the search, farther apart the higher the sun."""
     times = [field.starts_s]
     while times[-1] < field.ends_s:
-        _, altitude = field.path.at(times[-1])
-        step_s = min(SWEEP_S * (1.0 + max(float(altitude), 0.0) / WIDER_DEG), WIDEST_S)
+        _, altitude = field.over_middle(np.array([times[-1]]))
+        step_s = min(SWEEP_S * (1.0 + max(float(altitude[0]), 0.0) / WIDER_DEG), WIDEST_S)
         times.append(min(times[-1] + step_s, field.ends_s))
     return np.array(times)
 
