@@ -1,9 +1,10 @@
-"""`terrain light`: when direct sun reaches the ground, its valleys and the mist, on one morning."""
+"""`terrain light`: when direct sun reaches, or leaves, the ground, its valleys and the mist."""
 
 from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
@@ -32,10 +33,27 @@ _PARTS: Final = {
 }
 """The part of the disc that counts, in semi-diameters over its middle, and in words."""
 
+_MORNING: Final = {
+    "first_light": "first",
+    "lit_10": "10 % lit",
+    "lit_50": "half lit",
+    "lit_90": "90 % lit",
+    "last_light": "last",
+}
+_EVENING: Final = {
+    "first_shade": "shade from",
+    "lit_90": "90 % lit",
+    "lit_50": "half lit",
+    "lit_10": "10 % lit",
+    "last_light": "last sun",
+}
+"""The moments of a valley's row and their headings, by the clock."""
+
 
 def light(
     *,
     date: Day = None,
+    evening: bool = typer.Option(False, "--evening", help="The last sun in place of the first."),
     mist: MistOptions,
     valley: list[str] | None = option(
         "PLACE",
@@ -64,11 +82,12 @@ def light(
     names: Names = None,
     asked: Asked,
 ) -> None:
-    """Follow the first direct sun over ground and mist, and list when each valley is lit.
+    """Follow the first direct sun over ground and mist, or of an evening the last.
 
-    Saves a map whose contours are clock times (.png, .svg, .pdf; with --every also the light at
-    each time, beside it), the contours (.gpkg, .geojson), the share of each valley lit against
-    time (.csv), or the moment at every cell (.tif).
+    Lists when each valley is lit, or lies in shade for good. Saves a map whose contours are clock
+    times (.png, .svg, .pdf; with --every also the light at each time, beside it), the contours
+    (.gpkg, .geojson), the share of each valley lit against time (.csv), or the moment at every cell
+    (.tif).
     """
     from terrain.command.light_files import LightFound
 
@@ -89,6 +108,7 @@ def light(
             country,
             day,
             limb=limb,
+            evening=evening,
             progress=lambda share: done(0.1 + 0.9 * share),
         )
     found = LightFound(
@@ -107,7 +127,7 @@ def light(
     asked.answer(
         fields=lambda: {"date": day, "disc": disc, "mist_top_m": top_m, "valleys": found.rows},
         tell=lambda: _tell(found),
-        layers=lambda: {"first_light": found.lines()},
+        layers=lambda: {"last_light" if evening else "first_light": found.lines()},
         raster=(arrival.bands, arrival.grid),
         others={PICTURE: found.draw, _SHARES: found.save_shares},
     )
@@ -135,18 +155,19 @@ def _valleys(
 
 def _tell(found: LightFound) -> None:
     """Print when each valley is lit, and what is left out."""
-    since = found.arrival.since
+    arrival = found.arrival
+    which, columns, verb, turn = (
+        ("Last", _EVENING, "take the sun sooner", (arrival.moment(arrival.length_s), "24:00"))
+        if arrival.evening
+        else ("First", _MORNING, "delay the sun", (arrival.since, "all night"))
+    )
     table(
-        f"First direct sun on {long_day(found.arrival.day)}, {found.disc_words}, "
-        f"by the clock in {zone_in_hours(found.arrival.moment(43200.0))}",
+        f"{which} direct sun on {long_day(arrival.day)}, {found.disc_words}, "
+        f"by the clock in {zone_in_hours(arrival.moment(43200.0))}",
         (
             Column("", lambda row: row["name"]),
             Column("area km²", lambda row: f"{row['area_km2']:.1f}"),
-            Column("first", lambda row: _clock(row["first_light"], since)),
-            Column("10 % lit", lambda row: _clock(row["lit_10"], since)),
-            Column("half lit", lambda row: _clock(row["lit_50"], since)),
-            Column("90 % lit", lambda row: _clock(row["lit_90"], since)),
-            Column("last", lambda row: _clock(row["last_light"], since)),
+            *(Column(heading, partial(_moment, name, turn)) for name, heading in columns.items()),
             Column("no sun", lambda row: percent(row["never_share"])),
             Column("not known", lambda row: percent(row["unknown_share"])),
             Column("beyond m", lambda row: whole(row["beyond_m"])),
@@ -154,13 +175,21 @@ def _tell(found: LightFound) -> None:
         found.rows,
     )
     line(
-        "beyond m: in nine tenths of it only hidden ground higher than this would delay the sun.",
+        f"beyond m: in nine tenths of it only hidden ground higher than this would {verb}.",
         *found.left_out(),
     )
 
 
-def _clock(moment: Any, since: dt.datetime) -> str:
-    """A moment of a table by the clock, `-` where it never comes."""
+def _moment(name: str, turn: tuple[dt.datetime, str], row: dict[str, Any]) -> str:
+    """A moment of a row by the clock."""
+    return _clock(row[name], *turn)
+
+
+def _clock(moment: Any, turn: dt.datetime, night: str = "all night") -> str:
+    """A moment of a table by the clock, `-` where it never comes.
+
+    turn: of the night, at which the sun is up where the moment is that one; night: how that is put.
+    """
     if moment != moment:
         return "-"
-    return "all night" if moment == since else f"{moment.round('min'):%H:%M}"
+    return night if moment == turn else f"{moment.round('min'):%H:%M}"

@@ -1,4 +1,4 @@
-"""What `terrain light` found on one morning, and the files it writes of it."""
+"""What `terrain light` found on one morning or evening, and the files it writes of it."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ _SHARES_EVERY_MIN: Final = 5.0
 
 @dataclass(frozen=True, kw_only=True)
 class LightFound:
-    """When the sun comes on one morning, to some valleys and to all the ground.
+    """When the sun comes on one morning, or goes on one evening, in some valleys and everywhere.
 
     disc_words: how much of the sun counts. every_min: from one contour to the next; as suits the
     map unless given. around, across_m: the place in the middle of the pictures and how far round
@@ -60,12 +60,17 @@ class LightFound:
     def left_out(self) -> Iterator[str]:
         """What the answer does not hold, a sentence each."""
         area_km2, share = self.arrival.unknown()
+        which, where = (
+            ("last", "where the sun goes behind")
+            if self.arrival.evening
+            else ("first", "to which the sun comes over")
+        )
         if area_km2:
             yield (
-                f"Not known when: {area_km2:.1f} km², {100.0 * share:.2g} % of all, to which the "
-                "sun comes over unknown ground alone."
+                f"Not known when: {area_km2:.1f} km², {100.0 * share:.2g} % of all, {where} "
+                "unknown ground alone."
             )
-        yield self.arrival.left_out().sentence("the first sun")
+        yield self.arrival.left_out().sentence(f"the {which} sun")
 
     @cached_property
     def pages(self) -> LightPages:

@@ -59,6 +59,43 @@ def test_the_table_has_the_clock_of_the_json(terrain, isle, monkeypatch):
     assert _clock(pd.Timestamp(since), since) == "all night"
 
 
+def test_an_evening_is_told_in_the_order_of_the_clock(terrain, isle, ground, tmp_path, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
+    asked = ("light", isle, "--evening", "--valley", f"the dale={PLACE}")
+    rows = json.loads(terrain(*asked, "--json").out)["valleys"]
+    outcome = terrain(*asked, "--every", "60", "--save", tmp_path / "last.png",
+                      "--save", tmp_path / "last.gpkg", "--save", tmp_path / "last.tif",
+                      "--save", tmp_path / "last.csv")  # fmt: skip
+    assert outcome.code == 0
+    assert "Last direct sun on Sunday 22 March 2026, any part of the disc" in outcome.out
+    for words in ("shade from", "last sun", "take the sun sooner", "the sun goes behind"):
+        assert words in outcome.out
+    expected = light_arrival(ground, DAY, mist=level_mist(ground, 200.0), evening=True)
+    columns = ("first_shade", "lit_90", "lit_50", "lit_10", "last_light")
+    for row in rows:
+        moments = [dt.datetime.fromisoformat(row[column]) for column in columns]
+        assert moments == sorted(moments)
+        line = next(
+            line for line in outcome.out.splitlines() if line.strip().startswith(row["name"])
+        )
+        times = line.strip().removeprefix(row["name"]).split()[1:6]
+        for shown, exact in zip(times, moments, strict=True):
+            near = dt.datetime.combine(exact.date(), dt.time.fromisoformat(shown), exact.tzinfo)
+            assert abs(near - exact) <= dt.timedelta(seconds=30)
+    assert len(gpd.read_file(tmp_path / "last.gpkg", layer="last_light")) > 0
+    with rasterio.open(tmp_path / "last.tif") as raster:
+        bands, words = raster.read(), raster.descriptions
+    goes = bands[4] == 0.0
+    assert words[0] == "last sun, seconds after 2026-03-22T00:00:00-02:00"
+    np.testing.assert_allclose(bands[0][goes], expected.arrives_s[goes], atol=0.01)
+    shares = pd.read_csv(tmp_path / "last.csv")
+    assert shares["all mist"].is_monotonic_decreasing
+    assert shares["all mist"].iloc[-1] == 0.0
+    assert len(list(tmp_path.glob("last-*.png"))) >= 2
+    end = dt.datetime(2026, 3, 23)
+    assert _clock(pd.Timestamp(end), end, "24:00") == "24:00"
+
+
 def test_json_agrees_with_the_library(terrain, isle, ground, expected):
     answer = json.loads(terrain("light", isle, "--valley", PLACE, "--json").out)
     valley, mist, _ = answer["valleys"]

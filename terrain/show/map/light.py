@@ -1,8 +1,10 @@
 """The light of a morning as one map: contours of clock time, the moment of the first direct sun.
 
 The earlier a place is lit the paler it is, so that the map reads as the morning itself does: the
-heights first, the light down the slopes, and last what lies in the lee of a ridge. `LightPages`
-draws it with contours that suit it, and the light at the time of each.
+heights first, the light down the slopes, and last what lies in the lee of a ridge. Of an evening
+the contours are of the last direct sun, and the longer a place keeps it the paler it is; what the
+colours mean is told in the order of the clock for both. `LightPages` draws it with contours that
+suit it, and the light at the time of each.
 """
 
 from __future__ import annotations
@@ -51,7 +53,7 @@ _SWATCH_PT, _LAST_PT, _LEAST_SCALE_PT = 13.0, 18.0, 130.0
 
 @dataclass(frozen=True, kw_only=True)
 class LightPages:
-    """What of the light of one morning is drawn.
+    """What of the light of one morning or evening is drawn.
 
     every_min: from one contour to the next; as suits the map unless given.
     """
@@ -72,7 +74,8 @@ class LightPages:
                 break
         if not times:
             day = short_day(self.lit.arrival.day)
-            raise NoAnswer(f"the sun comes to no ground of the map on {day}: nothing to draw")
+            does = "leaves" if self.lit.arrival.evening else "comes to"
+            raise NoAnswer(f"the sun {does} no ground of the map on {day}: nothing to draw")
         return times
 
     def contours(self, table: pd.DataFrame, disc_words: str, notes: Sequence[str]) -> Figure:
@@ -83,7 +86,7 @@ class LightPages:
         contours = self.times[:: -(-len(self.times) // (2 * _MOST_CONTOURS))]
         step = (contours[1] - contours[0]).total_seconds() / 60.0 if len(contours) > 1 else 0.0
         day, noon = self.lit.arrival.day, self.lit.arrival.moment(43200.0)
-        coming = "when the sun comes"
+        coming = f"when the sun {'goes' if self.lit.arrival.evening else 'comes'}"
         return light_map_figure(
             self.lit,
             contours,
@@ -104,7 +107,7 @@ class LightPages:
 
 
 def draw_light_map(ax: Axes, lit: LitGround, times: Sequence[dt.datetime]) -> None:
-    """Draw a map of the first direct sun on axes of a final size.
+    """Draw a map of the first or last direct sun on axes of a final size.
 
     times: of the contours, aware, in order, at least two.
     """
@@ -133,7 +136,7 @@ def light_map_figure(
     table: pd.DataFrame | None = None,
     notes: Sequence[str] = (),
 ) -> Figure:
-    """A page with the map of the first direct sun and the key to its times.
+    """A page with the map of the first direct sun, or the last, and the key to its times.
 
     Parameters
     ----------
@@ -181,7 +184,8 @@ def light_map_figure(
     page, ax, side = light_page(lit.shown, title, subtitle, least_pt, notes)
     draw_light_map(ax, lit, times)
     room_pt = side.get_ylim()[0] - notes_height_pt(notes, side.get_xlim()[1]) - rest_pt
-    foot = draw_rows(side, _draw_times(side, times, room_pt) + 14.0, rows)
+    foot = _draw_times(side, times, room_pt, evening=lit.arrival.evening)
+    foot = draw_rows(side, foot + 14.0, rows)
     if key.marks:
         draw_key(side, key, top_pt=foot + 6.0)
     write_notes(side, notes)
@@ -190,11 +194,15 @@ def light_map_figure(
 
 def valley_key(table: pd.DataFrame) -> Key:
     """When each numbered valley is lit, from a table of `terrain.valley_times`."""
-    shares = [str(name) for name in table.columns if str(name).startswith("lit_")]
+    sun = "first_light" if "first_light" in table.columns else "last_light"
+    headings = {
+        name: name.replace("_", "\n") if name == sun else f"{name[4:]} %\nlit"
+        for name in map(str, table.columns)
+        if name == sun or name.startswith("lit_")
+    }
     columns: Columns = {
         "valley": ("valley", str),
-        "first\nlight": ("first_light", hour_minute),
-        **{f"{name[4:]} %\nlit": (name, hour_minute) for name in shares},
+        **{heading: (name, hour_minute) for name, heading in headings.items()},
     }
     return key_of(table.assign(valley=table.index), columns, whole=True)
 
@@ -215,7 +223,8 @@ def _names(times: list[dt.datetime]) -> list[str]:
 
 def _bands(lit: LitGround, levels_s: Sequence[float]) -> Floats:
     """(rows, cols, 4) RGBA: the tint of the band of times each cell lies in, on the relief."""
-    tone = _tone(np.searchsorted(levels_s, np.nan_to_num(lit.arrives_s)), len(levels_s))
+    band = np.searchsorted(levels_s, np.nan_to_num(lit.arrives_s))
+    tone = _tone(band, len(levels_s), evening=lit.arrival.evening)
     tint = palette.mixed(palette.SUN_GLOW, palette.RIDGE_NEAR, tone)
     tint[np.isnan(lit.arrives_s)] = to_rgb(palette.RIDGE_NEAR)
     shade = np.nan_to_num(lit.shade, nan=1.0)[..., np.newaxis]
@@ -223,9 +232,12 @@ def _bands(lit: LitGround, levels_s: Sequence[float]) -> Floats:
     return np.concatenate([rgb, lit.opacity], axis=2)
 
 
-def _tone(band: NDArray[np.integer], levels: int) -> Floats:
-    """How dark a band is, 0 to 1: the first, before the first level, is the palest."""
-    return _LATEST * band / max(levels, 1)
+def _tone(band: NDArray[np.integer], levels: int, *, evening: bool) -> Floats:
+    """How dark a band is, 0 to 1: the first, before the first level, is the palest.
+
+    Of an evening the last, after the last level.
+    """
+    return _LATEST * (levels - band if evening else band) / max(levels, 1)
 
 
 def _smoothed(arrives_s: Floats) -> Floats:
@@ -243,34 +255,43 @@ def _spots_within(box_pt: Floats) -> Floats:
     return np.stack(np.meshgrid(across, up), axis=-1).reshape(-1, 2)
 
 
-def _draw_times(side: Axes, times: Sequence[dt.datetime], room_pt: float) -> float:
-    """The scale of tints from the first light down, and where its foot is, points."""
+def _draw_times(
+    side: Axes, times: Sequence[dt.datetime], room_pt: float, *, evening: bool
+) -> float:
+    """The scale of tints from the first time down, and where its foot is, points.
+
+    Under the last line is what is lit later, or of an evening over the first what was left earlier.
+    """
     count = len(times)
     high = min(_SWATCH_PT, (room_pt - _LAST_PT - 14.0) / max(count - 1, 1))
     step = next(s for s in (1, 2, 3, 4, 6, 12, count) if s * high >= 10.0 or s == count)
-    write(side, (0.0, 2.0), "first direct sun, by the clock", colour=palette.QUIET)
-    tones = palette.mixed(palette.SUN_GLOW, palette.RIDGE_NEAR, _tone(np.arange(count + 1), count))
+    which, beyond = ("last", "earlier") if evening else ("first", "later")
+    write(side, (0.0, 2.0), f"{which} direct sun, by the clock", colour=palette.QUIET)
+    tone = _tone(np.arange(count) + (not evening), count, evening=evening)
+    deep = [high] * count
+    deep[0 if evening else -1] = _LAST_PT
+    edges = 14.0 + np.concatenate([[0.0], np.cumsum(deep)])
+    tones = palette.mixed(palette.SUN_GLOW, palette.RIDGE_NEAR, tone)
+    for top, pt, colour in zip(edges, deep, tones, strict=False):
+        draw_box(side, (0.5, top), (26.0, pt), {"facecolor": colour, "linewidth": 0.0})
     # whole hours keep their labels where not all of them have room
     every_s = (times[1] - times[0]).total_seconds() if count > 1 else 60.0
     first = round((60 * times[0].hour + times[0].minute) * 60.0 / every_s)
-    tops = [14.0 + number * high for number in range(count)]
-    for top, colour in zip(tops, tones[1:], strict=True):
-        deep = high if top < tops[-1] else _LAST_PT
-        draw_box(side, (0.5, top), (26.0, deep), {"facecolor": colour, "linewidth": 0.0})
-    for number, (top, time) in enumerate(zip(tops, times, strict=True)):
+    lines = edges[1:] if evening else edges[:-1]
+    for number, (top, time) in enumerate(zip(lines, times, strict=True)):
         side.plot([0.5, 26.5], [top, top], color=palette.INK, linewidth=0.5)
         if (first + number) % step == 0:
             write(side, (32.0, top), hour_minute(time))
-    foot = tops[-1] + _LAST_PT
-    write(side, (32.0, foot - 0.35 * _LAST_PT), "later")
-    return foot
+    write(side, (32.0, edges[0] + 6.3 if evening else edges[-1] - 6.3), beyond)
+    return float(edges[-1])
 
 
 def _legend(lit: LitGround) -> list[Row]:
     """What is not a time."""
     rows = []
     if worth_a_row(lit.all_night):
-        rows.append(swatch_row("the sun is up all night", {"facecolor": palette.SUN_GLOW}))
+        words = "up still when the day ends" if lit.arrival.evening else "up all night"
+        rows.append(swatch_row(f"the sun is {words}", {"facecolor": palette.SUN_GLOW}))
     if worth_a_row(lit.never):
         pattern, colour = NEVER_HATCH
         look = {"facecolor": palette.RIDGE_NEAR, "edgecolor": colour, "hatch": pattern}

@@ -1,6 +1,7 @@
 """One moment of a morning's light: what the sun has reached, what lies in shade still.
 
-A run of such frames, one every few minutes, shows the light pour down the valley. They are all of
+Of an evening: what it has left for good, and what not yet. A run of such frames, one every few
+minutes, shows the light pour down the valley, or the shade climb out of it. They are all of
 one size and layout, so that nothing but the light moves from one to the next.
 """
 
@@ -50,7 +51,7 @@ _MIST_SHADED: Final = _between(palette.RIDGE_FAR, palette.MIST, 0.15)
 
 
 def draw_light(ax: Axes, lit: LitGround, moment: dt.datetime) -> None:
-    """Draw what the sun has reached by a moment on axes of a final size.
+    """Draw what the sun has reached by a moment, or not yet left, on axes of a final size.
 
     An open ring at the edge is where the sun stands.
     """
@@ -106,7 +107,8 @@ def light_frame(
     line = _sun_line(_sun(lit, moment))
     page, ax, side = light_page(lit.shown, title, line, key_pt, notes)
     draw_light(ax, lit, moment)
-    draw_rows(side, _draw_bars(side, rows, bar_at) + 16.0, _legend(lit))
+    heading = "lit still" if lit.arrival.evening else "lit so far"
+    draw_rows(side, _draw_bars(side, rows, bar_at, heading) + 16.0, _legend(lit))
     write_notes(side, notes)
     return page
 
@@ -161,9 +163,11 @@ def _sun_place(ax: Axes, grid: Grid, sun: SunPosition) -> Floats:
     return from_points(ax, (low + high) / 2.0 + away * step)[np.newaxis]
 
 
-def _draw_bars(side: Axes, rows: Sequence[tuple[str, str, float]], bar_at: float) -> float:
+def _draw_bars(
+    side: Axes, rows: Sequence[tuple[str, str, float]], bar_at: float, heading: str
+) -> float:
     """A bar for each valley as long as it is lit, and where the last one ends, points."""
-    write(side, (bar_at, 2.0), "lit so far", colour=palette.QUIET)
+    write(side, (bar_at, 2.0), heading, colour=palette.QUIET)
     at = 20.0
     for mark, name, share in rows:
         draw_mark(side, (RADIUS_PT + 0.5, at), mark)
@@ -180,9 +184,14 @@ def _draw_bars(side: Axes, rows: Sequence[tuple[str, str, float]], bar_at: float
 
 
 def _legend(lit: LitGround) -> list[Row]:
+    lit_words, shade_words = (
+        ("the sun has yet to leave it", "the sun has left it")
+        if lit.arrival.evening
+        else ("the sun has reached it", "in shade still")
+    )
     rows = [
-        swatch_row("the sun has reached it", {"facecolor": _LIT}),
-        swatch_row("in shade still", {"facecolor": _SHADED}),
+        swatch_row(lit_words, {"facecolor": _LIT}),
+        swatch_row(shade_words, {"facecolor": _SHADED}),
     ]
     if lit.mist is not None:
         edge = {"edgecolor": palette.SHORE, "linewidth": 0.9}

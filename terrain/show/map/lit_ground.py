@@ -1,4 +1,4 @@
-"""What the pictures of a morning's light have in common: its ground, its valleys, its page."""
+"""What the pictures of a day's first or last light share: its ground, its valleys, its page."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ _KEY_IN: Final = 2.5
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class LitGround:
-    """The light of a morning on the ground that a map shows, at the fineness of the picture.
+    """The light of a morning or an evening on the ground that a map shows, as fine as the picture.
 
     What is worked out is (rows, cols) of the picture's cells.
 
@@ -114,8 +114,9 @@ class LitGround:
         arrives = self.arrival.arrives_s
         comes = self.arrival.is_known & ~np.isnan(arrives)
         share = self.cells.thinned(comes)
-        # where the sun is up all night the day begins with it
-        total = self.cells.thinned(np.where(comes, np.maximum(arrives, 0.0), 0.0))
+        # where the sun is up all night the day begins or ends with it
+        within = np.clip(arrives, 0.0, np.float32(self.arrival.length_s))
+        total = self.cells.thinned(np.where(comes, within, 0.0))
         with np.errstate(invalid="ignore", divide="ignore"):
             return np.where(share >= 0.5, total / share, np.nan)
 
@@ -132,8 +133,8 @@ class LitGround:
 
     @cached_property
     def all_night(self) -> Floats:
-        """Share of the cells where it is up all night."""
-        return self.cells.thinned(np.isneginf(self.arrival.arrives_s))
+        """Share of the cells where it is up all night, or still when the day ends."""
+        return self.cells.thinned(np.isinf(self.arrival.arrives_s))
 
     @cached_property
     def opacity(self) -> Floats:
