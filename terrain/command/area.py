@@ -125,10 +125,10 @@ class Area:
         """The ways to walk on, None where the area has no file of them."""
         return None if self.paths is None else terrain.read_paths(self.paths)
 
-    def day(self, text: str | None, place: Spot) -> dt.date:
+    def day(self, text: str | None, place: Spot, *, evening: bool = False) -> dt.date:
         """A day at a place as `day_meant` has it, where none is given the area's default."""
         said = self.defaults.get("date") if text is None else text
-        return said if isinstance(said, dt.date) else day_meant(said, place)
+        return said if isinstance(said, dt.date) else day_meant(said, place, evening=evening)
 
 
 def stand_on(country: terrain.Country, area: Area, place: Spot) -> Spot:

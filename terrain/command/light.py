@@ -101,7 +101,7 @@ def light(
     around = None if near is None else area.spot(near)
     with progress("following the light", quiet=asked.as_json) as done:
         country = over.laid_on(area.country(around))
-        day = area.day(date, around or middle_of(country))
+        day = area.day(date, around or middle_of(country), evening=evening)
         done(0.1)
         valleys = _valleys(area, country, valley or [], areas, 1000.0 * valley_reach)
         arrival = terrain.light_arrival(

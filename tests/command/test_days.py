@@ -81,6 +81,13 @@ def test_the_area_s_date_stays_and_without_it_the_next_morning_is_taken(set_cloc
     assert capsys.readouterr().err == said
 
 
+def test_an_evening_may_still_come_where_the_morning_is_past(set_clock, capsys):
+    set_clock("2026-12-31T12:00")
+    assert ANYWHERE.day(None, ISLE, evening=True) == DATE("2026-12-31")
+    assert "the next evening is that of Thursday" in capsys.readouterr().err
+    assert ANYWHERE.day(None, ISLE) == DATE("2027-01-01")
+
+
 @pytest.mark.parametrize(
     ("year", "first", "last", "noted"),
     [
