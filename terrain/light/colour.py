@@ -137,9 +137,7 @@ class WarmLight:
         return sorted(stages, key=lambda stage: stage[1])
 
 
-def warm_light(
-    contact: Contact, spot: Spot, *, height_m: float = 0.0, evening: bool = False
-) -> WarmLight:
+def warm_light(contact: Contact, spot: Spot, *, height_m: float = 0.0) -> WarmLight:
     """From the moment the sun appears at a spot to the moment its altitude passes 6 degrees.
 
     Of an evening from the moment it passes that to the moment the last of the sun goes. The
@@ -148,14 +146,11 @@ def warm_light(
     Parameters
     ----------
     contact : Contact
-        The sun's appearance there, as `sun_contact` gives it; of an evening `appears` is the moment
-        at which the last of it goes.
+        The sun's appearance there, or of an evening its going, as `sun_contact` gives it.
     spot : Spot
         The place.
     height_m : float, optional
         Of the eye above the sea, metres.
-    evening : bool, optional
-        Whether the contact is that of an evening.
 
     Returns
     -------
@@ -187,9 +182,8 @@ def warm_light(
     """
     day = contact.appears.date()
     light = twilight(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=height_m)
-    met, passes = contact.appears, light.morning_golden_ends
-    if evening:
-        passes = light.evening_golden_begins
+    met, evening = contact.appears, contact.evening
+    passes = light.evening_golden_begins if evening else light.morning_golden_ends
     begins, ends = (passes, met) if evening else (met, passes)
     length = None if begins is None or ends is None else max(ends - begins, dt.timedelta(0))
     return WarmLight(

@@ -287,5 +287,5 @@ def _arrival(country: Country, field: SunField, light: FirstLight) -> Arrival:
         arrives_s=light.arrives_s,
         azimuth_deg=light.azimuth_deg,
         altitude_deg=light.altitude_deg,
-        evening=field.evening,
+        evening=field.path.evening,
     )

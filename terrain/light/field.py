@@ -5,9 +5,8 @@ out at nodes, exactly, and are bilinear between them to better than 0.001 degree
 over the tile's middle, turned: its direction is held fixed in the earth while the horizon under
 it tilts from node to node.
 
-An evening is followed back from the end of the day, so that there too the sun comes up, and what
-comes first is what the clock has last. Seconds of the search are those since the day began, or of
-an evening those to its end; only `SunField.clock_s` turns one into the other.
+The path of an evening goes back from the end of the day, so that there too the sun comes up, and
+what comes first is what the clock has last. Seconds of the search are those of the path.
 """
 
 from __future__ import annotations
@@ -51,16 +50,14 @@ class Tables(NamedTuple):
 class SunField:
     """The sun over a tile on one local day, as it comes up, or of an evening as it goes down.
 
-    path: over the tile's middle. evening: whether time is followed backward. limb: offset in semi-
-    diameters. turn_deg: (nodes, nodes), true azimuth less that of the same direction on the grid at
-    the tile's middle; middle_turn_deg: convergence there. low_m, span_m: lowest ground, and how far
-    the highest stands over it. starts_s, ends_s: of the search, between which the limb can be seen
-    from somewhere; up_at_start: it already can be when the search begins, at the lowest sun of the
-    day.
+    path: over the tile's middle. limb: offset in semi-diameters. turn_deg: (nodes, nodes), true
+    azimuth less that of the same direction on the grid at the tile's middle; middle_turn_deg:
+    convergence there. low_m, span_m: lowest ground, and how far the highest stands over it.
+    starts_s, ends_s: of the search, between which the limb can be seen from somewhere; up_at_start:
+    it already can be when the search begins, at the lowest sun of the day.
     """
 
     path: SunPath
-    evening: bool
     limb: float
     turn_deg: Floats
     middle_turn_deg: float
@@ -82,21 +79,6 @@ class SunField:
         """Of the grid at the nodes, (nodes, nodes)."""
         return self.turn_deg + self.middle_turn_deg
 
-    def clock_s(self, time_s: Floats) -> Floats:
-        """Seconds of the day at seconds of the search, and the other way round."""
-        return self.path.length_s - time_s if self.evening else time_s
-
-    def over_middle(self, time_s: Floats) -> tuple[Floats, Floats]:
-        """Azimuth of the sun over the tile's middle, with no jump, and its apparent altitude.
-
-        Where the sun stands most to the side of the meridian the azimuth is from 0 to 360.
-        """
-        clock_s = self.clock_s(time_s)
-        azimuth, altitude = self.path.at(clock_s)
-        if self.evening:  # a path has it so of the morning's side
-            azimuth -= 360.0 * np.floor(azimuth[np.argmin(self.path.east_at(clock_s))] / 360.0)
-        return azimuth, altitude
-
     def at(self, time_s: Floats) -> Tables:
         """The sun at the nodes at the same moments (moments,) everywhere."""
         shape = (len(time_s), *self.turn_deg.shape)
@@ -108,7 +90,7 @@ class SunField:
         That line is the direction on the grid of the sun over the tile's middle at `time_s`. Where
         the sun rises straight up no other moment fits better, and the same one is kept.
         """
-        azimuth, _ = self.over_middle(time_s)
+        azimuth, _ = self.path.at(time_s)
         line = azimuth[:, np.newaxis, np.newaxis] + self.turn_deg
         wanted = np.repeat(time_s, self.turn_deg.size).reshape(line.shape)
         rate = np.gradient(azimuth, time_s)[:, np.newaxis, np.newaxis]
@@ -135,7 +117,7 @@ class SunField:
 
     def _true(self, time_s: Floats) -> tuple[Floats, Floats]:
         """True azimuth, unwrapped along the first axis, and true altitude at the nodes."""
-        azimuth, altitude = (np.radians(part) for part in self.path.true_at(self.clock_s(time_s)))
+        azimuth, altitude = (np.radians(angle) for angle in self.path.true_at(time_s))
         level = np.cos(altitude)
         local = np.stack([level * np.sin(azimuth), level * np.cos(azimuth), np.sin(altitude)], -1)
         east, north, up = np.moveaxis(
@@ -169,12 +151,18 @@ def sun_field(
     low, high = float(np.nanmin(surface.heights_m)), float(np.nanmax(surface.heights_m))
     # nobody stands on the bed of a sea: it has the sun of the lowest land, and land its own
     low, high = max(low, LOWEST_LAND_M), max(high, LOWEST_LAND_M)
-    path = sun_path(day, lon_deg=lon, lat_deg=lat, height_m=low, temperature_c=temperature_c)
+    path = sun_path(
+        day,
+        lon_deg=lon,
+        lat_deg=lat,
+        height_m=low,
+        temperature_c=temperature_c,
+        evening=evening,
+    )
     node_lon, node_lat = _nodes(grid)
     middle_turn = float(grid.convergence_deg(lon, lat))
     field = SunField(
         path=path,
-        evening=evening,
         limb=limb,
         turn_deg=grid.convergence_deg(node_lon, node_lat) - middle_turn,
         middle_turn_deg=middle_turn,

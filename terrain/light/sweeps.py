@@ -83,7 +83,7 @@ def first_light(
     if swept is not None:
         _cast(search, swept)
     light.arrives_s[np.isposinf(light.arrives_s)] = np.nan
-    if field.evening:
+    if field.path.evening:
         np.subtract(field.path.length_s, light.arrives_s, out=light.arrives_s)
     progress(1.0)
     return light
@@ -95,7 +95,7 @@ def _sweep(search: _Search, progress: Callable[[float], None]) -> Floats | None:
     count = int(np.count_nonzero(~np.isnan(search.relief.heights)))
     times = _sweep_times(field)
     tables, waiting = field.along(times), count
-    azimuth = [float(degrees) for degrees in field.over_middle(times)[0]]
+    azimuth = [float(degrees) for degrees in field.path.at(times)[0]]
     before = search.sweep(azimuth[0], tables, 0)
     for step in range(1, times.size):
         waited, after = waiting, search.sweep(azimuth[step], tables, step)
@@ -127,8 +127,8 @@ def _sweep_times(field: SunField) -> Floats:
     """Moments of the sweeps, seconds of the search, farther apart the higher the sun."""
     times = [field.starts_s]
     while times[-1] < field.ends_s:
-        _, altitude = field.over_middle(np.array([times[-1]]))
-        step_s = min(SWEEP_S * (1.0 + max(float(altitude[0]), 0.0) / WIDER_DEG), WIDEST_S)
+        _, altitude = field.path.at(times[-1])
+        step_s = min(SWEEP_S * (1.0 + max(float(altitude), 0.0) / WIDER_DEG), WIDEST_S)
         times.append(min(times[-1] + step_s, field.ends_s))
     return np.array(times)
 

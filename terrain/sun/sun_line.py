@@ -85,8 +85,8 @@ def sun_line(
 
     evening: the evening sun in its place. NoSun where it rises nowhere on the tile.
     """
-    (path,) = _paths([day], hill)
-    return _line(path, hill, latitudes_deg, evening)
+    (path,) = _paths([day], hill, evening)
+    return _line(path, hill, latitudes_deg)
 
 
 def sun_lines(
@@ -98,19 +98,24 @@ def sun_lines(
 ) -> list[SunLine]:
     """The same for many days, worked out together; days on which it does not rise are left out."""
     lines = []
-    for path in _paths(days, hill):
+    for path in _paths(days, hill, evening):
         with suppress(NoSun):
-            lines.append(_line(path, hill, latitudes_deg, evening))
+            lines.append(_line(path, hill, latitudes_deg))
     return lines
 
 
-def _paths(days: Sequence[dt.date], hill: Hill) -> list[SunPath]:
-    height_m = max(hill.height_m, 0.0)
-    return sun_paths(days, lon_deg=hill.lon_deg, lat_deg=hill.lat_deg, height_m=height_m)
+def _paths(days: Sequence[dt.date], hill: Hill, evening: bool) -> list[SunPath]:
+    return sun_paths(
+        days,
+        lon_deg=hill.lon_deg,
+        lat_deg=hill.lat_deg,
+        height_m=max(hill.height_m, 0.0),
+        evening=evening,
+    )
 
 
-def _line(path: SunPath, hill: Hill, latitudes_deg: tuple[float, float], evening: bool) -> SunLine:
-    hour_deg, declination_deg = _toward_noon(path, hill.lat_deg, evening)
+def _line(path: SunPath, hill: Hill, latitudes_deg: tuple[float, float]) -> SunLine:
+    hour_deg, declination_deg = _toward_noon(path, hill.lat_deg)
     apparent = refract(_TRUE_DEG, pressure_hpa=path.pressure_hpa, temperature_c=path.temperature_c)
     # by the formula for its altitude on the meridian, over the nearest latitude of the tile
     aside = np.clip(declination_deg[-1], *latitudes_deg) - declination_deg[-1]
@@ -126,16 +131,15 @@ def _line(path: SunPath, hill: Hill, latitudes_deg: tuple[float, float], evening
         true_deg=_TRUE_DEG,
         hour_deg=hour_deg,
         declination_deg=declination_deg,
-        evening=evening,
+        evening=path.evening,
     )
 
 
-def _toward_noon(path: SunPath, lat_deg: float, evening: bool) -> tuple[Floats, Floats]:
+def _toward_noon(path: SunPath, lat_deg: float) -> tuple[Floats, Floats]:
     """Hour angles, ascending, from the lowest sun of a day to noon, and declinations, degrees."""
-    times_s = np.arange(0.0, path.length_s, _SAMPLE_S)
-    azimuth, true = path.true_at(path.length_s - times_s if evening else times_s)
+    azimuth, true = path.true_at(np.arange(0.0, path.length_s, _SAMPLE_S))
     seen_from = np.radians(lat_deg), np.radians(true), np.radians(azimuth)
-    hour = np.degrees(triangle.hour_angle(*seen_from)) * (-1.0 if evening else 1.0)
+    hour = np.degrees(triangle.hour_angle(*seen_from)) * (-1.0 if path.evening else 1.0)
     noon = int(np.argmin(np.abs(hour)))
     before = np.flatnonzero(hour[: noon + 1] <= 0.0)
     sine = triangle.declination_sine(*seen_from)[before]

@@ -288,16 +288,16 @@ def test_the_day_is_as_long_as_the_clock_has_it(
 
 
 def test_warm_light_of_an_evening(make_dem: MakeDem) -> None:
-    """It is mirrored: its contact is that of the morning, set at the moment the sun goes."""
     heights = np.zeros((40, 300))
     heights[:, :40] = 300.0
     dem = make_dem(heights)
     lon, lat = place(dem, 20, 200)
     spot, path = Spot(lon_deg=lon, lat_deg=lat), sun_path(SPRING, lon_deg=lon, lat_deg=lat)
-    goes = light_arrival(dem, SPRING, evening=True).at(lon, lat)
-    contact = sun_contact(skyline(dem, spot), SPRING)
-    light = warm_light(replace(contact, appears=goes), spot, evening=True)
+    contact = sun_contact(skyline(dem, spot), SPRING, evening=True)
+    light, goes = warm_light(contact, spot), contact.appears
     assert light.ends == goes
+    arrives = light_arrival(dem, SPRING, evening=True).at(lon, lat)
+    assert abs(arrives - goes) < dt.timedelta(seconds=20)
     assert light.begins is not None
     assert float(path.true_at(path.seconds(light.begins))[1]) == pytest.approx(6.0, abs=0.01)
     assert light.length == light.ends - light.begins > dt.timedelta(minutes=20)
@@ -309,6 +309,6 @@ def test_warm_light_of_an_evening(make_dem: MakeDem) -> None:
     assert names[:3] == ["warm light begins", "sun goes", "sunset"]
     assert names.index("sunset") < names.index("colour ends") < names.index("civil dusk")
     soon = goes - dt.timedelta(hours=2)
-    high = warm_light(replace(contact, appears=soon), spot, evening=True)
+    high = warm_light(replace(contact, appears=soon), spot)
     assert high.length == dt.timedelta(0)
     assert high.stages()[0] == ("sun goes", soon)
