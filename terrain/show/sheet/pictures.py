@@ -6,6 +6,7 @@ import io
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final, cast
 
 import geopandas as gpd
@@ -15,6 +16,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patheffects import Normal, Stroke
+from numpy.typing import NDArray
 from PIL import Image
 
 from terrain.cores import cores
@@ -27,7 +29,7 @@ from terrain.show.map.map import draw_map
 from terrain.show.map.mist import draw_mist
 from terrain.show.paper import palette
 from terrain.show.view.panorama import dawn_colours
-from terrain.show.view.scenery import sky
+from terrain.show.view.scenery import Light, sky
 from terrain.show.view.sun_discs import suns_after
 from terrain.show.view.window import Window, window_round
 from terrain.walk.walk import Walk
@@ -106,9 +108,19 @@ def draw_pictures(
 def _view(morning: WhatIf, window: Window) -> bytes:
     """Sky, ground and mist alone: the marks are laid over it by the page."""
     ground, light = dawn_colours(morning.scene, morning.backlight, window, VIEW_PX)
-    above = sky(*window.cells(VIEW_PX), light)
-    colours = np.where(ground[..., 3:] > 0.0, ground[..., :3], above)
-    return _webp(Image.fromarray((255.0 * colours[::-1]).astype(np.uint8)), _VIEW_QUALITY)
+    colours = np.where(ground[..., 3:] > 0.0, _bytes(ground[..., :3]), _sky(window, light))
+    return _webp(Image.fromarray(colours[::-1]), _VIEW_QUALITY)
+
+
+@lru_cache(maxsize=1)
+def _sky(window: Window, light: Light) -> NDArray[np.uint8]:
+    """The sky over a view: whatever the mist, it is the same where the sun appears in one place."""
+    return _bytes(sky(*window.cells(VIEW_PX), light))
+
+
+def _bytes(colours: NDArray[np.floating]) -> NDArray[np.uint8]:
+    """Colours from 0 to 1 as a file has them."""
+    return np.asarray(np.multiply(colours, 255.0, dtype=float), dtype=np.uint8)
 
 
 class _Map:

@@ -16,14 +16,14 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from terrain.arrays import Floats
+from terrain.arrays import Floats, Singles
 from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper import palette
 from terrain.show.paper.key import Key, draw_keys
 from terrain.show.paper.marks import HIDDEN_MARK, HILL_MARK, RADIUS_PT, draw_marks, in_points
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import SMALL_PT, compass, write
-from terrain.show.view.scenery import Colours, Light, scenery, sky
+from terrain.show.view.scenery import Light, scenery, sky
 from terrain.show.view.summits_in_view import sight_key, striking_summits
 from terrain.show.view.sun_discs import MINUTES, Suns, draw_sun, suns_after
 from terrain.show.view.window import Window, draw_angles, window_about
@@ -42,7 +42,7 @@ _CAUTIONS_IN, _CAUTION_PT = 0.62, 11.5
 
 def dawn_colours(
     scene: Scene, answer: Backlight, window: Window, cells_across: int
-) -> tuple[Colours, Light]:
+) -> tuple[Singles, Light]:
     """Colours of the ground and mist in a window, as `scenery` gives them, and the light on them.
 
     answer: where the sun appears, over the ground of the scene.
