@@ -204,13 +204,15 @@ def walks_to(
 def _reach_from(country: Country, start: Spot, access: Access) -> Reach:
     """How long the walk from a start takes by day, kept for the next hill and the next mist."""
     ways = access.paths, access.water
-    asked = access.within_min, access.pace, access.path_factor, access.max_slope_deg
-    # the ways are kept with the answer, for no others to be taken for them
-    _, reach = country.once(
-        ("reach", start, *asked, *map(id, ways)),
-        lambda: (ways, reach_from(country.dem, start, access.within_min, access)),
-    )
-    return reach
+    asked = access.pace, access.path_factor, access.max_slope_deg
+    # the ways are kept with the answers, for no others to be taken for them
+    _, known = country.once(("reach", start, *asked, *map(id, ways)), lambda: (ways, list[Reach]()))
+    for longer in known:
+        reach = longer.within(access.within_min)
+        if reach is not None:
+            return reach
+    known.append(reach_from(country.dem, start, access.within_min, access))
+    return known[-1]
 
 
 def in_place_by(answer: Backlight, access: Access) -> dt.datetime:

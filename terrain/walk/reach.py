@@ -26,13 +26,24 @@ class Reach:
     """How long the walk in from one start takes, to every cell of a window of the ground.
 
     grid: of the window. minutes: (rows, cols) by day, infinite where no way leads within
-    `within_min`, NaN where the ground is unknown; read-only.
+    `within_min`, NaN where the ground is unknown; read-only. blocks: how many cells each way were
+    searched as one.
     """
 
     start: Spot
     grid: Grid
     minutes: Floats
     within_min: float
+    blocks: int = 1
+
+    def within(self, within_min: float) -> Reach | None:
+        """The same of a walk no longer; None where another search may tell more."""
+        if within_min == self.within_min:
+            return self
+        if within_min > self.within_min or self.blocks > 1:
+            return None
+        minutes = np.where(self.minutes > within_min, np.inf, self.minutes)
+        return replace(self, minutes=minutes, within_min=within_min)
 
     def minutes_at(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
         """Minutes to the cells that hold places (any shape); infinite beyond the window."""
@@ -145,7 +156,13 @@ def reach_from(dem: Dem, start: Spot, within_min: float, going: Going) -> Reach:
     minutes = minutes.repeat(window.blocks, axis=0).repeat(window.blocks, axis=1)
     minutes = minutes[: ground.shape[0], : ground.shape[1]]
     minutes[np.isnan(ground.heights_m)] = np.nan
-    return Reach(start=start, grid=ground.grid, minutes=minutes, within_min=within_min)
+    return Reach(
+        start=start,
+        grid=ground.grid,
+        minutes=minutes,
+        within_min=within_min,
+        blocks=window.blocks,
+    )
 
 
 def _in_blocks(ground: Dem, going: Going, side: int) -> tuple[Dem, Going]:

@@ -271,6 +271,13 @@ def test_a_walk_is_searched_once_for_all_that_ask_alike(
     np.testing.assert_array_equal(first.by_day_min, again.by_day_min)
     assert asked == ["the south", "the north"]
 
+    # a shorter one is found in it
+    shorter = walks_to(country, hill, starts, Access(within_min=30.0), 5000.0)
+    own = walks_to(Country(dem), hill, starts, Access(within_min=30.0), 5000.0)
+    np.testing.assert_allclose(shorter.by_day_min, own.by_day_min, rtol=1e-6)
+    assert asked == 2 * ["the south", "the north"]
+    asked[2:] = []
+
     # whatever makes another walk of it is another search
     others = [{"within_min": 60.0}, {"pace": naismith}, {"path_factor": 2.0}, {"water": closed}]
     others += [{"max_slope_deg": 20.0}]

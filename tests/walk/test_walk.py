@@ -415,6 +415,9 @@ def test_reach_is_the_same_in_a_smaller_window_and_ends_at_its_limit(make_dem):
     within = all_over <= 20.0
     np.testing.assert_allclose(over[within], all_over[within], rtol=1e-6)
     assert not np.isfinite(over[~within]).any()
+    shorter = wide.within(20.0)
+    np.testing.assert_allclose(shorter.over(dem), over, rtol=1e-6)
+    assert (shorter.within_min, near.within(60.0)) == (20.0, None)
     spot = at(dem, 120, 62)
     walk = walk_in(dem, start, spot)
     assert float(wide.minutes_at(spot.lon_deg, spot.lat_deg)) == pytest.approx(walk.there_s / 60.0)
