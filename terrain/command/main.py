@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import sys
 import warnings
@@ -48,8 +49,9 @@ for name in (
 
 def run(arguments: list[str] | None = None) -> None:
     """Run the command line: bad input is one line on stderr and exit code 2."""
-    # what the libraries load stays; to look it through for refuse again and again takes long
-    gc.set_threshold(50_000, 20, 100)
+    # what the libraries load stays; to look it through for refuse, at the end too, takes long
+    gc.set_threshold(500_000, 20, 100)
+    atexit.register(gc.freeze)
     if not sys.warnoptions:
         warnings.simplefilter("ignore")
     try:
