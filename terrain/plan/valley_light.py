@@ -24,9 +24,12 @@ from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_at
 from terrain.sight.line import profile
+from terrain.sight.rays import eye_at
 from terrain.sight.skyline import skyline
+from terrain.sun.path import sun_path
 from terrain.view.contact import Contact, sun_contact
 from terrain.view.look import View
+from terrain.view.rims import azimuths_under
 from terrain.view.scene import Scene
 
 _PLACES = 15
@@ -103,7 +106,10 @@ def _from_the_spot(scene: Scene, view: View, away_m: Floats) -> tuple[Floats, Fl
 
 def _contact_at(scene: Scene, at: Spot, day: dt.date, *, level: bool) -> Contact:
     """The sun's appearance at a place; the mist's top is level, the ground is as steep as it is."""
-    sky = skyline(scene.seen, at, refraction=scene.refraction)
+    eye_m = eye_at(scene.seen, at).height_m
+    path = sun_path(day, lon_deg=at.lon_deg, lat_deg=at.lat_deg, height_m=eye_m)
+    azimuths = azimuths_under(path)
+    sky = skyline(scene.seen, at, azimuths_deg=azimuths, refraction=scene.refraction)
     slope_deg = 0.0 if level else float(np.nan_to_num(slope_at(scene.dem, at.lon_deg, at.lat_deg)))
     slope = math.tan(math.radians(slope_deg))
     return sun_contact(sky, day, accuracy=scene.country.accuracy, spot_slope=slope)

@@ -250,11 +250,11 @@ def _shape_of(skyline: Skyline) -> _Shape:
     )
 
 
-def azimuths_under(path: SunPath, toward_deg: float) -> Floats | None:
+def azimuths_under(path: SunPath, toward_deg: float | None = None) -> Floats | None:
     """Azimuths (n,) in the steps of a skyline that a day's sun passes over, and a little more.
 
-    toward_deg: an azimuth that must be among them. None where all round is needed: where the sun
-    goes all round or not at all, passes near the zenith, or is never near that azimuth::
+    toward_deg: an azimuth that must be among them, if any must. None where all round is needed:
+    where the sun goes all round or not at all, passes near the zenith, or is never near it::
 
                   N                   the sun's way from dark to dark in autumn, seen from above:
                   |                   what lies to the north of it need not be scanned
@@ -268,7 +268,8 @@ def azimuths_under(path: SunPath, toward_deg: float) -> Floats | None:
         return None
     way = azimuth[max(light[0] - 1, 0) : light[-1] + 2]
     low, high = float(way.min()) - _ASIDE_DEG, float(way.max()) + _ASIDE_DEG
-    if not np.mod(toward_deg - low, 360.0) < high - low < 360.0 - AZIMUTH_STEP_DEG:
+    aside = 0.0 if toward_deg is None else np.mod(toward_deg - low, 360.0)
+    if not aside < high - low < 360.0 - AZIMUTH_STEP_DEG:
         return None
     first, last = np.floor(low / AZIMUTH_STEP_DEG), np.ceil(high / AZIMUTH_STEP_DEG)
     return np.asarray(np.arange(first, last + 1.0) * AZIMUTH_STEP_DEG)

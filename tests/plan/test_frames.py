@@ -129,3 +129,12 @@ def test_the_valley_lies_as_high_in_view_as_its_own_refraction_lifts_it(scene, s
         assert lit is not None
         found.append(lit.altitude_deg)
     assert found[0] - found[1] > 0.002
+
+
+def test_the_light_in_the_valley_is_that_under_the_whole_skyline(scene, spot, monkeypatch):
+    view = look(scene, spot)
+    found = [valley_light(scene, view, DAY)]
+    monkeypatch.setattr("terrain.plan.valley_light.azimuths_under", lambda path: None)
+    found.append(valley_light(scene, view, DAY))
+    narrow, whole = ((lit.first, lit.contact.appears, lit.contact.azimuth_deg) for lit in found)
+    assert narrow == whole

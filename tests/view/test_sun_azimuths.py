@@ -32,6 +32,7 @@ def test_all_of_the_disc_stays_within_while_it_is_not_dark(name: str) -> None:
     path, toward = path_of(name)
     azimuths = azimuths_under(path, toward)
     assert azimuths is not None
+    np.testing.assert_array_equal(azimuths_under(path), azimuths)
     azimuth, true = path.true_at(np.arange(0.0, path.length_s, 60.0))
     light = true > -6.0
     half = path.semidiameter_deg / np.cos(np.radians(true[light]))
@@ -64,3 +65,5 @@ def test_no_more_than_a_little_beyond_and_in_the_steps_of_a_skyline(name: str) -
 def test_all_round_where_less_will_not_do(lat_deg: float, day: dt.date, toward_deg: float) -> None:
     path = sun_path(day, lon_deg=25.0, lat_deg=lat_deg)
     assert azimuths_under(path, toward_deg) is None
+    # where no azimuth must be among them, only the last of these is less than all round
+    assert (azimuths_under(path) is None) == (toward_deg != 20.0)

@@ -87,10 +87,11 @@ def draw_pictures(
     """
     found = what_ifs(plan, mist_tops_m)
     progress(0.2)
-    window, map_ = window_round(plan.framing.frame, suns_after(plan.backlight)), _Map(plan, paths)
+    window = window_round(plan.framing.frame, suns_after(plan.backlight))
     # what the views spend their time on works outside of the interpreter, beside the maps
     with ThreadPoolExecutor(cores()) as threads:
         views = [threads.submit(_view, morning, window) for morning in found.mornings]
+        map_ = _Map(plan, paths)
         maps = [map_.file(morning) for morning in found.mornings]
         for number, drawn in enumerate(views, start=1):
             drawn.result()
