@@ -24,7 +24,7 @@ _UNDER_M = 2.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
-@frozen_arrays()
+@frozen_arrays(copy=False)
 class SeenGround:
     """A picture of the ground: what is seen in each direction and at each altitude.
 
