@@ -56,6 +56,7 @@ from .sight.known import known_to as known_to
 from .sight.known import known_between as known_between
 from .sight.left_out import LeftOut as LeftOut
 from .sight.left_out import left_out as left_out
+from .sight.farther import with_far_ground as with_far_ground
 
 # the sun
 from .sun.position import SunPosition as SunPosition

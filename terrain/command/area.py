@@ -112,14 +112,35 @@ class Area:
             list(self.rasters),
             around=around,
             reach_m=None if around is None else 1000.0 * self.reach_km,
-            crs=self.crs,
-            height_unit=self.height_unit,
-            band=self.band,
-            variable=self.variable,
+            **self._said,
         )
         for doubt in dem.doubts:
             aside(f"note: {doubt}")
         return terrain.Country(dem)
+
+    def country_under_sky(self, around: Spot, *, only_there: bool = False) -> terrain.Country:
+        """The same about a place, and ground beyond the reach as far as it can make a skyline.
+
+        only_there: of the camera there alone.
+        """
+        country = self.country(around)
+        dem = terrain.with_far_ground(
+            country.dem,
+            list(self.rasters),
+            around=stand_on(country, self, around) if only_there else around,
+            only_there=only_there,
+            **self._said,
+        )
+        if dem.far is None:
+            return country
+        aside(f"note: the ground is read for {self.reach_km:g} km about the place; {dem.far.how}")
+        return terrain.Country(dem)
+
+    @property
+    def _said(self) -> dict[str, Any]:
+        """What is said of the rasters."""
+        names = ("crs", "height_unit", "band", "variable")
+        return {name: getattr(self, name) for name in names}
 
     def ways(self) -> gpd.GeoDataFrame | None:
         """The ways to walk on, None where the area has no file of them."""

@@ -33,7 +33,7 @@ def atlas(
     area = asked.area(names)
     over, place = mist.over(area), area.hill_place(hill)
     with progress("working out a year of every cell", quiet=asked.as_json) as done:
-        country = over.laid_on(area.country(place))
+        country = over.laid_on(area.country_under_sky(place))
         done(0.3)
         summit = hill_on(country, place)
         done(0.5)

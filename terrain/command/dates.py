@@ -59,7 +59,7 @@ def dates(
     among = days_of_year(year, given)
     wanted = span_label(among)
     with progress("going through the year", quiet=asked.as_json) as done:
-        country = over.laid_on(area.country(given))
+        country = over.laid_on(area.country_under_sky(given, only_there=True))
         camera = stand_on(country, area, given)
         summit = hill_on(country, place)
         found = terrain.backlit_dates(

@@ -69,7 +69,7 @@ def frame(
     bag = kit.over(area)
     at = None if figure is None else area.spot(figure)
     with progress("framing the hill", quiet=asked.as_json) as done:
-        country = over.laid_on(area.country(given))
+        country = over.laid_on(area.country_under_sky(given))
         camera = stand_on(country, area, given)
         done(0.3)
         scene = terrain.Scene(country, hill_on(country, place))

@@ -100,7 +100,8 @@ def light(
     over, (limb, disc_words) = mist.over(area), _PARTS[disc]
     around = None if near is None else area.spot(near)
     with progress("following the light", quiet=asked.as_json) as done:
-        country = over.laid_on(area.country(around))
+        ground = area.country() if around is None else area.country_under_sky(around)
+        country = over.laid_on(ground)
         day = area.day(date, around or middle_of(country), evening=evening)
         done(0.1)
         valleys = _valleys(area, country, valley or [], areas, 1000.0 * valley_reach)

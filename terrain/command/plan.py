@@ -90,7 +90,7 @@ def plan(
     bag, weather, paths = kit.over(area), forecast.of_air(), area.ways()
     given = None if spot is None else area.spot(spot)
     with progress("planning the morning", quiet=asked.as_json) as done:
-        country = area.country(place)
+        country = area.country_under_sky(place)
         summit, water, sea = hill_on(country, place), country.water, over.of(country)
         if given is not None:
             camera = stand_on(country, area, given)

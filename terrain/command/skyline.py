@@ -46,7 +46,7 @@ def skyline(
     # the mist of the area's defaults belongs to a morning, a skyline to a place
     over, given = mist.over(area, or_default=False), area.spot(spot)
     with progress("walking the skyline", quiet=asked.as_json) as done:
-        country = over.laid_on(area.country(given))
+        country = over.laid_on(area.country_under_sky(given, only_there=True))
         camera = stand_on(country, area, given)
         _check_clear(country, camera)
         done(0.6)

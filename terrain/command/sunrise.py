@@ -40,7 +40,7 @@ def sunrise(
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
     day = area.day(date, given)
     with progress(f"watching the sun {'set' if evening else 'rise'}", quiet=asked.as_json) as done:
-        country = over.laid_on(area.country(given))
+        country = over.laid_on(area.country_under_sky(given, only_there=True))
         camera = stand_on(country, area, given)
         done(0.3)
         scene = terrain.Scene(country, hill_on(country, place))

@@ -96,7 +96,7 @@ def vantages(
             "--walk needs a start: add --start with a place, or [starts] to the area"
         )
     with progress("looking for vantages", quiet=asked.as_json) as done:
-        country = area.country(place)
+        country = area.country_under_sky(place)
         summit, sea = hill_on(country, place), over.of(country)
         access = None
         if walk is not None:

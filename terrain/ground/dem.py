@@ -13,6 +13,7 @@ from pyproj import CRS
 
 from terrain.arrays import Floats, Singles, frozen_arrays
 from terrain.errors import NoGround
+from terrain.ground.far import FarGround
 from terrain.ground.grid import Grid, corner_shares
 
 # the way to degrees and back by another datum loses up to a millimetre
@@ -49,6 +50,8 @@ class Dem:
         unless the known ground does.
     doubts : tuple of str, optional
         What is to be said of the ground to whoever is told an answer about it, a line each.
+    far : FarGround, optional
+        What lies beyond, for what it hides (`with_far_ground`); none unless given.
 
     Raises
     ------
@@ -70,6 +73,7 @@ class Dem:
     vertical_datum: str = ""
     sea_m: float = 0.0
     doubts: tuple[str, ...] = ()
+    far: FarGround | None = None
 
     def __post_init__(self) -> None:
         heights = np.asarray(self.heights_m, dtype=np.float32, order="C")

@@ -129,7 +129,7 @@ class Mist:
         """
         self._check_grid(dem)
         heights = np.where(self.covers, np.maximum(self.top_m, dem.heights_m), dem.heights_m)
-        return Dem(sealed(heights), dem.grid, sea_m=dem.sea_m)
+        return Dem(sealed(heights), dem.grid, sea_m=dem.sea_m, far=dem.far)
 
     def depth(self, dem: Dem) -> Singles:
         """How deep the mist lies, metres, (rows, cols) float32, NaN where there is none."""

@@ -15,6 +15,7 @@ Along a line, ground bent down by c u² has on a flat earth the slopes it has on
 for a term of the observer alone: (z' - z) / d - c d = (w' - w) / d + 2 c u, with w = z - c u² and
 d = u' - u. So one upper hull (a stack, swept towards the eye) serves every cell of the line. The
 hull holds only ground at least `NEAR` lines ahead: nearer ground differs too much between lines.
+It begins with what lies beyond the raster, where that is known by the highest of blocks of cells.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ import numpy as np
 
 from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
+from terrain.sight._far_kernels import Blocks
 from terrain.sight._vector_kernels import pick, put
 
 NEAR = 24
@@ -62,6 +64,64 @@ class Laid(NamedTuple):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def push_hull(hull_u: Singles, hull_w: Singles, top: int, x: np.float32, w: np.float32) -> int:
+    """Put a point nearer to the eye on a hull whose topmost is at `top`; the new topmost."""
+    while top > 0 and (hull_w[top] - w) * (hull_u[top - 1] - x) <= (hull_w[top - 1] - w) * (
+        hull_u[top] - x
+    ):
+        top -= 1
+    top += 1
+    hull_u[top], hull_w[top] = x, w
+    return top
+
+
+@njit(cache=True, nogil=True)
+def lines_beyond(beyond: Blocks, rows: int, cols: int, lay: Lay) -> int:
+    """How many lines beyond a raster the blocks about it go on."""
+    first, count, size = beyond.row, beyond.tops.shape[0], rows
+    if not lay.by_rows:
+        first, count, size = beyond.col, beyond.tops.shape[1], cols
+    end = first + count * beyond.side + 0.5 - size if lay.step > 0 else -0.5 - first
+    return max(int(end), 0) if beyond.tops.size > 0 else 0
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def begin_hull(
+    beyond: Blocks,
+    lay: Lay,
+    shape: tuple[int, int],
+    line: int,
+    nodes: tuple[int, int],
+    curve: np.float32,
+    hull_u: Singles,
+    hull_w: Singles,
+) -> int:
+    """Begin the hull of a line with the blocks beyond the raster; its topmost, or -1.
+
+    nodes: the last on the raster, and how many lines there are beyond. Two points a block are
+    taken, the farthest first.
+    """
+    by_rows, step, side, tangent = lay
+    gap, top = max(int(beyond.side) // 2, 1), -1
+    for u in range(nodes[0] + 1 + nodes[1] // gap * gap, nodes[0], -gap):
+        ahead, along = float(u), line + tangent * u
+        row, col = (ahead, along) if by_rows else (along, ahead)
+        if (step if by_rows else side) < 0:
+            row = shape[0] - 1 - row
+        if (side if by_rows else step) < 0:
+            col = shape[1] - 1 - col
+        down = math.floor((row - beyond.row) / beyond.side)
+        over = math.floor((col - beyond.col) / beyond.side)
+        if not (0 <= down < beyond.tops.shape[0] and 0 <= over < beyond.tops.shape[1]):
+            continue
+        z = beyond.tops[down, over]
+        if z > -np.inf:
+            x = np.float32(u)
+            top = push_hull(hull_u, hull_w, top, x, z - curve * x * x)
+    return top
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def sweep_line(
     bent: Singles,
     stand: Singles,
@@ -71,22 +131,18 @@ def sweep_line(
     hull_w: Singles,
     nearness: Singles,
     heights_ahead: Singles,
+    top: int,
 ) -> None:
     """From each node first..last the highest ground NEAR or more nodes ahead: 1 / d and w' / d.
 
-    bent: heights of the ground, NaN where it must not hide anything; stand: of the eyes.
+    bent: heights of the ground, NaN where it must not hide anything; stand: of the eyes. top: of
+    the hull that is there already.
     """
-    top, at = -1, 0
+    at = max(top, 0)
     for u in range(last, first - 1, -1):
         ahead = u + NEAR
         if ahead <= last and not math.isnan(bent[ahead]):
-            x, w = np.float32(ahead), bent[ahead]
-            while top > 0 and (hull_w[top] - w) * (hull_u[top - 1] - x) <= (hull_w[top - 1] - w) * (
-                hull_u[top] - x
-            ):
-                top -= 1
-            top += 1
-            hull_u[top], hull_w[top] = x, w
+            top = push_hull(hull_u, hull_w, top, np.float32(ahead), bent[ahead])
         if top < 0 or math.isnan(stand[u]):
             continue
         x, w = np.float32(u), stand[u]
@@ -182,11 +238,13 @@ def far_horizon(
     bend: float,
     slopes: Singles,
     distances: Singles,
+    beyond: Blocks,
 ) -> None:
     """Steepest slope of ground NEAR or more lines ahead of each cell; NaN is left where none is.
 
     first_band, end_band: of the bands of lines. bend: metres a square cell; slopes: metres a
-    line, to be filled; distances, lines, are filled too if the array has room.
+    line, to be filled; distances, lines, are filled too if the array has room. beyond: blocks of
+    the ground about the raster, or none.
     """
     by_rows, step, side, tangent = lay
     rows, cols = heights.shape
@@ -203,12 +261,15 @@ def far_horizon(
         part[u] = tangent * u - whole[u]
     laid = Laid(flat, start, u_stride, v_stride, whole, part, curve)
     lowest = _lowest_line(ahead, tangent)
-    highest_cell = math.floor(along - 0.5 - tangent * NEAR)
+    beyond_lines, goes_on = lines_beyond(beyond, rows, cols, lay), beyond.tops.size > 0
+    # its own ray will have left the raster, unless the ground is known to go on
+    highest_cell = along - 1 if goes_on else math.floor(along - 0.5 - tangent * NEAR)
+    room = ahead + beyond_lines + NEAR
     for band in range(first_band, end_band):
         nearness = np.full((BAND + 1, ahead), np.nan, dtype=np.float32)
         summits = np.full((BAND + 1, ahead), np.nan, dtype=np.float32)
         bent, stand = np.empty(ahead, dtype=np.float32), np.empty(ahead, dtype=np.float32)
-        hull_u, hull_w = np.empty(ahead, dtype=np.float32), np.empty(ahead, dtype=np.float32)
+        hull_u, hull_w = np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32)
         for index in range(BAND + 1):
             line = lowest + band * BAND + index
             first, last = 0, ahead - 1
@@ -218,9 +279,12 @@ def far_horizon(
                 last -= 1
             if first <= last:
                 lay_line(laid, along, line, first, last, bent, stand)
-                sweep_line(
-                    bent, stand, first, last, hull_u, hull_w, nearness[index], summits[index]
-                )
+                top = -1
+                if goes_on:
+                    nodes = last, ahead - 1 - last + beyond_lines
+                    top = begin_hull(beyond, lay, (rows, cols), line, nodes, curve, hull_u, hull_w)
+                near, far = nearness[index], summits[index]
+                sweep_line(bent, stand, first, last, hull_u, hull_w, near, far, top)
             if index == 0:
                 continue
             line -= 1  # the cells between the line before and this one
@@ -228,7 +292,7 @@ def far_horizon(
             while first <= last and line + whole[first] + (part[first] > 0.0) < 0:
                 first += 1
             while first <= last and line + whole[last] + (part[last] > 0.0) > highest_cell:
-                last -= 1  # its own ray will have left the raster
+                last -= 1
             if first > last:
                 continue
             two = slice(index - 1, index + 1)

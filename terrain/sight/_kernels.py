@@ -34,7 +34,8 @@ class Rays(NamedTuple):
     heights: (rows, cols) of the ground. row, col: (rays,) of the eyes, fractional; row_step,
     col_step: (rays,) cells a metre; eye: (rays,) heights, metres. bend: the drop at a distance over
     its square. fine_m: as far as this the surface between two crossings counts too. from_m: what
-    is nearer to the eye than this hides nothing.
+    is nearer to the eye than this hides nothing. rim: how far, in cells, the ground goes on level
+    beyond the outermost centres.
     """
 
     heights: Singles
@@ -46,6 +47,7 @@ class Rays(NamedTuple):
     bend: float
     fine_m: float
     from_m: float = 0.0
+    rim: float = 0.5
 
 
 @njit(cache=True, nogil=True)
@@ -113,12 +115,12 @@ def first_line(start: float, step: float, count: int) -> int:
 
 
 @njit(cache=True, nogil=True)
-def way_out(start: float, step: float, count: int) -> float:
-    """Distance to the outer edge of the outermost cells."""
+def way_out(start: float, step: float, count: int, rim: float = 0.5) -> float:
+    """Distance to where the ground ends, so many cells beyond the outermost centres."""
     if step > 0.0:
-        return max((count - 0.5 - start) / step, 0.0)
+        return max((count - 1.0 + rim - start) / step, 0.0)
     if step < 0.0:
-        return max((-0.5 - start) / step, 0.0)
+        return max((-rim - start) / step, 0.0)
     return math.inf
 
 
@@ -158,7 +160,8 @@ def scan_ray(
     row, col, eye = rays.row[ray], rays.col[ray], rays.eye[ray]
     row_step, col_step = rays.row_step[ray], rays.col_step[ray]
     row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
-    edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
+    rim = rays.rim
+    edge_m = min(way_out(row, row_step, rows, rim), way_out(col, col_step, cols, rim))
     known_m: float = min(edge_m, edges_m[edges_m.size - 1])
     steepest, steepest_at = -math.inf, math.nan
     last_m, last_z = from_m, bilinear(heights, row + from_m * row_step, col + from_m * col_step)

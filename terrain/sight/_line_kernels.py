@@ -63,6 +63,7 @@ def ground_between(
         rays.bend,
         distance_m,
         own_m,
+        0.5,
     )
     known_m = scan_ray(way, 0, edges_m, angles, found_m)
     known = known_m >= short_m and not math.isnan(bilinear(rays.heights, row, col))

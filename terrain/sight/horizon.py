@@ -27,6 +27,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
 from terrain.sight._horizon_kernels import NEAR, Lay, bands_of, far_horizon
 from terrain.sight._near_kernels import Crossings, near_horizon
+from terrain.sight.far import blocks_of
 from terrain.sight.rays import bend_per_m
 
 AXIS = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
@@ -92,7 +93,8 @@ def horizon(dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REF
         lay = _lay(dem, azimuth_deg, *middle)
         from_row, from_col, to_row, to_col = _with_ground_ahead(block, lay, dem.shape)
         heights = np.ascontiguousarray(dem.heights_m[from_row:to_row, from_col:to_col])
-        found, _ = _swept(dem, sealed(heights), lay, refraction, with_distance=False)
+        corner = from_row, from_col
+        found, _ = _swept(dem, sealed(heights), lay, refraction, with_distance=False, corner=corner)
         rows, cols = end_row - top, end_col - left
         down, aside = top - from_row, left - from_col
         altitude_deg[top:end_row, left:end_col] = found[down : down + rows, aside : aside + cols]
@@ -128,17 +130,27 @@ def is_alike(dem: Dem) -> bool:
 
 
 def _swept(
-    dem: Dem, heights: Singles, lay: Lay, refraction: float, *, with_distance: bool
+    dem: Dem,
+    heights: Singles,
+    lay: Lay,
+    refraction: float,
+    *,
+    with_distance: bool,
+    corner: tuple[int, int] = (0, 0),
 ) -> tuple[Singles, Singles]:
-    """The horizons of some heights, all of a raster or a part of it, and their distances."""
-    cell_m = dem.cell_m
+    """The horizons of some heights, all of a raster or a part of it, and their distances.
+
+    corner: first row and column of the part.
+    """
+    cell_m, beyond = dem.cell_m, blocks_of(dem.far)
+    beyond = beyond._replace(row=beyond.row - corner[0], col=beyond.col - corner[1])
     bend = bend_per_m(refraction) * cell_m**2
     stretch = math.hypot(1.0, lay.tangent)
     slopes = np.full(heights.shape, np.nan, dtype=np.float32)
     distances = np.full(heights.shape if with_distance else (0, 0), np.nan, dtype=np.float32)
     share_out(
         bands_of(heights.shape[0], heights.shape[1], lay),
-        lambda first, end: far_horizon(first, end, heights, lay, bend, slopes, distances),
+        lambda first, end: far_horizon(first, end, heights, lay, bend, slopes, distances, beyond),
     )
     crossings = _crossings(lay)
     curve = bend * stretch**2

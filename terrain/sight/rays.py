@@ -15,6 +15,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
 from terrain.sight._kernels import Rays, parted_rays, scan_rays
+from terrain.sight.far import with_far
 
 FINE_CELLS: Final = 16
 CHORD_M = 20_000.0
@@ -85,7 +86,8 @@ def rays_from(
     parts = np.broadcast_arrays(np.atleast_1d(row), col, *steps, eye_height_m)
     at_row, at_col, down, along, height_m = (np.array(part, dtype=float) for part in parts)
     bend, fine_m = bend_per_m(refraction), FINE_CELLS * dem.cell_m
-    return Rays(dem.heights_m, at_row, at_col, down, along, height_m, bend, fine_m)
+    rim = 0.5 if dem.far is None else 0.0
+    return Rays(dem.heights_m, at_row, at_col, down, along, height_m, bend, fine_m, rim=rim)
 
 
 def rays_of(dem: Dem, spot: Spot, azimuth_deg: ArrayLike, refraction: float) -> Rays:
@@ -149,8 +151,28 @@ def altitudes_from(
     """
     steps = _steps(dem, grid_azimuth_deg)
     rays = rays_from(dem, row, col, steps, eye_height_m, refraction)
-    altitude, distance_m, _ = scan(rays, np.array([float(reach_m)]))
-    return np.degrees(altitude[:, 0]), distance_m[:, 0]
+    altitude, distance_m, known_m = scan(rays, np.array([float(reach_m)]))
+    found = altitude[:, 0], distance_m[:, 0], known_m
+    altitude_rad, at_m, _ = with_far(dem, rays, found) if reach_m == np.inf else found
+    return np.degrees(altitude_rad), at_m
+
+
+def far_toward(
+    dem: Dem,
+    row: ArrayLike,
+    col: ArrayLike,
+    grid_azimuth_deg: ArrayLike,
+    eye_height_m: ArrayLike,
+    *,
+    refraction: float,
+) -> Floats:
+    """Altitude of the highest far ground beyond the Dem, degrees (n,), as in `altitudes_from`.
+
+    -90 where there is none.
+    """
+    rays = rays_from(dem, row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)
+    nothing = np.full(rays.row.size, -np.pi / 2.0)
+    return np.degrees(with_far(dem, rays, (nothing, nothing, nothing))[0])
 
 
 def stays_below(
@@ -201,6 +223,7 @@ def before_and_behind(
     share_out(
         rays.row.size, lambda first, end: parted_rays(first, end, rays, own, target, before, behind)
     )
+    behind, _, _ = with_far(dem, rays, (behind, target, target))
     return np.degrees(before), np.degrees(behind)
 
 

@@ -15,6 +15,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
 from terrain.sight.beyond import lowest_deg, ordinary_deg
+from terrain.sight.far import with_far
 from terrain.sight.rays import eye_at, rays_of, scan
 
 AZIMUTH_STEP_DEG: Final = 0.05
@@ -203,8 +204,11 @@ def skyline(
     rays = rays_of(dem, spot, azimuths, refraction)
     altitude, distance_m, known_m = scan(rays, np.array([np.inf]))
     eye_height_m = eye_at(dem, spot).height_m
-    ground_deg = np.degrees(altitude[:, 0])
     lowest, lowest_m = lowest_deg(dem, eye_height_m, refraction)
+    ground, ground_m, known_m = with_far(
+        dem, rays, (altitude[:, 0], distance_m[:, 0], known_m), above_deg=float(lowest), finely=True
+    )
+    ground_deg = np.degrees(ground)
     altitude_deg = np.maximum(ground_deg, lowest)
     ordinary = ordinary_deg(dem, eye_height_m, known_m, refraction)
     return Skyline(
@@ -213,7 +217,7 @@ def skyline(
         refraction=refraction,
         azimuth_deg=azimuths,
         altitude_deg=altitude_deg,
-        distance_m=np.where(altitude_deg > ground_deg, lowest_m, distance_m[:, 0]),
+        distance_m=np.where(altitude_deg > ground_deg, lowest_m, ground_m),
         known_to_m=known_m,
         hidden_deg=np.nan_to_num(np.maximum(ordinary - altitude_deg, 0.0)),
     )

@@ -97,6 +97,8 @@ def ground_on(scene: Scene, spot: Spot, azimuth_deg: float, distance_m: float) -
     grid, height_m = scene.dem.grid, math.nan
     if grid.holds_nearly(lon, lat):
         height_m = float(scene.seen.heights_m[grid.cells_at(lon, lat)])
+    elif scene.seen.far is not None:
+        height_m = scene.seen.far.top_at(*map(float, grid.rowcol(lon, lat)))
     return Obstacle(
         lon_deg=float(lon),
         lat_deg=float(lat),

@@ -13,7 +13,8 @@ from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.grid import Grid
 from terrain.ground.places import Spot
 from terrain.sight.beyond import lowest_deg
-from terrain.sight.rays import bend_per_m
+from terrain.sight.known import lowest_hidden_m
+from terrain.sight.rays import bend_per_m, far_toward
 from terrain.sight.viewshed import viewshed
 from terrain.sun.clock import local_zone
 from terrain.view.scene import Scene
@@ -99,6 +100,7 @@ def _before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, 
 
     share_out(PARTS, fan)
     share_out(dem.shape[0], lambda first, end: _hide_by_sea(scene, on_skyline, eye_m, first, end))
+    _hide_by_far(scene, sees, on_skyline, isolation, eye_m)
     return on_skyline, stature, isolation
 
 
@@ -111,6 +113,33 @@ def _hide_by_sea(scene: Scene, on_skyline: Flags, eye_m: float, first: int, end:
     rise = (scene.hill.height_m - eye_height_m) / away_m - bend_per_m(scene.refraction) * away_m
     lowest, _ = lowest_deg(scene.seen, eye_height_m, scene.refraction)
     on_skyline[first:end] &= np.degrees(np.arctan(rise)) >= lowest
+
+
+def _hide_by_far(
+    scene: Scene, sees: Flags, on_skyline: Flags, isolation: Singles, eye_m: float
+) -> None:
+    """Take from cells what ground beyond the raster takes that stands behind the summit."""
+    if scene.seen.far is None:
+        return
+    summit, cells = _place(scene), np.nonzero(sees)
+    down, along = (cell - place for cell, place in zip(cells, summit, strict=True))
+    away_m = np.maximum(np.hypot(down, along), 1.0) * scene.dem.cell_m
+    eyes_m = scene.dem.heights_m[cells].astype(float) + eye_m
+    rise = (scene.hill.height_m - eyes_m) / away_m - bend_per_m(scene.refraction) * away_m
+    top_deg = np.degrees(np.arctan(rise))
+    behind_deg = np.nan_to_num(top_deg - isolation[cells], nan=-90.0)
+    least_m = lowest_hidden_m(eyes_m, behind_deg, away_m, refraction=scene.refraction)
+    some = least_m < scene.seen.far.highest_m
+    cells, top_deg = (cells[0][some], cells[1][some]), top_deg[some]
+    far_deg = far_toward(
+        scene.seen,
+        *cells,
+        np.degrees(np.arctan2(-along[some], down[some])),
+        eyes_m[some],
+        refraction=scene.refraction,
+    )
+    on_skyline[cells] &= far_deg <= top_deg
+    isolation[cells] = np.fmin(isolation[cells], top_deg - far_deg)
 
 
 def _place(scene: Scene) -> tuple[float, float]:

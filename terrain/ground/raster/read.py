@@ -12,7 +12,7 @@ import rasterio
 from pyproj import CRS
 from rasterio.errors import NotGeoreferencedWarning
 
-from terrain.arrays import Floats, sealed
+from terrain.arrays import Floats, Singles, sealed
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -109,21 +109,16 @@ def read_dem(
     reach_m = _checked_reach(around, reach_m)
     if cell_m is not None and not 0 < cell_m < np.inf:
         raise TerrainError(f"cells of {cell_m} m cannot be: give a side above 0 m")
-    with _quietly():
+    with quietly():
         said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable)
-        sheets, whole = _laid_out(paths, said)
+        sheets, whole = laid_out(paths, said)
         grid = whole if around is None else _about(whole, around, reach_m)
         if math.prod(grid.shape) > MOST_CELLS:
             raise TerrainError(
                 f"{grid.shape[0]} x {grid.shape[1]} cells are too many to read at once: "
                 "read a part of them, around a place and with a reach"
             )
-        heights = np.full(grid.shape, np.nan, dtype=np.float32)
-        doubts: list[str] = []
-        coarsest = coarseness(grid, [sheet.placing for sheet in sheets])
-        for at, sheet in enumerate(sheets):
-            seams = paste(heights, grid, sheet.placing, sheet.read, coarsest=coarsest)
-            doubts += doubts_of(sheet, sheets[:at], grid, seams)
+        heights, doubts = heights_on(grid, sheets)
         width_m, depth_m = grid.cell_sizes_m()
         without_pits(heights, float(max(width_m.max(), depth_m.max())))
         delivered = Dem(
@@ -142,18 +137,30 @@ def read_dem(
 
 def grid_of(paths: RasterFiles, said: Said = NOTHING_SAID) -> Grid:
     """Where the cells of raster files lie, joined as `read_dem` joins them; no height is read."""
-    with _quietly():
-        return _laid_out(paths, said)[1]
+    with quietly():
+        return laid_out(paths, said)[1]
 
 
-def _laid_out(paths: RasterFiles, said: Said) -> tuple[list[Sheet], Grid]:
+def heights_on(grid: Grid, sheets: list[Sheet]) -> tuple[Singles, list[str]]:
+    """Heights of the files on a grid of their cells, NaN beyond, and where they do not fit."""
+    heights = np.full(grid.shape, np.nan, dtype=np.float32)
+    doubts: list[str] = []
+    coarsest = coarseness(grid, [sheet.placing for sheet in sheets])
+    for at, sheet in enumerate(sheets):
+        seams = paste(heights, grid, sheet.placing, sheet.read, coarsest=coarsest)
+        doubts += doubts_of(sheet, sheets[:at], grid, seams)
+    return heights, doubts
+
+
+def laid_out(paths: RasterFiles, said: Said) -> tuple[list[Sheet], Grid]:
     """The files, and the grid that all of them share."""
     sheets = [sheet_of(address, said) for address in addresses(paths)]
     return sheets, joint_grid(common_crs(sheets), [sheet.placing for sheet in sheets])
 
 
 @contextmanager
-def _quietly() -> Iterator[None]:
+def quietly() -> Iterator[None]:
+    """Keep what GDAL and rasterio have to say from the terminal."""
     # inside an Env the messages of GDAL become exceptions or log records, not lines on stderr
     with rasterio.Env(), warnings.catch_warnings():
         warnings.simplefilter("ignore", NotGeoreferencedWarning)
@@ -174,10 +181,11 @@ def _about(whole: Grid, around: Spot | Hill, reach_m: float) -> Grid:
     """The part of the raster that holds the square about a place."""
     whole.cell_of(around.lon_deg, around.lat_deg)
     row, col = square_about(whole, around.lon_deg, around.lat_deg, reach_m)
-    (top, bottom), (left, right) = _span(row, whole.shape[0]), _span(col, whole.shape[1])
+    (top, bottom), (left, right) = span(row, whole.shape[0]), span(col, whole.shape[1])
     return whole.window(top, left, (bottom - top, right - left))
 
 
-def _span(cells: Floats, count: int) -> tuple[int, int]:
+def span(cells: Floats, count: int) -> tuple[int, int]:
+    """The first of so many rows or columns that reach as far as these, and that after the last."""
     first, last = np.floor(cells.min() + _ROUNDING), np.ceil(cells.max() - _ROUNDING)
     return max(int(first), 0), min(int(last) + 1, count)

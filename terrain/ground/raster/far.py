@@ -1,0 +1,197 @@
+"""Reading ground beyond a Dem: chunk by chunk at full resolution, the highest of each block kept.
+
+Overviews of a raster are means or samples, and lie below its crests; here no cell goes uncounted.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from functools import lru_cache, partial
+from typing import Final
+
+import numpy as np
+
+from terrain.arrays import Flags, Floats, Singles
+from terrain.ground.dem import Dem
+from terrain.ground.far import FarGround
+from terrain.ground.grid import Grid
+from terrain.ground.raster.files import RasterFiles, open_raster
+from terrain.ground.raster.read import heights_on, laid_out, quietly, span
+from terrain.ground.raster.sheet import Said, Sheet
+from terrain.ground.raster.warp import cells_about, highest_about, resampled
+
+HIGHEST_M: Final = 8849.0
+"""No ground stands higher (Mount Everest by the survey of China and Nepal, 2020)."""
+
+Needed = Callable[[Floats, Floats, float], Flags]
+"""Whether ground at longitudes and latitudes, or nearer than so many metres to them, can matter."""
+
+_SIDES: Final = (4, 8, 16, 32)
+_MOST_BLOCKS: Final = 16_000_000
+_CHUNK_CELLS: Final = 2048
+_TILES_KEPT: Final = 64
+_MARGIN_CELLS: Final = 4
+_OVERVIEW_M: Final = 1000.0
+Box = tuple[int, int, int, int]  # first row and column of a Dem's grid, and those after the last
+
+
+def goes_on(dem: Dem, paths: RasterFiles, said: Said) -> bool:
+    """Whether the files hold more ground than was read of them."""
+    with quietly():
+        return laid_out(paths, said)[1].shape != dem.as_delivered.shape
+
+
+def highest_m(paths: RasterFiles, said: Said) -> float:
+    """What no ground of the files is higher than, metres.
+
+    By their overviews, where all have such of cells up to a kilometre: means and samples of ground
+    no steeper than one in one lie no more than a cell below the highest.
+    """
+    with quietly():
+        return min(max(map(_highest_of, laid_out(paths, said)[0])), HIGHEST_M)
+
+
+def _highest_of(sheet: Sheet) -> float:
+    with open_raster(sheet.address) as dataset:
+        if not dataset.overviews(sheet.band):
+            return HIGHEST_M
+        grid = Grid(crs=sheet.crs, transform=sheet.placing.transform, shape=sheet.placing.shape)
+        cell_m = max(float(sizes.max()) for sizes in grid.cell_sizes_m())
+        factors = [n for n in dataset.overviews(sheet.band) if n * cell_m <= _OVERVIEW_M]
+        if not factors:
+            return HIGHEST_M
+        shape = tuple(math.ceil(count / factors[-1]) for count in dataset.shape)
+        raw = dataset.read(sheet.band, out_shape=shape, masked=True, out_dtype="float32")
+        per_unit, offset = dataset.scales[sheet.band - 1], dataset.offsets[sheet.band - 1]
+    top = np.ma.max(raw)
+    if np.ma.is_masked(top):
+        return -math.inf
+    return float(sheet.per_unit * (per_unit * top + offset) + factors[-1] * cell_m)
+
+
+def read_far(
+    dem: Dem,
+    paths: RasterFiles,
+    said: Said,
+    *,
+    needed: Needed,
+    place: tuple[float, float],
+    to_m: float,
+) -> FarGround:
+    """The ground about a Dem, as far as `to_m` metres from a place, where it is needed.
+
+    place: longitude and latitude.
+    """
+    with quietly():
+        sheets, whole = laid_out(paths, said)
+    about = None if dem.delivered is None else cells_about(dem.delivered.grid, dem.grid)
+    read = lru_cache(_TILES_KEPT)(partial(_cells, dem, sheets, whole, (resampled, about)))
+    top, left, bottom, right = _box(dem, whole, place, to_m)
+    area = (bottom - top) * (right - left)
+    side = next((n for n in _SIDES if area <= _MOST_BLOCKS * n * n), _SIDES[-1])
+    row, col = (first // side * side for first in (top, left))
+    shape = (-(-(bottom - row) // side), -(-(right - col) // side))
+    tops = np.full(shape, -np.inf, dtype=np.float32)
+    step = _CHUNK_CELLS // side
+    highest = partial(_cells, dem, sheets, whole, (highest_about, about))
+    for down in range(0, shape[0], step):
+        for along in range(0, shape[1], step):
+            part = tops[down : down + step, along : along + step]
+            first = row + down * side, col + along * side
+            cells = part.shape[0] * side, part.shape[1] * side
+            if _is_asked(dem, first, cells, needed):
+                wide = highest(first[0] - 1, first[1] - 1, (cells[0] + 2, cells[1] + 2))
+                part[:] = block_tops(wide, side)
+    away = np.argwhere(np.isfinite(tops)) * side + [row, col] - dem.grid.rowcol(*place)
+    return FarGround(
+        tops_m=tops,
+        row=row,
+        col=col,
+        side=side,
+        cell_m=dem.cell_m,
+        to_m=float(np.hypot(*away.T).max(initial=0.0)) * dem.cell_m,
+        read=read,
+    )
+
+
+def block_tops(heights: Singles, side: int) -> Singles:
+    """The highest of each block of cells and of those about it, NaN where none is known.
+
+    heights: of whole blocks, with a line of cells about them all.
+
+    >>> block_tops(np.array([[0, 0, 0, 9], [0, 1, 2, 0], [0, 3, 4, 0], [0, 0, 0, 0.0]]), 2)
+    array([[9.]])
+    """
+    found = np.where(np.isnan(heights), -np.inf, heights)
+    for _ in range(2):
+        count = (found.shape[0] - 2) // side
+        inner = found[:-2].reshape(count, side, -1).max(axis=1)
+        for after in (side, side + 1):
+            np.maximum(inner, found[after::side][:count], out=inner)
+        found = inner.T
+    return np.where(np.isinf(found), np.nan, found)
+
+
+def _is_asked(dem: Dem, first: tuple[int, int], cells: tuple[int, int], needed: Needed) -> bool:
+    """Whether some of a chunk lies beyond the Dem and may be needed."""
+    ends = [at + size for at, size in zip(first, cells, strict=True)]
+    if min(first) >= 0 and all(end <= size for end, size in zip(ends, dem.shape, strict=True)):
+        return False
+    row, col = np.meshgrid(*(np.linspace(at, end, 9) for at, end in zip(first, ends, strict=True)))
+    slack_m = math.hypot(*cells) * dem.cell_m / 16.0
+    return bool(needed(*dem.grid.lonlat(row.ravel(), col.ravel()), slack_m).any())
+
+
+def _box(dem: Dem, whole: Grid, place: tuple[float, float], to_m: float) -> Box:
+    """The Dem's own cells, and those of the square about a place as far as the files go."""
+    row, col = dem.grid.rowcol(*place)
+    edge = _border(whole.shape)
+    ends = np.stack(dem.grid.rowcol(*whole.lonlat(*edge)))
+    ends = ends[:, np.isfinite(ends).all(axis=0)]
+    middle, half = np.array([row, col]), to_m / dem.cell_m
+    first = np.maximum(middle - half, np.minimum(ends.min(axis=1), 0.0))
+    last = np.minimum(middle + half, np.maximum(ends.max(axis=1), np.array(dem.shape)))
+    first, last = np.minimum(first, 0.0), np.maximum(last, np.array(dem.shape))
+    top, left = (math.floor(at + 1e-6) for at in first)
+    bottom, right = (math.ceil(at - 1e-6) for at in last)
+    return top, left, bottom, right
+
+
+def _border(shape: tuple[int, int]) -> tuple[Floats, Floats]:
+    """Fractional rows and columns about the outer edge of a raster."""
+    down, along = (np.linspace(-0.5, count - 0.5, 33) for count in shape)
+    ends = [np.full(33, at) for at in (-0.5, shape[0] - 0.5, shape[1] - 0.5)]
+    row = np.concatenate([down, down, ends[0], ends[1]])
+    return row, np.concatenate([ends[0], ends[2], along, along])
+
+
+def _cells(
+    dem: Dem,
+    sheets: list[Sheet],
+    whole: Grid,
+    laid: tuple[Callable[[Dem, Grid, int], Singles], int | None],
+    row: int,
+    col: int,
+    shape: tuple[int, int],
+) -> Singles:
+    """Heights of cells of the Dem's grid, on it or beyond.
+
+    laid: how others are laid on these cells, and within the range of how many; None where the
+    files have the same.
+    """
+    grid, (onto, about) = dem.grid.window(row, col, shape), laid
+    with quietly():
+        if about is None:
+            return heights_on(grid, sheets)[0]
+        down, along = _border(shape)
+        ends = whole.rowcol(*dem.grid.lonlat(row + down, col + along))
+        margin = np.array([-_MARGIN_CELLS, _MARGIN_CELLS])
+        (top, bottom), (left, right) = (
+            span(np.array([at.min(), at.max()]) + margin, count)
+            for at, count in zip(ends, whole.shape, strict=True)
+        )
+        if top >= bottom or left >= right:
+            return np.full(shape, np.nan, dtype=np.float32)
+        part = whole.window(top, left, (bottom - top, right - left))
+        return onto(Dem(heights_on(part, sheets)[0], part), grid, about)
