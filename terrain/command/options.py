@@ -123,7 +123,9 @@ class Ground:
     variable: str | None = option(
         "NAME", "Which variable holds them, where there are several (NetCDF, GRIB, HDF5)."
     )
-    reach: float | None = option("KM", "How far round the place the ground is read.", shown="60")
+    reach: float | None = option(
+        "KM", "How far round the place the ground is read cell by cell.", shown="60"
+    )
 
     def area(self, names: Path | None) -> Area:
         """The area of the command line, with what the options say over what its file says."""

@@ -72,6 +72,19 @@ class FarGround:
         top_m = float(self.tops_m[down, along]) if inside else math.nan
         return top_m if math.isfinite(top_m) else math.nan
 
+    def highest_deg(self, shape: tuple[int, int], height_m: float) -> float:
+        """What no block stands higher than over the middle half of a Dem, degrees, however far.
+
+        shape: of the Dem. height_m: of its lowest ground.
+        """
+        away = np.zeros(self.tops_m.shape, dtype=np.float32)
+        for axis, (first, size) in enumerate(zip((self.row, self.col), shape, strict=True)):
+            at = first + self.side * np.arange(self.tops_m.shape[axis])
+            off = np.maximum(np.maximum(size // 4 - at - self.side, at - size * 3 // 4), 0)
+            away += np.expand_dims(np.float32(off) ** 2, 1 - axis)
+        rise = (self.tops_m - height_m) / np.maximum(np.sqrt(away) * self.cell_m, self.cell_m)
+        return math.degrees(math.atan(np.fmax.reduce(rise, axis=None, initial=-np.inf)))
+
     def tile(self, down: int, along: int) -> tuple[int, int, Singles]:
         """The cells of a tile with a line of them about it: first row and column, and heights."""
         row, col = self.row + down * TILE_CELLS - 1, self.col + along * TILE_CELLS - 1

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -42,6 +43,14 @@ class _Search:
     field: SunField
     light: FirstLight
     until_deg: float
+
+    @cached_property
+    def least_deg(self) -> float:
+        """As far up as this all cells are swept; single rays know no ground beyond the raster."""
+        relief, far = self.relief, self.country.seen.far
+        if far is None:
+            return _LEAST_DEG
+        return max(_LEAST_DEG, far.highest_deg(relief.heights.shape, relief.low_m))
 
     def sweep(self, azimuth_deg: float, tables: Tables, step: int) -> Sweep:
         """The horizons along one azimuth, with the sun as it stands there in its tables."""
@@ -107,7 +116,7 @@ def _sweep(search: _Search, progress: Callable[[float], None]) -> Floats | None:
             return None
         rest = count * (times.size - 1 - step)
         pays = (waited - waiting) * _RAY_CELLS > count or waiting * _RAY_CELLS > rest
-        if lowest > _LEAST_DEG and not pays:
+        if lowest > search.least_deg and not pays:
             return after.time_s
     return None
 

@@ -38,7 +38,8 @@ def known_to(dem: Dem, azimuth_deg: ArrayLike) -> Singles:
     """How far the ground is known without a gap from each cell.
 
     Known is what lies before the first line of cell centres on which unknown ground has a share in
-    the height, or before the outer edge of the raster.
+    the height, or before the outer edge of the raster; `left_out` and `skyline` count the far
+    ground beyond it too.
 
     Parameters
     ----------

@@ -13,6 +13,7 @@ from terrain.arrays import Flags, Floats, Numbers, Singles, sealed
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.sight.known import known_along, known_to, lowest_hidden_m
+from terrain.sight.rays import far_toward
 
 _MOST_CELLS: Final = 100_000
 _ALL_BUT: Final = 10.0  # percent of the cells
@@ -128,8 +129,11 @@ def left_out(
     if altitude.shape != dem.shape:
         raise ValueError(f"altitudes of shape {altitude.shape} for ground of {dem.shape}")
     row, col = np.divmod(_some(~np.isnan(dem.heights_m) & ~np.isnan(azimuth)), dem.shape[1])
-    known = known_along(dem, row, col, azimuth[row, col].astype(float))
-    eyes = dem.heights_m[row, col] + eye_m
+    way, eyes = azimuth[row, col].astype(float), dem.heights_m[row, col] + eye_m
+    known = known_along(dem, row, col, way)
+    if dem.far is not None:
+        on_grid = dem.grid.grid_azimuth_deg(way, *dem.grid.lonlat(row, col))
+        _, known = far_toward(dem, row, col, on_grid, eyes, known, refraction=refraction)
     hidden = lowest_hidden_m(eyes, altitude[row, col], known, refraction=refraction)
     ground = dem.heights_m[~np.isnan(dem.heights_m)]
     lowest, highest = (ground.min(), ground.max()) if ground.size else (np.nan, np.nan)

@@ -163,16 +163,19 @@ def far_toward(
     col: ArrayLike,
     grid_azimuth_deg: ArrayLike,
     eye_height_m: ArrayLike,
+    known_m: Floats,
     *,
     refraction: float,
-) -> Floats:
-    """Altitude of the highest far ground beyond the Dem, degrees (n,), as in `altitudes_from`.
+) -> tuple[Floats, Floats]:
+    """Altitude of the highest far ground beyond the Dem, degrees, and how far is known with it.
 
-    -90 where there is none.
+    As in `altitudes_from`; known_m: how far the ground is known on the Dem. Both results are (n,);
+    the altitude is -90 where there is none.
     """
     rays = rays_from(dem, row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)
     nothing = np.full(rays.row.size, -np.pi / 2.0)
-    return np.degrees(with_far(dem, rays, (nothing, nothing, nothing))[0])
+    altitude, _, known_m = with_far(dem, rays, (nothing, known_m, known_m))
+    return np.degrees(altitude), known_m
 
 
 def stays_below(

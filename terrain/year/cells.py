@@ -131,12 +131,9 @@ def _hide_by_far(
     least_m = lowest_hidden_m(eyes_m, behind_deg, away_m, refraction=scene.refraction)
     some = least_m < scene.seen.far.highest_m
     cells, top_deg = (cells[0][some], cells[1][some]), top_deg[some]
-    far_deg = far_toward(
-        scene.seen,
-        *cells,
-        np.degrees(np.arctan2(-along[some], down[some])),
-        eyes_m[some],
-        refraction=scene.refraction,
+    toward_deg = np.degrees(np.arctan2(-along[some], down[some]))
+    far_deg, _ = far_toward(
+        scene.seen, *cells, toward_deg, eyes_m[some], away_m[some], refraction=scene.refraction
     )
     on_skyline[cells] &= far_deg <= top_deg
     isolation[cells] = np.fmin(isolation[cells], top_deg - far_deg)

@@ -75,6 +75,25 @@ def test_skyline_is_the_same_in_words_in_json_and_as_points(terrain, isle, tmp_p
     assert f"{answer['altitude_deg'][1]:.2f}" in terrain("skyline", isle, *LOOK).out
 
 
+def test_ground_beyond_the_reach_makes_the_skyline_and_is_told_of(terrain, isle):
+    whole = terrain("skyline", isle, *LOOK, "--step", "5", "--json")
+    part = terrain("skyline", isle, *LOOK, "--step", "5", "--json", "--reach", "3")
+    one, other = (np.array(json.loads(each.out)["altitude_deg"]) for each in (whole, part))
+    # where the ground of the raster ends it goes on level for half a cell
+    assert np.abs(one - other).max() < 0.02
+    assert whole.err == ""
+    assert "read for 3 km about the place; farther ground, to " in part.err
+    assert "by the highest of each 200 m, and by its 50 m cells" in part.err
+
+
+@pytest.mark.parametrize("command", ["sunrise", "dates", "atlas", "vantages", "frame"])
+def test_every_command_under_the_sky_says_what_was_read_how(terrain, isle, command):
+    spot = [] if command in ("atlas", "vantages") else LOOK
+    day = ["--year", "2026"] if command in ("atlas", "dates") else []
+    outcome = terrain(command, isle, *spot, *day, "--reach", "7", "--json")
+    assert "read for 7 km about the place; farther ground, to " in outcome.err
+
+
 def test_vantages_dates_and_sunrise_tell_the_same_story(terrain, isle, tmp_path):
     table = tmp_path / "vantages.gpkg"
     found = terrain("vantages", isle, *MORNING, "--json", "--save", table)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 from collections.abc import Callable
 from dataclasses import replace
@@ -142,11 +143,39 @@ def test_far_horizon_is_the_same_as_rays_over_the_blocks(make_dem: MakeDem) -> N
     dem = replace(parted(full, 0, 40), sea_m=0.0)
     at = float(dem.grid.convergence_deg(*dem.grid.centre_lonlat)) + 90.0
     row = np.arange(4, 36)
-    rays = far_toward(dem, row, np.full(32, 5), 90.0, np.zeros(32), refraction=0.13)
+    rays, known_m = far_toward(
+        dem, row, np.full(32, 5), 90.0, np.zeros(32), np.full(32, 3_450.0), refraction=0.13
+    )
+    assert known_m == pytest.approx(19_450.0, abs=200.0)
     assert horizon(dem, at)[4:36, 5] == pytest.approx(rays, abs=0.02)
     # the block begins two cells before the wall, 14 250 m away
     slope = 900.0 / 14_250.0 - bend_per_m(0.13) * 14_250.0
     assert rays == pytest.approx(math.degrees(math.atan(slope)), abs=1e-6)
+
+
+def test_light_comes_over_far_ground_however_high_it_stands(make_dem: MakeDem) -> None:
+    heights = np.zeros((80, 400))
+    heights[:, 300:304] = 2500.0
+    whole = make_dem(heights, cell_m=100.0)
+    dem = parted(whole, 0, 80)
+    day = dt.date(2026, 3, 20)
+    # farther south the sun comes round the end of the wall
+    alone, known, truth = (
+        terrain.light_arrival(each, day).arrives_s[10:40, 30:50]
+        for each in (replace(dem, far=None), dem, whole)
+    )
+    assert (known - truth).max() < 60.0
+    assert (known > truth - 1.0).all()
+    assert (truth - alone).min() > 1200.0
+
+
+def test_what_is_left_out_lies_beyond_the_far_ground(make_dem: MakeDem) -> None:
+    dem = parted(make_dem(np.zeros((60, 200)), cell_m=100.0), 0, 60)
+    found, alone = (
+        terrain.left_out(each, 90.0, horizon(each, 90.0)) for each in (dem, replace(dem, far=None))
+    )
+    assert alone.known_m < 6_000.0
+    assert found.known_m > 14_000.0
 
 
 def test_how_far_ground_can_matter_is_where_its_line_of_sight_comes_to_it() -> None:
