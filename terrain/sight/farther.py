@@ -13,7 +13,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
-from terrain.ground.raster.far import Needed, goes_on, highest_m, read_far
+from terrain.ground.raster.far import Needed, files_of, highest_m, read_far
 from terrain.ground.raster.files import RasterFiles
 from terrain.ground.raster.sheet import Said
 from terrain.sight.beyond import lowest_deg
@@ -85,9 +85,10 @@ def with_far_ground(
     terrain.errors.TerrainError: there is no file no.tif
     """
     said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable)
-    if not goes_on(dem, paths, said):
+    files = files_of(paths, said)
+    if files[1].shape == dem.as_delivered.shape:
         return dem
-    top_m = max(highest_m(paths, said), float(np.nanmax(dem.heights_m)))
+    top_m = max(highest_m(files), float(np.nanmax(dem.heights_m)))
     if only_there and isinstance(around, Spot):
         line = skyline(dem, around, refraction=refraction)
         lines_deg, eye_m = line.altitude_deg, line.eye_height_m
@@ -97,8 +98,7 @@ def with_far_ground(
     far_m = farthest_m(top_m, eye_m, lines_deg, refraction)
     far = read_far(
         dem,
-        paths,
-        said,
+        files,
         needed=_nearer_than(around, far_m),
         place=(around.lon_deg, around.lat_deg),
         to_m=float(far_m.max()),

@@ -285,7 +285,8 @@ def test_ground_that_was_read_whole_has_nothing_beyond(strip: Path) -> None:
 
 
 def test_only_ground_that_can_matter_is_read(strip: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(reading, "_CHUNK_CELLS", 64)
+    monkeypatch.setattr(reading, "_CHUNK_CELLS", (64, 64))
+    monkeypatch.setattr(reading, "_LOOKED_AT_CELLS", 16)
     spot = Spot(lon_deg=LON, lat_deg=LAT, eye_m=2.0)
     near = read_dem(strip, around=spot, reach_m=10_000.0)
     walls = np.zeros(near.shape)
@@ -324,14 +325,14 @@ def test_ground_in_degrees_has_blocks_nowhere_lower_than_its_cells(tmp_path: Pat
 
 def test_overviews_bound_the_highest_ground(strip: Path, tmp_path: Path) -> None:
     said = reading.Said()
-    assert reading.highest_m(strip, said) == reading.HIGHEST_M
+    assert reading.highest_m(reading.files_of(strip, said)) == reading.HIGHEST_M
     rng = np.random.default_rng(1)
     heights = rng.uniform(0, 100, (512, 512)).cumsum(axis=0) / 50.0
     crs = local_transverse_mercator(LON, LAT).to_wkt()
     path = saved(tmp_path / "seen.tif", heights, 50.0, crs, 0.0, 0.0)
     with rasterio.open(path, "r+") as file:
         file.build_overviews([2, 4, 8], rasterio.enums.Resampling.average)
-    bound = reading.highest_m(path, said)
+    bound = reading.highest_m(reading.files_of(path, said))
     assert heights.max() <= bound <= heights.max() + 500.0
 
 

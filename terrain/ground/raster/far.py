@@ -29,27 +29,29 @@ Needed = Callable[[Floats, Floats, float], Flags]
 
 _SIDES: Final = (4, 8, 16, 32)
 _MOST_BLOCKS: Final = 16_000_000
-_CHUNK_CELLS: Final = 2048
+_CHUNK_CELLS: Final = (512, 8192)  # files are often stored in rows
+_LOOKED_AT_CELLS: Final = 256
 _TILES_KEPT: Final = 64
 _MARGIN_CELLS: Final = 4
 _OVERVIEW_M: Final = 1000.0
+Files = tuple[list[Sheet], Grid]
 Box = tuple[int, int, int, int]  # first row and column of a Dem's grid, and those after the last
 
 
-def goes_on(dem: Dem, paths: RasterFiles, said: Said) -> bool:
-    """Whether the files hold more ground than was read of them."""
+def files_of(paths: RasterFiles, said: Said) -> Files:
+    """The files, and the grid that they share."""
     with quietly():
-        return laid_out(paths, said)[1].shape != dem.as_delivered.shape
+        return laid_out(paths, said)
 
 
-def highest_m(paths: RasterFiles, said: Said) -> float:
+def highest_m(files: Files) -> float:
     """What no ground of the files is higher than, metres.
 
     By their overviews, where all have such of cells up to a kilometre: means and samples of ground
     no steeper than one in one lie no more than a cell below the highest.
     """
     with quietly():
-        return min(max(map(_highest_of, laid_out(paths, said)[0])), HIGHEST_M)
+        return min(max(map(_highest_of, files[0])), HIGHEST_M)
 
 
 def _highest_of(sheet: Sheet) -> float:
@@ -71,38 +73,30 @@ def _highest_of(sheet: Sheet) -> float:
 
 
 def read_far(
-    dem: Dem,
-    paths: RasterFiles,
-    said: Said,
-    *,
-    needed: Needed,
-    place: tuple[float, float],
-    to_m: float,
+    dem: Dem, files: Files, *, needed: Needed, place: tuple[float, float], to_m: float
 ) -> FarGround:
     """The ground about a Dem, as far as `to_m` metres from a place, where it is needed.
 
     place: longitude and latitude.
     """
-    with quietly():
-        sheets, whole = laid_out(paths, said)
     about = None if dem.delivered is None else cells_about(dem.delivered.grid, dem.grid)
-    read = lru_cache(_TILES_KEPT)(partial(_cells, dem, sheets, whole, (resampled, about)))
-    top, left, bottom, right = _box(dem, whole, place, to_m)
+    read = lru_cache(_TILES_KEPT)(partial(_cells, dem, files, (resampled, about)))
+    top, left, bottom, right = _box(dem, files[1], place, to_m)
     area = (bottom - top) * (right - left)
     side = next((n for n in _SIDES if area <= _MOST_BLOCKS * n * n), _SIDES[-1])
     row, col = (first // side * side for first in (top, left))
     shape = (-(-(bottom - row) // side), -(-(right - col) // side))
     tops = np.full(shape, -np.inf, dtype=np.float32)
-    step = _CHUNK_CELLS // side
-    highest = partial(_cells, dem, sheets, whole, (highest_about, about))
-    for down in range(0, shape[0], step):
-        for along in range(0, shape[1], step):
-            part = tops[down : down + step, along : along + step]
+    deep, wide = (cells // side for cells in _CHUNK_CELLS)
+    highest = partial(_cells, dem, files, (highest_about, about))
+    for down in range(0, shape[0], deep):
+        for along in range(0, shape[1], wide):
+            part = tops[down : down + deep, along : along + wide]
             first = row + down * side, col + along * side
             cells = part.shape[0] * side, part.shape[1] * side
             if _is_asked(dem, first, cells, needed):
-                wide = highest(first[0] - 1, first[1] - 1, (cells[0] + 2, cells[1] + 2))
-                part[:] = block_tops(wide, side)
+                about_m = highest(first[0] - 1, first[1] - 1, (cells[0] + 2, cells[1] + 2))
+                part[:] = block_tops(about_m, side)
     away = np.argwhere(np.isfinite(tops)) * side + [row, col] - dem.grid.rowcol(*place)
     return FarGround(
         tops_m=tops,
@@ -138,8 +132,13 @@ def _is_asked(dem: Dem, first: tuple[int, int], cells: tuple[int, int], needed: 
     ends = [at + size for at, size in zip(first, cells, strict=True)]
     if min(first) >= 0 and all(end <= size for end, size in zip(ends, dem.shape, strict=True)):
         return False
-    row, col = np.meshgrid(*(np.linspace(at, end, 9) for at, end in zip(first, ends, strict=True)))
-    slack_m = math.hypot(*cells) * dem.cell_m / 16.0
+    row, col = np.meshgrid(
+        *(
+            np.linspace(at, end, math.ceil((end - at) / _LOOKED_AT_CELLS) + 1)
+            for at, end in zip(first, ends, strict=True)
+        )
+    )
+    slack_m = math.sqrt(0.5) * _LOOKED_AT_CELLS * dem.cell_m
     return bool(needed(*dem.grid.lonlat(row.ravel(), col.ravel()), slack_m).any())
 
 
@@ -168,8 +167,7 @@ def _border(shape: tuple[int, int]) -> tuple[Floats, Floats]:
 
 def _cells(
     dem: Dem,
-    sheets: list[Sheet],
-    whole: Grid,
+    files: Files,
     laid: tuple[Callable[[Dem, Grid, int], Singles], int | None],
     row: int,
     col: int,
@@ -180,7 +178,7 @@ def _cells(
     laid: how others are laid on these cells, and within the range of how many; None where the
     files have the same.
     """
-    grid, (onto, about) = dem.grid.window(row, col, shape), laid
+    grid, (onto, about), (sheets, whole) = dem.grid.window(row, col, shape), laid, files
     with quietly():
         if about is None:
             return heights_on(grid, sheets)[0]
