@@ -25,6 +25,7 @@ from terrain.ground.places import Spot
 from terrain.ground.raster import far as reading
 from terrain.ground.raster.far import block_tops
 from terrain.ground.raster.read import read_dem
+from terrain.sight._far_kernels import steepest_over
 from terrain.sight._horizon_kernels import NEAR
 from terrain.sight.far import with_far
 from terrain.sight.farther import farthest_m, with_far_ground
@@ -103,6 +104,23 @@ def test_blocks_are_nowhere_lower_than_cells_and_cells_decide(
     by_blocks, _, _ = with_far(dem, rays, (altitude[:, 0], distance_m[:, 0], known_m))
     exact, _, _ = scan(rays_of(full, spot, AZIMUTHS_DEG, 0.13), np.array([np.inf]))
     assert (by_blocks >= exact[:, 0] - 1e-9).all()
+
+
+@given(
+    top=st.floats(-50.0, 400.0),
+    eye=st.floats(0.0, 3000.0),
+    from_m=st.floats(100.0, 200_000.0),
+    wide_m=st.floats(1.0, 2_000.0),
+)
+def test_a_block_stands_as_high_as_the_best_place_for_its_highest(
+    top: float, eye: float, from_m: float, wide_m: float
+) -> None:
+    bend = bend_per_m(0.13)
+    slope, at = steepest_over(top, eye, bend, from_m, from_m + wide_m)
+    places = np.linspace(from_m, from_m + wide_m, 501)
+    assert slope >= ((top - eye) / places - bend * places).max() - 1e-12
+    assert slope == pytest.approx((top - eye) / at - bend * at, abs=1e-12)
+    assert from_m <= at <= from_m + wide_m
 
 
 def test_ground_is_known_as_far_as_blocks_are(make_dem: MakeDem) -> None:
