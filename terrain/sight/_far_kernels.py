@@ -34,6 +34,16 @@ class Blocks(NamedTuple):
 
 
 @njit(cache=True, nogil=True)
+def lines_beyond(blocks: Blocks, rows: int, cols: int, by_rows: bool, step: int) -> int:
+    """How many lines beyond the ground, across rows or columns and ahead, the blocks go on."""
+    first, count, size = blocks.row, blocks.tops.shape[0], rows
+    if not by_rows:
+        first, count, size = blocks.col, blocks.tops.shape[1], cols
+    end = first + count * blocks.side + 0.5 - size if step > 0 else -0.5 - first
+    return max(int(end), 0) if blocks.tops.size > 0 else 0
+
+
+@njit(cache=True, nogil=True)
 def steepest_over(
     top: float, eye: float, bend: float, from_m: float, to_m: float
 ) -> tuple[float, float]:

@@ -27,7 +27,7 @@ import numpy as np
 
 from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
-from terrain.sight._far_kernels import Blocks
+from terrain.sight._far_kernels import Blocks, lines_beyond
 from terrain.sight._vector_kernels import pick, put
 
 NEAR = 24
@@ -73,16 +73,6 @@ def push_hull(hull_u: Singles, hull_w: Singles, top: int, x: np.float32, w: np.f
     top += 1
     hull_u[top], hull_w[top] = x, w
     return top
-
-
-@njit(cache=True, nogil=True)
-def lines_beyond(beyond: Blocks, rows: int, cols: int, lay: Lay) -> int:
-    """How many lines beyond a raster the blocks about it go on."""
-    first, count, size = beyond.row, beyond.tops.shape[0], rows
-    if not lay.by_rows:
-        first, count, size = beyond.col, beyond.tops.shape[1], cols
-    end = first + count * beyond.side + 0.5 - size if lay.step > 0 else -0.5 - first
-    return max(int(end), 0) if beyond.tops.size > 0 else 0
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -261,7 +251,7 @@ def far_horizon(
         part[u] = tangent * u - whole[u]
     laid = Laid(flat, start, u_stride, v_stride, whole, part, curve)
     lowest = _lowest_line(ahead, tangent)
-    beyond_lines, goes_on = lines_beyond(beyond, rows, cols, lay), beyond.tops.size > 0
+    beyond_lines, goes_on = lines_beyond(beyond, rows, cols, by_rows, step), beyond.tops.size > 0
     # its own ray will have left the raster, unless the ground is known to go on
     highest_cell = along - 1 if goes_on else math.floor(along - 0.5 - tangent * NEAR)
     room = ahead + beyond_lines + NEAR
