@@ -14,26 +14,22 @@ from terrain.command.report import Column, line, print_json, progress, table
 from terrain.errors import NoAnswer
 from terrain.words.clocks import moment_plus_minus
 from terrain.words.figures import count_of
-from terrain.words.moments import against, best_moment
 
 
 def _columns(evening: bool) -> tuple[Column, ...]:
+    from terrain.words.moments import against, best_moment
+
     return (
         Column(_part(evening), lambda row: f"{row['day']:%a %d %b %Y}"),
         Column(
             "sun gone" if evening else "sun appears",
             lambda row: moment_plus_minus(row["appears"], row["uncertainty_s"]),
         ),
-        *_OFFSETS,
+        to_side("from the summit"),
+        Column("", lambda row: f"± {row['uncertainty_deg']:.2f}°"),
+        Column("best", best_moment, left=True),
+        Column("against", against, left=True),
     )
-
-
-_OFFSETS = (
-    to_side("from the summit"),
-    Column("", lambda row: f"± {row['uncertainty_deg']:.2f}°"),
-    Column("best", best_moment, left=True),
-    Column("against", against, left=True),
-)
 
 
 def dates(

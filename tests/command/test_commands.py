@@ -181,7 +181,7 @@ def test_why_no_evening_has_the_sun_behind(terrain, isle):
     """From the ridge the hill stands in the east, and the quay on no skyline."""
     none = terrain("dates", isle, *LOOK, "--year", "2026", "--evening")
     assert none.code == 2
-    assert "on no evening of 2026 does the sun go down within 0.5 degrees of Lone Hill" in none.err
+    assert "on no evening of 2026 does the sun come within 0.5 degrees of Lone Hill" in none.err
     asked = [*LOOK, "--hill", "the quay", "--mist-top", "40", "--evening"]
     assert "on no evening of 2026 from the ridge: " in terrain("dates", isle, *asked).err
 
