@@ -109,10 +109,11 @@ def place(lat_deg: float, lon_deg: float) -> str:
 def whole(value: float) -> str:
     """A number without decimals, `-` where it is not known.
 
-    >>> whole(12.6), whole(float("nan"))
-    ('13', '-')
+    >>> whole(12.6), whole(-0.3), whole(float("nan"))
+    ('13', '0', '-')
     """
-    return f"{value:.0f}" if value == value else "-"
+    # nothing is neither above nor below
+    return f"{round(value, 0) + 0.0:.0f}" if value == value else "-"
 
 
 def count_of(number: int, thing: str, several: str = "") -> str:

@@ -12,7 +12,7 @@ from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
 from terrain.view.passage import Nearest
 from terrain.words.clocks import clock_and_zone, moment_plus_minus, spell
-from terrain.words.figures import beside
+from terrain.words.figures import beside, whole
 
 _Row = tuple[dt.datetime | None, str, str]
 
@@ -121,7 +121,7 @@ def warnings(answer: Backlight) -> Iterator[str]:
     would = "hide the sun sooner" if contact.evening else "delay the sun"
     yield (
         f"The ground is known for {contact.known_to_m / 1000:.0f} km that way; beyond, ground "
-        f"higher than {contact.beyond_height_m:.0f} m would {would}."
+        f"higher than {whole(contact.beyond_height_m)} m would {would}."
     )
     if contact.evening:
         yield "The walk back is in the dark: carry a lamp, and know the way by day."

@@ -31,6 +31,7 @@ from terrain.sight.seen import seen_ground
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
 from terrain.words.clocks import at_local, exact, long_day, plus_minus
+from terrain.words.figures import whole
 
 WIDTH_IN: Final = 11.0
 MOST_SUMMITS: Final = 14
@@ -243,6 +244,6 @@ def _cautions(scene: Scene, backlight: Backlight) -> list[str]:
         "ground. Degrees are from true north, and above the level.",
         f"Times by the local clock ({zone}). Computed, not surveyed. The "
         f"ground is known for {contact.known_to_m / 1000.0:.0f} km toward the sun; ground "
-        f"beyond would have to rise above {contact.beyond_height_m:.0f} m to {would}.",
+        f"beyond would have to rise above {whole(contact.beyond_height_m)} m to {would}.",
         "Never look at the sun through a lens.",
     ]
