@@ -25,6 +25,7 @@ AT = dt.datetime(2026, 3, 2, 6, 41, 7, tzinfo=dt.UTC)
 def sunrise(*, freeboard_m: float = 31.6, strait_m: float = math.nan) -> dict[str, str]:
     """What is said of a morning, by what it is."""
     contact = SimpleNamespace(
+        evening=False,
         appears=AT,
         uncertainty_s=41.0,
         clears=AT + dt.timedelta(minutes=4),
@@ -76,7 +77,7 @@ def test_a_sunrise() -> None:
 
 
 def test_what_may_be_otherwise() -> None:
-    contact = SimpleNamespace(known_to_m=12_600.0, beyond_height_m=871.6)
+    contact = SimpleNamespace(known_to_m=12_600.0, beyond_height_m=871.6, evening=False)
     view, hill = SimpleNamespace(known_between=True), SimpleNamespace(label="Cone")
     answer: Any = SimpleNamespace(contact=contact, view=view, hill=hill)
     first, second = warnings(answer)
@@ -86,6 +87,8 @@ def test_what_may_be_otherwise() -> None:
     unknown, *rest = warnings(answer)
     assert "on the way to Cone is not known" in unknown
     assert rest == [first, second]
+    contact.beyond_height_m = -0.3
+    assert "ground higher than 0 m would delay the sun" in list(warnings(answer))[1]
 
 
 @pytest.mark.parametrize(
