@@ -36,6 +36,7 @@ _LEAST_S: Final = 1e-6
 _GENTLE_DEG: Final = 5.0
 _STEEP_DEG: Final = 12.0
 _SLOPES: Final = np.linspace(-1.5, 1.5, 3001)
+_CLOSER: Final = 4
 
 
 def tobler(distance_m: ArrayLike, rise_m: ArrayLike) -> Floats:
@@ -188,8 +189,13 @@ def fastest_m_s(pace: Pace) -> float:
     >>> round(fastest_m_s(tobler) * 3.6, 2), round(fastest_m_s(din_33466) * 3.6, 2)
     (6.0, 4.0)
     """
-    legs_m = np.full_like(_SLOPES, 100.0)
-    return float(np.max(legs_m / time_s(pace, legs_m, legs_m * _SLOPES)))
+    slopes, legs_m = _SLOPES, np.full_like(_SLOPES, 100.0)
+    for _ in range(_CLOSER):  # a pace may turn, or break off, between two of them
+        speed_m_s = legs_m / time_s(pace, legs_m, legs_m * slopes)
+        best = int(np.argmax(speed_m_s))
+        around = slopes[max(best - 1, 0)], slopes[min(best + 1, slopes.size - 1)]
+        slopes = np.linspace(*around, slopes.size)
+    return float(speed_m_s[best])
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
