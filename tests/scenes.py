@@ -1,12 +1,15 @@
-"""Skylines and grounds that are formulas, for which the answer is known beforehand."""
+"""Skylines and grounds that are formulas, with the answer known beforehand; files of heights."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
+import rasterio
+from affine import Affine
+from numpy.typing import ArrayLike, NDArray
 
 from terrain.country import Country
 from terrain.ground.dem import Dem
@@ -89,3 +92,23 @@ def scene_with(
     scene = Scene(Country(dem, mist=mist), hill)
     object.__setattr__(scene, "own_ground", own_ground)
     return scene
+
+
+def written(
+    path: Path,
+    heights_m: ArrayLike,
+    *,
+    crs: str | None = "EPSG:32627",
+    corner_m: tuple[int, int] = (300_000, 6_035_000),
+    nodata: float | None = None,
+) -> Path:
+    """A GeoTIFF of heights on cells of 50 m, its north-west corner at an easting and northing."""
+    heights = np.asarray(heights_m, dtype=np.float32)
+    profile = {"driver": "GTiff", "count": 1, "dtype": "float32", "crs": crs, "nodata": nodata}
+    rows, cols = heights.shape
+    transform = Affine(50, 0, corner_m[0], 0, -50, corner_m[1])
+    with rasterio.open(
+        path, "w", height=rows, width=cols, transform=transform, **profile
+    ) as raster:
+        raster.write(heights, 1)
+    return path

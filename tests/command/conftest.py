@@ -8,11 +8,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import rasterio
-from affine import Affine
 
 from terrain.command.main import run
 from tests.conftest import SetClock
+from tests.scenes import written
 
 COMPILING = "compiling once for this machine, up to half a minute; later runs are quick\n"
 
@@ -66,13 +65,7 @@ def isle(tmp_path_factory: pytest.TempPathFactory) -> Path:
     shore = np.clip(np.minimum.reduce([col, row, col.max() - col, row.max() - row]) / 20.0, 0, 60)
     peak = 520.0 * np.exp(-(((east - 2500.0) / 700.0) ** 2) - (south / 700.0) ** 2)
     ridge = 380.0 * np.exp(-(((east + 3000.0) / 600.0) ** 2) - (south / 2500.0) ** 4)
-    heights = (shore + peak + ridge).astype(np.float32)
-    profile = {
-        "driver": "GTiff", "height": 200, "width": 240, "count": 1, "dtype": "float32",
-        "crs": "EPSG:32627", "transform": Affine(50, 0, 300_000, 0, -50, 6_035_000),
-    }  # fmt: skip
-    with rasterio.open(folder / "isle.tif", "w", **profile) as raster:
-        raster.write(heights, 1)
+    written(folder / "isle.tif", shore + peak + ridge)
     (folder / "area.toml").write_text(
         'name = "Two Hills"\nrasters = ["isle.tif"]\n'
         '[places]\n"the ridge" = [54.3794, -24.0331]\n'

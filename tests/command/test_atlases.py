@@ -70,9 +70,10 @@ def test_hills_of_a_morning_hold_when_they_are_checked_one_by_one(terrain, isle,
     for row in rows:
         assert row["known_to_m"] > row["distance_m"]
         assert row["beyond_height_m"] > row["height_m"]
-        places = ("--spot", f"{row['lat_deg']},{row['lon_deg']}",
-                  "--hill", f"{row['hill_lat_deg']},{row['hill_lon_deg']}")  # fmt: skip
-        checked = terrain("sunrise", isle, *places, "--date", "2026-03-27", "--json")
+        spot = f"{row['lat_deg']},{row['lon_deg']}"
+        hill = f"{row['hill_lat_deg']},{row['hill_lon_deg']}"
+        given = ("--spot", spot, "--hill", hill, "--date", "2026-03-27")
+        checked = terrain("sunrise", isle, *given, "--json")
         assert json.loads(checked.out)["behind"]
 
 

@@ -10,20 +10,13 @@ import rasterio
 import rasterio.warp
 from affine import Affine
 
+from tests.scenes import written
+
 LOOK = ("--spot", "the ridge")
 
 
 def _raster(path, heights, crs="EPSG:32627"):
-    rows, cols = heights.shape
-    profile = {
-        "driver": "GTiff", "height": rows, "width": cols, "count": 1, "dtype": "float32",
-        "transform": Affine(50, 0, 300_000, 0, -50, 6_035_000), "nodata": -9999.0,
-    }  # fmt: skip
-    if crs:
-        profile["crs"] = crs
-    with rasterio.open(path, "w", **profile) as raster:
-        raster.write(heights.astype(np.float32), 1)
-    return path
+    return written(path, heights, crs=crs, nodata=-9999.0)
 
 
 def _check(outcome, *words):
@@ -166,13 +159,8 @@ def test_a_spot_on_unknown_ground(terrain, tmp_path):
 
 def test_a_date_on_which_the_sun_does_not_rise(terrain, tmp_path):
     heights = 100.0 + 300.0 * np.exp(-(((np.mgrid[:80, :80][1] - 60) / 9.0) ** 2))
-    raster = tmp_path / "far_north.tif"
-    profile = {
-        "driver": "GTiff", "height": 80, "width": 80, "count": 1, "dtype": "float32",
-        "crs": "EPSG:32633", "transform": Affine(50, 0, 500_000, 0, -50, 8_700_000),
-    }  # fmt: skip
-    with rasterio.open(raster, "w", **profile) as file:
-        file.write(heights.astype(np.float32), 1)
+    far_north = tmp_path / "far_north.tif"
+    raster = written(far_north, heights, crs="EPSG:32633", corner_m=(500_000, 8_700_000))
     spot, hill = ("--spot", "78.36,15.04"), ("--hill", "78.362,15.13")
     _check(terrain("sunrise", raster, *spot, *hill, "--date", "2026-12-21"), "does not rise")
     _check(terrain("vantages", raster, *hill, "--date", "2026-12-21"), "does not rise")

@@ -16,6 +16,7 @@ from terrain.command.light import _clock
 from terrain.ground.raster.read import read_dem
 from terrain.light.day import light_arrival
 from terrain.mist.level import level_mist
+from tests.scenes import written
 
 DAY = dt.date(2026, 3, 22)
 PLACE = "54.3815,-23.99"
@@ -153,10 +154,8 @@ def test_every_kind_of_file(terrain, isle, expected, tmp_path):
 
 
 def test_valleys_from_a_file_by_name(terrain, isle, tmp_path):
-    drawn = gpd.GeoDataFrame(
-        {"name": ["Upper", "Lower"]}, crs="EPSG:4326",
-        geometry=[shapely.box(-24.0, low, -23.98, low + 0.01) for low in (54.38, 54.36)],
-    )  # fmt: skip
+    boxes = [shapely.box(-24.0, low, -23.98, low + 0.01) for low in (54.38, 54.36)]
+    drawn = gpd.GeoDataFrame({"name": ["Upper", "Lower"]}, crs="EPSG:4326", geometry=boxes)
     drawn.to_file(tmp_path / "dales.gpkg")
     areas = ("--areas", tmp_path / "dales.gpkg", "--json")
     both = json.loads(terrain("light", isle, *areas).out)["valleys"]
@@ -214,14 +213,9 @@ def test_a_stop_leaves_only_whole_files(terrain, isle, tmp_path, monkeypatch):
 
 
 def test_the_far_north(terrain, tmp_path):
-    path = tmp_path / "north.tif"
     heights = 300.0 * np.exp(-(((np.mgrid[:80, :80][1] - 60) / 9.0) ** 2))
-    profile = {
-        "driver": "GTiff", "height": 80, "width": 80, "count": 1, "dtype": "float32",
-        "crs": "EPSG:32634", "transform": rasterio.Affine(50, 0, 437_000, 0, -50, 7_690_000),
-    }  # fmt: skip
-    with rasterio.open(path, "w", **profile) as raster:
-        raster.write(heights.astype(np.float32), 1)
+    north = tmp_path / "north.tif"
+    path = written(north, heights, crs="EPSG:32634", corner_m=(437_000, 7_690_000))
     october = terrain("light", path, "--date", "2026-10-13", "--save", tmp_path / "october.png")
     assert october.code == 0
     assert "clock in CEST" in october.out

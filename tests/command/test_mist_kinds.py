@@ -9,7 +9,8 @@ import pyogrio
 import pytest
 import rasterio
 import rasterio.warp
-from affine import Affine
+
+from tests.scenes import written
 
 SPOT = ("--spot", "the ridge")
 
@@ -22,14 +23,7 @@ def valley(tmp_path):
     main = floor + 0.35 * np.abs(col - 1500.0)
     side = floor + 15.0 + 0.35 * np.abs(col - 3750.0)
     knoll = 60.0 * np.exp(-((row - 3000.0) ** 2 + (col - 2650.0) ** 2) / 200.0**2)
-    ground = np.minimum(main, side) + knoll
-    path = tmp_path / "valley.tif"
-    profile = {
-        "driver": "GTiff", "height": 120, "width": 100, "count": 1, "dtype": "float32",
-        "crs": "EPSG:32627", "transform": Affine(50, 0, 300_000, 0, -50, 6_035_000),
-    }  # fmt: skip
-    with rasterio.open(path, "w", **profile) as raster:
-        raster.write(ground.astype(np.float32), 1)
+    path = written(tmp_path / "valley.tif", np.minimum(main, side) + knoll)
     area = tmp_path / "area.toml"
     places = {name: _place(path, 60, col) for name, col in (("the weir", 30), ("the mill", 75))}
     named = "\n".join(f'"{name}" = [{lat}, {lon}]' for name, (lat, lon) in places.items())
@@ -62,8 +56,8 @@ def test_mist_has_the_depth_asked_for_and_stays_under_the_ceiling(terrain, valle
 
 def test_a_source_may_have_a_depth_of_its_own(terrain, valley, tmp_path):
     raster = tmp_path / "mist.tif"
-    terrain("mist", valley, "--from", "the weir=40", "--from", "the mill=20", "--prominence", "1",
-            "--save", raster)  # fmt: skip
+    sources = ("--from", "the weir=40", "--from", "the mill=20")
+    terrain("mist", valley, *sources, "--prominence", "1", "--save", raster)
     assert _depths(raster, 30)[40] == pytest.approx(40.0, abs=2.0)
     assert _depths(raster, 75)[40] == pytest.approx(20.0, abs=2.0)
 

@@ -39,8 +39,8 @@ def test_frames_differ_in_nothing_but_the_mist(terrain, isle, tmp_path):
     low, high, highest = (imread(tmp_path / f"rise-{top:04d}.png") for top in (100, 300, 500))
     assert low.shape == high.shape == highest.shape
     # both summits stand at 100 and at 300 m, so their discs lie where they did
-    ink = [np.abs(frame[..., :3] - np.array([32, 38, 45]) / 255.0).max(axis=2) < 0.02
-           for frame in (low, high)]  # fmt: skip
+    colour = np.array([32, 38, 45]) / 255.0
+    ink = [np.abs(frame[..., :3] - colour).max(axis=2) < 0.02 for frame in (low, high)]
     map_side = np.s_[200:-100, : low.shape[1] // 2]
     assert (ink[0] == ink[1])[map_side].mean() > 0.999
     assert ink[0][map_side].sum() > 200
@@ -50,9 +50,8 @@ def test_a_height_without_a_map_is_said(terrain, isle, tmp_path):
     outcome = terrain("mist", isle, "--top", "300:700:200", "--save", tmp_path / "rise.png")
     assert outcome.code == 0
     assert "no map at 700 m: mist with its top at 700 m covers all ground" in outcome.err
-    assert {path.name for path in tmp_path.iterdir()} == {
-        "rise.png", "rise-0300.png", "rise-0500.png"
-    }  # fmt: skip
+    names = {path.name for path in tmp_path.iterdir()}
+    assert names == {"rise.png", "rise-0300.png", "rise-0500.png"}
 
 
 def test_each_summit_drowns_at_its_height_and_stands_alone_above_the_valley(terrain, isle):

@@ -9,7 +9,8 @@ import pyogrio
 import pytest
 import rasterio
 import rasterio.warp
-from affine import Affine
+
+from tests.scenes import written
 
 
 @pytest.fixture
@@ -21,13 +22,7 @@ def basins(tmp_path):
     ground = np.minimum(np.minimum(west, east), 280.0)
     wall = np.abs(col - 80) < 2
     ground[wall] = 300.0 + 6.0 * np.abs(row[wall] - 40)
-    path = tmp_path / "basins.tif"
-    profile = {
-        "driver": "GTiff", "height": 80, "width": 160, "count": 1, "dtype": "float32",
-        "crs": "EPSG:32627", "transform": Affine(50, 0, 300_000, 0, -50, 6_035_000),
-    }  # fmt: skip
-    with rasterio.open(path, "w", **profile) as raster:
-        raster.write(ground.astype(np.float32), 1)
+    path = written(tmp_path / "basins.tif", ground)
     with rasterio.open(path) as raster:
         place = rasterio.warp.transform(raster.crs, "EPSG:4326", *[[v] for v in raster.xy(40, 40)])
     return path, f"{place[1][0]},{place[0][0]}"

@@ -16,11 +16,9 @@ MORNING = ("--date", "2026-03-27")
 def test_a_plan_in_words_names_each_stage_and_the_cautions(terrain, isle):
     outcome = terrain("plan", isle, *MORNING, "--spot", "the ridge", "--drive", "30", "--air", "2")
     assert outcome.code == 0, outcome.err
-    words = [
-        "leave", "start walking", "be in place", "colour begins", "sun appears",
-        "warm light over", "Mist at 150 m", "Mist at 250 m", "Never look at the sun",
-    ]  # fmt: skip
-    for word in words:
+    stages = ["leave", "start walking", "be in place", "colour begins", "sun appears"]
+    said = ["warm light over", "Mist at 150 m", "Mist at 250 m", "Never look at the sun"]
+    for word in stages + said:
         assert word in outcome.out
 
 

@@ -126,8 +126,9 @@ def test_a_lake_at_the_end_of_the_reach_belongs_to_it_on_both_shores(make_dem: M
 def test_valleys_drawn_by_hand(folds: Dem, tmp_path: Path) -> None:
     lon, lat = folds.grid.lonlat(np.array([90.0, 30.0]), np.array([41.0, 79.0]))
     west, south, east, north = lon[0], lat[0], lon[1], lat[1]
-    drawn = gpd.GeoDataFrame({"name": ["the middle"]}, crs="EPSG:4326",
-                             geometry=[shapely.box(west, south, east, north)])  # fmt: skip
+    drawn = gpd.GeoDataFrame(
+        {"name": ["the middle"]}, crs="EPSG:4326", geometry=[shapely.box(west, south, east, north)]
+    )
     drawn.to_file(tmp_path / "valleys.gpkg")
     (valley,) = valleys_in(folds, tmp_path / "valleys.gpkg")
     assert valley.name == "the middle"

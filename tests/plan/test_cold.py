@@ -10,9 +10,16 @@ from terrain.plan.cautions import Air, cold_at, wind_chill_c
 # Wind Chill Calculation Chart of the Meteorological Service of Canada, in whole degrees
 # (msc.ec.gc.ca/education/windchill/windchill_chart_e.cfm, as it stood in February 2006).
 TABLE = [
-    (0.0, 20.0, -5), (0.0, 40.0, -7), (-10.0, 20.0, -18), (-10.0, 60.0, -23), (-20.0, 30.0, -33),
-    (-20.0, 50.0, -35), (-40.0, 20.0, -56), (5.0, 10.0, 3), (5.0, 5.0, 4),
-]  # fmt: skip
+    (0.0, 20.0, -5),
+    (0.0, 40.0, -7),
+    (-10.0, 20.0, -18),
+    (-10.0, 60.0, -23),
+    (-20.0, 30.0, -33),
+    (-20.0, 50.0, -35),
+    (-40.0, 20.0, -56),
+    (5.0, 10.0, 3),
+    (5.0, 5.0, 4),
+]
 
 
 @pytest.mark.parametrize(("temperature", "wind", "published"), TABLE)

@@ -23,6 +23,7 @@ DATA = Path(__file__).parents[2] / "data"
 DAY = dt.date(2026, 10, 13)
 START = terrain.Spot(lon_deg=-24.0603, lat_deg=54.42176, name="Ashket Gap car park")
 SPOT = terrain.Spot(lon_deg=-24.06379, lat_deg=54.40661, name="Hessick Spur")
+FRAMED = ["colour begins", "sun appears", "sun clear", "light on the mist", "warm light over"]
 
 
 @pytest.fixture(scope="module")
@@ -52,10 +53,7 @@ def plan(upland, hill):
 
 def test_the_stages_come_in_order_and_fit_the_walk(plan):
     names = [stage.kind for stage in plan.stages]
-    assert names == [
-        "leave", "start walking", "no lamp needed", "be in place", "colour begins", "sun appears",
-        "sun clear", "light on the mist", "warm light over",
-    ]  # fmt: skip
+    assert names == ["leave", "start walking", "no lamp needed", "be in place", *FRAMED]
     times = [stage.at for stage in plan.stages]
     assert times == sorted(times)
     walked = plan.stage("be in place").at - plan.stage("start walking").at
@@ -152,10 +150,9 @@ def test_every_stage_is_sure_to_so_much_or_says_why_not(plan):
 
 def test_other_errors_of_the_inputs_change_every_doubt(upland, hill, plan):
     rough = terrain.Accuracy(raster_m=10.0)
-    worse = plan_morning(
-        upland, SPOT, hill, DAY, start=START, mist_top_m=280.0, accuracy=rough,
-        other_tops_m=(50.0,), paths=terrain.read_paths(DATA / "paths.geojson"),
-    )  # fmt: skip
+    way = {"start": START, "paths": terrain.read_paths(DATA / "paths.geojson")}
+    mist = {"mist_top_m": 280.0, "other_tops_m": (50.0,)}
+    worse = plan_morning(upland, SPOT, hill, DAY, accuracy=rough, **mist, **way)
     for stage in worse.stages:
         if stage.doubt is not None:
             other = plan.stage(stage.kind).doubt
@@ -172,9 +169,7 @@ def test_hidden_ground_that_would_delay_the_sun_is_told_in_metres(plan):
 
 def test_each_stage_in_place_has_its_frame(plan, upland, hill):
     framed = {stage.kind: stage for stage in plan.stages if stage.framing is not None}
-    assert list(framed) == [
-        "colour begins", "sun appears", "sun clear", "light on the mist", "warm light over",
-    ]  # fmt: skip
+    assert list(framed) == FRAMED
     for name in ("colour begins", "sun appears", "sun clear"):
         assert framed[name].framing is plan.framing
     for name in ("light on the mist", "warm light over"):

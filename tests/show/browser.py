@@ -31,11 +31,12 @@ class Browser:
     def __init__(self, command: str, home: Path) -> None:
         (to_read, self._to), (self._from, from_write) = os.pipe(), os.pipe()
         options = [
-            "--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage",
-            "--no-first-run", "--hide-scrollbars", "--disable-background-networking",
-            "--disable-component-update", f"--user-data-dir={home}", "--remote-debugging-pipe",
+            *("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"),
+            *("--no-first-run", "--hide-scrollbars", "--disable-background-networking"),
+            *("--disable-component-update", "--remote-debugging-pipe"),
+            f"--user-data-dir={home}",
             "about:blank",
-        ]  # fmt: skip
+        ]
         # a shell puts the two pipes where the browser looks for them
         shell = f'exec "$@" 3<&{to_read} 4>&{from_write}'
         self._process = subprocess.Popen(
@@ -101,10 +102,8 @@ class Browser:
 
     def size(self, width_px: int, height_px: int, *, scale: float = 1.0) -> None:
         """Take the size of a screen."""
-        self.ask(
-            "Emulation.setDeviceMetricsOverride", width=width_px, height=height_px,
-            deviceScaleFactor=scale, mobile=width_px < 600,
-        )  # fmt: skip
+        screen = {"width": width_px, "height": height_px, "mobile": width_px < 600}
+        self.ask("Emulation.setDeviceMetricsOverride", deviceScaleFactor=scale, **screen)
 
     def scheme(self, name: str) -> None:
         """Prefer light or dark."""
@@ -114,14 +113,15 @@ class Browser:
     def press(self, key: str, code: int) -> None:
         """A key of the keyboard, down and up."""
         for kind in ("keyDown", "keyUp"):
-            self.ask("Input.dispatchKeyEvent", type=kind, key=key, code=key,
-                     windowsVirtualKeyCode=code)  # fmt: skip
+            self.ask(
+                "Input.dispatchKeyEvent", type=kind, key=key, code=key, windowsVirtualKeyCode=code
+            )
 
     def click(self, across_px: float, down_px: float) -> None:
         """The first button of the mouse, at a place of the window."""
         for kind in ("mousePressed", "mouseReleased"):
-            self.ask("Input.dispatchMouseEvent", type=kind, x=across_px, y=down_px, button="left",
-                     clickCount=1)  # fmt: skip
+            place = {"x": across_px, "y": down_px}
+            self.ask("Input.dispatchMouseEvent", type=kind, button="left", clickCount=1, **place)
 
     def picture(self, *, whole: bool = True) -> bytes:
         """A PNG of the page, or of the window alone."""

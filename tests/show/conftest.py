@@ -55,9 +55,15 @@ def world(make_dem: Callable[..., Dem]) -> World:
     scene = Scene(Country(dem, mist=mist), hill)
     answer = backlight(scene, look(scene, spot), DAY)
     return World(
-        dem=dem, mist=mist, hill=hill, summits=find_summits(dem), scene=scene, spot=spot,
-        answer=answer, vantages=_vantages(dem, answer),
-    )  # fmt: skip
+        dem=dem,
+        mist=mist,
+        hill=hill,
+        summits=find_summits(dem),
+        scene=scene,
+        spot=spot,
+        answer=answer,
+        vantages=_vantages(dem, answer),
+    )
 
 
 def _vantages(dem: Dem, answer: Backlight) -> gpd.GeoDataFrame:

@@ -128,13 +128,20 @@ def test_one_direction_for_all_is_never_said_to_be_known_farther(
 
 @settings(max_examples=25)
 @given(
-    seed=seeds, shape=shapes, share=st.sampled_from([0.0, 0.05, 0.3]), at=st.floats(0, 0.999),
+    seed=seeds,
+    shape=shapes,
+    share=st.sampled_from([0.0, 0.05, 0.3]),
+    at=st.floats(0, 0.999),
     azimuth_deg=st.floats(0.0, 360.0),
-)  # fmt: skip
+)
 def test_a_skyline_says_the_same_of_its_spot(
-    make_dem: MakeDem, seed: int, shape: tuple[int, int], share: float, at: float,
+    make_dem: MakeDem,
+    seed: int,
+    shape: tuple[int, int],
+    share: float,
+    at: float,
     azimuth_deg: float,
-) -> None:  # fmt: skip
+) -> None:
     heights = holed(seed, shape, share)
     row, col = divmod(int(at * heights.size), shape[1])
     heights[row, col] = 20.0
@@ -165,9 +172,7 @@ def between(dem: Dem, spot: Spot) -> NDArray[np.bool_]:
 
 
 @settings(max_examples=30)
-@given(
-    seed=seeds, shape=shapes, share=st.sampled_from([0.0, 0.03, 0.2]), at=st.floats(0, 0.999)
-)  # fmt: skip
+@given(seed=seeds, shape=shapes, share=st.sampled_from([0.0, 0.03, 0.2]), at=st.floats(0, 0.999))
 def test_the_way_to_a_camera_is_known_where_no_gap_lies_on_it(
     make_dem: MakeDem, seed: int, shape: tuple[int, int], share: float, at: float
 ) -> None:

@@ -124,8 +124,10 @@ def ugly_cells(dem: Dem, rng: np.random.Generator) -> list[tuple[int, int]]:
     for at in rng.integers(0, max(rows, cols), 1):
         chosen += [(0, at % cols), (rows - 1, at % cols), (at % rows, 0), (at % rows, cols - 1)]
     holes = np.pad(~known, 1)
-    beside = known & np.any([np.roll(holes, shift, axis=axis)[1:-1, 1:-1]
-                             for axis in (0, 1) for shift in (-1, 1)], axis=0)  # fmt: skip
+    beside = known & np.any(
+        [np.roll(holes, shift, axis=axis)[1:-1, 1:-1] for axis in (0, 1) for shift in (-1, 1)],
+        axis=0,
+    )
     for cells in (np.argwhere(beside), np.argwhere(known)):
         if len(cells):
             chosen += [(int(r), int(c)) for r, c in cells[rng.integers(0, len(cells), 4)]]

@@ -103,10 +103,8 @@ def test_the_voids_of_a_band_are_its_own(tmp_path: Path) -> None:
 
 def test_a_file_of_one_band_may_be_asked_for_it(tmp_path: Path) -> None:
     file = tmp_path / "alpha.tif"
-    with rasterio.open(
-        file, "w", driver="GTiff", count=2, height=5, width=6, dtype="int16", crs=UTM28,
-        transform=AT,
-    ) as raster:  # fmt: skip
+    profile = {"driver": "GTiff", "crs": UTM28, "transform": AT, "dtype": "int16", "count": 2}
+    with rasterio.open(file, "w", height=5, width=6, **profile) as raster:
         raster.write(np.stack([GROUND, np.full_like(GROUND, 255)]).astype("int16"))
     with rasterio.open(file, "r+") as raster:
         raster.colorinterp = (ColorInterp.gray, ColorInterp.alpha)
@@ -116,10 +114,8 @@ def test_a_file_of_one_band_may_be_asked_for_it(tmp_path: Path) -> None:
 
 def test_a_long_list_is_cut(tmp_path: Path) -> None:
     file = tmp_path / "many.tif"
-    with rasterio.open(
-        file, "w", driver="GTiff", count=300, height=1, width=1, dtype="int16", crs=UTM28,
-        transform=AT,
-    ):  # fmt: skip
+    profile = {"driver": "GTiff", "crs": UTM28, "transform": AT, "dtype": "int16", "count": 300}
+    with rasterio.open(file, "w", height=1, width=1, **profile):
         pass
     assert "has 300 bands: 1, 2, 3, " in refusal(file)
     assert "19, 20 and 280 more;" in refusal(file)

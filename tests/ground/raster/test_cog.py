@@ -61,8 +61,8 @@ def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with rasterio.open(folder / "plain.tif", "r+") as raster:
         raster.write(heights()[np.newaxis], window=window)
     # overviews as they are: of ground that is not there any more
-    copy(folder / "plain.tif", folder / "country.tif", driver="COG", compress="deflate",
-         overviews="force_use_existing", sparse_ok="yes", level=1)  # fmt: skip
+    options = {"compress": "deflate", "overviews": "force_use_existing", "sparse_ok": "yes"}
+    copy(folder / "plain.tif", folder / "country.tif", driver="COG", level=1, **options)
     (folder / "plain.tif").unlink()
     return folder / "country.tif"
 
@@ -126,11 +126,9 @@ def test_memory_is_for_the_window_alone(file: Path, spot: Spot, tmp_path: Path) 
         small, "w", crs=GRID.crs.to_wkt(), transform=window.transform, **profile
     ) as raster:
         raster.write(np.ones((1, 40, 40), dtype=np.int16))
-    told = subprocess.run(
-        [sys.executable, "-c", MEASURE, str(small), str(file), str(spot.lon_deg),
-         str(spot.lat_deg), "10000"],
-        check=True, capture_output=True, text=True, env=os.environ, timeout=120,
-    ).stdout.split()  # fmt: skip
+    given = [str(part) for part in (small, file, spot.lon_deg, spot.lat_deg, 10_000)]
+    command = [sys.executable, "-c", MEASURE, *given]
+    told = subprocess.check_output(command, text=True, env=os.environ, timeout=120).split()
     cells, more_mb = int(told[0]), float(told[1])
     assert cells == 401 * 401
     assert more_mb < MOST_MB
@@ -142,8 +140,8 @@ def test_a_command_works_on_the_file_as_it_is(
     """The whole year of a hill, for the ground within reach of it; and what that leaves out."""
     bands = tmp_path / "atlas.tif"
     place = f"{spot.lat_deg},{spot.lon_deg}"
-    run(["atlas", str(file), "--hill", place, "--year", "2026", "--reach", "10",
-         "--save", str(bands)])  # fmt: skip
+    asked = ["--hill", place, "--year", "2026", "--reach", "10", "--save", str(bands)]
+    run(["atlas", str(file), *asked])
     said = capsys.readouterr().out
     assert "the ground is known for at least" in said
     with rasterio.open(bands) as raster:

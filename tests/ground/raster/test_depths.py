@@ -25,10 +25,10 @@ def write(file: Path, heights: np.ndarray, crs: str = "EPSG:32627", cell: float 
     transform = Affine(cell, 0, 300_000, 0, -cell, 6_035_000)
     if crs == "EPSG:4326":
         transform = Affine(1 / 1200, 0, -24, 0, -1 / 1200, 54.5)
+    profile = {"driver": "GTiff", "count": 1, "dtype": "float32", "crs": crs}
     with rasterio.open(
-        file, "w", driver="GTiff", height=rows, width=cols, count=1, dtype="float32", crs=crs,
-        transform=transform,
-    ) as raster:  # fmt: skip
+        file, "w", height=rows, width=cols, transform=transform, **profile
+    ) as raster:
         raster.write(heights, 1)
     return file
 

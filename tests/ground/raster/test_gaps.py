@@ -59,10 +59,9 @@ def sparse(file: Path, *, tiled: bool, nodata: float | None = None) -> np.ndarra
     """A file of 64 by 64 cells of which two parts were written, 0 m in one corner of them."""
     blocks = {"tiled": True, "blockxsize": 16, "blockysize": 16} if tiled else {"blockysize": 8}
     heights = np.full((SIDE, SIDE), np.nan, dtype=np.float32)
-    with rasterio.open(
-        file, "w", driver="GTiff", crs=UTM28, transform=AT, count=1, dtype="int16", height=SIDE,
-        width=SIDE, sparse_ok=True, nodata=nodata, **blocks,
-    ) as raster:  # fmt: skip
+    profile = {"driver": "GTiff", "crs": UTM28, "transform": AT, "count": 1, "dtype": "int16"}
+    profile |= {"height": SIDE, "width": SIDE, "sparse_ok": True, "nodata": nodata}
+    with rasterio.open(file, "w", **profile, **blocks) as raster:
         for row, rows in ((0, 16), (48, 8)):
             part = np.full((rows, 16 if tiled else SIDE), 7, dtype=np.int16)
             part[0, 0] = 0
@@ -141,10 +140,10 @@ def test_missing_blocks_are_unknown(tmp_path: Path, tiled: bool, nodata: float |
 
 def test_missing_blocks_of_a_stack_are_each_bands_own(tmp_path: Path) -> None:
     file = tmp_path / "stack.tif"
-    with rasterio.open(
-        file, "w", driver="GTiff", crs=UTM28, transform=AT, count=2, dtype="int16", height=32,
-        width=16, sparse_ok=True, tiled=True, blockxsize=16, blockysize=16, interleave="band",
-    ) as raster:  # fmt: skip
+    profile = {"driver": "GTiff", "crs": UTM28, "transform": AT, "count": 2, "dtype": "int16"}
+    profile |= {"height": 32, "width": 16, "sparse_ok": True, "interleave": "band"}
+    profile |= {"tiled": True, "blockxsize": 16, "blockysize": 16}
+    with rasterio.open(file, "w", **profile) as raster:
         raster.write(np.full((16, 16), 7, dtype=np.int16), 1, window=Window(0, 0, 16, 16))
         raster.write(np.full((16, 16), 8, dtype=np.int16), 2, window=Window(0, 16, 16, 16))
     first, second = (read_dem(file, band=band).heights_m for band in (1, 2))

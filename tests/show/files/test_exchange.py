@@ -52,17 +52,15 @@ AHEAD = {"leave_ahead": dt.timedelta(minutes=20), "colour_ahead": dt.timedelta(m
 def ground(make_dem: Callable[..., Dem]) -> Dem:
     row, col = np.mgrid[:121, :121]
     bowl = 10.0 + 2.5 * np.hypot(row - 60, col - 60)
-    return make_dem(np.maximum(bowl, 400.0 - 20.0 * np.hypot(row - 64, col - 75)), lon=-3.1,
-                    lat=54.5)  # fmt: skip
+    cone = 400.0 - 20.0 * np.hypot(row - 64, col - 75)
+    return make_dem(np.maximum(bowl, cone), lon=-3.1, lat=54.5)
 
 
 @pytest.fixture(scope="module")
 def autumn(ground: Dem) -> Plan:
     hill = hill_at(ground, *map(float, ground.grid.lonlat(64, 75)), name="Cone <3>")
-    return plan_morning(
-        ground, SPOT, hill, AUTUMN, start=START, mist_top_m=60.0, drive=DRIVE,
-        air=Air(temperature_c=6, wind_kmh=20), other_tops_m=(-20.0, 10.0),
-    )  # fmt: skip
+    air = {"air": Air(temperature_c=6, wind_kmh=20), "mist_top_m": 60.0, "other_tops_m": (-20, 10)}
+    return plan_morning(ground, SPOT, hill, AUTUMN, start=START, drive=DRIVE, **air)
 
 
 @pytest.fixture(scope="module")
@@ -137,9 +135,8 @@ def test_gpx_by_its_own_parser(elsewhere: Plan, tmp_path: Path) -> None:
     assert gpx.waypoints[0].name == START.name
     assert gpx.waypoints[1].name == "Höh Edge; west, low"
     assert gpx.waypoints[3].name == "fall-back, mist at 30 or 90 m"
-    assert [route.name for route in gpx.routes] == [
-        "walk in", "walk to the fall-back, mist at 30 or 90 m",
-    ]  # fmt: skip
+    to_the_fall_back = "walk to the fall-back, mist at 30 or 90 m"
+    assert [route.name for route in gpx.routes] == ["walk in", to_the_fall_back]
     assert " by day, " in gpx.routes[1].description
 
 
@@ -228,9 +225,8 @@ def test_geopackage_by_gdal(elsewhere: Plan, tmp_path: Path) -> None:
             frame = stage.framing.frame
             assert (row.focal_mm, row.held) == (frame.focal_mm, stage.framing.orientation)
             assert (row.azimuth_deg, row.altitude_deg) == (frame.azimuth_deg, frame.altitude_deg)
-            assert (row.sun, row.bracket) == (
-                stage.sun.state, stage.sun.expect_to_bracket,
-            )  # fmt: skip
+            assert row.sun == stage.sun.state
+            assert row.bracket == stage.sun.expect_to_bracket
         else:
             assert math.isnan(row.focal_mm)
 
@@ -239,9 +235,14 @@ def test_files_tell_how_sure_what_to_frame_and_when_to_leave_instead(
     autumn: Plan, tmp_path: Path
 ) -> None:
     timed = replace(
-        autumn.fall_backs[0], spot=SPOT, walk=autumn.walk, appears=autumn.backlight.contact.appears,
-        leaves=autumn.stages[0].at, offset_deg=0.3, uncertainty_deg=0.1,
-    )  # fmt: skip
+        autumn.fall_backs[0],
+        spot=SPOT,
+        walk=autumn.walk,
+        appears=autumn.backlight.contact.appears,
+        leaves=autumn.stages[0].at,
+        offset_deg=0.3,
+        uncertainty_deg=0.1,
+    )
     plan = replace(autumn, fall_backs=(timed,))
     save_gpx(plan, tmp_path / "plan.gpx")
     save_calendar(plan, tmp_path / "plan.ics", made=MADE)
@@ -249,8 +250,8 @@ def test_files_tell_how_sure_what_to_frame_and_when_to_leave_instead(
     told = [gpx.description, *(event.description.value for event in entries(tmp_path / "plan.ics"))]
     for text in told:
         for stage in plan.stages:
-            (line,) = (part for part in text.splitlines() if f" {stage.kind}" in part[14:40]
-                       and part.startswith(clock(stage.at)))  # fmt: skip
+            at_the_time = [line for line in text.splitlines() if line.startswith(clock(stage.at))]
+            (line,) = (line for line in at_the_time if f" {stage.kind}" in line[14:40])
             if stage.doubt is not None:
                 assert f"{stage.kind} {plus_minus(stage.uncertainty_s)}" in line
             if stage.framing is not None:
@@ -375,10 +376,9 @@ def test_a_season_as_a_calendar(tmp_path: Path) -> None:
 
 
 def test_a_plan_takes_the_place_of_the_season_s_entry(autumn: Plan, tmp_path: Path) -> None:
-    row = mornings().iloc[:1].assign(
-        day=AUTUMN, hill_lon_deg=autumn.hill.lon_deg, hill_lat_deg=autumn.hill.lat_deg,
-        lon_deg=SPOT.lon_deg, lat_deg=SPOT.lat_deg,
-    )  # fmt: skip
+    hill = {"hill_lon_deg": autumn.hill.lon_deg, "hill_lat_deg": autumn.hill.lat_deg}
+    spot = {"lon_deg": SPOT.lon_deg, "lat_deg": SPOT.lat_deg}
+    row = mornings().iloc[:1].assign(day=AUTUMN, **hill, **spot)
     save_calendar(row, tmp_path / "season.ics")
     save_calendar(autumn, tmp_path / "plan.ics")
     (entry,) = entries(tmp_path / "season.ics")
@@ -407,9 +407,12 @@ def test_wrong_ending_and_unwritable_folder(
 
 @pytest.mark.parametrize(("save", "ending"), WRITERS)
 def test_a_file_is_whole_or_as_it_was(
-    save: Callable[[Plan, Path], None], ending: str, autumn: Plan, tmp_path: Path,
+    save: Callable[[Plan, Path], None],
+    ending: str,
+    autumn: Plan,
+    tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
-) -> None:  # fmt: skip
+) -> None:
     path = tmp_path / f"plan{ending}"
     path.write_text("older")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -165,8 +166,9 @@ def test_the_page_holds_the_table_and_the_notes(wall, light, halves):
         assert box.x1 <= width
         assert box.y0 >= 0.0
         assert box.y1 <= height
-        assert not any(box.shrunk(0.9, 0.7).overlaps(other.shrunk(0.9, 0.7))
-                       for other in boxes[number + 1 :])  # fmt: skip
+        assert not any(
+            box.shrunk(0.9, 0.7).overlaps(other.shrunk(0.9, 0.7)) for other in boxes[number + 1 :]
+        )
 
 
 def test_a_frame_shows_what_is_lit_at_its_moment(wall, light, halves):
@@ -237,8 +239,8 @@ def test_times_to_the_nearest_minute():
 
 def test_light_and_shade_differ_in_grey_print():
     looks = light_frame_looks()
-    for lit, shaded in (("ground lit", "ground in shade"), ("mist lit", "mist in shade"),
-                        ("mist in shade", "ground in shade")):  # fmt: skip
+    pairs = pairwise(("mist lit", "mist in shade", "ground in shade"))
+    for lit, shaded in (*pairs, ("ground lit", "ground in shade")):
         assert lightness(looks[lit]) > lightness(looks[shaded]) + 15.0
 
 

@@ -78,8 +78,9 @@ def test_text_can_be_read_on_the_paper(ink: str) -> None:
 def test_ground_gets_only_paler_with_height_and_ridges_with_distance() -> None:
     heights = [lightness(to_hex(palette.GROUND(share))) for share in np.linspace(0, 1, 30)]
     assert np.all(np.diff(heights) > -0.2)
-    far = [lightness(to_hex(c)) for c in palette.mixed(
-        palette.RIDGE_NEAR, palette.RIDGE_FAR, np.linspace(0, 1, 9))]  # fmt: skip
+    shares = np.linspace(0, 1, 9)
+    ridges = palette.mixed(palette.RIDGE_NEAR, palette.RIDGE_FAR, shares)
+    far = [lightness(to_hex(colour)) for colour in ridges]
     assert np.all(np.diff(far) > 3.0)
 
 

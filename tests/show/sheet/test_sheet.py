@@ -201,8 +201,9 @@ def test_doubt_is_that_of_the_plan(page: Page, plan: Plan) -> None:
         assert math.hypot(*map(seconds, row[1:5])) == pytest.approx(seconds(row[5]), abs=6.0)
     beside = plan.offset_doubt
     parts = [beside.raster_deg, beside.position_deg, beside.refraction_deg, beside.hidden_deg]
-    assert offset[1:] == [*(f"{part:.2f}°" for part in parts),
-                          f"± {plan.backlight.uncertainty_deg:.2f}°"]  # fmt: skip
+    *of_parts, of_all = offset[1:]
+    assert of_parts == [f"{part:.2f}°" for part in parts]
+    assert of_all == f"± {plan.backlight.uncertainty_deg:.2f}°"
     words = page.section("sure").words
     said = words.split(f"{to_second(contact.appears):%H:%M:%S} ±")[1]
     assert seconds(said) == pytest.approx(contact.uncertainty_s, abs=SPELT_S)
@@ -233,10 +234,17 @@ def test_fall_back_elsewhere_is_numbered_on_the_map(plan: Plan, pictures: Pictur
     by = Spot(lon_deg=there.lon_deg + 0.0003, lat_deg=there.lat_deg)
     near = Spot(lon_deg=plan.spot.lon_deg, lat_deg=plan.spot.lat_deg + 0.0003)
     backs = tuple(
-        FallBack(mist_top_m=top, stays=stays, note="it is so", spot=spot, appears=appears,
-                 offset_deg=0.5, walk=plan.walk)
+        FallBack(
+            mist_top_m=top,
+            stays=stays,
+            note="it is so",
+            spot=spot,
+            appears=appears,
+            offset_deg=0.5,
+            walk=plan.walk,
+        )
         for top, stays, spot in ((280.0, False, near), (380.0, True, there), (400.0, True, by))
-    )  # fmt: skip
+    )
     other = dataclasses.replace(plan, fall_backs=backs)
     assert [back.spot for back in other.elsewhere] == [there]
     section = Page(sheet_html(other, pictures=pictures)).section("backs")
@@ -244,8 +252,8 @@ def test_fall_back_elsewhere_is_numbered_on_the_map(plan: Plan, pictures: Pictur
     assert "within 100 m" in said[0]
     assert len(section.all("dl")) == 2
     for facts in section.all("dl"):
-        named = dict(zip((t.words for t in facts.all("dt")), (d.words for d in facts.all("dd")),
-                         strict=True))  # fmt: skip
+        pairs = zip(facts.all("dt"), facts.all("dd"), strict=True)
+        named = {term.words: said.words for term, said in pairs}
         assert named["place"].startswith("2 on the map, ")
         assert named["sun appears"].startswith(f"{to_second(appears):%H:%M:%S}")
     (first, _) = section.all("dl")
@@ -280,11 +288,15 @@ def test_other_good_mornings_are_listed_best_first(plan: Plan, pictures: Picture
     begins = plan.backlight.contact.appears
     days = tuple(
         GoodDay(
-            day=plan.day + dt.timedelta(days=n), appears=begins, uncertainty_s=20.0 + n,
-            offset_deg=0.1 * n, offset_widths=0.2 * n, uncertainty_deg=0.1,
+            day=plan.day + dt.timedelta(days=n),
+            appears=begins,
+            uncertainty_s=20.0 + n,
+            offset_deg=0.1 * n,
+            offset_widths=0.2 * n,
+            uncertainty_deg=0.1,
         )
         for n in range(1, 11)
-    )  # fmt: skip
+    )
     page = Page(sheet_html(dataclasses.replace(plan, other_days=days), pictures=pictures))
     lines = [line.words for line in page.section("days").all("li")]
     assert len(lines) == 8
@@ -301,14 +313,14 @@ def test_numbers_are_those_of_the_library_s_own_calls(page: Page, world: World) 
     scene = Scene(Country(world.dem, mist=mist), world.hill)
     answer = terrain.check_backlight(world.dem, world.spot, world.hill, DAY, mist=mist)
     contact = answer.contact
-    times = {line.one("strong").words: line.one("time").words
-             for line in page.section("times").all("li")}  # fmt: skip
+    lines = page.section("times").all("li")
+    times = {line.one("strong").words: line.one("time").words for line in lines}
     assert times["sun appears"] == f"{to_second(contact.appears):%H:%M:%S}"
     assert contact.clears is not None
     assert times["sun clear"] == f"{to_second(contact.clears):%H:%M:%S}"
     light = terrain.twilight(DAY, lon_deg=world.spot.lon_deg, lat_deg=world.spot.lat_deg)
-    for name, moment in (("no lamp needed", light.civil_dawn),
-                         ("warm light over", light.morning_golden_ends)):  # fmt: skip
+    moments = {"no lamp needed": light.civil_dawn, "warm light over": light.morning_golden_ends}
+    for name, moment in moments.items():
         assert moment is not None
         said = dt.datetime.strptime(times[name], "%H:%M").time()
         apart = dt.datetime.combine(DAY, said, moment.tzinfo) - moment
@@ -331,22 +343,24 @@ def test_numbers_are_those_of_the_library_s_own_calls(page: Page, world: World) 
     assert figure(walk["in"]) == pytest.approx(by_day.there_s / 60.0 + 0.2 * dark, abs=0.8)
     for row in page.rows("sun"):
         moment = dt.datetime.combine(DAY, dt.time.fromisoformat(row[0].split()[0]), UTC_2)
-        sun = terrain.sun_position([moment], lon_deg=world.spot.lon_deg,
-                                   lat_deg=world.spot.lat_deg, height_m=400.0)  # fmt: skip
+        place = {"lon_deg": world.spot.lon_deg, "lat_deg": world.spot.lat_deg}
+        sun = terrain.sun_position([moment], **place, height_m=400.0)
         assert figure(row[2]) == pytest.approx(float(sun.azimuth_deg[0]), abs=0.06)
         assert figure(row[3]) == pytest.approx(float(sun.apparent_altitude_deg[0]), abs=0.06)
 
 
 def test_numbers_agree_with_one_another(page: Page) -> None:
-    (appears,) = (line.one("time").words for line in page.section("times").all("li")
-                  if line.one("strong").words == "sun appears")  # fmt: skip
+    lines = page.section("times").all("li")
+    times = {line.one("strong").words: line.one("time").words for line in lines}
+    appears = times["sun appears"]
     assert f"at {appears} ±" in page.section("sure").words
     assert f"at {appears}" in page.section("view").words
     assert appears in [label.words for label in page.section("view").all("span")]
     assert [row[0] for row in page.rows("sun") if "appears" in row[0]] == [f"{appears} sun appears"]
-    doubt = {line.one("strong").words: line.one("span", **{"class": "doubt"}).words
-             for line in page.section("times").all("li")
-             if line.all("span", **{"class": "doubt"})}  # fmt: skip
+    doubted = [line for line in lines if line.all("span", **{"class": "doubt"})]
+    doubt = {
+        line.one("strong").words: line.one("span", **{"class": "doubt"}).words for line in doubted
+    }
     assert doubt == {row[0]: row[5] for row in page.rows("sure")[:-1]}
 
 
