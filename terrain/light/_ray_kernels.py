@@ -92,13 +92,12 @@ def laid_over(values: Singles, by_rows: bool, line: int, cell: int) -> float:
 @njit(cache=True, nogil=True, error_model="numpy")
 def look(
     relief: Relief, row: int, col: int, north: float, east: float, tangent: float, whole: bool
-) -> tuple[float, float, bool]:
+) -> tuple[float, float]:
     """What stands over a ray from a cell's centre: tangent over the ray, and cells to it.
 
     north, east: the direction on the grid, of length 1. tangent: of the ray's altitude. Unless
-    `whole`, what is met first is returned, and -inf where nothing is; with `whole` what stands
-    highest, over the ray or under it. The flag says whether the raster goes on in that direction
-    at all.
+    `whole`, what is met first is returned; with `whole` what stands highest, over the ray or under
+    it. -inf where no known ground lies that way.
     """
     heights, tops, cell_m, bend = relief.heights, relief.tops, relief.cell_m, relief.bend
     highest = relief.low_m + relief.span_m
@@ -115,20 +114,19 @@ def look(
     side = 1 if slant > 0.0 else -1
     eye = float(heights[row, col])
     rise, curve = tangent * stretch * cell_m, bend * (stretch * cell_m) ** 2
-    best, best_at, goes_on = -math.inf, math.nan, False
+    best, best_at = -math.inf, math.nan
     k = 1
     while True:
         line, cell = from_line + step * k, from_cell + slant * k
         if line < 0 or line >= length or cell < -0.5 or cell > across - 0.5:
             break
-        goes_on = True
         ray = eye + k * (rise + curve * k)
         rises = rise + 2.0 * curve * k >= 0.0
-        if rises and ray > highest and (best > -math.inf or not whole):
+        if rises and ray > highest and best > -math.inf:
             break
         floor = math.floor(cell)
         low, high = max(floor, 0), min(floor + 1, across - 1)
-        if rises and k >= PLAIN and not whole:
+        if rises and k >= PLAIN and best > -math.inf and not whole:
             block_line, block_cell = line >> SHIFT, low >> SHIFT
             if laid_over(tops, by_rows, block_line, block_cell) < ray:
                 ahead_0 = (block_line << SHIFT) - line
@@ -162,23 +160,21 @@ def look(
         if best > 0.0 and not whole:
             break
         k += 1
-    return best, best_at, goes_on
+    return best, best_at
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def touched(
-    relief: Relief, row: int, col: int, sun: SunAt, half: float
-) -> tuple[float, float, bool]:
-    """What stands over the part of the rim that decides, that part, and the flag of `look`.
+def touched(relief: Relief, row: int, col: int, sun: SunAt, half: float) -> tuple[float, float]:
+    """What stands over the part of the rim that decides, and that part, in semi-diameters aside.
 
     half: of the disc, radians. The tangent over the ray there is 0 or less where the disc is
     clear: one clear point will do for a limb above the centre, and all must be clear for one
-    below. The part is given in semi-diameters aside.
+    below.
     """
     north, east, centre, limb = sun
     any_will_do = limb >= centre
     wide = half * math.sqrt(1.0 + centre * centre)
-    over, aside, goes_on = 0.0, 0.0, True
+    over, aside = 0.0, 0.0
     for point in range(ASIDE.size if limb != centre else 1):
         if over > STEEP and point < OUTERMOST:
             continue  # but beyond an upright edge the rim may be clear
@@ -187,10 +183,10 @@ def touched(
         turn, shrunk = wide * aside, 1.0 - 0.5 * (wide * aside) ** 2
         part_north, part_east = north * shrunk - east * turn, east * shrunk + north * turn
         tangent = centre + (limb - centre) * UPON[point]
-        over, _, goes_on = look(relief, row, col, part_north, part_east, tangent, False)
+        over, _ = look(relief, row, col, part_north, part_east, tangent, False)
         if (over <= 0.0) == any_will_do:
             break
-    return over, aside, goes_on
+    return over, aside
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -247,12 +243,12 @@ def by_rays(
             continue
         last, moment = first - 1, first
         sun = sun_from(sky.tables[last], at_row, down, at_col, along, share)
-        before, is_lit, aside, goes_on = sun, False, 0.0, True
+        before, is_lit, aside = sun, False, 0.0
         while moment < times.size:
             before, sun = sun, sun_from(sky.tables[moment], at_row, down, at_col, along, share)
             over = STEEP
             if sun.limb > dip:
-                over, aside, goes_on = touched(relief, row, col, sun, radius)
+                over, aside = touched(relief, row, col, sun, radius)
             if over <= 0.0:
                 is_lit = True
                 break
@@ -265,26 +261,26 @@ def by_rays(
         for _ in range(HALVINGS):
             part = 0.5 * (hidden + shown)
             middle = mixed(before, sun, part)
-            over, at, on = touched(relief, row, col, middle, radius)
+            over, at = touched(relief, row, col, middle, radius)
             if over <= 0.0 and middle.limb > dip:
                 shown = part
             else:
                 hidden = part
             if (over <= 0.0) == (sun.limb >= sun.centre):
-                aside, goes_on = at, on
+                aside = at
         shown = 0.5 * (hidden + shown)
         north, east, centre, limb = mixed(before, sun, shown)
         wide = radius * math.sqrt(1.0 + centre * centre) * aside
         turned = math.atan2(east, north) + wide
         own_turn = among(sky.turn, at_row, down, at_col, along)
         azimuth[row, col] = math.degrees(turned) % 360.0 + own_turn
-        if not goes_on:
+        tangent = centre + (limb - centre) * math.sqrt(1.0 - aside * aside)
+        north, east = math.cos(turned), math.sin(turned)
+        highest, far = look(relief, row, col, north, east, tangent, distance.size > 0)
+        if highest == -math.inf:
             arrives[row, col] = math.inf
             continue
         arrives[row, col] = times[last] + shown * span
-        tangent = centre + (limb - centre) * math.sqrt(1.0 - aside * aside)
         altitude[row, col] = math.degrees(math.atan(tangent))
         if distance.size > 0:
-            north, east = math.cos(turned), math.sin(turned)
-            _, far, _ = look(relief, row, col, north, east, tangent, True)
             distance[row, col] = far * relief.cell_m

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -136,6 +136,7 @@ def ugly_cells(dem: Dem, rng: np.random.Generator) -> list[tuple[int, int]]:
 
 @settings(max_examples=4, suppress_health_check=[HealthCheck.too_slow])
 @given(seed=seeds, holes=st.sampled_from([0.0, 0.01, 0.05]))
+@example(seed=17926, holes=0.05)  # a cell beside the edge, with a hole alone toward the sun
 def test_first_light_on_edges_in_corners_and_beside_holes(
     make_dem: MakeDem, seed: int, holes: float
 ) -> None:
