@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -108,6 +108,12 @@ def test_own_directions_are_walked_exactly(
     share=st.sampled_from([0.0, 0.01, 0.08, 0.4]),
     azimuth_deg=st.one_of(st.floats(0, 360), st.sampled_from([0.0, 45.0, 90.0, 180.0, 315.0])),
 )
+@example(seed=629, shape=(15, 8), share=0.08, azimuth_deg=44.6)
+@example(seed=865, shape=(2, 13), share=0.08, azimuth_deg=180.0)
+@example(seed=687, shape=(10, 12), share=0.4, azimuth_deg=294.0)
+@example(seed=944, shape=(6, 16), share=0.08, azimuth_deg=163.3)  # between two lines beside a gap
+@example(seed=1, shape=(6, 6), share=0.01, azimuth_deg=45.0)
+@example(seed=1, shape=(6, 6), share=0.0, azimuth_deg=20.0)
 def test_one_direction_for_all_is_never_said_to_be_known_farther(
     make_dem: MakeDem, seed: int, shape: tuple[int, int], share: float, azimuth_deg: float
 ) -> None:
