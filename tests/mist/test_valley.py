@@ -227,3 +227,15 @@ def test_a_raised_mist_is_as_much_deeper_under_a_ceiling_as_much_higher(tilted: 
     np.testing.assert_array_equal(one.raised(tilted, 10.0).top_m, deeper.top_m)
     with pytest.raises(NoAnswer, match="mist 0 m deep covers no ground"):
         one.raised(tilted, -150.0)
+
+
+@pytest.mark.parametrize("to_the_north", [False, True])
+def test_a_corner_has_the_top_of_the_floor_abreast(make_dem: MakeDem, to_the_north: bool) -> None:
+    """Sides so gentle that all is misty, and water runs down them aslant, far down the valley."""
+    ground = vee(60, 41, side=0.03)
+    ground = ground[::-1] if to_the_north else ground
+    mist = valley_mist(make_dem(ground, cell_m=CELL_M), 120.0, smooth_m=0.0)
+    assert mist.covers.all()
+    lower_half = np.s_[:30] if to_the_north else np.s_[30:]
+    over_floor = (mist.top_m - ground[:, [20]])[lower_half]
+    np.testing.assert_allclose(over_floor, 120.0, atol=2.0)

@@ -35,7 +35,12 @@ ends = st.sampled_from([0.0, 0.5, 1.0])  # 0 and 1: the first and last line of c
 
 
 def on_line(
-    dem: Dem, own: NDArray[np.bool_], hill: Hill, row: int, col: int
+    dem: Dem,
+    own: NDArray[np.bool_],
+    hill: Hill,
+    row: int,
+    col: int,
+    bend: float = bend_per_m(0.13),
 ) -> tuple[float, float, float]:
     """Slopes, from an eye, of other ground before a summit, other behind it, and own behind it.
 
@@ -49,7 +54,7 @@ def on_line(
     rows = np.clip(np.rint(row + at_m * step[0]), 0, dem.shape[0] - 1).astype(int)
     cols = np.clip(np.rint(col + at_m * step[1]), 0, dem.shape[1] - 1).astype(int)
     eye = float(dem.heights_m[row, col]) + 1.7
-    slope = (heights - eye) / np.maximum(at_m, 1e-9) - bend_per_m(0.13) * at_m
+    slope = (heights - eye) / np.maximum(at_m, 1e-9) - bend * at_m
     known, mine = np.isfinite(heights), own[rows, cols] if at_m.size else np.zeros(0, dtype=bool)
     before, behind = at_m < away_m - 0.01, at_m > away_m + 0.01
     parts = (before & ~mine, behind & ~mine, behind & mine)

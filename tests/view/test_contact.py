@@ -389,6 +389,14 @@ def test_air_pressure_counts() -> None:
     assert cold.appears < warm.appears
 
 
+def test_a_spot_of_which_no_slope_is_told_lies_on_one_in_five() -> None:
+    line, moved = flat(1.0), Accuracy(raster_m=0.0, position_m=50.0, refraction=0.0)
+    found, told = (
+        sun_contact(line, MARCH, accuracy=moved, **more) for more in ({}, {"spot_slope": 0.2})
+    )
+    assert found.uncertainty_s == told.uncertainty_s > 0.0
+
+
 @pytest.mark.parametrize("slant", [0.0, 0.25, -0.25])
 def test_doubt_against_draws(slant: float) -> None:
     """The spread of the moment when every input is drawn at random (seeded), by the twin's sun."""

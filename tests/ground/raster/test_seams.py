@@ -78,6 +78,14 @@ def test_a_sheet_that_stands_higher_is_told(
         assert float(metres) == pytest.approx(abs(offset), abs=0.5 if lap else 15.0)
 
 
+def test_a_sheet_of_depths_counted_downwards_is_told(tmp_path: Path) -> None:
+    """The bed of a lake, below the sea's level in one sheet and as depths in the other."""
+    bed = hills() - 1500.0
+    (doubt,) = read_dem(cut(tmp_path, bed, -bed, 0, 12)).doubts
+    (metres,) = re.findall(r"up to (\d+) m", doubt)
+    assert float(metres) == pytest.approx(2.0 * np.abs(bed[60:72]).max(), abs=0.5)
+
+
 @pytest.mark.parametrize("lap", [0, 1])
 def test_the_worst_place_of_a_seam_is_told(tmp_path: Path, lap: int) -> None:
     whole, other = hills(), hills()
