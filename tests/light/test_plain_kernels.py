@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Callable
 
 import geopandas as gpd
@@ -11,9 +12,13 @@ import pytest
 from numpy.typing import NDArray
 
 from terrain.ground.dem import Dem
+from terrain.light import _ray_kernels
+from terrain.light._sweep_kernels import Relief
 from terrain.light.day import DayAtlas, day_atlas
+from terrain.sight.rays import bend_per_m
 from tests.plain import plain_kernels
 from tests.scenes import cone
+from tests.sight.test_correctness import crossings
 
 MakeDem = Callable[..., Dem]
 
@@ -95,3 +100,78 @@ def test_rays_over_many_blocks(
         assert np.mean(np.isclose(ours, theirs, atol=atol, equal_nan=True)) > 0.98, name
     np.testing.assert_array_equal(plain.hill, compiled.hill)
     assert np.isfinite(plain.arrival.arrives_s).mean() > 0.5
+
+
+SLANT = math.sqrt(0.5)
+STRAIGHT = [(0, 1), (1, 0), (0, -1), (-1, 0), (SLANT, SLANT), (SLANT, -SLANT), (-SLANT, SLANT)]
+
+
+def stands_over(
+    dem: Dem, cell: tuple[int, int], north: float, east: float, tangent: float
+) -> tuple[NDArray, NDArray]:
+    """What the known ground of a ray's crossings stands over it, as tangents, and cells to it.
+
+    Far off the lines across the ray's own count no more, nor do they where the next of its own
+    lies off the raster.
+    """
+    step = -north / dem.cell_m, east / dem.cell_m
+    at_m, heights = crossings(dem, *cell, step)
+    main = 0 if abs(step[0]) >= abs(step[1]) else 1
+    lines = at_m * abs(step[main])
+    own, after = np.abs(lines - np.rint(lines)) < 1e-6, np.ceil(lines - 1e-6)
+    row, col = (place + after / abs(step[main]) * by for place, by in zip(cell, step, strict=True))
+    counts = own | ((after < _ray_kernels.CLOSE) & dem.grid.contains(row, col))
+    inside = (row, col)[main]
+    counts &= (inside > -1e-6) & (inside < dem.shape[main] - 1 + 1e-6)
+    at_m, heights = at_m[counts & ~np.isnan(heights)], heights[counts & ~np.isnan(heights)]
+    eye = float(dem.heights_m[cell])
+    return (heights - eye) / at_m - bend_per_m(0.13) * at_m - tangent, at_m / dem.cell_m
+
+
+@pytest.mark.parametrize("shape", [(9, 11), (4, 80), (80, 4), (50, 60)])
+def test_a_ray_meets_the_ground_on_its_line(make_dem: MakeDem, shape: tuple[int, int]) -> None:
+    """From cells anywhere, in any direction, against the walk over all crossings."""
+    rng = np.random.default_rng(6)
+    heights = rng.uniform(0.0, 60.0, shape)
+    heights[rng.random(shape) < 0.1] = np.nan
+    heights[:3, :3] = np.nan
+    heights[-1, -2:] = 20.0, np.nan
+    dem = make_dem(heights)
+    with plain_kernels():
+        relief = Relief(
+            heights=dem.heights_m,
+            tops=_ray_kernels.block_tops(dem.heights_m),
+            cell_m=dem.cell_m,
+            bend=bend_per_m(0.13),
+            low_m=float(np.nanmin(heights)),
+            span_m=100.0,  # ground as high lies elsewhere
+        )
+        cells = [(0, 3), (3, 0), (shape[0] - 1, shape[1] - 2)]
+        cells += [tuple(cell) for cell in rng.permutation(np.argwhere(~np.isnan(heights)))[:20]]
+        met = 0
+        for cell in cells:
+            if np.isnan(heights[cell]):
+                continue
+            turned = rng.uniform(0.0, 2.0 * math.pi, 6)
+            for north, east in [*STRAIGHT, *zip(np.cos(turned), np.sin(turned), strict=True)]:
+                tangent = float(rng.choice([-0.1, 0.02, 0.2]))
+                way = (*cell, float(north), float(east), tangent)
+                over, cells_to = stands_over(dem, cell, *way[2:])
+                highest, far = _ray_kernels.look(relief, *way, True)
+                first, _ = _ray_kernels.look(relief, *way, False)
+                if not over.size:
+                    assert highest == first == -math.inf
+                    assert math.isnan(far)
+                    continue
+                if over.max() < 1e-5:
+                    # once the ray has left all ground below, no more is looked at
+                    assert -math.inf < highest < over.max() + 1e-5
+                    assert -math.inf < first < 1e-5
+                    continue
+                met += 1
+                assert highest == pytest.approx(over.max(), abs=1e-5)
+                assert far == pytest.approx(cells_to[np.argmax(over)], abs=1e-3)
+                in_the_way = np.flatnonzero(over > 1e-5)[0]
+                line = np.abs(cells_to - cells_to[in_the_way]) < math.sqrt(2.0)
+                assert over[in_the_way] - 1e-5 <= first <= over[line].max() + 1e-5
+        assert met > 50
