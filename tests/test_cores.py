@@ -20,10 +20,11 @@ def test_every_part_is_done_once_and_told_in_order(
     assert [number for part in parts for number in part] == list(range(count))
 
 
-def test_parts_run_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.mark.parametrize("count", [2, 8])
+def test_parts_run_at_once(count: int, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cores, "cores", lambda: 2)
     both = threading.Barrier(2, timeout=20.0)
-    share_out(2, lambda first, end: both.wait())  # a part alone would wait in vain
+    share_out(count, lambda first, end: both.wait())  # a part alone would wait in vain
 
 
 def test_what_a_part_raises_is_raised(monkeypatch: pytest.MonkeyPatch) -> None:

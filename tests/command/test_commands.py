@@ -106,6 +106,9 @@ def test_vantages_dates_and_sunrise_tell_the_same_story(terrain, isle, tmp_path)
     assert _seconds_apart(checked["contact"]["appears"], best["appears"]) < 0.1
     assert checked["offset_deg"] == pytest.approx(best["offset_deg"], abs=2e-3)
     mornings = json.loads(terrain("dates", isle, "--spot", spot, "--year", "2026", "--json").out)
+    told = terrain("dates", isle, "--spot", spot, "--year", "2026").out
+    assert f"{len(mornings)} mornings of 2026 with the sun behind Lone Hill" in told
+    assert "27 Mar" in told or "2026-03-27" in told
     same_day = [row for row in mornings if row["day"] == "2026-03-27"]
     assert _seconds_apart(same_day[0]["appears"], best["appears"]) < 0.1
 

@@ -136,6 +136,8 @@ def test_lenses_and_sensors_that_cannot_be():
         lens_of((24, 70, 200))
     with pytest.raises(TerrainError, match="width_px of a sensor must be above 0, got 0"):
         Sensor(width_px=0)
+    with pytest.raises(TerrainError, match="width_mm of a sensor must be above 0, got inf"):
+        Sensor(width_mm=math.inf)
     with pytest.raises(NoAnswer, match="more than 160 degrees"):
         aim_at([0.0, 170.0], [0.0, 0.0], Sensor())
 

@@ -42,7 +42,12 @@ def test_the_air_cools_with_height_or_warms_under_an_inversion():
     assert cold_at(inversion, 500.0).temperature_c == pytest.approx(1.0)
 
 
-@pytest.mark.parametrize("fault", [{"temperature_c": 99.0}, {"temperature_c": 5, "wind_kmh": -1}])
-def test_air_that_is_none(fault):
-    with pytest.raises(TerrainError, match="not one"):
-        Air(**fault)
+@pytest.mark.parametrize(
+    ("name", "least", "most"), [("temperature_c", -80.0, 60.0), ("wind_kmh", 0.0, 400.0)]
+)
+def test_air_is_that_of_the_earth(name, least, most):
+    for end, beyond in ((least, least - 0.1), (most, most + 0.1)):
+        given = {"temperature_c": 5.0, name: end}
+        assert getattr(Air(**given), name) == end
+        with pytest.raises(TerrainError, match="not one"):
+            Air(**given | {name: beyond})

@@ -295,6 +295,19 @@ def test_heights_too_low_for_land_are_questioned(tmp_path: Path) -> None:
         np.testing.assert_allclose(dem.heights_m, shore * 0.3048, rtol=1e-5)
 
 
+@pytest.mark.parametrize(
+    ("west", "north"), [(35.4, 33.02), (35.88, 31.6), (35.16, 31.6), (35.4, 30.52)]
+)
+def test_a_sheet_that_reaches_into_the_lowest_country_is_questioned(
+    tmp_path: Path, west: float, north: float
+) -> None:
+    """Over each border of it, by 4 km."""
+    shore = country() - country().min() - 1410
+    write(tmp_path / "low.tif", shore, lonlat_sheet(west, north), crs="EPSG:4326")
+    with pytest.raises(TerrainError, match="lower than any land"):
+        read_dem(tmp_path / "low.tif")
+
+
 def test_scale_and_offset_of_the_band_are_applied(tmp_path: Path) -> None:
     decimetres = np.round((country() - 100) * 10).astype(np.int16)
     file = write(tmp_path / "scaled.tif", decimetres)
