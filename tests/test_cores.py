@@ -27,6 +27,11 @@ def test_parts_run_at_once(count: int, monkeypatch: pytest.MonkeyPatch) -> None:
     share_out(count, lambda first, end: both.wait())  # a part alone would wait in vain
 
 
+def test_on_one_core_all_is_done_where_it_is_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cores, "cores", lambda: 1)
+    assert set(share_out(9, lambda first, end: threading.get_ident())) == {threading.get_ident()}
+
+
 def test_what_a_part_raises_is_raised(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cores, "cores", lambda: 2)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import contextmanager
 
 import numpy as np
 import pytest
@@ -81,3 +82,17 @@ def test_a_morning_without_any_is_one_line(terrain, isle):
     outcome = terrain("hills", isle, "--date", "2026-06-21", "--farthest", "1.5")
     assert outcome.code == 2
     assert outcome.err.count("\n") == 1
+
+
+def test_the_bar_goes_on_with_each_thing_done(terrain, isle, monkeypatch):
+    shares = []
+
+    @contextmanager
+    def told(what, *, quiet):
+        yield shares.append
+
+    monkeypatch.setattr("terrain.command.atlas.progress", told)
+    assert terrain("atlas", isle, "--year", "2026").code == 0
+    # the ground and the mist, then the hill; the atlas itself comes last
+    assert len(shares) == 2
+    assert 0.0 < shares[0] < shares[1] < 1.0

@@ -86,3 +86,16 @@ def test_passes_that_mist_pours_over_come_first(terrain, basins, tmp_path):
     rows = json.loads(asked.out)
     assert [row["pours"] for row in rows] == [True, False]
     assert rows[0]["height_m"] > rows[1]["height_m"]
+
+
+def test_a_mist_that_rises_from_the_west_tells_which_pass_it_comes_to(terrain, basins, tmp_path):
+    path, west = basins
+    with rasterio.open(path) as raster:
+        ground = raster.read(1)
+    row, col = np.mgrid[:80, :160]
+    hill = 250.0 * np.exp(-((row - 25.0) ** 2 + (col - 30.0) ** 2) / 20.0)
+    asked = ("mist", written(tmp_path / "hill.tif", ground + hill), "--from", west, "--top")
+    (passed,) = json.loads(terrain(*asked, "150:350:100", "--json").out)["passes"]
+    assert passed["pours_at_m"] == pytest.approx(300.0, abs=0.5)
+    assert "pours over the pass" in terrain(*asked, "150:350:100").out
+    assert json.loads(terrain(*asked, "150:250:50", "--json").out)["passes"] == []

@@ -204,6 +204,22 @@ def test_an_outline_through_north_and_one_that_is_not_there(cone, plain):
         hill_outline(away, view)
 
 
+def test_within_a_crater_the_outline_goes_once_all_round(make_dem):
+    row, col = np.indices((61, 61))
+    rim = np.where((row == 30) & (col == 42), 330.0, 300.0)
+    dem = make_dem(np.where(np.hypot(row - 30, col - 30) < 12.0, 0.0, rim), CELL_M)
+    lon, lat = (float(part) for part in dem.grid.lonlat(30, 42))
+    hill = Hill(lon_deg=lon, lat_deg=lat, height_m=330.0)
+    inside = Spot(
+        lon_deg=float(dem.grid.lonlat(30, 30)[0]), lat_deg=float(dem.grid.lonlat(30, 30)[1])
+    )
+    scene = scene_with(dem, hill, np.ones(dem.shape, bool))
+    view = look(scene, inside)
+    outline = hill_outline(scene, view)
+    assert outline.azimuth_deg.size == view.skyline.azimuth_deg.size
+    assert outline.width_deg == pytest.approx(360.0, abs=0.2)
+
+
 @pytest.mark.parametrize("lenses_mm", [[24, 70, 200, 400], [(24, 70), (100, 400)], [400], [35]])
 def test_the_frame_takes_in_hill_and_sun(cone, morning, lenses_mm):
     contact = morning.contact

@@ -31,6 +31,7 @@ def test_it_is_never_warmer_in_the_wind_and_calm_air_feels_as_it_is():
     for temperature in range(-30, 11, 5):
         felt = [wind_chill_c(float(temperature), float(wind)) for wind in range(5, 80, 5)]
         assert felt == sorted(felt, reverse=True)
+        assert felt[-1] < temperature
         assert wind_chill_c(float(temperature), 4.0) == temperature
     assert wind_chill_c(12.0, 50.0) == 12.0
 

@@ -86,6 +86,17 @@ def test_many_moments_and_turning_points_in_a_few_calls() -> None:
     assert len(calls) <= 8
 
 
+@pytest.mark.parametrize("tolerance_s", [5.0, 0.5, 1e-3])
+def test_a_hump_as_wide_as_the_tolerance_is_found(tolerance_s: float) -> None:
+    for middle_s in np.random.default_rng(5).uniform(STEP_S, 9.0 * STEP_S, 30):
+        up, down = crossings(
+            lambda t, m=middle_s: (0.5 * tolerance_s) ** 2 - (t - m) ** 2,
+            *(0.0, 10.0 * STEP_S, STEP_S, tolerance_s),
+        )
+        assert (up.rising, down.rising) == (True, False)
+        assert up.t_s <= middle_s <= down.t_s
+
+
 def test_tolerance_is_kept() -> None:
     for tolerance_s in (1000.0, 10.0, 0.5, 1e-4, 1e-15):
         ((t, _),) = crossings(lambda t: np.exp(t / 500.0) - 9.0, 0.0, 3000.0, STEP_S, tolerance_s)

@@ -9,12 +9,14 @@ import geopandas as gpd
 import numpy as np
 import pytest
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, NoSun, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist, mist_range
+from terrain.vantage.candidates import fit_to_stand
 from terrain.vantage.find import find_vantages
 from terrain.vantage.question import Limits, standard_criteria
 from terrain.view.backlight import check_backlight
@@ -280,3 +282,15 @@ def test_ground_as_delivered_at_the_feet_counts(make_dem: MakeDem) -> None:
         *(np.array(dem.grid.rowcol(table["lon_deg"], table["lat_deg"])).T - [row, col]).T
     )
     assert (off > 0.5).all()
+
+
+def test_one_stands_above_the_mist_and_on_level_ground(make_dem: MakeDem) -> None:
+    """Steps of 45 degrees between terraces at 0, 100 and 200 m, under a mist up to 150 m."""
+    ground = np.repeat([0.0, 0.0, 0.0, 50.0, 100.0, 100.0, 100.0, 150.0, 200.0, 200.0, 200.0], 4)
+    dem = make_dem(np.tile(ground, (12, 1)), 50.0)
+    country = Country(dem, mist=level_mist(dem, 150.0))
+    fit = fit_to_stand(country, Limits(freeboard_m=10.0, max_slope_deg=20.0))[6]
+    level = country.slope_deg[6] <= 20.0
+    assert level.any() and not level.all()  # noqa: PT018
+    np.testing.assert_array_equal(fit, level & (ground >= 160.0))
+    assert fit.any()

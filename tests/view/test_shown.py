@@ -13,6 +13,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
+from terrain.view.look import look
 from terrain.view.scene import Scene
 from terrain.view.shown import hill_shown
 
@@ -72,3 +73,14 @@ def test_behind_a_higher_hill_nothing_shows(make_dem: MakeDem) -> None:
     hill, spot = of(dem)
     shown = hill_shown(Scene(Country(dem, refraction=1.0), hill), spot)
     assert (shown.height_m, shown.share) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(("behind_cells", "seen"), [(1, True), (4, False)])
+def test_a_place_just_behind_the_top_of_its_hill_counts_as_seen(
+    make_dem: MakeDem, behind_cells: int, seen: bool
+) -> None:
+    dem = make_dem(cone())
+    _, spot = of(dem)
+    lon, lat = (float(part) for part in dem.grid.lonlat(ROW, COL + behind_cells))
+    hill = Hill(lon_deg=lon, lat_deg=lat, height_m=dem.height_at(lon, lat))
+    assert look(Scene(Country(dem), hill), spot).visible == seen

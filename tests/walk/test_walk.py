@@ -161,6 +161,14 @@ def test_sixteen_directions_are_at_most_three_per_cent_too_long(make_dem):
     assert longer.mean() < 1.02
 
 
+@pytest.mark.parametrize(("down", "along"), [(0, 1), (0, -1), (1, 0), (-1, 0)])
+def test_a_way_along_a_row_or_a_column_is_straight_from_its_first_step(make_dem, down, along):
+    """From a place past the middle of its cell, to the side it goes to."""
+    dem = make_dem(np.zeros((21, 21)), CELL_M)
+    start, end = at(dem, 10 + 0.4 * down, 10 + 0.4 * along), at(dem, 10 + 6 * down, 10 + 6 * along)
+    assert walk_in(dem, start, end).length_m == pytest.approx(5.6 * CELL_M, rel=1e-3)
+
+
 # --- the slow twin
 
 

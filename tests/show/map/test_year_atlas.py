@@ -148,3 +148,17 @@ def test_a_hill_seen_from_afar_alone_is_shown_with_its_ground(atlas: Atlas, cone
     easting, northing = cell_places(cone.grid, rows, cols).T
     shown = (easting > west) & (easting < east) & (northing > south) & (northing < north)
     assert shown.mean() >= 0.5
+
+
+@pytest.mark.parametrize("shape", [(81, 31), (31, 81)])
+def test_a_map_is_as_tall_or_as_wide_as_its_ground(
+    make_dem: MakeDem, shape: tuple[int, int]
+) -> None:
+    rows, cols = np.indices(shape)
+    top = shape[0] // 2, shape[1] // 2
+    away = np.hypot(rows - top[0], cols - top[1])
+    dem = make_dem(np.maximum(600.0 - 45.0 * away, 0.0), 150.0)
+    lon, lat = (float(part) for part in dem.grid.lonlat(*top))
+    hill = Hill(lon_deg=lon, lat_deg=lat, height_m=600.0)
+    west, east, south, north = _extent(dem, backlight_atlas(dem, hill, 2026), 20_000.0)
+    assert (east - west > north - south) == (shape[1] > shape[0])

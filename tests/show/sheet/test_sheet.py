@@ -29,7 +29,7 @@ from terrain.plan.what_if import mist_steps
 from terrain.show.sheet import pictures as drawing
 from terrain.show.sheet.pictures import Pictures, draw_pictures
 from terrain.show.sheet.sheet import save_sheet, sheet_html
-from terrain.show.sheet.view_marks import _Placing, view_marks
+from terrain.show.sheet.view_marks import _Placing, _ticks, view_marks
 from terrain.show.view.sun_discs import suns_after
 from terrain.show.view.window import Window
 from terrain.sun.path import sun_path
@@ -610,3 +610,10 @@ def test_a_degree_on_a_picture_is_as_high_as_it_is_wide() -> None:
     assert 100.0 * across == pytest.approx(700.0)
     (left, low), (right, high) = place.one(85.0, 0.0), place.one(86.0, 1.0)
     assert (right - left) * across == pytest.approx((low - high) * down)
+
+
+def test_a_scale_has_the_finest_steps_that_leave_room() -> None:
+    for width_deg, step_deg in ((3.0, 0.5), (6.0, 1.0), (12.0, 2.0), (30.0, 5.0), (60.0, 10.0)):
+        ticks = _ticks((0.0, width_deg), 6.5, lambda degrees: f"{degrees:g}")
+        shares = [share for share, _ in ticks]
+        assert np.diff(shares) == pytest.approx(100.0 * step_deg / width_deg)
