@@ -94,6 +94,8 @@ def test_without_a_spot_the_best_place_and_morning_go_together(terrain, isle):
     ("words", "said"),
     [
         (("--date", "2026-03-27", "--year", "2026"), "exclude each other"),
+        (("--date", "2026-03-27", "--from", "2026-03-20"), "exclude each other"),
+        (("--year", "2026", "--to", "2026-03-29"), "exclude each other"),
         (("--from", "2026-03-27", "--to", "2026-03-01"), "is before the first"),
         (("--year", "0"), "1900 to 2199"),
         (("--year", "soon"), "is not a year"),

@@ -12,8 +12,8 @@ import pytest
 from numpy.typing import NDArray
 
 from terrain.ground.dem import Dem
-from terrain.light import _ray_kernels
-from terrain.light._sweep_kernels import Relief
+from terrain.light import _ray_kernels, _sweep_kernels
+from terrain.light._sweep_kernels import FirstLight, Relief
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.sight.rays import bend_per_m
 from tests.plain import plain_kernels
@@ -127,19 +127,22 @@ def stands_over(
     return (heights - eye) / at_m - bend_per_m(0.13) * at_m - tangent, at_m / dem.cell_m
 
 
-@pytest.mark.parametrize("shape", [(9, 11), (4, 80), (80, 4), (50, 60)])
-@pytest.mark.parametrize("walls", [False, True])
+@pytest.mark.parametrize("shape", [(9, 11), (5, 140), (140, 5), (70, 80)])
+@pytest.mark.parametrize("kind", ["noise", "walls", "towers"])
 def test_a_ray_meets_the_ground_on_its_line(
-    make_dem: MakeDem, shape: tuple[int, int], walls: bool
+    make_dem: MakeDem, shape: tuple[int, int], kind: str
 ) -> None:
     """From cells anywhere, in any direction, against the walk over all crossings.
 
-    With walls on the first line of a block over ground that is low, beside which rays run.
+    Over noise; over low ground with walls on the first line of a block, beside which rays run;
+    and with a few towers, so that rays pass over whole blocks and are stopped by others.
     """
     rng = np.random.default_rng(6)
-    heights = rng.uniform(0.0, 5.0 if walls else 60.0, shape)
-    if walls:
+    heights = rng.uniform(0.0, 60.0 if kind == "noise" else 5.0, shape)
+    if kind == "walls":
         heights[32:33], heights[:, 32:33] = 40.0, 40.0
+    if kind == "towers":
+        heights[rng.random(shape) < 0.01] = 150.0
     heights[rng.random(shape) < 0.1] = np.nan
     heights[:3, :3] = np.nan
     heights[-1, -2:] = 20.0, np.nan
@@ -151,11 +154,11 @@ def test_a_ray_meets_the_ground_on_its_line(
             cell_m=dem.cell_m,
             bend=bend_per_m(0.13),
             low_m=float(np.nanmin(heights)),
-            span_m=100.0,  # ground as high lies elsewhere
+            span_m=200.0,  # ground as high lies elsewhere
         )
         cells = [(0, 3), (3, 0), (shape[0] - 1, shape[1] - 2)]
-        cells += [tuple(cell) for cell in rng.permutation(np.argwhere(~np.isnan(heights)))[:20]]
-        if walls and max(shape) > 32:
+        cells += [tuple(cell) for cell in rng.permutation(np.argwhere(~np.isnan(heights)))[:12]]
+        if kind == "walls" and max(shape) > 32:
             cells += [(min(31, shape[0] - 1), col) for col in (1, 2, shape[1] - 2)]
             cells += [(row, min(31, shape[1] - 1)) for row in (1, 2, shape[0] - 2)]
         met = 0
@@ -185,4 +188,26 @@ def test_a_ray_meets_the_ground_on_its_line(
                 in_the_way = np.flatnonzero(over > 1e-5)[0]
                 line = np.abs(cells_to - cells_to[in_the_way]) < math.sqrt(2.0)
                 assert over[in_the_way] - 1e-5 <= first <= over[line].max() + 1e-5
-        assert met > (5 if walls else 50)
+        assert met > (30 if kind == "noise" else 1)
+
+
+@pytest.mark.parametrize("turn_deg", [0.0, 12.5])
+def test_the_hill_behind_is_that_of_the_ground_at_its_distance(turn_deg: float) -> None:
+    """From the middle of 5 by 9 labels to all sides; ground of the edge reaches 2 cells beyond."""
+    labels = np.arange(1, 46, dtype=np.int32).reshape(5, 9)
+    turn = np.full((2, 2), turn_deg)
+    for azimuth_deg, down, along in ((0, -1, 0), (90, 0, 1), (180, 1, 0), (270, 0, -1)):
+        for cells in (0.6, 1.0, 2.0, 3.0, 4.4, 5.0, 6.4, 6.6, 9.0, math.nan):
+            here = np.full(labels.shape, np.nan, dtype=np.float32)
+            here[2, 4] = cells * 50.0
+            light = FirstLight(here, np.full_like(here, azimuth_deg + turn_deg), here, here)
+            behind = np.zeros_like(labels)
+            with plain_kernels():
+                _sweep_kernels.hills_behind(0, 5, labels, light, turn, 50.0, behind)
+            far = 0 if math.isnan(cells) else math.floor(cells + 0.5)
+            row, col = 2 + far * down, 4 + far * along
+            off = max(-row, row - 4, -col, col - 8)
+            at_edge = labels[min(max(row, 0), 4), min(max(col, 0), 8)]
+            expected = 0 if math.isnan(cells) or off > 2 else at_edge
+            assert behind[2, 4] == expected, (azimuth_deg, cells)
+            assert np.count_nonzero(behind) == (expected > 0)

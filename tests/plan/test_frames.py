@@ -12,6 +12,8 @@ from terrain.country import Country
 from terrain.frame.lens import Kit
 from terrain.ground.places import Spot
 from terrain.ground.relief.summits import hill_at
+from terrain.mist.level import level_mist
+from terrain.plan import valley_light as valley_light_module
 from terrain.plan.frames import Aims, aims_for
 from terrain.plan.stages import StageKind, timeline
 from terrain.plan.valley_light import ValleyLight, valley_light
@@ -138,3 +140,22 @@ def test_the_light_in_the_valley_is_that_under_the_whole_skyline(scene, spot, mo
     found.append(valley_light(scene, view, DAY))
     narrow, whole = ((lit.first, lit.contact.appears, lit.contact.azimuth_deg) for lit in found)
     assert narrow == whole
+
+
+def test_the_light_of_a_misty_valley_is_that_on_its_mist_alone(scene, spot, monkeypatch):
+    """The spot's own slope and the hill's stand out of it at either end."""
+    misty = Scene(Country(scene.dem, mist=level_mist(scene.dem, 60.0)), scene.hill)
+    asked, contact_at = [], valley_light_module._contact_at
+
+    def told(scene, at, day, *, level):
+        asked.append((at, level))
+        return contact_at(scene, at, day, level=level)
+
+    monkeypatch.setattr(valley_light_module, "_contact_at", told)
+    lit = valley_light(misty, look(misty, spot), DAY)
+    assert lit is not None
+    assert lit.on_mist
+    assert len(asked) > 3
+    for at, level in asked:
+        assert level
+        assert scene.dem.height_at(at.lon_deg, at.lat_deg) < 60.0

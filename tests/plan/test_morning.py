@@ -343,3 +343,10 @@ def test_an_edge_counts_within_30_m_and_half_a_cell(make_dem, cells, is_near):
     dem = make_dem(heights, cell_m=10.0)
     lon, lat = (float(part) for part in dem.grid.lonlat(15, 15))
     assert (edge_near(dem, terrain.Spot(lon_deg=lon, lat_deg=lat)) is not None) == is_near
+
+
+def test_progress_goes_up_to_all_of_it(upland, hill):
+    shares = []
+    plan_morning(upland, SPOT, hill, DAY, start=START, mist_top_m=280.0, progress=shares.append)
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
