@@ -8,6 +8,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
+import shapely
 
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
@@ -107,6 +108,14 @@ def test_a_pass_lies_between_two_hills_and_two_valleys(saddle: Dem) -> None:
     assert {one.side_a, one.side_b} == {"north", "south"}
     assert found.crs == "EPSG:4326"
     assert found.height_m.is_monotonic_increasing
+
+
+def test_a_summit_beyond_the_raster_lends_no_hill_its_name(saddle: Dem) -> None:
+    summits = summits_at(saddle, West=(50, 40), East=(50, 100), Beyond=(50, 140))
+    lon, lat = saddle.grid.lonlat(50, 160)
+    summits.loc[12, ["height_m", "geometry"]] = 2000.0, shapely.Point(lon, lat)
+    found = passes(saddle, summits=summits, min_depth_m=50, valley_km2=0.5)
+    assert set(found["name"]) == {"East – West"}
 
 
 def test_a_name_of_its_own_goes_before_those_of_the_summits(saddle: Dem) -> None:

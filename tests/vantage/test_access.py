@@ -16,7 +16,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.sun.twilight import twilight
 from terrain.vantage.access import Access, in_place_by, walks_to
-from terrain.vantage.find import find_vantages
+from terrain.vantage.find import _in_reach, find_vantages
 from terrain.vantage.question import Limits
 from terrain.view.backlight import check_backlight
 from terrain.walk.pace import naismith
@@ -284,3 +284,17 @@ def test_a_walk_is_searched_once_for_all_that_ask_alike(
     for other in others:
         walks_to(country, hill, starts[:1], Access(**{"within_min": 50.0, **other}), 5000.0)
     assert len(asked) == 2 + len(others)
+
+
+def test_a_morning_is_in_reach_within_the_minutes_asked(make_dem: MakeDem) -> None:
+    """2 km of open ground take 40 minutes: Tobler's 5.04 km/h on the level, times 0.6."""
+    dem = make_dem(np.zeros((41, 81)), 50.0)
+    (start_lon, lon), (start_lat, lat) = dem.grid.lonlat([20, 20], [20, 60])
+    day, by_day = dt.date(2026, 3, 20), pd.Timestamp("2026-03-20T12:00Z")
+    row = {"lon_deg": lon, "lat_deg": lat, "eye_m": 1.7, "day": day, "colour_begins": by_day}
+    start = Spot(lon_deg=float(start_lon), lat_deg=float(start_lat))
+    asked = pd.DataFrame([row]), dem, start
+    spot, found = _in_reach(*asked, Access(within_min=41.0), (day, day))
+    assert (spot.lon_deg, spot.lat_deg, found) == (lon, lat, day)
+    with pytest.raises(NoAnswer, match="within 39 minutes on foot"):
+        _in_reach(*asked, Access(within_min=39.0), (day, day))

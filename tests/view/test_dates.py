@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -15,11 +17,11 @@ from terrain.ground.geodesy import destination
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.view.backlight import backlight
-from terrain.view.dates import backlit_dates
+from terrain.view.dates import _skyline_about, backlit_dates
 from terrain.view.look import look
 from terrain.view.scene import Scene
 from tests.conftest import MakeDem
-from tests.scenes import cone
+from tests.scenes import cone, ring
 from tests.view.test_agreement import is_held
 
 YEAR = 2026
@@ -205,3 +207,12 @@ def test_off_the_ground(make_dem: MakeDem) -> None:
     dem, hill = upland(make_dem, 54.4)
     with pytest.raises(NoGround):
         backlit_dates(dem, stand(hill, 90.0, 30_000.0), hill, YEAR)
+
+
+def test_the_skyline_about_a_summit_is_that_beside_it() -> None:
+    """A slope of 1 in 2 that runs through the summit, up to 15 degrees on the one side."""
+    sky = ring(lambda a: np.clip(5.0 + 0.5 * (a - 93.0), -5.0, 15.0))
+    view: Any = SimpleNamespace(skyline=sky, azimuth_deg=93.0)
+    low, high = _skyline_about(view, 2.0)
+    assert 0.0 < low <= 4.0
+    assert 6.0 <= high < 10.0

@@ -13,7 +13,7 @@ from scipy.ndimage import map_coordinates
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.year import _fan_kernels
-from terrain.year._days_kernels import on_lattice
+from terrain.year._days_kernels import EvenTable, looked_up, on_lattice
 from terrain.year.atlas import Atlas, backlight_atlas
 from tests.plain import plain_kernels
 from tests.scenes import cone
@@ -60,6 +60,13 @@ def test_between_the_nodes_of_a_lattice_as_scipy_has_it() -> None:
     rows[:2], cols[1:3] = (0.0, 4.0), (6.0, 0.0)
     found = [on_lattice(lattice, row, col) for row, col in zip(rows, cols, strict=True)]
     assert found == pytest.approx(map_coordinates(lattice, [rows, cols], order=1).tolist())
+
+
+def test_a_table_is_level_beyond_its_ends_and_straight_between_its_entries() -> None:
+    table = EvenTable(np.array([4.0, 1.0, 3.0]), 10.0, 0.5)
+    asked = (-5.0, 9.9, 10.0, 10.25, 10.75, 11.0, 11.2, 11.6, 99.0)
+    found = [looked_up(table, at) for at in asked]
+    assert found == pytest.approx([4.0, 4.0, 4.0, 2.5, 2.0, 3.0, 3.0, 3.0, 3.0])
 
 
 PLACES = [

@@ -107,6 +107,21 @@ def test_the_worst_place_of_a_seam_is_told(tmp_path: Path, lap: int) -> None:
     assert any(part.dem.doubts for part in parts)
 
 
+@pytest.mark.parametrize("axis", [0, 1])
+def test_a_window_may_end_where_another_sheet_begins(tmp_path: Path, axis: int) -> None:
+    whole = hills()
+    files = cut(tmp_path, whole, whole, axis, 0)
+    middle = whole.shape[axis] // 2
+    row, col = (middle - 11, 70) if axis == 0 else (60, middle - 11)
+    lon, lat = (float(part) for part in read_dem(files).grid.lonlat(row, col))
+    spot = Spot(lon_deg=lon, lat_deg=lat)
+    for order in (files, files[::-1]):
+        dem = read_dem(order, around=spot, reach_m=500.0)
+        np.testing.assert_array_equal(
+            dem.heights_m, whole[row - 10 : row + 11, col - 10 : col + 11]
+        )
+
+
 def test_warped_ground_carries_its_doubts(tmp_path: Path) -> None:
     dem = read_dem(cut(tmp_path, hills(), hills() + 30, 0, 0), cell_m=100)
     assert dem.delivered is not None
