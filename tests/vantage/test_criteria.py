@@ -121,3 +121,17 @@ def test_weights_change_the_order() -> None:
 def test_weights_that_make_no_sense(weights: dict[str, float], message: str) -> None:
     with pytest.raises(TerrainError, match=message):
         scored(values(), weights)
+
+
+def test_what_each_counts_for_where_nobody_says() -> None:
+    """Common practice, no source: first where the sun comes up, then how the hill stands."""
+    by_weight: dict[float, set[str]] = {}
+    for each in standard_criteria(Limits()):
+        by_weight.setdefault(each.weight, set()).add(each.name)
+    assert by_weight == {
+        2.5: {"alignment"},
+        2.0: {"stature"},
+        1.5: {"openness", "isolation", "freeboard", "sea", "band"},
+        1.0: {"warmth", "nearness", "footing"},
+        0.5: {"isles", "pouring"},
+    }

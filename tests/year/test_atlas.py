@@ -301,6 +301,7 @@ def test_on_any_ground_the_atlas_keeps_its_own_rules(
         known = ~np.isnan(day)
         assert (known == ~np.isnan(days)).all()
         assert ((day[known] >= 1) & (day[known] <= 365) & (days[known] >= 1)).all()
+        assert (day[known] % 1.0 == 0.0).all()
     # other ground that rises behind a summit never puts it on the skyline
     raised = np.where(hill_ground(dem, atlas.hill), ground, ground + np.float32(40.0))
     higher = backlight_atlas(make_dem(raised, 90.0), atlas.hill, 2025)
