@@ -64,9 +64,8 @@ def test_an_evening_is_told_in_the_order_of_the_clock(terrain, isle, ground, tmp
     monkeypatch.setenv("COLUMNS", "200")
     asked = ("light", isle, "--evening", "--valley", f"the dale={PLACE}")
     rows = json.loads(terrain(*asked, "--json").out)["valleys"]
-    outcome = terrain(*asked, "--every", "60", "--save", tmp_path / "last.png",
-                      "--save", tmp_path / "last.gpkg", "--save", tmp_path / "last.tif",
-                      "--save", tmp_path / "last.csv")  # fmt: skip
+    saved = [("--save", tmp_path / f"last.{kind}") for kind in ("png", "gpkg", "tif", "csv")]
+    outcome = terrain(*asked, "--every", "60", *(word for pair in saved for word in pair))
     assert outcome.code == 0
     assert "Last direct sun on Sunday 22 March 2026, any part of the disc" in outcome.out
     for words in ("shade from", "last sun", "take the sun sooner", "the sun goes behind"):

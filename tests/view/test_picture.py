@@ -163,12 +163,9 @@ def cast(scene: Scene, view: View, field_deg: tuple[float, float], top_m: float)
         row, col = dem.grid.rowcol(lon, lat)
         inside = dem.grid.contains(row, col)
         ground = np.where(inside, dem.heights_at(lon, lat), np.nan)
-        near = [
-            covers[np.clip(side(row).astype(int), 0, None) % dem.shape[0],
-                   np.clip(across(col).astype(int), 0, None) % dem.shape[1]]
-            for side in (np.floor, np.ceil)
-            for across in (np.floor, np.ceil)
-        ]  # fmt: skip
+        rows = [side(row).astype(int).clip(0) % dem.shape[0] for side in (np.floor, np.ceil)]
+        cols = [side(col).astype(int).clip(0) % dem.shape[1] for side in (np.floor, np.ceil)]
+        near = [covers[down, along] for down in rows for along in cols]
         misty = np.any(near, axis=0) & inside & (ground < top_m)
         surface = np.where(misty, top_m, ground)
         rising = np.degrees(np.arctan((surface - eye_m) / ahead_m - BEND_PER_M * ahead_m))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Callable
 from itertools import pairwise
 
@@ -16,7 +15,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.view.look import look
 from terrain.view.scene import Scene
 from terrain.year.atlas import backlight_atlas
-from terrain.year.confirm import _offset_deg, held_days
+from terrain.year.confirm import held_days
 from tests.scenes import cone
 from tests.year.confirmed import confirmed
 
@@ -115,13 +114,3 @@ def test_no_day_holds_where_higher_ground_stands_behind(make_dem: MakeDem) -> No
     assert view.visible
     assert not view.on_skyline
     assert held_days(atlas, hidden, view) == {}
-
-
-def test_a_day_without_a_sunrise_has_no_offset(make_dem: MakeDem) -> None:
-    dem = make_dem(cone(SIZE, (5, 5), 200.0, 0.5), lat=70.0)
-    lon, lat = (float(part) for part in dem.grid.lonlat(5, 5))
-    scene = Scene(Country(dem), Hill(lon_deg=lon, lat_deg=lat, height_m=200.0))
-    lon, lat = (float(part) for part in dem.grid.lonlat(5, 1))
-    view = look(scene, Spot(lon_deg=lon, lat_deg=lat))
-    for evening in (False, True):
-        assert math.isnan(_offset_deg(scene, view, dt.date(2025, 12, 21), evening))
