@@ -211,3 +211,19 @@ def test_the_hill_behind_is_that_of_the_ground_at_its_distance(turn_deg: float) 
             expected = 0 if math.isnan(cells) or off > 2 else at_edge
             assert behind[2, 4] == expected, (azimuth_deg, cells)
             assert np.count_nonzero(behind) == (expected > 0)
+
+
+@pytest.mark.parametrize(("edge", "shown"), [(3, True), (4, False), (5, False)])
+@pytest.mark.parametrize("side", [1, -1])
+def test_a_disc_shows_beside_a_wall_as_far_as_it_is_wide(edge: int, shown: bool, side: int) -> None:
+    """A disc of 0.1 radians over a wall 44 cells off: its rim is looked at 3.8 cells aside."""
+    heights = np.zeros((46, 41), dtype=np.float32)
+    heights[1, : 21 + edge] = 600.0
+    heights = np.ascontiguousarray(heights[:, ::side])
+    with plain_kernels():
+        relief = Relief(heights, _ray_kernels.block_tops(heights), 50.0, 0.0, 0.0, 600.0)
+        sun = _ray_kernels.SunAt(1.0, 0.0, 0.05, 0.15)
+        over, aside = _ray_kernels.touched(relief, 45, 20, sun, 0.1)
+    assert (over <= 0.0) == shown
+    if shown:
+        assert aside == side * 0.87
