@@ -1,4 +1,4 @@
-"""`terrain frame`: how to frame a hill at sunrise, and how a person would stand in the picture."""
+"""`terrain frame`: how to frame a hill at sunrise or sunset, and a person in the picture."""
 
 from __future__ import annotations
 
@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Any
 import terrain
 from terrain.command.area import hill_on, stand_on
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import Day, HillPlace, KitOptions, Names, SpotPlace, Told, option
+from terrain.command.options import (
+    Day,
+    Evening,
+    HillPlace,
+    KitOptions,
+    Names,
+    SpotPlace,
+    Told,
+    option,
+)
 from terrain.command.report import Column, line, picked, print_json, progress, table
 from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import sentence, signed
@@ -45,6 +54,7 @@ def frame(
     spot: SpotPlace,
     hill: HillPlace = None,
     date: Day = None,
+    evening: Evening = False,
     mist: MistOptions,
     kit: KitOptions,
     hill_width: float | None = option(
@@ -57,15 +67,15 @@ def frame(
 ) -> None:
     """Choose the lens and the aim for a hill at sunrise, and follow the sun to the frame.
 
-    With --figure, how tall a person is in the picture, what they stand against, and where to move
-    to have them against something else.
+    With --evening, at sunset. With --figure, how tall a person is in the picture, what they stand
+    against, and where to move to have them against something else.
     """
     from terrain.frame.figure import steps_for
     from terrain.words.spot import moved
 
     area = asked.area(names)
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
-    day = area.day(date, given)
+    day = area.day(date, given, evening=evening)
     bag = kit.over(area)
     at = None if figure is None else area.spot(figure)
     with progress("framing the hill", quiet=asked.as_json) as done:
@@ -73,7 +83,7 @@ def frame(
         camera = stand_on(country, area, given)
         done(0.3)
         scene = terrain.Scene(country, hill_on(country, place))
-        answer = terrain.backlight(scene, terrain.look(scene, camera), day)
+        answer = terrain.backlight(scene, terrain.look(scene, camera), day, evening=evening)
         done(0.7)
         framing = terrain.frame_view(scene, answer, kit=bag, hill_width_deg=hill_width)
         seen, moves = None, {}

@@ -1,4 +1,4 @@
-"""`terrain plan`: the timed plan of one morning, on the screen and as a sheet for the phone."""
+"""`terrain plan`: the timed plan of a morning or evening, on the screen and as a sheet."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from terrain.command.options import (
     CALENDAR,
     Asked,
     Day,
+    Evening,
     FirstDay,
     HillPlace,
     KitOptions,
@@ -64,6 +65,7 @@ def plan(
     last: str | None = option(
         "DAY", "The last day, written so too.", "--to", shown="twelve months in all"
     ),
+    evening: Evening = False,
     mist: MistOptionsOfDays,
     walk: float = option("MIN", "Longest walk in, where no spot is given.", default=120.0),
     drive: float | None = option("MIN", "Minutes from home to the start.", least=0.0),
@@ -76,8 +78,9 @@ def plan(
     """Plan a morning: when to leave, the walk in, the frame, the light, and what if not.
 
     With --year, or --from and --to, in place of --date, the best morning is planned and the other
-    good ones are listed. Saves a sheet for the phone (.html), the way (.gpx), the times with
-    alarms (.ics), or the places for other maps (.kml, .gpkg).
+    good ones are listed. With --evening, an evening, and the walk back in the dark. Saves a sheet
+    for the phone (.html), the way (.gpx), the times with alarms (.ics), or the places for other
+    maps (.kml, .gpkg).
     """
     from terrain.command.plan_report import plan_fields, tell_plan
     from terrain.words.spot import moved
@@ -85,11 +88,15 @@ def plan(
     asked.check_saves(_SHEET, _ROUTE, CALENDAR, _EARTH, _LAYERS)
     area = asked.area(names)
     begin, place, over = _start(area, start), area.hill_place(hill), mist.over(area)
-    among = _days(area, place, date, year, (first, last))
+    among = _days(area, place, date, year, (first, last), evening=evening)
     day = among[0] if among[0] == among[1] else None
     bag, weather, paths = kit.over(area), forecast.of_air(), area.ways()
     given = None if spot is None else area.spot(spot)
-    with progress("planning the morning", quiet=asked.as_json) as done:
+    if evening and given is None:
+        raise TerrainError("no spot was given, and none is searched for an evening: add --spot")
+    with progress(
+        f"planning the {'evening' if evening else 'morning'}", quiet=asked.as_json
+    ) as done:
         country = area.country_under_sky(place)
         summit, water, sea = hill_on(country, place), country.water, over.of(country)
         if given is not None:
@@ -123,6 +130,7 @@ def plan(
             air=weather,
             drive=None if drive is None else dt.timedelta(minutes=drive),
             settle=dt.timedelta(minutes=settle),
+            evening=evening,
             progress=lambda share: done(0.4 + 0.6 * share),
         )
 
@@ -153,16 +161,18 @@ def _days(
     date: str | None,
     year: str | None,
     ends: tuple[str | None, str | None],
+    *,
+    evening: bool,
 ) -> tuple[dt.date, dt.date]:
     """The first and the last of the days to choose the best of; the same where one is meant."""
     spans = [date is not None, year is not None, any(end is not None for end in ends)]
     if sum(spans) > 1:
         raise TerrainError("--date, --year, and --from with --to exclude each other: give one")
     if year is not None:
-        return days_of_year(year, place)
+        return days_of_year(year, place, evening=evening)
     if spans[-1]:
-        return days_between(*ends, place)
-    day = area.day(date, place)
+        return days_between(*ends, place, evening=evening)
+    day = area.day(date, place, evening=evening)
     return day, day
 
 

@@ -10,8 +10,10 @@ import terrain
 from terrain.command.report import Column, line, picked, table
 from terrain.plan.stages import Stage
 from terrain.plan.what_if import FallBack
+from terrain.walk.walk import Walk
 from terrain.words import plan as words
-from terrain.words.clocks import clock_and_zone, long_day, plus_minus
+from terrain.words.cautions import cautions
+from terrain.words.clocks import clock_and_zone, plus_minus
 from terrain.words.figures import place, signed
 
 _MOST_DAYS = 12
@@ -46,7 +48,7 @@ def tell_plan(answer: terrain.Plan) -> None:
         Column("stage", lambda stage: stage.kind, left=True),
         Column("note", lambda stage: words.note(answer, stage), left=True),
     )
-    table(f"{answer.hill.label}, {long_day(answer.day)}, from {where}", stages, answer.stages)
+    table(f"{answer.hill.label}, {words.day_of(answer)}, from {where}", stages, answer.stages)
     framed = [stage for stage in answer.stages if stage.framing is not None]
     table("What to frame", _FRAMES, framed)
     table("How sure", _DOUBTS, words.doubts(answer))
@@ -59,20 +61,21 @@ def tell_plan(answer: terrain.Plan) -> None:
     if answer.fall_backs:
         line("")
     if answer.other_days:
-        line("Other good mornings from here, best first:")
+        part, flag = ("evenings", " --evening") if answer.evening else ("mornings", "")
+        line(f"Other good {part} from here, best first:")
         for good in answer.other_days[:_MOST_DAYS]:
             line(f"  {words.good_day(good)} of the summit")
         more = len(answer.other_days) - _MOST_DAYS
         if more > 0:
-            line(f"  and {more} more; terrain dates lists all of a year")
+            line(f"  and {more} more; terrain dates{flag} lists all of a year")
         line("")
-    line(*(f"- {caution}" for caution in words.cautions(answer)))
+    line(*(f"- {caution}" for caution in cautions(answer)))
 
 
 def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
     """A plan for scripts."""
     behind, contact, framing = answer.backlight, answer.backlight.contact, answer.framing
-    walk = answer.walk
+    walk, back = answer.walk, answer.walk_back
     return {
         "date": answer.day,
         **picked(answer, "hill", "spot", "start", "mist_top_m"),
@@ -87,16 +90,21 @@ def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
             "words": words.hidden_ground(answer),
         },
         "stages": [_stage_fields(answer, stage) for stage in answer.stages],
-        "walk": {
-            **picked(walk, "there_s", "back_s", "dark_s", "length_m", "ascent_m", "descent_m"),
-            "off_path_m": walk.off_path_m,
-            "steepest_deg": walk.steepest.slope_deg,
-            "steepest_ground_deg": walk.steepest_ground.ground_deg,
-        },
+        "walk": _walk_fields(walk),
+        **({"evening": True, "walk_back": _walk_fields(back)} if back is not None else {}),
         "frame": {**aim_fields(framing), **picked(framing, "hill_share", "sun_mm", "sun_px")},
         "fall_backs": [_fall_back_fields(other) for other in answer.fall_backs],
         **picked(answer, "other_days", "cold"),
-        "cautions": words.cautions(answer),
+        "cautions": cautions(answer),
+    }
+
+
+def _walk_fields(walk: Walk) -> dict[str, Any]:
+    return {
+        **picked(walk, "there_s", "back_s", "dark_s", "length_m", "ascent_m", "descent_m"),
+        "off_path_m": walk.off_path_m,
+        "steepest_deg": walk.steepest.slope_deg,
+        "steepest_ground_deg": walk.steepest_ground.ground_deg,
     }
 
 

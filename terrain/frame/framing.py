@@ -128,10 +128,10 @@ def frame_view(
 ) -> Framing:
     """The lens, the aim and the orientation that take in a hill, the rising sun and the mist.
 
-    What is to be in the frame: the hill's outline, the whole disc where it appears and where it is
-    clear, and, where mist is seen before the hill, a strip of it half as high as the hill stands
-    above it. The lens that suits is the one that shows all this largest, held the way that allows
-    it.
+    Or the setting sun of an evening. What is to be in the frame: the hill's outline, the whole disc
+    where it appears and where it is clear (of an evening goes, and touches the ground), and, where
+    mist is seen before the hill, a strip of it half as high as the hill stands above it. The lens
+    that suits is the one that shows all this largest, held the way that allows it.
 
     Parameters
     ----------
@@ -147,7 +147,8 @@ def frame_view(
         Share of the frame to leave free along each edge, 0 to 1.
     minutes : tuple of int, optional
         From how many minutes after the sun's appearance to how many the sun is looked up, at each
-        whole minute of the clock and when it appears and is clear.
+        whole minute of the clock and when it appears and is clear; of an evening from how many
+        before it goes.
     with_sun : bool, optional
         False leaves the sun out of what is to be in the frame.
     also_deg : sequence of tuple of float, optional

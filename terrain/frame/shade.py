@@ -37,7 +37,7 @@ _DISC: Final = np.stack([part.ravel() for part in np.meshgrid(_ACROSS, _CHORD, i
 up, in halves of the chord there; those of -1 and 1 are its rim."""
 
 _APPEARING_S: Final = (-0.5, 2.0)
-"""Seconds about a sun's appearance in which no sampled point of the disc need stand free yet."""
+"""Seconds of its path about a sun's appearance in which no sampled point need stand free yet."""
 
 _PICTURE: Final = (36, 24)
 _NEAR_SHARE: Final = 0.8
@@ -59,6 +59,19 @@ class SunEvent(StrEnum):
     APPEARS = "sun appears"
     CLEAR = "sun clear"
     APPEARS_AGAIN = "sun appears again"
+    TOUCHES = "sun touches the ground"
+    GONE = "sun gone"
+    HIDDEN_BEFORE = "sun hidden for a while"
+
+    @classmethod
+    def of(cls, contact: Contact) -> tuple[SunEvent, SunEvent, SunEvent]:
+        """What the moments of a contact are: it appears, is clear and appears again.
+
+        Of an evening it is gone, touches the ground and was hidden before.
+        """
+        if contact.evening:
+            return cls.GONE, cls.TOUCHES, cls.HIDDEN_BEFORE
+        return cls.APPEARS, cls.CLEAR, cls.APPEARS_AGAIN
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -92,14 +105,15 @@ def sun_in_frame(
 ) -> tuple[SunInFrame, ...]:
     """The sun to a frame at each of several moments, timezone-aware and of one local day.
 
-    answer: the view that is framed; at the moment of each appearance of the sun a point of the
-    disc is seen, and no more.
+    answer: the view that is framed; at the moment of each appearance of the sun, or of its going in
+    an evening, a point of the disc is seen, and no more.
     """
     if not moments:
         return ()
     view = answer.view
     zone = local_zone(view.spot.lon_deg, view.spot.lat_deg)
-    path = view.sun_on(moments[len(moments) // 2].astimezone(zone).date())
+    day = moments[len(moments) // 2].astimezone(zone).date()
+    path = view.sun_on(day, evening=answer.contact.evening)
     times_s = np.array([path.seconds(moment) for moment in moments])
     azimuth, altitude = path.at(times_s)
     states = _states(answer, frame, path, times_s)
@@ -126,13 +140,17 @@ def sun_in_frame(
 def sun_by_minutes(
     scene: Scene, answer: Backlight, frame: Frame, minutes: tuple[int, int]
 ) -> tuple[SunInFrame, ...]:
-    """The sun at whole minutes of the clock, and when it appears and is clear, in order."""
+    """The sun at whole minutes of the clock, and when it appears and is clear, in order.
+
+    minutes: from its appearance, of an evening back from its going.
+    """
     first, last = minutes
     contact = answer.contact
     if first > last:
         raise TerrainError(f"minutes from {first} to {last} are none: give the earlier first")
     events = {at.timestamp(): (event, at) for event, at in _events(contact)}
-    begin, end = (contact.appears.timestamp() + 60.0 * minute for minute in minutes)
+    side = -60.0 if contact.evening else 60.0
+    begin, end = sorted(contact.appears.timestamp() + side * minute for minute in minutes)
     whole = 60.0 * np.arange(math.ceil(begin / 60.0), math.floor(end / 60.0) + 1)
     times = sorted({*whole.tolist(), *(at for at in events if begin <= at <= end)})
     zone = contact.appears.tzinfo
@@ -142,7 +160,7 @@ def sun_by_minutes(
 
 
 def rims_at_sunrise(answer: Backlight) -> tuple[Floats, Floats]:
-    """The rim of the disc where it appears, and where all of it stands free."""
+    """The rim of the disc where it appears, or goes, and where all of it stands free."""
     path, moments = answer.sun_path, [answer.contact.appears, answer.contact.clears]
     times_s = [path.seconds(moment) for moment in moments if moment is not None]
     azimuth, altitude = _disc_at(path, np.array(times_s))
@@ -166,11 +184,12 @@ def _disc_at(path: SunPath, times_s: Floats) -> tuple[Floats, Floats]:
 
 
 def _events(contact: Contact) -> Iterator[tuple[SunEvent, dt.datetime]]:
-    yield SunEvent.APPEARS, contact.appears
+    first, clear, again = SunEvent.of(contact)
+    yield first, contact.appears
     if contact.clears is not None:
-        yield SunEvent.CLEAR, contact.clears
-    for again in contact.later:
-        yield SunEvent.APPEARS_AGAIN, again.appears
+        yield clear, contact.clears
+    for later in contact.later:
+        yield again, later.appears
 
 
 def _states(answer: Backlight, frame: Frame, path: SunPath, times_s: Floats) -> list[SunState]:

@@ -16,6 +16,8 @@ from terrain.view.contact import Contact
 
 COLOUR_BEFORE: Final = dt.timedelta(minutes=COLOUR_BEFORE_SUNRISE_MIN)
 
+_HALF_A_DAY: Final = dt.timedelta(hours=12)
+
 
 def colour_begins(light: Twilight, appears: dt.datetime) -> dt.datetime:
     """When colour begins: a quarter of an hour before the sun rises over a level sea.
@@ -37,10 +39,14 @@ def _both(level: dt.datetime | None, real: dt.datetime) -> list[dt.datetime]:
 
 
 def light_at(answer: Backlight) -> Twilight:
-    """The light of a morning's day where the camera stands."""
+    """The light of a morning's day where the camera stands, or of an evening's."""
+    return _light_on(answer.contact.appears.date(), answer)
+
+
+def _light_on(day: dt.date, answer: Backlight) -> Twilight:
     view = answer.view
     return twilight(
-        answer.contact.appears.date(),
+        day,
         lon_deg=view.spot.lon_deg,
         lat_deg=view.spot.lat_deg,
         height_m=view.skyline.eye_height_m,
@@ -50,6 +56,17 @@ def light_at(answer: Backlight) -> Twilight:
 def colour_at(answer: Backlight) -> dt.datetime:
     """When colour begins where the camera stands."""
     return colour_begins(light_at(answer), answer.contact.appears)
+
+
+def lamp_at(answer: Backlight) -> dt.datetime | None:
+    """When a lamp is needed after the last sun of an evening; None where it stays light enough.
+
+    It is civil dusk, which may come after midnight.
+    """
+    goes = answer.contact.appears
+    days = (goes.date(), goes.date() + dt.timedelta(days=1))
+    dusks = (_light_on(day, answer).civil_dusk for day in days)
+    return next((dusk for dusk in dusks if dusk and abs(dusk - goes) < _HALF_A_DAY), None)
 
 
 class WarmStage(StrEnum):

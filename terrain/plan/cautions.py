@@ -88,10 +88,10 @@ class Cold:
 class Cautions:
     """What to warn of; None, or False, where it is no matter.
 
-    dark_s: seconds of the walk in before civil dawn. in_mist_m: metres of it in the mist. steep:
-    the way or the ground it crosses is. edge: as `edge_near` gives it. freeboard_m: how little
-    the spot stands above the mist. clearance_m: how little the line of sight passes over ground.
-    cold: at the spot.
+    dark_s: seconds of the walk in before civil dawn, or of an evening's walk back after civil dusk.
+    in_mist_m: metres of the way in the mist. steep: the way or the ground it crosses is. edge: as
+    `edge_near` gives it. freeboard_m: how little the spot stands above the mist. clearance_m: how
+    little the line of sight passes over ground. cold: at the spot.
     """
 
     dark_s: float | None = None
@@ -104,9 +104,10 @@ class Cautions:
 
 
 def cautions_for(scene: Scene, view: View, walk: Walk, cold: Cold | None = None) -> Cautions:
-    """What to warn of on a walk to its spot and a wait there.
+    """What to warn of on a walk to its spot and a wait there, or on the walk back from it.
 
-    view: of the hill of the scene from there. cold: there, where a forecast was given.
+    view: of the hill of the scene from there. walk: the one in the dark. cold: there, where a
+    forecast was given.
     """
     in_mist_m = 0.0 if scene.mist is None else _in_mist_m(walk, scene.mist)
     way_deg, ground_deg = abs(walk.steepest.slope_deg), walk.steepest_ground.ground_deg
@@ -116,7 +117,7 @@ def cautions_for(scene: Scene, view: View, walk: Walk, cold: Cold | None = None)
         dark_s=walk.dark_s if walk.dark_s >= _DARK_S else None,
         in_mist_m=in_mist_m if in_mist_m >= _IN_MIST_M else None,
         steep=way_deg >= _STEEP_WAY_DEG or ground_deg >= _STEEP_GROUND_DEG,
-        edge=edge_near(scene.dem, walk.spot),
+        edge=edge_near(scene.dem, view.spot),
         freeboard_m=view.freeboard_m if low else None,
         clearance_m=view.clearance_m if close else None,
         cold=cold if cold is not None and cold.feels_c < _COLD_C else None,

@@ -2,7 +2,8 @@
 
 Up to the moment at which all of its disc stands free the rising sun belongs in the picture. From
 then on it is too bright, and left out (common practice, no source): then the hill, the mist and
-the light on them are framed, and the sun may be just out of the frame, or still in it.
+the light on them are framed, and the sun may be just out of the frame, or still in it. Of an
+evening it is left out up to the moment at which it touches the ground, and then framed.
 """
 
 from __future__ import annotations
@@ -18,7 +19,10 @@ from terrain.view.scene import Scene
 
 @dataclass(frozen=True, kw_only=True)
 class Aims:
-    """The framings of a morning: with the rising sun, after it, and with the lit valley's floor."""
+    """The framings of a morning: with the rising sun, after it, and with the lit valley's floor.
+
+    Of an evening with the setting sun, and before it.
+    """
 
     scene: Scene
     answer: Backlight

@@ -1,4 +1,4 @@
-"""The mornings among many on which the sun comes up behind a hill from one spot, best first."""
+"""The mornings or evenings on which the sun is behind a hill from one spot, best first."""
 
 from __future__ import annotations
 
@@ -19,9 +19,10 @@ from terrain.view.scene import Scene
 
 @dataclass(frozen=True, kw_only=True)
 class GoodDay:
-    """A morning on which the sun appears behind the hill.
+    """A morning on which the sun appears behind the hill, or an evening on which it goes there.
 
-    appears: aware datetime in the place's zone; uncertainty_s: one standard deviation of it.
+    appears: it does, or in an evening is gone, an aware datetime in the place's zone;
+    uncertainty_s: one standard deviation of it.
     offset_deg: from the summit, positive to the right; offset_widths: the same in widths of the
     sun; uncertainty_deg: one standard deviation of it.
     """
@@ -43,11 +44,12 @@ def good_days(
     tolerance_deg: float = Limits().tolerance_deg,
     mist: Mist | None = None,
     accuracy: Accuracy | None = None,
+    evening: bool = False,
     progress: Callable[[float], None] = lambda share: None,
 ) -> tuple[GoodDay, ...]:
     """The days from a first to a last on which the sun appears behind a hill, best first.
 
-    The best is the one on which it appears nearest to the summit.
+    Or of evenings goes there. The best is the one on which it does so nearest to the summit.
 
     Parameters
     ----------
@@ -65,6 +67,8 @@ def good_days(
         Lies over the ground, in place of one that the country has.
     accuracy : Accuracy, optional
         Errors of the inputs, one standard deviation of each, in place of the country's own.
+    evening : bool, optional
+        The evenings in place of the mornings.
     progress : callable, optional
         Called with the share done, 0 to 1.
 
@@ -100,7 +104,13 @@ def good_days(
     first, last = among
     country = country_of(ground, mist=mist, accuracy=accuracy)
     table = backlit_dates(
-        country, spot, hill, among, tolerance_deg=tolerance_deg, progress=progress
+        country,
+        spot,
+        hill,
+        among,
+        tolerance_deg=tolerance_deg,
+        evening=evening,
+        progress=progress,
     )
     found = [
         GoodDay(
@@ -114,8 +124,9 @@ def good_days(
         for row in table.to_dict("records")
     ]
     if not found:
+        part, does = ("evening", "go down") if evening else ("morning", "first appear")
         raise NoAnswer(
-            f"on no morning from {first} to {last} does the sun first appear within "
+            f"on no {part} from {first} to {last} does the sun {does} within "
             f"{tolerance_deg:g} degrees of {hill.label} from {spot.lat_deg:.4f}, "
             f"{spot.lon_deg:.4f}: try other dates or another spot"
         )
@@ -123,7 +134,12 @@ def good_days(
 
 
 def chosen_day(
-    scene: Scene, spot: Spot, day: dt.date | None, among: tuple[dt.date, dt.date] | None
+    scene: Scene,
+    spot: Spot,
+    day: dt.date | None,
+    among: tuple[dt.date, dt.date] | None,
+    *,
+    evening: bool = False,
 ) -> tuple[dt.date, tuple[GoodDay, ...]]:
     """The day given, or the best from a first to a last, and the other good ones."""
     if among is None:
@@ -131,7 +147,7 @@ def chosen_day(
             raise TerrainError("no day was given to plan: give one, or a first and a last")
         return day, ()
     try:
-        good = good_days(scene.country, spot, scene.hill, among)
+        good = good_days(scene.country, spot, scene.hill, among, evening=evening)
     except NoAnswer:
         if day is None:
             raise

@@ -1,4 +1,4 @@
-"""The timed plan of one morning: when to leave, where to walk, what to frame, what if not."""
+"""The timed plan of a morning or evening: when to leave, the way, what to frame, what if not."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from terrain.plan.frames import aims_for
 from terrain.plan.good_days import GoodDay, chosen_day
 from terrain.plan.stages import Stage, StageKind, offset_doubt, timeline
 from terrain.plan.valley_light import ValleyLight, valley_light
-from terrain.plan.what_if import FallBack, Journey, fall_back
+from terrain.plan.what_if import FallBack, Journey, fall_back, mist_changes_m
 from terrain.sun.twilight import Twilight
 from terrain.vantage.access import Access
 from terrain.view.backlight import Backlight, backlight
@@ -39,7 +39,7 @@ _SAME_PLACE_M: Final = 100.0
 
 @dataclass(frozen=True, kw_only=True)
 class Plan:
-    """A morning, from leaving to packing up; every time is in the place's zone.
+    """A morning, from leaving to packing up, or an evening, to being back; by the place's clock.
 
     Attributes
     ----------
@@ -52,13 +52,13 @@ class Plan:
     scene : Scene
         The hill in its country.
     backlight : Backlight
-        How the sun's first appearance lies to the hill.
+        How the sun's first appearance, or in an evening its last, lies to the hill.
     walk : Walk
         The walk in.
     framing : Framing
-        With the rising sun in it.
+        With the rising or the setting sun in it.
     after : Framing
-        Once the disc is clear, when it is left out.
+        Once the disc is clear, when it is left out; of an evening before it touches the ground.
     light : Twilight
         The stages of the day's light.
     valley : ValleyLight or None
@@ -74,7 +74,9 @@ class Plan:
     cold : Cold or None
         At the spot, where a forecast was given.
     other_days : tuple of GoodDay
-        Further good mornings, best first, where days to choose among were given.
+        Further good mornings or evenings, best first, where days to choose among were given.
+    walk_back : Walk or None
+        The same way back to the start, in the dark, of an evening.
 
     Examples
     --------
@@ -114,6 +116,12 @@ class Plan:
     offset_doubt: AngleDoubt
     cold: Cold | None
     other_days: tuple[GoodDay, ...] = ()
+    walk_back: Walk | None = None
+
+    @property
+    def evening(self) -> bool:
+        """Whether it is the plan of an evening."""
+        return self.backlight.contact.evening
 
     @property
     def spot(self) -> Spot:
@@ -162,9 +170,10 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     settle: dt.timedelta = dt.timedelta(minutes=10),
     other_tops_m: Sequence[float] = (-50.0, 50.0),
     accuracy: Accuracy | None = None,
+    evening: bool = False,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Plan:
-    """The plan of a morning at a vantage.
+    """The plan of a morning at a vantage, or of an evening.
 
     Parameters
     ----------
@@ -192,16 +201,19 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     kit : Kit, optional
         Sensor and lenses.
     air : Air, optional
-        What a forecast gives, for the cold.
+        What a forecast gives, for the cold; of an evening for the end of it.
     drive : datetime.timedelta, optional
         How long it takes to the start, for the moment to leave home.
     settle : datetime.timedelta, optional
-        How long to be in place before the colour.
+        How long to be in place before the colour, or the warm light; and to stay after that colour.
     other_tops_m : sequence of float, optional
         How much lower or higher the mist may turn out, metres, for the fall-backs; of a range its
         lowest and highest tops stand for them.
     accuracy : Accuracy, optional
         Errors of the inputs, one standard deviation of each, in place of the country's own.
+    evening : bool, optional
+        The evening in place of the morning: in for the warm light, or light that leaves the mist up
+        to an hour sooner, and back once the colour is over.
     progress : callable, optional
         Called with the share done, 0 to 1.
 
@@ -242,22 +254,22 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     """
     country = country_of(ground, mist=mist, mist_top_m=mist_top_m, accuracy=accuracy)
     scene = Scene(country, hill)
-    day, others = chosen_day(scene, spot, day, among)
+    day, others = chosen_day(scene, spot, day, among, evening=evening)
     progress(0.2)
-    answer = backlight(scene, look(scene, spot), day)
+    answer = backlight(scene, look(scene, spot), day, evening=evening)
     access = Access(settle_min=settle.total_seconds() / 60.0, paths=paths, water=water)
     journey = Journey(dem=country.dem, start=start, access=access, drive=drive)
-    walk = journey.walk_to(answer)
+    light, valley = light_at(answer), valley_light(scene, answer.view, day, evening=evening)
+    walk = journey.walk_to(answer, valley)
+    back = journey.walk_back(answer, walk)
     progress(0.4)
-    light, valley = light_at(answer), valley_light(scene, answer.view, day)
     aims = aims_for(scene, answer, valley, kit or Kit())
     cold = None if air is None else cold_at(air, answer.view.spot_height_m)
     progress(0.5)
     fall_backs = []
-    changes_m = _changes_m(country, other_tops_m)
-    for number, by_m in enumerate(changes_m, start=1):
+    for by_m in (changes_m := mist_changes_m(country, other_tops_m)):
         fall_backs.append(fall_back(scene, answer, walk, by_m, journey=journey))
-        progress(0.5 + 0.5 * number / len(changes_m))
+        progress(0.5 + 0.5 * len(fall_backs) / len(changes_m))
     return Plan(
         day=day,
         hill=hill,
@@ -269,22 +281,14 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
         after=aims.after,
         light=light,
         valley=valley,
-        stages=timeline(light, walk, aims, journey.leaves(walk), valley),
+        stages=timeline(light, walk, aims, journey.leaves(walk), valley, back=back),
         fall_backs=tuple(fall_backs),
-        cautions=cautions_for(scene, answer.view, walk, cold),
+        cautions=cautions_for(scene, answer.view, back or walk, cold),
         offset_doubt=offset_doubt(answer),
         cold=cold,
         other_days=others,
+        walk_back=back,
     )
-
-
-def _changes_m(country: Country, other_tops_m: Sequence[float]) -> Sequence[float]:
-    """How much higher or lower than planned the mist may turn out."""
-    mist, mists = country.mist, country.mists
-    if mists is not None:
-        ends_m = (mists.tops_m[0] - mists.hoped_m, mists.tops_m[-1] - mists.hoped_m)
-        return [change_m for change_m in ends_m if change_m != 0.0]
-    return other_tops_m if mist is not None and mist.raised_by is not None else ()
 
 
 def _number_near(spot: Spot, places: Sequence[Spot | None]) -> int | None:

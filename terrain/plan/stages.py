@@ -1,4 +1,4 @@
-"""The timeline of a morning: what happens when, how sure that is, and how to frame it.
+"""The timeline of a morning or evening: what happens when, how sure that is, how to frame it.
 
 One cause shifts the moment of the sun's appearance and its place beside the summit together; the
 causes themselves are independent, and so add as squares::
@@ -15,12 +15,13 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from enum import Enum, StrEnum, auto
+from typing import Final
 
 from terrain.errors import TerrainError
 from terrain.frame.framing import Framing
 from terrain.frame.shade import SunEvent, SunInFrame, sun_in_frame
 from terrain.ground.accuracy import AngleDoubt
-from terrain.light.colour import colour_begins
+from terrain.light.colour import colour_begins, colour_ends, lamp_at
 from terrain.plan.frames import Aims
 from terrain.plan.valley_light import ValleyLight
 from terrain.sun.twilight import Twilight
@@ -43,12 +44,28 @@ class StageKind(StrEnum):
     LIGHT_ON_MIST = "light on the mist"
     LIGHT_ON_FLOOR = "light on the valley floor"
     WARM_LIGHT_OVER = "warm light over"
+    WARM_LIGHT_BEGINS = "warm light begins"
+    LIGHT_LEAVES_MIST = "light leaves the mist"
+    LIGHT_LEAVES_FLOOR = "light leaves the valley floor"
+    SUN_HIDDEN_BEFORE = SunEvent.HIDDEN_BEFORE.value
+    SUN_TOUCHES = SunEvent.TOUCHES.value
+    SUN_GONE = SunEvent.GONE.value
+    COLOUR_ENDS = "colour ends"
+    LAMP = "a lamp is needed"
+    WALK_BACK = "walk back"
+    BACK = "back at the start"
+
+
+_ON_FLOOR: Final = (StageKind.LIGHT_ON_FLOOR, StageKind.LIGHT_LEAVES_FLOOR)
+_AGAIN: Final = (StageKind.SUN_APPEARS_AGAIN, StageKind.SUN_HIDDEN_BEFORE)
 
 
 class Basis(Enum):
     """What a moment without a standard deviation rests on."""
 
     CHOICE = auto()
+    BEFORE_LIGHT = auto()
+    AFTER_COLOUR = auto()
     RULE = auto()
     SUN_ALONE = auto()
     UNKNOWN_GROUND = auto()
@@ -95,18 +112,30 @@ class Stage:
 
 
 def timeline(
-    light: Twilight, walk: Walk, aims: Aims, leaves: dt.datetime | None, valley: ValleyLight | None
+    light: Twilight,
+    walk: Walk,
+    aims: Aims,
+    leaves: dt.datetime | None,
+    valley: ValleyLight | None,
+    *,
+    back: Walk | None = None,
 ) -> tuple[Stage, ...]:
     """The stages of a morning in the order of time, each with its frame from the colour on.
 
-    walk: timed, TerrainError for one that is not. aims: the framings to choose from. leaves: from
-    home. valley: the light between the spot and the hill.
+    Or of an evening, to the end of the colour, and those of the way back. walk: timed, TerrainError
+    for one that is not. aims: the framings to choose from. leaves: from home. valley: the light
+    between the spot and the hill. back: the walk back of an evening, timed.
     """
     contact = aims.answer.contact
     in_place = (*_sky_stages(light, contact), *_sun_stages(contact, valley))
+    if contact.evening and walk.arrives is not None:
+        arrives = walk.arrives.timestamp()
+        in_place = tuple(stage for stage in in_place if stage.at.timestamp() >= arrives)
     found = (
-        *_on_the_way(light, walk, leaves),
+        *_on_the_way(walk, leaves, Basis.BEFORE_LIGHT if contact.evening else Basis.CHOICE),
         *(_framed(stage, aims) for stage in in_place),
+        *_lamp_stages(light, aims.answer),
+        *(_on_the_way_back(back) if back is not None else ()),
     )
     # by the moment itself: clocks that are put back show an hour twice
     return tuple(sorted(found, key=lambda stage: stage.at.timestamp()))
@@ -114,49 +143,74 @@ def timeline(
 
 def _framed(stage: Stage, aims: Aims) -> Stage:
     """A stage with its frame: the sun is in it while it is low, and when it comes up again."""
-    clear = aims.answer.contact.clears or aims.answer.contact.appears
-    framing = aims.valley if stage.kind is StageKind.LIGHT_ON_FLOOR else aims.after
-    if stage.at.timestamp() <= clear.timestamp() or stage.kind is StageKind.SUN_APPEARS_AGAIN:
+    contact = aims.answer.contact
+    clear = contact.clears or contact.appears
+    framing = aims.valley if stage.kind in _ON_FLOOR else aims.after
+    if _along(contact, stage.at) <= _along(contact, clear) or stage.kind in _AGAIN:
         framing = aims.rising
     (sun,) = sun_in_frame(aims.scene, aims.answer, framing.frame, [stage.at])
     return replace(stage, framing=framing, sun=sun)
 
 
-def _on_the_way(light: Twilight, walk: Walk, leaves: dt.datetime | None) -> Iterator[Stage]:
+def _along(contact: Contact, moment: dt.datetime) -> float:
+    """Seconds as the path of the sun counts them, which are those of an evening turned round."""
+    return -moment.timestamp() if contact.evening else moment.timestamp()
+
+
+def _on_the_way(walk: Walk, leaves: dt.datetime | None, basis: Basis) -> Iterator[Stage]:
     if walk.sets_out is None or walk.arrives is None:
         raise TerrainError("a plan needs a walk that is timed: give it the moment to arrive")
     if leaves is not None:
-        yield Stage(kind=StageKind.LEAVE, at=leaves, basis=Basis.CHOICE)
-    yield Stage(kind=StageKind.START_WALKING, at=walk.sets_out, basis=Basis.CHOICE)
-    yield Stage(kind=StageKind.IN_PLACE, at=walk.arrives, basis=Basis.CHOICE)
-    if light.civil_dawn is not None:
-        yield Stage(kind=StageKind.NO_LAMP, at=light.civil_dawn, basis=Basis.SUN_ALONE)
+        yield Stage(kind=StageKind.LEAVE, at=leaves, basis=basis)
+    yield Stage(kind=StageKind.START_WALKING, at=walk.sets_out, basis=basis)
+    yield Stage(kind=StageKind.IN_PLACE, at=walk.arrives, basis=basis)
+
+
+def _on_the_way_back(back: Walk) -> Iterator[Stage]:
+    for kind, at in ((StageKind.WALK_BACK, back.sets_out), (StageKind.BACK, back.arrives)):
+        if at is not None:
+            yield Stage(kind=kind, at=at, basis=Basis.AFTER_COLOUR)
+
+
+def _lamp_stages(light: Twilight, answer: Backlight) -> Iterator[Stage]:
+    """From when on no lamp is needed, or in an evening one is."""
+    evening = answer.contact.evening
+    at = lamp_at(answer) if evening else light.civil_dawn
+    if at is not None:
+        kind = StageKind.LAMP if evening else StageKind.NO_LAMP
+        yield Stage(kind=kind, at=at, basis=Basis.SUN_ALONE)
 
 
 def _sky_stages(light: Twilight, contact: Contact) -> Iterator[Stage]:
-    colour = colour_begins(light, contact.appears)
-    yield Stage(kind=StageKind.COLOUR_BEGINS, at=colour, basis=Basis.RULE)
-    over = light.morning_golden_ends
-    if over is not None and over.timestamp() > contact.appears.timestamp():
-        yield Stage(kind=StageKind.WARM_LIGHT_OVER, at=over, basis=Basis.SUN_ALONE)
+    kinds = (StageKind.COLOUR_BEGINS, StageKind.WARM_LIGHT_OVER)
+    colour, warm = colour_begins(light, contact.appears), light.morning_golden_ends
+    if contact.evening:
+        kinds = (StageKind.COLOUR_ENDS, StageKind.WARM_LIGHT_BEGINS)
+        colour, warm = colour_ends(light, contact.appears), light.evening_golden_begins
+    yield Stage(kind=kinds[0], at=colour, basis=Basis.RULE)
+    if warm is not None and _along(contact, warm) > _along(contact, contact.appears):
+        yield Stage(kind=kinds[1], at=warm, basis=Basis.SUN_ALONE)
 
 
 def _sun_stages(contact: Contact, valley: ValleyLight | None) -> Iterator[Stage]:
-    yield _appearance(StageKind.SUN_APPEARS, contact)
+    first, clear, again = (StageKind(event.value) for event in SunEvent.of(contact))
+    yield _appearance(first, contact)
     if contact.clears is not None:
         doubt = when_clear(contact)
         yield Stage(
-            kind=StageKind.SUN_CLEAR,
+            kind=clear,
             at=contact.clears,
             uncertainty_s=contact.clears_uncertainty_s,
             doubt=doubt,
             basis=None if doubt else Basis.UNKNOWN_GROUND,
         )
-    for again in contact.later:
-        yield _appearance(StageKind.SUN_APPEARS_AGAIN, again)
+    for later in contact.later:
+        yield _appearance(again, later)
     if valley is not None:
-        kind = StageKind.LIGHT_ON_MIST if valley.on_mist else StageKind.LIGHT_ON_FLOOR
-        yield _appearance(kind, valley.contact)
+        on_mist, on_floor = StageKind.LIGHT_ON_MIST, StageKind.LIGHT_ON_FLOOR
+        if contact.evening:
+            on_mist, on_floor = StageKind.LIGHT_LEAVES_MIST, StageKind.LIGHT_LEAVES_FLOOR
+        yield _appearance(on_mist if valley.on_mist else on_floor, valley.contact)
 
 
 def _appearance(kind: StageKind, contact: Contact) -> Stage:

@@ -1,4 +1,4 @@
-"""When direct sun reaches the mist, or the valley's floor, between a spot and a hill.
+"""When direct sun reaches the mist, or the valley's floor, between a spot and a hill, or leaves it.
 
 A few places are looked at on the line from the one to the other: those under mist, or else the
 lowest; of either those that the spot sees, where it sees any::
@@ -42,9 +42,9 @@ _EYE_M = 0.1
 class ValleyLight:
     """The light between a spot and a hill.
 
-    contact: the sun's appearance at the middle one of the places, in order of time. first, last:
-    of all of them. on_mist: they lie under mist. seen: the spot sees them. azimuth_deg,
-    altitude_deg: where the middle one lies from the spot.
+    contact: the sun's appearance at the middle one of the places, in order of time, or of an
+    evening its going. first, last: of all of them. on_mist: they lie under mist. seen: the spot
+    sees them. azimuth_deg, altitude_deg: where the middle one lies from the spot.
     """
 
     contact: Contact
@@ -56,8 +56,13 @@ class ValleyLight:
     altitude_deg: float
 
 
-def valley_light(scene: Scene, view: View, day: dt.date) -> ValleyLight | None:
-    """When the sun reaches the mist, or the valley's floor; None where it does not that day."""
+def valley_light(
+    scene: Scene, view: View, day: dt.date, *, evening: bool = False
+) -> ValleyLight | None:
+    """When the sun reaches the mist, or the valley's floor; None where it does not that day.
+
+    evening: when it leaves it.
+    """
     away_m = np.linspace(0.15, 0.85, _PLACES) * view.distance_m
     lon, lat = destination(view.spot.lon_deg, view.spot.lat_deg, view.azimuth_deg, away_m)
     heights_m = scene.dem.heights_at(lon, lat)
@@ -73,7 +78,7 @@ def valley_light(scene: Scene, view: View, day: dt.date) -> ValleyLight | None:
     for place in places[:: max(places.size // _LOOKED_AT, 1)]:
         at = Spot(lon_deg=float(lon[place]), lat_deg=float(lat[place]), eye_m=_EYE_M)
         with suppress(NoSun, NoGround):
-            contact = _contact_at(scene, at, day, level=bool(misty[place]))
+            contact = _contact_at(scene, at, day, level=bool(misty[place]), evening=evening)
             found.append((contact, int(place)))
     if not found:
         return None
@@ -104,12 +109,13 @@ def _from_the_spot(scene: Scene, view: View, away_m: Floats) -> tuple[Floats, Fl
     return altitude[at], altitude[at] >= np.maximum.accumulate(altitude)[at]
 
 
-def _contact_at(scene: Scene, at: Spot, day: dt.date, *, level: bool) -> Contact:
+def _contact_at(scene: Scene, at: Spot, day: dt.date, *, level: bool, evening: bool) -> Contact:
     """The sun's appearance at a place; the mist's top is level, the ground is as steep as it is."""
     eye_m = eye_at(scene.seen, at).height_m
-    path = sun_path(day, lon_deg=at.lon_deg, lat_deg=at.lat_deg, height_m=eye_m)
+    path = sun_path(day, lon_deg=at.lon_deg, lat_deg=at.lat_deg, height_m=eye_m, evening=evening)
     azimuths = azimuths_under(path)
     sky = skyline(scene.seen, at, azimuths_deg=azimuths, refraction=scene.refraction)
     slope_deg = 0.0 if level else float(np.nan_to_num(slope_at(scene.dem, at.lon_deg, at.lat_deg)))
     slope = math.tan(math.radians(slope_deg))
-    return sun_contact(sky, day, accuracy=scene.country.accuracy, spot_slope=slope)
+    accuracy = scene.country.accuracy
+    return sun_contact(sky, day, accuracy=accuracy, spot_slope=slope, evening=evening)

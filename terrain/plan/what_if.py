@@ -1,4 +1,4 @@
-"""What if the mist is higher or lower than hoped: how the morning is then, and where to go.
+"""What if the mist is higher or lower than hoped: how it all is then, and where to go.
 
 The planned spot is looked at again; the next-best vantage from the same start is found beside it.
 """
@@ -14,17 +14,21 @@ from typing import TYPE_CHECKING, Final
 
 import geopandas as gpd
 
+from terrain.country import Country
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
+from terrain.light.colour import colour_ends, light_at
 from terrain.plan.stages import TimeDoubt, when_it_appears
+from terrain.plan.valley_light import ValleyLight
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Access, in_place_by
 from terrain.vantage.find import find_vantages
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
+from terrain.walk.back import walk_back
 from terrain.walk.walk import Walk, quickest_walk
 
 if TYPE_CHECKING:
@@ -37,10 +41,14 @@ _LONGEST_MIN: Final = 90.0
 _AS_LONG: Final = 1.25
 """A fall-back is no farther on foot than so many minutes, or so many times the planned walk."""
 
+_WAIT_S: Final = 3600.0
+"""Light that leaves the mist longer than this before all else is waited for is not waited for
+(common practice, no source)."""
+
 
 @dataclass(frozen=True, kw_only=True)
 class WhatIf:
-    """The morning with the mist's top, at the highest, at one height: NaN without mist."""
+    """The morning, or evening, with the mist's top (the highest) at a height: NaN without mist."""
 
     mist_top_m: float
     scene: Scene
@@ -49,7 +57,7 @@ class WhatIf:
 
 @dataclass(frozen=True, kw_only=True)
 class WhatIfs:
-    """A morning with the mist at several heights, the lowest first.
+    """A morning or evening with the mist at several heights, the lowest first.
 
     planned: number of the one that is as planned. lower, higher: why there is none with the mist
     lower or higher still, empty where none was asked for.
@@ -68,7 +76,8 @@ class FallBack:
     mist_top_m: the other height, of its highest top where it slopes. stays: whether the planned
     spot still works, with why in `note`.
     spot, appears, walk: the next-best vantage from the same start, None where there is none; the
-    walk is timed to be in place before the colour there. leaves: from home, None without a drive.
+    walk is timed to be in place before the good light there. back: the walk back of an evening, of
+    which `appears` is when the sun is gone. leaves: from home, None without a drive.
     doubt: the parts of the standard deviation of `appears`. offset_deg: from the summit to where
     the sun appears; uncertainty_deg: one standard deviation of it.
     """
@@ -80,6 +89,7 @@ class FallBack:
     appears: dt.datetime | None = None
     offset_deg: float = math.nan
     walk: Walk | None = None
+    back: Walk | None = None
     leaves: dt.datetime | None = None
     doubt: TimeDoubt | None = None
     uncertainty_deg: float = math.nan
@@ -94,10 +104,28 @@ class Journey:
     access: Access
     drive: dt.timedelta | None = None
 
-    def walk_to(self, answer: Backlight) -> Walk:
-        """The walk to a spot that is in place before its colour; errors as in `walk_in`."""
+    def walk_to(self, answer: Backlight, valley: ValleyLight | None = None) -> Walk:
+        """The walk to a spot that is in place before its good light; errors as in `walk_in`.
+
+        valley: of an evening, whose light on the mist is waited for too where it is seen to leave
+        that little before.
+        """
         arrives = in_place_by(answer, self.access)
+        if answer.contact.evening and valley is not None and valley.on_mist and valley.seen:
+            sooner = shifted(valley.contact.appears, -self.access.before_colour)
+            if 0.0 < arrives.timestamp() - sooner.timestamp() <= _WAIT_S:
+                arrives = sooner
         return quickest_walk(self.dem, self.start, answer.view.spot, self.access, arrives=arrives)
+
+    def walk_back(self, answer: Backlight, walk: Walk) -> Walk | None:
+        """The walk back from a spot once the colour is over and all is packed; None of a morning.
+
+        What it took to settle it takes to pack.
+        """
+        if not answer.contact.evening:
+            return None
+        over = colour_ends(light_at(answer), answer.contact.appears)
+        return walk_back(walk, self.access, shifted(over, self.access.before_colour))
 
     def leaves(self, walk: Walk) -> dt.datetime | None:
         """When to leave home for a walk; None without a drive."""
@@ -115,6 +143,15 @@ def mist_steps(mist_top_m: float, *, step_m: float = 25.0, count: int = 4) -> tu
     if math.isnan(mist_top_m):
         return ()
     return tuple(mist_top_m + step_m * number for number in range(-count, count + 1))
+
+
+def mist_changes_m(country: Country, other_tops_m: Sequence[float]) -> Sequence[float]:
+    """How much higher or lower than planned the mist may turn out."""
+    mist, mists = country.mist, country.mists
+    if mists is not None:
+        ends_m = (mists.tops_m[0] - mists.hoped_m, mists.tops_m[-1] - mists.hoped_m)
+        return [change_m for change_m in ends_m if change_m != 0.0]
+    return other_tops_m if mist is not None and mist.raised_by is not None else ()
 
 
 def what_ifs(plan: Plan, mist_tops_m: Sequence[float] | None = None) -> WhatIfs:
@@ -144,7 +181,7 @@ def _outward(plan: Plan, tops_m: Sequence[float]) -> tuple[list[WhatIf], str]:
     for top_m in tops_m:
         try:
             scene = _raised(plan.scene, top_m - plan.mist_top_m)
-            answer = _from(plan.spot, scene, plan.day)
+            answer = _from(plan.spot, scene, plan.day, evening=plan.evening)
         except TerrainError as error:
             return found, str(error)
         found.append(WhatIf(mist_top_m=top_m, scene=scene, backlight=answer))
@@ -160,15 +197,18 @@ def fall_back(
     """
     mist_top_m = scene.mist.stated_top_m + by_m if scene.mist is not None else math.nan
     day, spot = answer.contact.appears.date(), answer.view.spot
+    evening = answer.contact.evening
     try:
         other = _raised(scene, by_m)
     except NoAnswer as error:
         return FallBack(mist_top_m=mist_top_m, stays=False, note=str(error))
     try:
-        again = _from(spot, other, day)
+        again = _from(spot, other, day, evening=evening)
         bare = FallBack(mist_top_m=mist_top_m, stays=again.behind, note=again.reason)
     except TerrainError as error:
         bare = FallBack(mist_top_m=mist_top_m, stays=False, note=str(error))
+    if evening:
+        return bare
     within_min = max(_LONGEST_MIN, _AS_LONG * walk.there_s / 60.0)
     try:
         found = find_vantages(
@@ -184,7 +224,7 @@ def fall_back(
     for _, row in _elsewhere(found, spot).iterrows():
         place = Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"], name="fall-back")
         with suppress(TerrainError):
-            return _gone_to(bare, _from(place, other, day), journey)
+            return _gone_to(bare, _from(place, other, day, evening=evening), journey)
     return bare
 
 
@@ -196,6 +236,7 @@ def _gone_to(bare: FallBack, there: Backlight, journey: Journey) -> FallBack:
         appears=there.contact.appears,
         offset_deg=there.offset_deg,
         walk=walk,
+        back=journey.walk_back(there, walk),
         leaves=journey.leaves(walk),
         doubt=when_it_appears(there.contact),
         uncertainty_deg=there.uncertainty_deg,
@@ -214,5 +255,5 @@ def _raised(scene: Scene, by_m: float) -> Scene:
     return Scene(scene.country.under(mist), scene.hill)
 
 
-def _from(spot: Spot, scene: Scene, day: dt.date) -> Backlight:
-    return backlight(scene, look(scene, spot, day=day), day)
+def _from(spot: Spot, scene: Scene, day: dt.date, *, evening: bool) -> Backlight:
+    return backlight(scene, look(scene, spot, day=day), day, evening=evening)

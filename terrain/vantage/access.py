@@ -23,9 +23,9 @@ from terrain.country import Country
 from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
-from terrain.light.colour import COLOUR_BEFORE, colour_at
+from terrain.light.colour import COLOUR_BEFORE, colour_begins, light_at
 from terrain.sun.clock import shifted
-from terrain.sun.twilight import twilight
+from terrain.sun.twilight import Twilight, twilight
 from terrain.view.backlight import Backlight
 from terrain.walk.dark import clock_about
 from terrain.walk.pace import Going, fastest_m_s
@@ -216,5 +216,22 @@ def _reach_from(country: Country, start: Spot, access: Access) -> Reach:
 
 
 def in_place_by(answer: Backlight, access: Access) -> dt.datetime:
-    """When one is to be in place at a vantage: before the colour by what `access` says."""
-    return shifted(colour_at(answer), -access.before_colour)
+    """When one is to be in place at a vantage: before the good light by what `access` says."""
+    light, best = light_at(answer), answer.best.at
+    evening, appears = answer.contact.evening, answer.contact.appears
+    return shifted(light_begins(light, appears, best, evening=evening), -access.before_colour)
+
+
+def light_begins(
+    light: Twilight, appears: dt.datetime, best: dt.datetime, *, evening: bool
+) -> dt.datetime:
+    """When the good light begins: the colour of a morning, the warm light of an evening.
+
+    That is when the sun passes 6 degrees; or before it is best placed, or a quarter of an hour
+    before it goes, where that is sooner.
+    """
+    if not evening:
+        return colour_begins(light, appears)
+    low = light.evening_golden_begins
+    moments = [best, shifted(appears, -COLOUR_BEFORE), *([] if low is None else [low])]
+    return min(moments, key=dt.datetime.timestamp)

@@ -63,7 +63,7 @@ class Walk:
     back_s : float
         The walk out by day, seconds.
     dark_s : float
-        How much of the walk in is before civil dawn, seconds.
+        How much of it is before civil dawn, or after civil dusk, seconds.
     sets_out, arrives : datetime or None
         None where no moment was given.
     ascent_m, descent_m : float

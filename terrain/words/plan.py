@@ -8,13 +8,13 @@ from collections.abc import Iterator
 from terrain.frame.figure import Step
 from terrain.frame.lens import Frame
 from terrain.frame.shade import SunInFrame, SunState
-from terrain.plan.cautions import EDGE_REACH_M
 from terrain.plan.good_days import GoodDay
 from terrain.plan.morning import Plan
 from terrain.plan.stages import Basis, Stage, StageKind
 from terrain.plan.what_if import FallBack
-from terrain.words.clocks import clock, exact, plus_minus, span_words, spell
-from terrain.words.figures import away, distance, eighth, in_place, place, signed
+from terrain.walk.walk import Walk
+from terrain.words.clocks import clock, exact, long_day, plus_minus, span_words, spell
+from terrain.words.figures import away, distance, in_place, place, signed
 
 _SUN = {
     SunState.HIDDEN: "sun hidden",
@@ -25,6 +25,8 @@ _SUN = {
 _BASES = {
     None: "",
     Basis.CHOICE: "counted back from the colour, by the pace and by choice",
+    Basis.BEFORE_LIGHT: "counted back from the good light, by the pace and by choice",
+    Basis.AFTER_COLOUR: "counted on from the colour, by the pace and by choice",
     Basis.RULE: "a rule of the trade",
     Basis.SUN_ALONE: "from the sun alone, good to a second",
     Basis.UNKNOWN_GROUND: "the ground under it is unknown",
@@ -35,15 +37,12 @@ _NOTES = {
     StageKind.COLOUR_BEGINS: "the sky colours before the sun is up",
     StageKind.SUN_CLEAR: "all of the disc is free of the ground",
     StageKind.WARM_LIGHT_OVER: "the sun stands 6° high",
+    StageKind.WARM_LIGHT_BEGINS: "the sun stands 6° high",
+    StageKind.SUN_HIDDEN_BEFORE: "it comes out again",
+    StageKind.SUN_TOUCHES: "the disc is whole until then",
+    StageKind.COLOUR_ENDS: "the best of the afterglow is over",
+    StageKind.LAMP: "civil dusk: paths can no longer be seen",
 }
-_STANDING = (
-    "Heights come from a raster, not a survey: walls, crags and drops smaller than its cells are "
-    "not in it. Look at the way and the spot by day.",
-    "Ask about access, and follow local rules. Take the forecast from the national weather "
-    "service, and advice on kit and on calling for help from the local mountain rescue.",
-    "Tell someone where you go and when you will be back.",
-    "Never look at the sun through a lens or an optical viewfinder.",
-)
 
 
 def lens_held(frame: Frame) -> str:
@@ -93,13 +92,25 @@ def note(plan: Plan, stage: Stage) -> str:
             )
         case StageKind.IN_PLACE:
             return f"set up: {lens_held(plan.framing.frame)}"
-        case StageKind.SUN_APPEARS:
+        case StageKind.SUN_APPEARS | StageKind.SUN_GONE:
             return plan.backlight.reason
-        case StageKind.LIGHT_ON_MIST | StageKind.LIGHT_ON_FLOOR if plan.valley is not None:
+        case StageKind.WALK_BACK if plan.walk_back is not None:
+            return _walk_back(plan.walk_back)
+        case (
+            StageKind.LIGHT_ON_MIST
+            | StageKind.LIGHT_ON_FLOOR
+            | StageKind.LIGHT_LEAVES_MIST
+            | StageKind.LIGHT_LEAVES_FLOOR
+        ) if plan.valley is not None:
             light = plan.valley
             line = f"{clock(light.first)} to {clock(light.last)} on the line to the hill"
             return line if light.seen else f"{line}, out of sight of the spot"
     return _NOTES.get(stage.kind, "")
+
+
+def _walk_back(back: Walk) -> str:
+    dark = f", {span_words(back.dark_s)} of it after civil dusk" if back.dark_s >= 60.0 else ""
+    return f"the same way, {span_words(back.there_s)}{dark}"
 
 
 def basis(stage: Stage) -> str:
@@ -139,9 +150,10 @@ def hidden_ground(plan: Plan) -> str:
     if not (math.isfinite(contact.known_to_m) and math.isfinite(contact.beyond_height_m)):
         return ""
     known_km = f"{contact.known_to_m / 1000.0:.1f} km"
+    would = "hide the sun sooner" if plan.evening else "delay this"
     return (
         f"Toward the sun the ground is known for {known_km}: hidden ground higher than "
-        f"{contact.beyond_height_m:.0f} m beyond {known_km} would delay this."
+        f"{contact.beyond_height_m:.0f} m beyond {known_km} would {would}."
     )
 
 
@@ -151,10 +163,11 @@ def fall_back_words(plan: Plan, other: FallBack) -> str:
     said = f"mist at {other.mist_top_m:.0f} m: the planned vantage {still}: {other.note}"
     if other.spot is None:
         return said
+    does = "sun gone" if plan.evening else "sun appears"
     return (
         f"{said}; next best from the same start {in_place(other.spot)}: "
         f"{fall_back_times(plan, other)}; {fall_back_walk(other)}; "
-        f"sun appears at {fall_back_sun(plan, other)}"
+        f"{does} at {fall_back_sun(plan, other)}"
     )
 
 
@@ -163,12 +176,20 @@ def fall_back_told(plan: Plan, other: FallBack) -> str:
     here = "stay" if other.stays else "do not count on this spot"
     said = f"Mist at {other.mist_top_m:.0f} m: {here}; {other.note}."
     if other.spot is None:
-        return f"{said} No other place was found within reach of the same start."
+        return f"{said} {no_fall_back(plan)}"
+    does = "is gone" if plan.evening else "appears"
     return (
         f"{said} Next best from the same start: {place(other.spot.lat_deg, other.spot.lon_deg)}: "
-        f"{fall_back_times(plan, other)} (walk: {fall_back_walk(other)}); the sun appears at "
+        f"{fall_back_times(plan, other)} (walk: {fall_back_walk(other)}); the sun {does} at "
         f"{fall_back_sun(plan, other)}."
     )
+
+
+def no_fall_back(plan: Plan) -> str:
+    """Why there is no other place to go to."""
+    if plan.evening:
+        return "No other place was looked for."
+    return "No other place was found within reach of the same start."
 
 
 def fall_back_times(plan: Plan, other: FallBack) -> str:
@@ -201,11 +222,12 @@ def fall_back_walk(other: FallBack) -> str:
     if walk is None:
         return ""
     dark = f", {span_words(walk.dark_s)} of it before civil dawn" if walk.dark_s >= 60.0 else ""
-    return f"{span_words(walk.there_s)}{dark}; {distance(walk.length_m)}, {walk.ascent_m:.0f} m up"
+    said = f"{span_words(walk.there_s)}{dark}; {distance(walk.length_m)}, {walk.ascent_m:.0f} m up"
+    return said if other.back is None else f"{said}; back {_walk_back(other.back)}"
 
 
 def fall_back_sun(plan: Plan, other: FallBack) -> str:
-    """When and where the sun appears at a fall-back; empty where it names no place."""
+    """When and where the sun appears at a fall-back, or goes; empty where it names no place."""
     if other.appears is None:
         return ""
     said = exact(other.appears)
@@ -218,61 +240,19 @@ def fall_back_sun(plan: Plan, other: FallBack) -> str:
     return f"{said}, {away(widths)} of the summit ({signed(other.offset_deg, 2)}{doubt})"
 
 
+def day_of(plan: Plan) -> str:
+    """The day of a plan, and that it is its evening."""
+    return f"{'evening of ' if plan.evening else ''}{long_day(plan.day)}"
+
+
+def sun_at(plan: Plan) -> str:
+    """Which end of the day a plan is of."""
+    return "sunset" if plan.evening else "sunrise"
+
+
 def good_day(good: GoodDay) -> str:
-    """A further good morning in one line."""
+    """A further good morning or evening in one line."""
     return (
         f"{good.day:%a} {good.day.day} {good.day:%B %Y}: {exact(good.appears)} "
         f"{plus_minus(good.uncertainty_s)}, {away(good.offset_widths)}"
     )
-
-
-def cautions(plan: Plan) -> tuple[str, ...]:
-    """All that a plan must warn of, a sentence or two each."""
-    return (*_cautions(plan), *_STANDING)
-
-
-def _cautions(plan: Plan) -> Iterator[str]:
-    found, walk = plan.cautions, plan.walk
-    if found.dark_s is not None:
-        yield (
-            f"{found.dark_s / 60.0:.0f} minutes of the walk in are before civil dawn: carry a "
-            "head lamp and a spare, and walk the way once by day."
-        )
-    if found.in_mist_m is not None:
-        yield (
-            f"{found.in_mist_m / 1000.0:.1f} km of the walk in lie in the mist as planned: there "
-            "a lamp shows only the next few metres. Take the way along as a file, and a compass."
-        )
-    if found.steep:
-        worst, way = walk.steepest, "up" if walk.steepest.slope_deg > 0 else "down"
-        yield (
-            f"The steepest bit of the way goes {way} at {abs(worst.slope_deg):.0f}°, "
-            f"{worst.after_m / 1000.0:.1f} km from the start ({worst.lat_deg:.5f}, "
-            f"{worst.lon_deg:.5f}); the steepest ground crossed is "
-            f"{walk.steepest_ground.ground_deg:.0f}°. Steep ground is dangerous in the dark, wet "
-            "or frozen."
-        )
-    if found.edge is not None:
-        slope_deg, azimuth_deg = found.edge
-        yield (
-            f"Ground of {slope_deg:.0f}° lies within about {EDGE_REACH_M:.0f} m of the spot, to "
-            f"the {eighth(azimuth_deg)}: find its edge by daylight and stay back from it."
-        )
-    if found.freeboard_m is not None:
-        yield (
-            f"The spot stands only {found.freeboard_m:.0f} m above the mist as planned, and mist "
-            "is never quite level: a little more of it takes the view."
-        )
-    if found.clearance_m is not None:
-        yield (
-            f"The line of sight to the summit passes only {max(found.clearance_m, 0.0):.0f} m "
-            "over ground before it, no more than a raster may be wrong: see by day that the hill "
-            "is seen."
-        )
-    if found.cold is not None:
-        cold = found.cold
-        yield (
-            f"At the spot the air is about {cold.temperature_c:.0f} °C and feels like "
-            f"{cold.feels_c:.0f} °C in a wind of {cold.wind_kmh:.0f} km/h: you will be standing "
-            "still, so carry more layers than for the walk."
-        )

@@ -31,6 +31,7 @@ def warned(flat: Dem, **parts: Any) -> Cautions:
         freeboard_m=parts.get("freeboard_m", 100.0),
         clearance_m=parts.get("clearance_m", 50.0),
         visible=parts.get("visible", True),
+        spot=walk.spot,
     )
     scene: Any = SimpleNamespace(dem=flat, mist=None)
     return cautions_for(scene, view, walk, parts.get("cold"))

@@ -17,7 +17,8 @@ from terrain.light.colour import COLOUR_BEFORE
 from terrain.plan.cautions import Air, Cautions, cautions_for, cold_at, edge_near
 from terrain.plan.morning import plan_morning
 from terrain.sun.clock import shifted
-from terrain.words.plan import cautions, hidden_ground, note, why_no_doubt
+from terrain.words.cautions import cautions
+from terrain.words.plan import hidden_ground, note, why_no_doubt
 
 DATA = Path(__file__).parents[2] / "data"
 DAY = dt.date(2026, 10, 13)

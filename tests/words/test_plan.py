@@ -14,8 +14,8 @@ from terrain.ground.places import Spot
 from terrain.plan.cautions import Cautions, Cold
 from terrain.plan.stages import StageKind, TimeDoubt
 from terrain.plan.what_if import FallBack
+from terrain.words.cautions import cautions
 from terrain.words.plan import (
-    cautions,
     fall_back_sun,
     fall_back_times,
     fall_back_told,
@@ -50,6 +50,8 @@ def plan(**parts: Any) -> Any:
         "walk": walk(),
         "backlight": SimpleNamespace(contact=contact),
         "cautions": Cautions(),
+        "evening": False,
+        "walk_back": None,
     }
     return SimpleNamespace(**{**usual, **parts})
 

@@ -1,5 +1,7 @@
 """Mornings as a calendar file, with alarms for leaving and for the colour of the sky.
 
+Or evenings, with alarms for leaving, for the good light, and for the walk back.
+
 All moments are in universal time, for the sun keeps to it: were the clocks at the place changed by
 law in the meantime, the alarms would still ring at the right moment.
 """
@@ -24,6 +26,7 @@ from terrain.show.files.export import whole_file
 from terrain.show.files.plan_places import lines_of
 from terrain.words.clocks import clock_of_zone
 from terrain.words.figures import beside, in_place, plain, spot_label
+from terrain.words.plan import sun_at
 
 _NAMES: Final = uuid.UUID("5f0c6bfb-7c0a-4a52-9f0e-0a6b5d1b7f52")
 """The name space of the events' own names, drawn once at random."""
@@ -93,14 +96,15 @@ def save_calendar(
     ----------
     mornings : Plan or geopandas.GeoDataFrame
         A plan, which gives an entry for the way (from leaving to being in place) and one for the
-        light (from the first colour to the end of the warm light), each with an alarm; or a table
+        light (from the first colour to the end of the warm light), of an evening one for the light
+        to the end of the colour and one for the walk back, each with an alarm; or a table
         from `plan_season`, which gives one for the light of each row, up to the sun's being clear.
     path : path
         The file, complete or not at all.
     leave_ahead : datetime.timedelta, optional
         How long before leaving the alarm rings.
     colour_ahead : datetime.timedelta, optional
-        How long before the colour.
+        How long before the colour; of an evening before the good light and the walk back.
     made : datetime, optional
         When the file is made, now unless given.
 
@@ -159,20 +163,25 @@ def save_calendar(
 def _of_plan(plan: Plan, leave_ahead: dt.timedelta, colour_ahead: dt.timedelta) -> list[_Event]:
     at = {stage.kind: stage.at for stage in plan.stages}
     where = spot_label(plan.spot, "the vantage")
+    part, met = "evening " if plan.evening else "", clock_of_zone(plan.backlight.contact.appears)
+    begins, ends = _light_of(plan, at)
     light = _Event(
         day=plan.day,
         hill=(plan.hill.lon_deg, plan.hill.lat_deg),
         spot=plan.spot,
-        begins=at[StageKind.COLOUR_BEGINS],
-        ends=at.get(StageKind.WARM_LIGHT_OVER, at[StageKind.SUN_APPEARS]),
+        begins=begins,
+        ends=ends,
         ahead=colour_ahead,
-        title=f"{plan.hill.label} at sunrise",
-        alarm=f"Colour soon; sun appears at {clock_of_zone(at[StageKind.SUN_APPEARS])}",
+        title=f"{plan.hill.label} at {sun_at(plan)}",
+        alarm=f"Good light soon; sun gone at {met}"
+        if part
+        else f"Colour soon; sun appears at {met}",
         text="\n".join(lines_of(plan, plan.fall_backs)),
+        kind=f"{part}light",
     )
     way = replace(
         light,
-        kind="way",
+        kind=f"{part}way",
         at=plan.start,
         begins=at.get(StageKind.LEAVE, at[StageKind.START_WALKING]),
         ends=at[StageKind.IN_PLACE],
@@ -182,7 +191,27 @@ def _of_plan(plan: Plan, leave_ahead: dt.timedelta, colour_ahead: dt.timedelta) 
         if StageKind.LEAVE in at
         else f"Start walking to {where}",
     )
-    return [way, light]
+    if StageKind.WALK_BACK not in at:
+        return [way, light]
+    back = replace(
+        light,
+        kind=f"{part}back",
+        begins=at[StageKind.WALK_BACK],
+        ends=at[StageKind.BACK],
+        title=f"Back to {spot_label(plan.start, 'the start')}",
+        alarm="Walk back soon; lamp at hand",
+    )
+    return [way, light, back]
+
+
+def _light_of(plan: Plan, at: dict[StageKind, dt.datetime]) -> tuple[dt.datetime, dt.datetime]:
+    """From when to when the light of a plan is good."""
+    if not plan.evening:
+        ends = at.get(StageKind.WARM_LIGHT_OVER, at[StageKind.SUN_APPEARS])
+        return at[StageKind.COLOUR_BEGINS], ends
+    firsts = (StageKind.LIGHT_LEAVES_MIST, StageKind.WARM_LIGHT_BEGINS, StageKind.SUN_TOUCHES)
+    begun = [at[kind] for kind in firsts if kind in at] or [at[StageKind.SUN_GONE]]
+    return min(begun, key=dt.datetime.timestamp), at[StageKind.COLOUR_ENDS]
 
 
 def _of_row(row: dict[Any, Any], colour_ahead: dt.timedelta) -> _Event:

@@ -22,7 +22,7 @@ from terrain.sun.clock import shifted
 from terrain.walk.walk import Walk
 from terrain.words.clocks import clock_of_zone
 from terrain.words.figures import plain
-from terrain.words.plan import basis, note
+from terrain.words.plan import basis, note, sun_at
 
 _NO_DOUBT: Final = TimeDoubt(
     raster_s=math.nan, position_s=math.nan, refraction_s=math.nan, hidden_s=math.nan
@@ -32,9 +32,9 @@ _NO_DOUBT: Final = TimeDoubt(
 def save_gpx(plan: Plan, path: str | Path) -> None:
     """Write the places and the walks of a plan as GPX 1.1.
 
-    The start, the vantage, the hill and the fall-backs are waypoints; the walk in, and that to
-    each fall-back, a route whose points have heights, and in their comments the clock time at
-    which they are passed: GPX keeps `time` for when a point was made.
+    The start, the vantage, the hill and the fall-backs are waypoints; the walk in, that back of an
+    evening, and that to each fall-back, a route whose points have heights, and in their comments
+    the clock time at which they are passed: GPX keeps `time` for when a point was made.
 
     Parameters
     ----------
@@ -79,7 +79,7 @@ def save_gpx(plan: Plan, path: str | Path) -> None:
     """
     gpx = gpxpy.gpx.GPX()
     gpx.creator = "terrain"
-    gpx.name = plain(f"{plan.hill.label} at sunrise, {plan.day}")
+    gpx.name = plain(f"{plan.hill.label} at {sun_at(plan)}, {plan.day}")
     gpx.description = plain("\n".join(lines_of(plan)))
     for place in places_of(plan):
         (at,) = shapely.get_coordinates(place.shape, include_z=True)
@@ -145,7 +145,7 @@ def save_kml(plan: Plan, path: str | Path) -> None:
     table.insert(0, "Name", table.pop("name").map(plain))
     table.insert(1, "Description", table.pop("note").map(plain))
     with whole_file(path, "write a plan as", ".kml") as partial:
-        table.to_file(partial, driver="KML", layer="morning")
+        table.to_file(partial, driver="KML", layer="evening" if plan.evening else "morning")
 
 
 def save_plan_table(plan: Plan, path: str | Path) -> None:

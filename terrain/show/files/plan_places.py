@@ -15,9 +15,10 @@ from terrain.ground.places import Hill, Spot
 from terrain.plan.morning import Plan
 from terrain.plan.what_if import FallBack
 from terrain.walk.walk import Walk
+from terrain.words.cautions import cautions
 from terrain.words.clocks import clock_of_zone
 from terrain.words.figures import spot_label
-from terrain.words.plan import cautions, fall_back_words, hidden_ground, stage_words
+from terrain.words.plan import fall_back_words, hidden_ground, stage_words
 
 _DECIMALS: Final = 7
 """Of a degree: a centimetre."""
@@ -27,8 +28,8 @@ _DECIMALS: Final = 7
 class PlanPart:
     """A place of a plan, or the way to one, with what is said of it.
 
-    kind: start, vantage, hill, walk in or fall-back. shape: a point in EPSG:4326, with its height
-    where that is known; of a way a line with heights.
+    kind: start, vantage, hill, walk in, walk back or fall-back. shape: a point in EPSG:4326, with
+    its height where that is known; of a way a line with heights.
     """
 
     kind: str
@@ -64,10 +65,12 @@ def places_of(plan: Plan) -> list[PlanPart]:
 
 
 def ways_of(plan: Plan) -> list[PlanWay]:
-    """The walk in, and the walks to the places to fall back to."""
+    """The walk in, in an evening that back, and the walks to the places to fall back to."""
+    back = plan.walk_back
     others = [(alike[0].walk, _fall_back_name(alike)) for _, alike in _fall_backs(plan)]
     return [
         _way("walk in", "walk in", plan.walk),
+        *([_way("walk back", "walk back", back)] if back is not None else []),
         *(_way("fall-back", f"walk to the {name}", walk) for walk, name in others if walk),
     ]
 

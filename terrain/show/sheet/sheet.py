@@ -1,4 +1,4 @@
-"""The sheet: a planned morning as one file for the phone that needs no network, and two pages."""
+"""The sheet: a planned morning or evening as one file for the phone, without network; two pages."""
 
 from __future__ import annotations
 
@@ -23,6 +23,7 @@ from terrain.show.sheet.pictures import Pictures, Progress, draw_pictures
 from terrain.show.sheet.view_marks import view_marks
 from terrain.words import clocks, figures
 from terrain.words import plan as plan_words
+from terrain.words.cautions import cautions
 
 _MOST_DAYS: Final = 8
 
@@ -136,7 +137,9 @@ def _content(plan: Plan, pictures: Pictures, summits: gpd.GeoDataFrame | None) -
         "plan": plan,
         "contact": plan.backlight.contact,
         "place": plan.spot.name or figures.in_place(plan.spot),
-        "day": clocks.long_day(plan.day),
+        "day": figures.capital(plan_words.day_of(plan)),
+        "evening": plan.evening,
+        "no_fall_back": plan_words.no_fall_back(plan),
         "zone": clocks.zone_of(plan.backlight.contact.appears),
         "colours": {name.lower().replace("_", "-"): getattr(palette, name) for name in _COLOURS},
         "script": script,
@@ -145,7 +148,7 @@ def _content(plan: Plan, pictures: Pictures, summits: gpd.GeoDataFrame | None) -
         "no_doubt": plan_words.why_no_doubt(plan),
         "doubts": list(plan_words.doubts(plan)),
         "hidden_ground": plan_words.hidden_ground(plan),
-        "cautions": plan_words.cautions(plan),
+        "cautions": cautions(plan),
         "most_days": _MOST_DAYS,
         "steps": [_step(plan, pictures, number) for number in range(len(pictures.looks))],
         "pictures": pictures,
@@ -166,12 +169,14 @@ def _stages(plan: Plan) -> Iterator[tuple[Stage, str, str, str]]:
             framed = f"{plan_words.lens_held(frame)}, {plan_words.aim(frame)}"
             framed = "as before" if frame == before else framed
             before = frame
-        main = " main" if stage.kind is StageKind.SUN_APPEARS else ""
+        main = " main" if stage.kind in (StageKind.SUN_APPEARS, StageKind.SUN_GONE) else ""
         yield stage, f"{_light(plan, stage)}{main}", plan_words.note(plan, stage), framed
 
 
 def _light(plan: Plan, stage: Stage) -> str:
     """What light it is at a stage, for the band beside the times."""
+    if plan.evening:
+        return _evening_light(plan, stage)
     colour, dawn = plan.stage(StageKind.COLOUR_BEGINS), plan.light.civil_dawn
     at = stage.at.timestamp()
     if at >= plan.backlight.contact.appears.timestamp():
@@ -179,6 +184,19 @@ def _light(plan: Plan, stage: Stage) -> str:
     if colour is not None and at >= colour.at.timestamp():
         return "colour"
     return "dawn" if dawn is not None and at >= dawn.timestamp() else "night"
+
+
+def _evening_light(plan: Plan, stage: Stage) -> str:
+    """The same of an evening, whose light goes."""
+    warm, lamp = plan.stage(StageKind.WARM_LIGHT_BEGINS), plan.stage(StageKind.LAMP)
+    colour, at = plan.stage(StageKind.COLOUR_ENDS), stage.at.timestamp()
+    if lamp is not None and at >= lamp.at.timestamp():
+        return "night"
+    if colour is not None and at >= colour.at.timestamp():
+        return "dawn"
+    if at >= plan.backlight.contact.appears.timestamp():
+        return "colour"
+    return "sun" if warm is not None and at >= warm.at.timestamp() else "over"
 
 
 def _step(plan: Plan, pictures: Pictures, number: int) -> dict[str, Any]:
@@ -203,7 +221,8 @@ def _mist_words(plan: Plan, morning: WhatIf) -> str:
     at = clocks.exact(morning.backlight.contact.appears)
     said = f"{figures.capital(reason)}, at {at}."
     if (reason, at) == (plan.backlight.reason, clocks.exact(plan.backlight.contact.appears)):
-        said = f"The sun appears {'' if mist is None else 'as planned, '}at {at}."
+        does = "is gone" if plan.evening else "appears"
+        said = f"The sun {does} {'' if mist is None else 'as planned, '}at {at}."
     if mist is None:
         return said
     hill = plan.hill
@@ -218,10 +237,11 @@ def _view_words(plan: Plan, morning: WhatIf) -> str:
     view, mist = morning.backlight.view, morning.scene.mist
     misty = "" if mist is None else f", mist below with its top at {mist.label}"
     hill = f"{plan.hill.label}, {figures.distance(view.distance_m)} away toward "
+    moments = "before it goes" if plan.evening else "after it appears"
     return (
         f"Drawing of the view from {plan.spot.name or 'the spot'}: {hill}"
         f"{compass(view.azimuth_deg)}{' (hidden)' if not view.visible else ''}{misty}. "
-        f"Over it the sun's disc at moments after it appears, and the frame of "
+        f"Over it the sun's disc at moments {moments}, and the frame of "
         f"{plan.framing.frame.focal_mm:.0f} mm."
     )
 

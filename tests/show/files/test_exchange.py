@@ -33,10 +33,11 @@ from terrain.plan.morning import FallBack, Plan, plan_morning
 from terrain.show.files import exchange
 from terrain.show.files.calendar import save_calendar
 from terrain.show.files.exchange import save_gpx, save_kml, save_plan_table
+from terrain.words.cautions import cautions
 from terrain.words.clocks import clock_of_zone as clock
 from terrain.words.clocks import plus_minus, to_second
 from terrain.words.figures import plain
-from terrain.words.plan import cautions, hidden_ground
+from terrain.words.plan import hidden_ground
 
 LONDON = ZoneInfo("Europe/London")
 AUTUMN, SPRING = dt.date(2026, 10, 25), dt.date(2026, 3, 29)

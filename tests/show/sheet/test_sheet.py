@@ -34,8 +34,9 @@ from terrain.show.view.sun_discs import suns_after
 from terrain.show.view.window import Window
 from terrain.sun.path import sun_path
 from terrain.view.scene import Scene
+from terrain.words.cautions import cautions
 from terrain.words.clocks import to_second
-from terrain.words.plan import cautions, note
+from terrain.words.plan import note
 from tests.show.conftest import DAY, World
 from tests.show.sheets import TOP_M, TOPS_M, Page, plan_of
 from tests.show.sheets import path_of as lines_of
