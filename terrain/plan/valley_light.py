@@ -82,12 +82,13 @@ def valley_light(
             found.append((contact, int(place)))
     if not found:
         return None
-    found.sort(key=lambda pair: pair[0].appears.timestamp())
+    found.sort(key=lambda pair: pair[0].appears.timestamp(), reverse=evening)
     middle, place = found[len(found) // 2]
+    first, last = (found[end][0].appears for end in ((-1, 0) if evening else (0, -1)))
     return ValleyLight(
         contact=middle,
-        first=found[0][0].appears,
-        last=found[-1][0].appears,
+        first=first,
+        last=last,
         on_mist=bool(misty.any()),
         seen=seen,
         azimuth_deg=view.azimuth_deg,
