@@ -1,0 +1,97 @@
+"""The sheet of an evening: its words, its band of light, and that it fits a phone."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from terrain.plan.morning import Plan
+from terrain.show.sheet.sheet import save_sheet
+from terrain.words.cautions import cautions
+from tests.evenings import evening_plan
+from tests.show.browser import Browser, browser_path
+from tests.show.sheets import Page
+
+RIGHTMOST = """
+Math.max(...[...document.querySelectorAll('td, th')].map(c => c.getBoundingClientRect().right))
+"""
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return evening_plan()
+
+
+@pytest.fixture(scope="module")
+def sheet(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    file = tmp_path_factory.mktemp("sheet") / "evening.html"
+    save_sheet(plan, file, mist_tops_m=[255.0, 280.0])
+    return file
+
+
+@pytest.fixture(scope="module")
+def page(sheet: Path) -> Page:
+    return Page(sheet.read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="module")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    command = browser_path()
+    if command is None:
+        pytest.skip("no Chromium on this machine: install chromium to see the sheet in a browser")
+    browser = Browser(command, tmp_path_factory.mktemp("browser"))
+    yield browser
+    browser.close()
+
+
+def test_it_says_that_it_is_an_evening(page: Page, plan: Plan) -> None:
+    assert page.root.one("title").words.endswith("Evening of Sunday 1 November 2026")
+    assert page.root.one("p", **{"class": "day"}).words == "Evening of Sunday 1 November 2026"
+    assert [page.section(name).one("h2").words for name in ("times", "map")] == [
+        "The evening", "The way in and back",
+    ]  # fmt: skip
+    assert "Diamond: where the last of it is seen" in page.section("view").words
+    assert "The sun is gone as planned, at" in page.section("view").words
+    assert "Before the sun touches the ground, without it" in page.section("lenses").words
+    assert page.section("sure").words.find("The sun is gone at") > 0
+    assert "No other place was looked for." in page.section("backs").words
+    back = plan.walk_back
+    assert back is not None
+    parts = (page.section("walk").all(tag) for tag in ("dt", "dd"))
+    walked = {name.words: said.words for name, said in zip(*parts, strict=True)}
+    assert walked["back"] == (
+        f"{back.there_s / 60.0:.0f} min, {back.dark_s / 60.0:.0f} min of it after civil dusk"
+    )
+    assert [line.words for line in page.section("care").all("li")] == list(cautions(plan))
+
+
+def test_nothing_on_it_is_of_a_morning(page: Page) -> None:
+    told = [page.root.one("header").words, page.root.one("main").words]
+    told += [image.attrs["alt"] for image in page.root.all("img")]
+    for wrong in ("dawn", "appears", "morning", "sunrise", "delay", "after it"):
+        assert not [text for text in told if wrong in text]
+
+
+def test_the_band_darkens_with_the_evening(page: Page, plan: Plan) -> None:
+    lines = page.section("times").all("li")
+    assert [line.one("strong").words for line in lines] == [stage.kind for stage in plan.stages]
+    assert [line.attrs["class"] for line in lines] == [
+        *["over"] * 4, "sun", "sun", "colour main", "dawn", "dawn", "night", "night",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("width_px", [320, 360, 1280])
+def test_no_page_is_wider_than_its_screen(browser: Browser, sheet: Path, width_px: int) -> None:
+    browser.size(width_px, 800)
+    browser.open(sheet.as_uri())
+    assert browser.value("document.documentElement.scrollWidth") == width_px
+    # nor is anything cut off at its edge
+    assert browser.value(RIGHTMOST) <= width_px
+
+
+def test_it_prints_on_two_pages(browser: Browser, sheet: Path) -> None:
+    browser.open(sheet.as_uri())
+    assert len(re.findall(rb"/Type\s*/Page\b", browser.paper())) == 2
