@@ -11,6 +11,7 @@ import pytest
 
 import terrain
 from terrain.errors import NoAnswer
+from terrain.frame.shade import sun_in_frame
 from terrain.light.colour import lamp_at
 from terrain.plan.good_days import good_days
 from terrain.plan.stages import StageKind
@@ -125,6 +126,13 @@ def test_the_sun_is_framed_from_the_ground_on_and_hidden_after(plan: terrain.Pla
     for kind in ("sun hidden for a while", "sun gone", "colour ends"):
         assert framed[StageKind(kind)].framing is plan.framing
     assert framed[StageKind.WARM_LIGHT_BEGINS].framing is not plan.framing
+
+
+def test_the_sun_is_seen_up_to_the_moment_at_which_it_goes(plan: terrain.Plan) -> None:
+    gone = at(plan, "sun gone")
+    moments = [gone + dt.timedelta(seconds=since_s) for since_s in (-1.0, 0.0, 1.0)]
+    rows = sun_in_frame(plan.scene, plan.backlight, plan.framing.frame, moments)
+    assert [row.state for row in rows] == ["in frame", "in frame", "hidden"]
 
 
 def ground(*, mirrored: bool) -> np.ndarray:
