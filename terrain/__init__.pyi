@@ -133,7 +133,7 @@ from .frame.framing import frame_view as frame_view
 from .frame.figure import figure_at as figure_at
 from .frame.figure import step_for as step_for
 
-# the plan of a morning
+# the plan of a morning or an evening
 from .plan.morning import Plan as Plan
 from .plan.morning import plan_morning as plan_morning
 from .plan.good_days import good_days as good_days

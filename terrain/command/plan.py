@@ -69,7 +69,9 @@ def plan(
     mist: MistOptionsOfDays,
     walk: float = option("MIN", "Longest walk in, where no spot is given.", default=120.0),
     drive: float | None = option("MIN", "Minutes from home to the start.", least=0.0),
-    settle: float = option("MIN", "Minutes in place before the colour.", least=0.0, default=10.0),
+    settle: float = option(
+        "MIN", "Minutes in place before the good light.", least=0.0, default=10.0
+    ),
     kit: KitOptions,
     forecast: _Forecast,
     names: Names = None,

@@ -53,11 +53,6 @@ def _light_on(day: dt.date, answer: Backlight) -> Twilight:
     )
 
 
-def colour_at(answer: Backlight) -> dt.datetime:
-    """When colour begins where the camera stands."""
-    return colour_begins(light_at(answer), answer.contact.appears)
-
-
 def lamp_at(answer: Backlight) -> dt.datetime | None:
     """When a lamp is needed after the last sun of an evening; None where it stays light enough.
 
