@@ -147,9 +147,9 @@ def test_the_light_of_a_misty_valley_is_that_on_its_mist_alone(scene, spot, monk
     misty = Scene(Country(scene.dem, mist=level_mist(scene.dem, 60.0)), scene.hill)
     asked, contact_at = [], valley_light_module._contact_at
 
-    def told(scene, at, day, *, level):
+    def told(scene, at, day, *, level, evening):
         asked.append((at, level))
-        return contact_at(scene, at, day, level=level)
+        return contact_at(scene, at, day, level=level, evening=evening)
 
     monkeypatch.setattr(valley_light_module, "_contact_at", told)
     lit = valley_light(misty, look(misty, spot), DAY)
