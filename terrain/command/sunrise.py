@@ -38,7 +38,7 @@ def sunrise(
     asked.check_saves(PICTURE)
     area = asked.area(names)
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
-    day = area.day(date, given)
+    day = area.day(date, given, evening=evening)
     with progress(f"watching the sun {'set' if evening else 'rise'}", quiet=asked.as_json) as done:
         country = over.laid_on(area.country_under_sky(given, only_there=True))
         camera = stand_on(country, area, given)

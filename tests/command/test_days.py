@@ -181,6 +181,12 @@ def test_a_command_without_a_date_takes_the_next_morning(terrain, dateless, set_
     assert "the next morning is that of Friday 27 March 2026" in outcome.err
 
 
+def test_of_an_evening_it_is_the_next_evening(terrain, dateless, set_clock):
+    set_clock("2026-03-27T16:00")  # in the afternoon at the isle
+    outcome = terrain("sunrise", dateless, *LOOK, "--evening", "--json")
+    assert json.loads(outcome.out)["date"] == "2026-03-27"
+
+
 def test_frame_hills_and_vantages_without_a_date(terrain, dateless, set_clock):
     set_clock("2026-03-27T03:00")
     for words, key in ((("hills",), "appears"), (("vantages", "--count", "1"), "appears")):
