@@ -97,6 +97,20 @@ def rays_of(dem: Dem, spot: Spot, azimuth_deg: ArrayLike, refraction: float) -> 
     return rays_from(dem, eye.row, eye.col, steps, eye.height_m, refraction)
 
 
+def rays_toward(
+    dem: Dem,
+    row: ArrayLike,
+    col: ArrayLike,
+    grid_azimuth_deg: ArrayLike,
+    *,
+    eye_m: float,
+    refraction: float,
+) -> Rays:
+    """The rays of cameras over whole cells (n,), each in its direction from the grid's north."""
+    eye_height_m = dem.heights_m[np.atleast_1d(row), np.atleast_1d(col)].astype(float) + eye_m
+    return rays_from(dem, row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)
+
+
 def scan(rays: Rays, edges_m: Floats) -> tuple[Floats, Floats, Floats]:
     """Altitudes (radians) and distances, both (rays, edges), and how far is known, (rays,).
 
@@ -194,8 +208,7 @@ def stays_below(
     Unknown ground may stand up, so where some of it lies on the way the answer is no. Arguments
     as in `altitudes_toward`.
     """
-    eye_height_m = dem.heights_m[np.atleast_1d(row), np.atleast_1d(col)].astype(float) + eye_m
-    rays = rays_from(dem, row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)
+    rays = rays_toward(dem, row, col, grid_azimuth_deg, eye_m=eye_m, refraction=refraction)
     altitude, _, known_m = scan(rays, np.array([float(reach_m)]))
     return np.asarray((np.degrees(altitude[:, 0]) < altitude_deg) & (known_m >= reach_m))
 
@@ -218,8 +231,7 @@ def before_and_behind(
     measure to rank by rather than a line of sight; -90 where there is no such ground. Before a hill
     NaN where some of the ground on the way to it is unknown.
     """
-    eye_height_m = dem.heights_m[np.atleast_1d(row), np.atleast_1d(col)].astype(float) + eye_m
-    rays = rays_from(dem, row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)
+    rays = rays_toward(dem, row, col, grid_azimuth_deg, eye_m=eye_m, refraction=refraction)
     target = np.broadcast_to(np.asarray(target_m, dtype=float), rays.row.shape).copy()
     own = sealed(own_ground.view())
     before, behind = np.empty((2, rays.row.size))

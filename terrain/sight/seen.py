@@ -14,9 +14,10 @@ from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
+from terrain.sight._kernels import Rays
 from terrain.sight._seen_kernels import seen_rays
 from terrain.sight.line import sight_line
-from terrain.sight.rays import rays_of
+from terrain.sight.rays import rays_of, rays_toward
 
 # a summit as delivered may stand a little above or below the surface through the cell centres
 _SUMMIT_SLACK_DEG = 0.05
@@ -79,19 +80,47 @@ def seen_ground(
     if np.any(np.diff(altitudes) <= 0) or np.any(np.abs(altitudes) >= 90.0):
         raise ValueError("altitudes must ascend strictly between -90 and 90 degrees")
     rays = rays_of(dem, spot, azimuths, refraction)
-    lid = _lid(dem, lid_m)
-    slopes = np.tan(np.radians(altitudes))
-    along_rays_m = np.full((azimuths.size, altitudes.size), np.nan, dtype=np.float32)
+    distance_m, row, col = _seen_along(dem, rays, altitudes, lid_m)
+    return SeenGround(
+        azimuth_deg=azimuths, altitude_deg=altitudes, distance_m=distance_m, row=row, col=col
+    )
+
+
+def seen_from_cells(
+    dem: Dem,
+    row: ArrayLike,
+    col: ArrayLike,
+    grid_azimuth_deg: ArrayLike,
+    altitudes_deg: Floats,
+    *,
+    eye_m: float,
+    lid_m: Singles | None = None,
+    refraction: float = TERRESTRIAL_REFRACTION,
+) -> tuple[Singles, Singles]:
+    """Rows and columns of the ground seen at altitudes in one direction from each cell.
+
+    row, col: (n,) whole, of the eyes' cells. grid_azimuth_deg: (n,) from the grid's north. Both
+    results are (altitudes, n), fractional, NaN where it is sky; the rest is as for `seen_ground`.
+    """
+    rays = rays_toward(dem, row, col, grid_azimuth_deg, eye_m=eye_m, refraction=refraction)
+    _, seen_row, seen_col = _seen_along(dem, rays, altitudes_deg, lid_m)
+    return seen_row, seen_col
+
+
+def _seen_along(
+    dem: Dem, rays: Rays, altitudes_deg: Floats, lid_m: Singles | None
+) -> tuple[Singles, Singles, Singles]:
+    """Distance, row and column of what rays meet at altitudes, each (altitudes, rays)."""
+    lid, slopes = _lid(dem, lid_m), np.tan(np.radians(altitudes_deg))
+    along_rays_m = np.full((rays.row.size, slopes.size), np.nan, dtype=np.float32)
     share_out(
-        azimuths.size, lambda first, end: seen_rays(first, end, rays, lid, slopes, along_rays_m)
+        rays.row.size, lambda first, end: seen_rays(first, end, rays, lid, slopes, along_rays_m)
     )
     distance_m = along_rays_m.T
-    return SeenGround(
-        azimuth_deg=azimuths,
-        altitude_deg=altitudes,
-        distance_m=distance_m,
-        row=(rays.row[:1] + distance_m * rays.row_step).astype(np.float32),
-        col=(rays.col[:1] + distance_m * rays.col_step).astype(np.float32),
+    return (
+        distance_m,
+        (rays.row + distance_m * rays.row_step).astype(np.float32),
+        (rays.col + distance_m * rays.col_step).astype(np.float32),
     )
 
 

@@ -32,6 +32,7 @@ _SAMPLE_S: Final = 300.0
 _LOWEST_DEG: Final = -6.0
 _TRUE_DEG: Final = np.linspace(-10.0, 90.0, 5001)
 _TURNS: Final = 4
+_PAST_NOON_DEG: Final = 3.0
 _AT_THE_MERIDIAN: Final = 2e-5
 """Of the cosine of the hour angle: the sun is highest a few minutes before the meridian, or after,
 and stands then this much higher than on it."""
@@ -76,6 +77,22 @@ class SunLine:
         reached &= np.degrees(hour) >= self.hour_deg[0] - 360.0 * _SAMPLE_S / 86_400.0
         azimuth = np.degrees(triangle.azimuth(lat, dips, hour))
         return np.where(reached, 360.0 - azimuth if self.evening else azimuth, np.nan)
+
+    def aside_of(
+        self, azimuth_deg: ArrayLike, altitude_deg: ArrayLike, lat_deg: ArrayLike
+    ) -> Floats:
+        """How far aside of the sun's way points of the sky lie, degrees of declination.
+
+        Positive to the north of it. The arguments, apparent altitudes among them, broadcast to the
+        shape of the result; NaN for what the sun is near in the other half of the day alone.
+        """
+        true = np.interp(np.asarray(altitude_deg), self.altitude_deg, self.true_deg)
+        azimuth = np.radians(np.asarray(azimuth_deg) * (-1.0 if self.evening else 1.0))
+        seen = np.radians(np.asarray(lat_deg, dtype=float)), np.radians(true), azimuth
+        hour = np.degrees(triangle.hour_angle(*seen))
+        aside = np.degrees(np.arcsin(np.clip(triangle.declination_sine(*seen), -1.0, 1.0)))
+        aside -= np.interp(hour, self.hour_deg, self.declination_deg)
+        return np.where(hour <= self.hour_deg[-1] + _PAST_NOON_DEG, aside, np.nan)
 
 
 def sun_line(
