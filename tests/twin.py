@@ -324,6 +324,65 @@ def appearance(
     )
 
 
+def nearest(
+    ground: Ground,
+    place: tuple[float, float, float],
+    toward: tuple[float, float],
+    begin_s: float,
+    end_s: float,
+) -> float:
+    """Least angle from the sun's centre to a direction while any of it shows, degrees.
+
+    place: longitude, latitude, and height of the eye over the ground. Up to 6 degrees high.
+    """
+    lon_deg, lat_deg, eye_m = place
+    eye = float(ground.heights_at([lon_deg], [lat_deg], bare=True)[0]) + eye_m
+    sky, times = Sky(lon_deg, lat_deg, eye), np.arange(begin_s, end_s, STEP_S)
+    azimuth, altitude = sky.rim(times)
+    azimuths = np.arange(azimuth.min() - 0.1, azimuth.max() + 0.1, 0.045)
+    skyline = np.maximum(ground.skyline(lon_deg, lat_deg, eye_m, azimuths)[0], sea_deg(eye))
+    shows = (altitude > np.interp(azimuth, azimuths, skyline)).any(axis=1)
+    middle_deg, true_deg, _ = sky.true(times)
+    up_deg = sky.lifted(true_deg)
+    _, up, to = np.radians([middle_deg, up_deg, np.full_like(up_deg, toward[1])])
+    turn = np.radians(middle_deg - toward[0])
+    cosine = np.sin(up) * np.sin(to) + np.cos(up) * np.cos(to) * np.cos(turn)
+    apart = np.degrees(np.arccos(np.minimum(cosine, 1.0)))
+    return float(np.min(apart[shows & (up_deg <= 6.0)], initial=np.inf))
+
+
+def sea_deg(eye_height_m: float, refraction: float = 0.13) -> float:
+    """Altitude of the horizon of the sea: no skyline of ground that is not known lies lower."""
+    return -math.degrees(math.sqrt(2.0 * eye_height_m * (1.0 - refraction) / RADIUS_M))
+
+
+def mist_share(
+    ground: Ground, place: tuple[float, float, float], toward: tuple[float, float], box_deg: float
+) -> float:
+    """Share of mist in all that is not sky of a box about a direction, by lines in it."""
+    mist_deg = all_deg = 0.0
+    low, high = toward[1] - box_deg, toward[1] + box_deg
+    for azimuth in toward[0] + np.linspace(-box_deg, box_deg, 33):
+        altitude, distance = ground.along(*place, [azimuth], ground.reach_m)
+        known = ~np.isnan(altitude[0])
+        top = np.clip(np.maximum.accumulate(altitude[0][known]), low, high)
+        grows = np.diff(top, prepend=low)
+        seen = grows > 0.0
+        count = np.count_nonzero(seen)
+        lon, lat, _ = GEOD.fwd(
+            np.full(count, place[0]),
+            np.full(count, place[1]),
+            np.full(count, azimuth),
+            distance[known][seen],
+        )
+        row, col = (np.rint(part).astype(int) for part in ground.rowcol(lon, lat))
+        rows, cols = ground.bare_m.shape
+        at = np.clip(row, 0, rows - 1), np.clip(col, 0, cols - 1)
+        mist_deg += float(grows[seen] @ ground.misty[at])
+        all_deg += float(grows[seen].sum())
+    return mist_deg / all_deg if all_deg > 0.0 else 0.0
+
+
 def halved(height: Callable[[float], float], before_s: float, after_s: float) -> float:
     """The moment of a rise through zero, to a tenth of a second."""
     while after_s - before_s > 0.1:

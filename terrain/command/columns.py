@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+import math
+from typing import TYPE_CHECKING
+
 from terrain.command.report import Column
 from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import beside, place, whole
+
+if TYPE_CHECKING:
+    from types import ModuleType
+
+    import geopandas as gpd
 
 
 def text(heading: str, key: str, *, left: bool = True) -> Column:
@@ -40,6 +48,37 @@ def at_clock(heading: str, key: str) -> Column:
 def to_side(heading: str, key: str = "offset_deg") -> Column:
     """How far to the side of the summit the sun is."""
     return Column(heading, lambda row: beside(row[key]))
+
+
+def best() -> Column:
+    """When the sun is best placed, and how far from the summit then."""
+    return Column("best", lambda row: _moments().best_moment(row), left=True)
+
+
+def against() -> Column:
+    """What the summit is seen against."""
+    return Column("against", lambda row: _moments().against(row), left=True)
+
+
+def _moments() -> ModuleType:
+    """The words of moments, with the rooms they know, loaded when a table is written."""
+    from terrain.words import moments
+
+    return moments
+
+
+def of_mist(found: gpd.GeoDataFrame) -> list[Column]:
+    """How a hill stands out of the mist, of a table that tells of one."""
+    if "waterline" not in found:
+        return []
+    return [
+        Column("waterline %", lambda row: whole(100.0 * row["waterline"])),
+        Column("over mist °", lambda row: _tenth(row["over_mist_deg"])),
+    ]
+
+
+def _tenth(value: float) -> str:
+    return "-" if math.isnan(value) else f"{value:.1f}"
 
 
 def stands(heading: str, *, left: bool = False) -> Column:

@@ -24,6 +24,7 @@ def demo(
 ) -> None:
     """Do the whole job on an invented island: mist, vantages, the sunrise, pictures of all."""
     from terrain.command.vantages_report import tell_vantages
+    from terrain.words.moments import best_moment
 
     _copy_data(folder)
     area = open_area([folder / "area.toml"])
@@ -52,6 +53,7 @@ def demo(
     line(f"{area.name}: {len(stands)} summits stand above mist with its top at {sea.label}.")
     tell_vantages(found, f"{len(found)} vantages for {hill.label} on {day:%A %d %B %Y}")
     line(f"From the first of them {answer.reason}.")
+    line(f"At its best: {best_moment(best)}.")
     line("")
     when = f"on {long_day(day)}"
     pictures = {

@@ -92,7 +92,7 @@ Hollow = Annotated[
         shown="10",
     ),
 ]
-Within = Annotated[float, _shared("DEG", "How far from the summit the sun may appear.")]
+Within = Annotated[float, _shared("DEG", "How far from the summit the sun may be at its best.")]
 Farthest = Annotated[float, _shared("KM", "Greatest distance to the summit.")]
 HillProminence = Annotated[float, _shared("M", "Least prominence of a hill, metres.")]
 Count = Annotated[int, typer.Option("--count", min=1, help="How many to show.")]

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 import terrain
 from terrain.command import options
 from terrain.command.area import Area, middle_of
-from terrain.command.columns import at_clock, metres, score, stands
+from terrain.command.columns import against, at_clock, best, metres, of_mist, score, stands
 from terrain.command.days import days_between
 from terrain.command.mist_asked import MistOptionsOfDays
 from terrain.command.options import option
 from terrain.command.report import Column, line, progress, rows_of, table
+from terrain.command.wanted import Wanted
 from terrain.errors import NoAnswer
 
 if TYPE_CHECKING:
@@ -25,16 +26,19 @@ _DAYS = 31
 _MOST_LANES = 30
 """Hills in a picture: more make a page too long to look at."""
 
-_COLUMNS = (
-    Column(
-        "morning", lambda row: f"{row['day']:%a} {row['day'].day} {row['day']:%b %Y}", left=True
-    ),
-    Column("hill", lambda row: row["hill"], left=True),
-    stands("stand at", left=True),
-    metres("above mist m", "freeboard_m"),
-    at_clock("sun appears", "appears"),
-    score(),
-)
+
+def _columns(found: gpd.GeoDataFrame, part: str) -> tuple[Column, ...]:
+    return (
+        Column(part, lambda row: f"{row['day']:%a} {row['day'].day} {row['day']:%b %Y}", left=True),
+        Column("hill", lambda row: row["hill"], left=True),
+        stands("stand at", left=True),
+        metres("above mist m", "freeboard_m"),
+        at_clock("sun gone" if part == "evening" else "sun appears", "appears"),
+        best(),
+        against(),
+        *of_mist(found),
+        score(),
+    )
 
 
 def season(
@@ -45,6 +49,7 @@ def season(
     ),
     hill: list[str] | None = option("NAME", "A hill; repeatable. All named ones unless given."),
     mist: MistOptionsOfDays,
+    wanted: Wanted,
     step: int = option("DAYS", "From one day to the next.", least=1, default=1),
     prominence: options.HillProminence = 60.0,
     names: options.Names = None,
@@ -52,6 +57,8 @@ def season(
     asked: options.Asked,
 ) -> None:
     """Rank hill, vantage and date together, so that a season of mornings can be planned.
+
+    Or with --evening of evenings.
 
     Saves the table (.gpkg, .geojson, .csv), a calendar with alarms (.ics), or a picture with
     the days across and the hills down (.png, .svg, .pdf).
@@ -73,12 +80,15 @@ def season(
             step_days=step,
             mist=sea,
             starts=area.starts_of(None),
+            limits=wanted.limits(area),
+            evening=wanted.evening,
             progress=done,
         )
 
     def tell() -> None:
-        title = f"The best {min(count, len(found))} of {len(found)} mornings, {begin} to {end}"
-        table(title, _COLUMNS, rows_of(found.head(count)), numbered=True)
+        part = "evening" if wanted.evening else "morning"
+        title = f"The best {min(count, len(found))} of {len(found)} {part}s, {begin} to {end}"
+        table(title, _columns(found, part), rows_of(found.head(count)), numbered=True)
         line(*range_lines(sea), *unknown_lines(found.head(count)))
         for name, why in found.attrs["left_out"].items():
             line(f"{name}: none; {why}")

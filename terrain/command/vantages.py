@@ -1,4 +1,4 @@
-"""`terrain vantages`: where to stand for a hill above the mist with the sunrise behind it."""
+"""`terrain vantages`: where to stand for a hill above the mist with the low sun behind it."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from terrain.command.days import days_of_year
 from terrain.command.mist_asked import MistAsked, MistOptions, top_option
 from terrain.command.options import option
 from terrain.command.report import progress, rows_of
+from terrain.command.wanted import Wanted
 from terrain.errors import NoAnswer, TerrainError
 from terrain.words.figures import count_of
 
@@ -37,13 +38,14 @@ def vantages(
     date: options.Day = None,
     year: options.YearInstead = None,
     mist: _MistOptions,
+    wanted: Wanted,
     pours: bool = typer.Option(
         False, "--pours", help="Also look for passes in view that the mist pours over."
     ),
     walk: float | None = option(
         "MIN",
         "Only places within so many minutes' walk of a start, in the dark, so as to be "
-        "there before the colour begins.",
+        "there before the colour begins; in an evening before the warm light.",
     ),
     start: list[str] | None = option(
         "PLACE",
@@ -63,7 +65,7 @@ def vantages(
     names: options.Names = None,
     asked: options.Asked,
 ) -> None:
-    """Rank the places that see a hill clear of the mist with the sun appearing behind it.
+    """Rank the places that see a hill clear of the mist with the low sun behind it or over it.
 
     Saves a map (.png, .svg, .pdf) or the vantages with every value (.gpkg, .geojson, .csv).
     """
@@ -71,7 +73,10 @@ def vantages(
     from terrain.sun.calendar import span_label
 
     asked.check_saves(options.PICTURE, options.TABLE)
-    limits = terrain.Limits(
+    weights = dict(_weight(text) for text in weight or [])
+    area = asked.area(names)
+    limits = wanted.limits(
+        area,
         tolerance_deg=within,
         freeboard_m=freeboard,
         max_slope_deg=steepest,
@@ -79,8 +84,6 @@ def vantages(
         max_distance_m=1000.0 * farthest,
         apart_m=apart,
     )
-    weights = dict(_weight(text) for text in weight or [])
-    area = asked.area(names)
     if date is not None and year is not None:
         raise TerrainError(f"--date {date} and --year {year} exclude each other: give one")
     place, over, begins = area.hill_place(hill), mist.over(area), area.starts_of(start)
@@ -113,6 +116,7 @@ def vantages(
             limits=limits,
             count=count,
             weights=weights,
+            evening=wanted.evening,
             progress=done,
         )
     when = f"in {span_label(among)}" if among else f"on {day:%A %d %B %Y}"

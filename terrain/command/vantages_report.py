@@ -7,22 +7,20 @@ from typing import Any
 import geopandas as gpd
 
 import terrain
-from terrain.command.columns import kilometres, metres, score, stands, text, to_side
+from terrain.command.columns import (
+    against,
+    best,
+    kilometres,
+    metres,
+    of_mist,
+    stands,
+    text,
+    to_side,
+)
 from terrain.command.report import Column, line, rows_of, table
 from terrain.words.clocks import clock_and_zone, day_spans
 from terrain.words.figures import height_run
-from terrain.words.vantages import more_title, range_lines, unknown_lines
-
-_COLUMNS = (
-    stands("place"),
-    metres("height m", "height_m"),
-    metres("above mist m", "freeboard_m"),
-    kilometres("to hill km", "distance_m"),
-    Column("sun appears", lambda row: _appears(row)),
-    to_side("from summit"),
-    metres("slope °", "slope_deg"),
-    score(),
-)
+from terrain.words.vantages import evening_lines, lacks, more_title, range_lines, unknown_lines
 
 _MORE = (
     ("mist_share", Column("of the view %", lambda row: f"{100.0 * row['mist_share']:.0f}")),
@@ -40,15 +38,15 @@ _MORE = (
 
 
 def tell(found: gpd.GeoDataFrame, title: str, sea: terrain.Mist | terrain.MistRange | None) -> None:
-    """Print the vantages: where and when, what of the mist is seen, the walk, the days."""
+    """Print the vantages: where and when, what they lack, the mist, the walk, the days."""
     tell_vantages(found, title)
-    more = [column for name, column in _MORE if name in found]
+    more = [*of_mist(found), *(column for name, column in _MORE if name in found)]
     if more:
         table(more_title(found), more, rows_of(found), numbered=True)
     if "days" in found:
         days = Column("days", lambda row: day_spans(row["days"]), left=True)
         table("Their mornings", [days], rows_of(found), numbered=True)
-    line(*range_lines(sea), *unknown_lines(found))
+    line(*range_lines(sea), *unknown_lines(found), *evening_lines(found))
     for name, why in found.attrs.get("starts_left_out", {}).items():
         line(f"No walk from {name}: {why}.")
     line(
@@ -59,8 +57,21 @@ def tell(found: gpd.GeoDataFrame, title: str, sea: terrain.Mist | terrain.MistRa
 
 
 def tell_vantages(found: gpd.GeoDataFrame, title: str) -> None:
-    """Print where each vantage is, when the sun appears there, and how good it is."""
-    table(title, _COLUMNS, rows_of(found), numbered=True)
+    """Print where each vantage is, when the sun is how near the summit, and what it lacks."""
+    evening = bool(found["evening"].any())
+    columns = (
+        stands("place"),
+        metres("height m", "height_m"),
+        metres("above mist m", "freeboard_m"),
+        kilometres("to hill km", "distance_m"),
+        Column("sun gone" if evening else "sun appears", _appears),
+        to_side("from summit"),
+        best(),
+        against(),
+        metres("slope °", "slope_deg"),
+        Column("but", lambda row: f"{'' if row['known_between'] else '? '}{lacks(row)}", left=True),
+    )
+    table(title, columns, rows_of(found), numbered=True)
 
 
 def _appears(row: dict[str, Any]) -> str:

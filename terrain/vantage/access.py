@@ -6,6 +6,8 @@ before civil dawn and takes longer by the dark factor (see `terrain.walk.dark`):
       sets out           civil dawn   in place   colour begins       sun rises
     -----|===================|---------|---------|---------------------|-----> clock
          by the light of a lamp          settle        a quarter of an hour
+
+Of an evening it ends before the warm light begins, in daylight, and the way back is in the dark.
 """
 
 from __future__ import annotations
@@ -56,7 +58,7 @@ class Access(Going):
     within_min : float, optional
         Minutes of the walk in, by the clock, darkness included.
     settle_min : float, optional
-        Minutes from being in place to the begin of the colour.
+        Minutes from being in place to the begin of the colour, or of an evening's warm light.
 
     Raises
     ------
@@ -82,7 +84,7 @@ class Access(Going):
 
     @property
     def before_colour(self) -> dt.timedelta:
-        """How long before the colour begins one is to be in place."""
+        """How long before the good light begins one is to be in place."""
         return dt.timedelta(minutes=self.settle_min)
 
 
@@ -105,16 +107,20 @@ class Walks:
         """What is asked of a walk, in words."""
         return f"a walk of {self.access.within_min:.0f} minutes at most"
 
-    def within(self, cells: pd.DataFrame, hill: Hill, days: Sequence[dt.date]) -> pd.DataFrame:
+    def within(
+        self, cells: pd.DataFrame, hill: Hill, days: Sequence[dt.date], *, evening: bool = False
+    ) -> pd.DataFrame:
         """Those of the cells (row, col) that may be walked to in time on one of the days.
 
         NoAnswer, with how many there were, where none is.
         """
         by_day = self.by_day_min[cells["row"], cells["col"]]
-        limits = [self._by_day_limit_min(hill, day) for day in days]
-        kept = cells[by_day <= max(limits) + _SLACK_MIN]
+        limit = self.access.within_min
+        if not evening:
+            limit = max(self._by_day_limit_min(hill, day) for day in days)
+        kept = cells[by_day <= limit + _SLACK_MIN]
         if kept.empty:
-            raise NoAnswer(self._none_of(len(cells), by_day))
+            raise NoAnswer(self._none_of(len(cells), by_day, evening))
         return kept
 
     def to(self, answer: Backlight, cell: pd.Series) -> dict[str, Any] | None:
@@ -152,14 +158,16 @@ class Walks:
         )
         return -float(np.interp(-within_s, clock.clock_s, clock.by_day_s)) / 60.0
 
-    def _none_of(self, count: int, by_day_min: NDArray[np.float32]) -> str:
+    def _none_of(self, count: int, by_day_min: NDArray[np.float32], evening: bool) -> str:
         within = self.access.within_min
         places = f"none of {count} places" if count > 1 else "the one place"
         verb = "" if count > 1 else "not "
-        what = f"{places} with the hill before the rising sun is {verb}within {within:.0f} minutes"
+        sun = "low" if evening else "rising"
+        what = f"{places} with the hill before the {sun} sun is {verb}within {within:.0f} minutes"
         nearest = float(np.min(by_day_min))
         if np.isfinite(nearest):
-            return f"{what} of a start in the dark: by day the nearest takes {nearest:.0f}"
+            dark = "" if evening else " in the dark"
+            return f"{what} of a start{dark}: by day the nearest takes {nearest:.0f}"
         return f"{what} of a start: allow more, or start elsewhere"
 
 

@@ -3,8 +3,8 @@
 ::
 
     every cell -> sees the summit over the mist -> stands above it, level enough, near enough
-               -> the sun passes the summit as it rises -> the summit makes the skyline
-               -> the sun was not up before
+               -> the sun passes near where the sky begins over the summit while it stands low,
+                  or comes over the ground there
 
 What is left carries a quick value for each criterion of `terrain.vantage.question`. What holds
 on any day is found once (`likely_places`), the rest day by day (`likely_on`).
@@ -37,6 +37,7 @@ from terrain.year.cells import sees_summit
 AzimuthAt = Callable[[Floats], Floats]
 
 _SLACK_DEG, _TOP_CELLS = 0.4, 1.5
+_LOW_DEG, _HIGHEST_DEG, _STEPS = 6.0, 15.0, 6
 _VIEW_RAYS = 17
 _NEAR_M, _NEAR_DIP_DEG = 1000.0, 1.0
 _BEFORE_DEG = 0.35
@@ -49,12 +50,16 @@ def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.
     NoAnswer where no cell is fit to stand on, or the sun passes the summit from none.
     """
     cells = _with_geometry(scene, _standing_cells(scene, limits), limits)
-    offsets = [offset_deg(cells, _rising(line, cells)) for line in lines]
-    near = np.logical_or.reduce([_is_near(offset, limits) for offset in offsets])
+    about = np.logical_or.reduce([_may_pass(line, cells, limits) for line in lines])
+    cells = cells.assign(sky_deg=cells["altitude_deg"])
+    if about.any():
+        cells = with_behind(scene, _toward(scene, cells[about]), limits.eye_m)
+    passed = [with_sun(cells, line) for line in lines]
+    near = np.logical_or.reduce([_is_near(each, limits) for each in passed])
     if not near.any():
         when = f"on {lines[0].day}" if len(lines) == 1 else "on any of these days"
-        raise NoAnswer(_none_near(scene, limits, np.abs(offsets), when))
-    return with_behind(scene, with_openness(scene, cells[near], limits.eye_m), limits.eye_m)
+        raise NoAnswer(_none_near(scene, limits, passed, when))
+    return with_openness(scene, cells[near], limits.eye_m)
 
 
 def likely_on(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) -> pd.DataFrame:
@@ -62,34 +67,22 @@ def likely_on(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) 
 
     cells: as `likely_places` gives them. NoAnswer, with what was lacking, where none may.
     """
-    cells = cells.assign(offset_deg=offset_deg(cells, _rising(line, cells)))
-    near = cells[_is_near(cells["offset_deg"], limits)]
+    cells = with_sun(cells, line)
+    near = cells[_is_near(cells, limits)]
     if near.empty:
-        raise NoAnswer(_none_near(scene, limits, cells["offset_deg"].abs(), f"on {line.day}"))
-    shown = near[near["behind_deg"] < near["altitude_deg"] - 0.01]
-    if shown.empty:
-        raise NoAnswer(
-            f"from every place where the sun rises near {scene.hill.label} on {line.day} "
-            "higher ground stands behind it: try another date or another hill"
-        )
-    first = shown[hidden_before(scene, shown, _rising(line, shown), limits.eye_m)]
-    if first.empty:
-        raise NoAnswer(
-            f"wherever the sun rises near {scene.hill.label} on {line.day} it has already "
-            "appeared over lower ground beside it: try another date or another hill"
-        )
-    return first
+        raise NoAnswer(_none_near(scene, limits, [cells], f"on {line.day}"))
+    return near
 
 
-def _none_near(scene: Scene, limits: Limits, away_deg: ArrayLike, when: str) -> str:
-    closest = np.fmin.reduce(np.ravel(away_deg), initial=np.nan)
+def _none_near(scene: Scene, limits: Limits, passed: Sequence[pd.DataFrame], when: str) -> str:
+    closest = min((each["best_deg"].min() for each in passed), default=np.nan)
     miss = (
         "it never stands as high as the summit"
         if np.isnan(closest)
         else f"the closest misses by {closest:.1f} degrees"
     )
     return (
-        f"no place that sees {scene.hill.label} has the sun rise within {limits.tolerance_deg} "
+        f"no place that sees {scene.hill.label} has the low sun within {limits.tolerance_deg} "
         f"degrees of it {when}: {miss}; try another date or another hill"
     )
 
@@ -173,14 +166,45 @@ def _rising(line: SunLine, cells: pd.DataFrame) -> AzimuthAt:
 
 
 def offset_deg(cells: pd.DataFrame, azimuth_at: AzimuthAt) -> Floats:
-    """How far from the summit the sun stands as its top comes to the summit's altitude, (n,)."""
-    altitude = cells["altitude_deg"].to_numpy(dtype=float)
+    """How far from the summit the sun stands as its top comes to where the sky begins there, (n,).
+
+    That is at the summit's altitude where it is not known what stands behind (`sky_deg`).
+    """
+    altitude = cells["sky_deg" if "sky_deg" in cells else "altitude_deg"].to_numpy(dtype=float)
     aside = wrap_deg(azimuth_at(altitude) - cells["azimuth_deg"].to_numpy())
     return np.asarray(aside * np.cos(np.radians(altitude)))
 
 
-def _is_near(offset_deg: ArrayLike, limits: Limits) -> Flags:
-    return np.asarray(np.abs(offset_deg) <= limits.tolerance_deg + _SLACK_DEG)
+def with_sun(cells: pd.DataFrame, line: SunLine) -> pd.DataFrame:
+    """Cells with how the sun of a day passes the summit: at its appearance, and at its best.
+
+    The best is the nearest of its way to where the sky begins over the summit, while it is low.
+    """
+    offset, sky_deg = offset_deg(cells, _rising(line, cells)), cells["sky_deg"].to_numpy()
+    passing = np.abs(line.aside_of(cells["azimuth_deg"], sky_deg, cells["lat_deg"]))
+    passing[sky_deg > _LOW_DEG + passing + _SLACK_DEG] = np.nan
+    return cells.assign(
+        offset_deg=offset, best_deg=np.fmin(passing, np.abs(offset)), sun_deg=sky_deg
+    )
+
+
+def _may_pass(line: SunLine, cells: pd.DataFrame, limits: Limits) -> Flags:
+    """Where the sun may pass near the summit, or near what may stand behind it, (n,)."""
+    low_deg = cells["altitude_deg"].to_numpy(dtype=float)
+    up = np.maximum(_HIGHEST_DEG - low_deg, 0.0) * np.linspace(0.0, 1.0, _STEPS)[:, np.newaxis]
+    aside = line.aside_of(cells["azimuth_deg"], low_deg + up, cells["lat_deg"])
+    wide = limits.tolerance_deg + 2.0 * _SLACK_DEG
+    return np.asarray((np.fmin.reduce(aside) <= wide) & (np.fmax.reduce(aside) >= -wide))
+
+
+def _is_near(cells: pd.DataFrame, limits: Limits) -> Flags:
+    return np.asarray(cells["best_deg"] <= limits.tolerance_deg + _SLACK_DEG)
+
+
+def _toward(scene: Scene, cells: pd.DataFrame) -> pd.DataFrame:
+    """Cells with the way to the hill from the grid's north."""
+    place = cells["azimuth_deg"], cells["lon_deg"], cells["lat_deg"]
+    return cells.assign(toward_deg=scene.dem.grid.grid_azimuth_deg(*place))
 
 
 def with_behind(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
@@ -202,6 +226,7 @@ def with_behind(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame
     behind = floored(scene.seen, behind, eye_height_m, scene.refraction)
     return cells.assign(
         behind_deg=behind,
+        sky_deg=np.maximum(cells["altitude_deg"], behind),
         known_between=~np.isnan(before),
         stature_deg=cells["altitude_deg"] - before,
         isolation_deg=np.minimum(cells["altitude_deg"] - behind, 90.0),
@@ -224,15 +249,13 @@ def with_openness(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFra
     Open is the share of the directions that no near ground stands up into, nor may: unknown near
     ground is not open.
     """
-    toward = scene.dem.grid.grid_azimuth_deg(
-        cells["azimuth_deg"], cells["lon_deg"], cells["lat_deg"]
-    )
+    cells = _toward(scene, cells)
     is_open = [
         stays_below(
             scene.seen,
             cells["row"],
             cells["col"],
-            toward + turn,
+            cells["toward_deg"] + turn,
             -_NEAR_DIP_DEG,
             reach_m=_NEAR_M,
             eye_m=eye_m,
@@ -240,7 +263,7 @@ def with_openness(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFra
         )
         for turn in np.linspace(-VIEW_DEG, VIEW_DEG, _VIEW_RAYS)
     ]
-    return cells.assign(toward_deg=toward, open_share=np.stack(is_open).mean(axis=0))
+    return cells.assign(open_share=np.stack(is_open).mean(axis=0))
 
 
 def hidden_before(scene: Scene, cells: pd.DataFrame, azimuth_at: AzimuthAt, eye_m: float) -> Flags:

@@ -47,11 +47,12 @@ def find_vantages(
     limits: Limits | None = None,
     count: int = 10,
     weights: Mapping[str, float] | None = None,
+    evening: bool = False,
     accuracy: Accuracy | None = None,
     refraction: float | None = None,
     progress: Progress = lambda share: None,
 ) -> gpd.GeoDataFrame:
-    """Vantages from which the sun first appears behind a hill, best first.
+    """Vantages from which the low sun stands behind a hill or over it, best first.
 
     Parameters
     ----------
@@ -79,6 +80,8 @@ def find_vantages(
         How many vantages, at most.
     weights : mapping from str to float, optional
         Of the criteria, by name.
+    evening : bool, optional
+        The sun as it goes down in place of the sun as it comes up.
     accuracy : Accuracy, optional
         Errors of the inputs, one standard deviation of each, in place of the country's own.
     refraction : float, optional
@@ -91,19 +94,23 @@ def find_vantages(
     geopandas.GeoDataFrame
         One row a vantage (points, EPSG:4326): its height, `appears` and `clears` (aware datetimes),
         what `check_backlight` found, and for each criterion of `terrain.vantage.question` its value
-        and its score, with `score` over all. Every row has been looked at in full. `known_between`
+        and its score, with `score` over all. Every row has been looked at in full. `best` says
+        whether the sun is best placed as it appears ("contact") or at another time while it stands
+        low ("passage"), `best_at` when, `best_deg` how far from the summit, `sun_deg` how high;
+        `backdrop` what the summit is seen against, `backdrop_m` how far off. `known_between`
         says whether all ground on the way to the summit is known: where it is not, `stature_deg`
         and `clearance_m` are NaN, and what hangs on that ground scores 0. Further
 
-        - with a mist, of the view within 8 degrees of the summit, to the sides and up and down:
-          `mist_share`, of mist in what is seen of ground and mist, as areas in the view;
+        - with a mist, of the view within 8 degrees of the summit, to the sides and up and down, or
+          of the lens's: `mist_share`, of mist in what is seen of ground and mist, as areas in the
+          view; `waterline`, `over_mist_deg` and `is_island`, as `picture` has them;
           `islands_in_view`, how many others than its own show 0.02 square degrees or more; and with
           passes `pours_in_view`, how many the mist is seen to pour over, `pours_over`, which
         - with a range of tops: `mist_top_m`, the top that all the rest of the row is about: the one
           hoped for, or the nearest to it at which the place works; `mist_from_m` and `mist_to_m`,
           the lowest and the highest top about it at which it works, and `mist_band_m` from one to
-          the other. It works at a top if it keeps to the limits, the sun appears behind the hill,
-          and 1 % of what is seen is mist
+          the other. It works at a top if it keeps to the limits
+        - with a lens: `fits_share`, how much of hill, mist and sun it takes in
         - with starts: `start`, the nearest, and `start_m`, how far that is as the crow flies; with
           access `start` is the one from which the walk in is quickest and `walk_min` its minutes by
           the clock, so as to be in place before the colour begins; `attrs["starts_left_out"]` says
@@ -133,8 +140,8 @@ def find_vantages(
     >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
     >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
     >>> found = terrain.find_vantages(cone, hill, day=dt.date(2025, 3, 30), count=2)
-    >>> found[["distance_m", "offset_deg"]].round(1).values.tolist()
-    [[4002.9, -0.1], [3201.3, 0.1]]
+    >>> found[["distance_m", "best_deg"]].round(1).values.tolist()
+    [[4002.9, 0.1], [3401.4, 0.0]]
     """
     asked = Question(
         limits=limits or Limits(),
@@ -143,10 +150,15 @@ def find_vantages(
         passes=passes,
         count=count,
         weights=weights,
+        evening=evening,
     )
     country = country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy)
     if day is not None and year is None:
         return _vantages_of_day(search_for(country, hill, asked), day, progress)
+    if year is not None and evening:
+        raise TerrainError(
+            "the evenings of a year are not looked for: give a day, or plan a season"
+        )
     if year is not None and day is None:
         return vantages_among(search_for(country, hill, asked), span_of(year), progress)
     raise TerrainError("vantages are for a day or for a year: give one of the two")
@@ -154,16 +166,18 @@ def find_vantages(
 
 def _vantages_of_day(search: Search, day: dt.date, progress: Progress) -> gpd.GeoDataFrame:
     """The vantages of a search on a local day, best first; NoAnswer, NoSun as `find_vantages`."""
-    seas, hill = search.seas, search.hill
-    line = sun_line(day, hill, seas.country.dem.grid.latitudes_deg)
+    seas, hill, limits = search.seas, search.hill, search.asked.limits
+    latitudes = seas.country.dem.grid.latitudes_deg
+    line = sun_line(day, hill, latitudes, evening=search.asked.evening)
     cells = search.within(seas.likely_on(seas.likely_places([line]), line), [day])
     progress(0.3)
-    found = search.pick([search.asked.ranked(cells)], search.looks_on(day), progress)
+    found = search.pick(search.likeliest(cells), search.looks_on(day), progress)
     if not found:
+        against = "" if limits.against is None else f" against {limits.against}"
         raise NoAnswer(
             f"none of the likeliest of {len(cells)} places that promised it has, in a full look, "
-            f"the sun appear within {search.asked.limits.tolerance_deg} degrees of {hill.label} "
-            f"on {day} by a sure margin{search.also}: try another date"
+            f"the low sun within {limits.tolerance_deg} degrees of {hill.label}{against} on {day} "
+            f"by a sure margin{search.also}: try another date"
         )
     return search.table(found)
 
@@ -177,6 +191,7 @@ def choose_vantage(
     mist: AnyMist | None = None,
     mist_top_m: float | None = None,
     access: Access | None = None,
+    evening: bool = False,
     progress: Progress = lambda share: None,
 ) -> tuple[Spot, dt.date]:
     """The best vantage for a hill that can be walked to from a start, and the day that it is for.
@@ -198,6 +213,8 @@ def choose_vantage(
         Height of a level mist, metres, in its place.
     access : Access, optional
         How far one will walk.
+    evening : bool, optional
+        The sun as it goes down in place of the sun as it comes up.
     progress : callable, optional
         Called with the share done, 0 to 1.
 
@@ -237,7 +254,9 @@ def choose_vantage(
     first, last = among
     is_year = among == twelve_months(first)
     if first != last and not is_year:
-        season = plan_season(country, [hill], first, last, starts=[start], progress=progress)
+        season = plan_season(
+            country, [hill], first, last, starts=[start], evening=evening, progress=progress
+        )
         return _in_reach(season.head(_MORNINGS), country.dem, start, access, among)
     best = find_vantages(
         country,
@@ -246,6 +265,7 @@ def choose_vantage(
         year=among if is_year else None,
         starts=[start],
         access=access,
+        evening=evening,
         count=_SPOTS,
         progress=progress,
     ).iloc[0]
@@ -257,7 +277,7 @@ def _in_reach(
 ) -> tuple[Spot, dt.date]:
     """The first of a season's mornings that can be walked to in time."""
     for _, row in mornings.iterrows():
-        by = shifted(row["colour_begins"].to_pydatetime(warn=False), -access.before_colour)
+        by = shifted(row["light_begins"].to_pydatetime(warn=False), -access.before_colour)
         with suppress(NoAnswer):
             walk = quickest_walk(dem, start, _spot(row), access, arrives=by)
             if walk.there_s / 60.0 <= access.within_min:

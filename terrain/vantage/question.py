@@ -8,7 +8,7 @@ are a matter of taste (common practice, no source) and can be changed in the cal
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -23,6 +23,7 @@ from terrain.constants import EYE_HEIGHT_M
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 from terrain.vantage.access import Access
+from terrain.view.backdrop import Backdrop
 
 Score = Callable[[Floats], Floats]
 
@@ -34,7 +35,8 @@ class Limits:
     Parameters
     ----------
     tolerance_deg : float, optional
-        How far from the summit the sun may appear, degrees.
+        How far from the summit the sun may be at its best, degrees: as it first appears, or later
+        while it stands low.
     freeboard_m : float, optional
         Least height above the mist, metres.
     max_slope_deg : float, optional
@@ -48,11 +50,20 @@ class Limits:
         before the hill, metres, lest a little error of the raster belie them.
     eye_m : float, optional
         Height of the camera over the ground, metres.
+    mist_share : float, optional
+        Where there is a mist: least share of it in all of the frame that is not sky, 0 to 1
+        (common practice, no source).
+    against : Backdrop, optional
+        What the summit is to be seen against, "sky", "mist" or "ground"; any unless given.
+    field_deg : (float, float), optional
+        Width and height of the field of the lens that will be used, degrees, in place of 16 by 16:
+        mist is looked for in it, and hill, mist and sun are to fit in.
 
     Raises
     ------
     TerrainError
-        For one that is below 0 or not finite, and for some that leave no vantage.
+        For one that is below 0 or not finite, for another backdrop, and for some that leave no
+        vantage.
 
     Examples
     --------
@@ -69,16 +80,25 @@ class Limits:
     apart_m: float = 300.0
     clearance_m: float = 3.0
     eye_m: float = EYE_HEIGHT_M
+    mist_share: float = 0.05
+    against: Backdrop | None = None
+    field_deg: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
+        if self.against is not None and self.against not in set(Backdrop):
+            raise TerrainError(f"against is {', '.join(Backdrop)}, not {self.against!r}")
         for name, value in vars(self).items():
-            if not 0.0 <= value < np.inf:
+            if name not in ("against", "field_deg") and not 0.0 <= value < np.inf:
                 raise TerrainError(f"{name} must be 0 or more, got {value}")
         if self.tolerance_deg == 0.0 or self.min_distance_m >= self.max_distance_m:
             raise TerrainError(
                 f"a tolerance of {self.tolerance_deg} degrees and distances from "
                 f"{self.min_distance_m:.0f} to {self.max_distance_m:.0f} m leave no vantage"
             )
+
+    def accepts(self, backdrop: Backdrop | None) -> bool:
+        """Whether a summit may be seen against that."""
+        return self.against is None or self.against == backdrop
 
     def holds_distance(self, distance_m: NDArray[np.floating[Any]]) -> Flags:
         """Whether distances to a summit (any shape) are neither too short nor too long."""
@@ -91,7 +111,7 @@ class Criterion:
 
     name: its column of scores, 0 to 1; value: the column of values it judges, with the unit in
     the name; weight: its share; score: from values to scores; over_ground: whether it hangs on the
-    ground between the vantage and the hill.
+    ground between the vantage and the hill; instead: the column it judges where there is no such.
     """
 
     name: str
@@ -99,6 +119,11 @@ class Criterion:
     weight: float
     score: Score
     over_ground: bool = False
+    instead: str = ""
+
+    def column_in(self, names: Container[str]) -> str | None:
+        """Which of some columns it judges; None where it can judge none."""
+        return next((name for name in (self.value, self.instead) if name in names), None)
 
     def scores(self, table: pd.DataFrame) -> Floats:
         """The scores of the rows of a table, NaN where the value is not known.
@@ -106,7 +131,7 @@ class Criterion:
         What hangs on the ground on the way to the hill scores 0, the least it can be, where some of
         that is unknown (`known_between` is False): what may stand there cannot be ruled out.
         """
-        scores = self.score(table[self.value].to_numpy(dtype=float))
+        scores = self.score(table[self.column_in(table)].to_numpy(dtype=float))
         if not self.over_ground or "known_between" not in table:
             return scores
         return np.where(table["known_between"].to_numpy(dtype=bool), scores, 0.0)
@@ -115,36 +140,47 @@ class Criterion:
 def standard_criteria(limits: Limits) -> tuple[Criterion, ...]:
     """The criteria of `find_vantages`; the limits of the search set where two of them reach 0.
 
-    - alignment: how near to the summit the sun appears
+    - alignment: how near to the summit the sun is at its best moment
     - stature: how tall the hill stands in view over what is in front of it
     - openness: how much of the view about the hill is free of near ground
     - isolation: how far the summit rises over the ground behind it
     - freeboard: how safely the vantage stands above the mist
-    - warmth: how low the sun still is when it appears: its light is warm below about 6 degrees
+    - warmth: how low the sun is at its best: its light is warm below about 6 degrees
+    - level: whether the summit is seen level or from above rather than from below
     - nearness: a distance at which a hill is large and still whole
     - footing: how level the ground is to stand on
     - sea: how much of the view under the skyline is mist
-    - isles: how many islands are seen in the mist about the hill
+    - waterline: how much of the hill's outline meets mist rather than ground
+    - over_mist: how high the summit stands over the mist at its foot
+    - island: whether mist is all round it in the view
+    - isles: how many other islands are seen in the mist about the hill
     - pouring: whether mist is seen to pour over a pass
     - band: over how many metres of mist top it works
+    - frame: how much of hill, mist and sun the lens takes in
 
-    The last four are about a mist: their values are there where it is, and where they were asked
-    for. Of a vantage with unknown ground on the way to the hill they score 0, and so do alignment
-    and stature: unknown ground never makes a vantage better. Unknown near ground is not open.
+    Those from the sea to the band are about a mist, the frame about a lens: their values are there
+    where it is, and where they were asked for. Of a vantage with unknown ground on the way to the
+    hill those of a mist score 0, and so do alignment and stature: unknown ground never makes a
+    vantage better. Unknown near ground is not open.
     """
     return (
-        Criterion("alignment", "offset_deg", 2.5, _falling(limits.tolerance_deg), True),
-        Criterion("stature", "stature_deg", 2.0, _rising(1.5), True),
+        Criterion("alignment", "best_deg", 1.5, _falling(limits.tolerance_deg), True, "offset_deg"),
+        Criterion("stature", "stature_deg", 1.5, _rising(1.5), True),
         Criterion("openness", "open_share", 1.5, _as_it_is),
-        Criterion("isolation", "isolation_deg", 1.5, _rising(0.5)),
-        Criterion("freeboard", "freeboard_m", 1.5, _rising(50.0)),
-        Criterion("warmth", "altitude_deg", 1.0, _fading(2.0, 8.0)),
+        Criterion("isolation", "isolation_deg", 1.0, _rising(0.5)),
+        Criterion("freeboard", "freeboard_m", 1.0, _rising(50.0)),
+        Criterion("warmth", "sun_deg", 1.0, _fading(2.0, 8.0), instead="altitude_deg"),
+        Criterion("level", "altitude_deg", 1.0, _fading(1.0, 8.0)),
         Criterion("nearness", "distance_m", 1.0, _between(500.0, 2000.0, 7000.0, 25_000.0)),
         Criterion("footing", "slope_deg", 1.0, _falling(limits.max_slope_deg)),
         Criterion("sea", "mist_share", 1.5, _rising(0.25), True),
+        Criterion("waterline", "waterline", 2.5, _none_is_least(_as_it_is), True),
+        Criterion("over_mist", "over_mist_deg", 1.5, _none_is_least(_rising(1.0)), True),
+        Criterion("island", "is_island", 0.5, _as_it_is, True),
         Criterion("isles", "islands_in_view", 0.5, _rising(2.0), True),
         Criterion("pouring", "pours_in_view", 0.5, _as_it_is, True),
         Criterion("band", "mist_band_m", 1.5, _rising(40.0), True),
+        Criterion("frame", "fits_share", 2.0, _mostly),
     )
 
 
@@ -155,7 +191,8 @@ class Question:
     limits: what a vantage must keep to. starts: where a walk can begin. access: how far one will
     walk from a start, or None. passes: as `terrain.passes` gives them, or None where nobody asks.
     count: how many rows, at most. weights: of the criteria, by name. only: values of criteria that
-    are judged, all unless given. TerrainError for what makes no sense.
+    are judged, all unless given. evening: the sun as it goes down. TerrainError for what makes no
+    sense.
     """
 
     limits: Limits = field(default_factory=Limits)
@@ -165,6 +202,7 @@ class Question:
     count: int = 10
     weights: Mapping[str, float] | None = None
     only: Sequence[str] | None = None
+    evening: bool = False
 
     def __post_init__(self) -> None:
         if self.count < 1:
@@ -176,7 +214,7 @@ class Question:
     def criteria(self) -> tuple[Criterion, ...]:
         """What the vantages are judged by."""
         every = standard_criteria(self.limits)
-        return tuple(each for each in every if self.only is None or each.value in self.only)
+        return tuple(each for each in every if self.only is None or each.column_in(self.only))
 
     @cached_property
     def _shares(self) -> dict[str, float]:
@@ -201,7 +239,7 @@ class Question:
         hill leaves open counts as 0. Raises TerrainError for a weight of
         an unknown name, a negative one, or none above 0.
         """
-        known = [criterion for criterion in self.criteria if criterion.value in table]
+        known = [criterion for criterion in self.criteria if criterion.column_in(table)]
         scores = {criterion.name: criterion.scores(table) for criterion in known}
         matrix = np.stack(list(scores.values()), axis=1)
         share = np.where(np.isnan(matrix), 0.0, [self._shares[name] for name in scores])
@@ -217,8 +255,18 @@ class Question:
         return Spot(lon_deg=cell["lon_deg"], lat_deg=cell["lat_deg"], eye_m=self.limits.eye_m)
 
 
+def _none_is_least(score: Score) -> Score:
+    """A score that is 0 where there is no value."""
+    return lambda value: np.nan_to_num(score(value))
+
+
 def _as_it_is(value: Floats) -> Floats:
     return np.clip(value, 0.0, 1.0)
+
+
+def _mostly(value: Floats) -> Floats:
+    """1 where all is there, 0 where half of it is not."""
+    return np.interp(value, [0.5, 1.0], [0.0, 1.0])
 
 
 def _falling(limit: float) -> Score:

@@ -1,7 +1,7 @@
 """What of a sea of mist is seen about a hill: how much of the view, which islands, which pours.
 
-The view is that of `terrain.view.prospect` about the summit, as wide and as high as that whose
-openness is judged. The sky does not count.
+The view is that of the lens asked for, or of `terrain.view.prospect` about the summit, as wide and
+as high as that whose openness is judged. The sky does not count.
 """
 
 from __future__ import annotations
@@ -19,18 +19,41 @@ from terrain.ground.places import Spot
 from terrain.mist.islands import label_islands
 from terrain.mist.pouring import pouring
 from terrain.sight.line import sight_line
+from terrain.view.backlight import Backlight, BestAt
 from terrain.view.look import View
-from terrain.view.prospect import VIEW_DEG, Prospect, prospect
+from terrain.view.picture import hill_in, picture_in
+from terrain.view.prospect import FIELD_DEG, VIEW_DEG, Prospect, prospect
 from terrain.view.scene import Scene
 
 LEAST_ISLAND_DEG2: Final = 0.02
 """Least area in view of an island that counts, square degrees: a tenth of the sun's disc."""
 
-LEAST_MIST_SHARE: Final = 0.01
-"""Less mist than this share of the view under the skyline is none to speak of (no source)."""
+_COARSE: Final = (80, 120)
+_STRIP_SHARE: Final = 0.1
+"""Of the height of a frame, a strip of mist under the hill (common practice, no source)."""
 
 # a point on the mist itself would be hidden by the surface beside it
 _OVER_M, _SLACK_DEG = 2.0, 0.05
+
+
+def mist_share(
+    scene: Scene,
+    spot: Spot,
+    azimuth_deg: float,
+    altitude_deg: float,
+    field_deg: tuple[float, float] | None,
+) -> float:
+    """Share of mist in what is not sky of a spot's frame about a direction."""
+    field_deg = field_deg or FIELD_DEG
+    return prospect(scene.country, spot, azimuth_deg, altitude_deg, field_deg=field_deg).mist_share
+
+
+def sun_at_best(answer: Backlight) -> tuple[float, float]:
+    """Azimuth and altitude of the sun's centre at the best moment, degrees."""
+    nearest, contact = answer.nearest, answer.contact
+    if answer.best.which == BestAt.CONTACT or nearest is None:
+        return contact.sun_azimuth_deg, contact.sun_altitude_deg
+    return nearest.sun_azimuth_deg, nearest.sun_altitude_deg
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -38,25 +61,57 @@ class Sea:
     """A scene, and what a vantage sees of the mist in it.
 
     passes: as `terrain.passes` gives them for the scene's ground, or None where nobody asks.
+    field_deg: width and height of the lens's field, or None where nobody asks.
     """
 
     scene: Scene
     passes: gpd.GeoDataFrame | None = None
+    field_deg: tuple[float, float] | None = None
 
     def seen_from(self, view: View) -> dict[str, Any]:
         """The columns of a vantage that tell of the mist in its view; none without mist."""
         if self.scene.mist is None:
             return {}
-        country = self.scene.country
-        about = prospect(country, view.spot, view.azimuth_deg, view.altitude_deg)
+        aim, country = (view.azimuth_deg, view.altitude_deg), self.scene.country
+        about = prospect(country, view.spot, *aim, field_deg=self.field_deg or FIELD_DEG)
+        seen = picture_in(self.scene, view, about)
         found: dict[str, Any] = {
-            "mist_share": about.mist_share,
+            "mist_share": seen.mist_share,
+            "waterline": seen.waterline,
+            "over_mist_deg": seen.over_mist_deg,
+            "is_island": seen.is_island,
             "islands_in_view": self._islands_in(about, view.spot),
         }
         if self._pouring is not None:
             pours = self._pours_in(view)
             found |= {"pours_in_view": len(pours), "pours_over": "; ".join(pours)}
         return found
+
+    def framed(self, answer: Backlight) -> dict[str, float]:
+        """How much of hill, mist and sun the lens takes in at the best moment, as a column.
+
+        Of the width and of the height of all three together, multiplied; none where no lens was
+        asked for. What lies beyond twice its field does not count.
+        """
+        if self.field_deg is None:
+            return {}
+        scene, view = self.scene, answer.view
+        wide_deg, high_deg = self.field_deg
+        twice = min(2.0 * wide_deg, 360.0), min(2.0 * high_deg, 180.0)
+        aim = view.azimuth_deg, view.altitude_deg
+        about = prospect(scene.country, view.spot, *aim, field_deg=twice, cells=_COARSE)
+        row, col = np.nonzero(hill_in(scene, about))
+        altitude_deg, azimuth_deg = about.seen.altitude_deg[row], about.seen.azimuth_deg[col]
+        sun_deg = sun_at_best(answer)
+        half = answer.contact.semidiameter_deg
+        aside = np.append(
+            azimuth_deg - aim[0], wrap_deg(sun_deg[0] - aim[0]) + np.array([-half, half])
+        )
+        up = np.append(altitude_deg, sun_deg[1] + np.array([-half, half]))
+        below_deg = 0.0 if scene.mist is None else _STRIP_SHARE * high_deg
+        level = float(np.cos(np.radians(aim[1])))
+        fits = (wide_deg / (np.ptp(aside) * level), high_deg / (np.ptp(up) + below_deg))
+        return {"fits_share": float(np.prod(np.minimum(fits, 1.0)))}
 
     @cached_property
     def _islands(self) -> Labels:

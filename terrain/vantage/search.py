@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Final
 
@@ -18,14 +18,19 @@ from terrain.errors import NoGround, NoSun
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
+from terrain.sun.clock import shifted
 from terrain.vantage.access import Walks, walks_to
 from terrain.vantage.question import Limits, Question
+from terrain.vantage.sea import mist_share, sun_at_best
 from terrain.vantage.tops import Seas
-from terrain.view.backlight import Backlight, backlight, columns_of
+from terrain.view.backlight import Backlight, BestAt, backlight, columns_of
 from terrain.view.look import clearance_m, look
 from terrain.view.scene import Scene
 
 LOOKS_PER_PLACE: Final = 4
+
+_NIGHT: Final = dt.timedelta(hours=6)
+"""A sun that goes so soon after midnight does so in the evening of the day before."""
 
 Row = dict[str, Any]
 Progress = Callable[[float], None]
@@ -59,15 +64,35 @@ class Search:
 
     def within(self, cells: pd.DataFrame, days: Sequence[dt.date]) -> pd.DataFrame:
         """The cells that can be walked to in time on one of the days; NoAnswer where none can."""
-        return cells if self.walks is None else self.walks.within(cells, self.hill, days)
+        if self.walks is None:
+            return cells
+        return self.walks.within(cells, self.hill, days, evening=self.asked.evening)
 
     def looks_on(self, day: dt.date) -> Take:
         """From a cell to its row by a full look on a day."""
 
         def best(scene: Scene, cell: pd.Series) -> tuple[Row, Backlight | None]:
-            return {}, answer_on(scene, self.asked.spot_in(cell), day, self.asked.limits)
+            return {}, self._lit(scene, self.asked.spot_in(cell), day)
 
         return partial(self.row, best)
+
+    def likeliest(self, cells: pd.DataFrame) -> list[pd.DataFrame]:
+        """Cells by their quick values, the best first, those first that may show enough mist."""
+        if "mist_share" not in cells:
+            cells = self.seas.with_glimpse(cells)
+        ranked = self.asked.ranked(cells).reset_index(drop=True)
+        if "mist_share" not in ranked:
+            return [ranked]
+        short = ranked["mist_share"] < self.asked.limits.mist_share
+        return [ranked[~short], ranked[short]]
+
+    def _promising(self, cells: pd.DataFrame) -> list[pd.DataFrame]:
+        """Ranked cells as they are, or looked at for mist and ranked again."""
+        dry = self.seas.lowest.mist is None
+        return [cells] if dry or cells.empty or "mist_share" in cells else self.likeliest(cells)
+
+    def _lit(self, scene: Scene, spot: Spot, day: dt.date) -> Backlight | None:
+        return lit_on(scene, spot, day, self.asked.limits, evening=self.asked.evening)
 
     def row(self, best: Best, cell: pd.Series) -> Row | None:
         """The row of a cell, or None where the full look does not bear its promise out."""
@@ -77,18 +102,20 @@ class Search:
             return None
         sea, top = chosen
         first, answer = best(sea.scene, cell)
-        if answer is None:
+        if answer is None or not self.asked.limits.accepts(answer.view.backdrop):
             return None
         walk = {} if self.walks is None else self.walks.to(answer, cell)
         if walk is None:
             return None
-        day = answer.contact.appears.date()
+        contact = answer.contact
+        day = shifted(contact.appears, -_NIGHT if contact.evening else dt.timedelta()).date()
 
         def works(scene: Scene) -> bool:
-            return answer_on(scene, spot, day, self.asked.limits) is not None
+            return self._lit(scene, spot, day) is not None
 
         band = self.seas.band(cell, top, spot, works)
-        return first | vantage_row(answer, cell) | sea.seen_from(answer.view) | band | walk
+        seen = sea.seen_from(answer.view) | sea.framed(answer)
+        return first | vantage_row(answer, cell) | seen | band | walk
 
     def pick(
         self,
@@ -106,7 +133,7 @@ class Search:
         """
         apart_cells = self.asked.limits.apart_m / self.seas.country.dem.cell_m
         return pick(
-            batches,
+            (part for cells in batches for part in self._promising(cells)),
             take,
             count=count or self.asked.count,
             apart_cells=apart_cells,
@@ -171,23 +198,53 @@ def pick(
     return found
 
 
-def answer_on(scene: Scene, spot: Spot, day: dt.date, limits: Limits) -> Backlight | None:
+def answer_on(
+    scene: Scene,
+    spot: Spot,
+    day: dt.date,
+    limits: Limits,
+    *,
+    evening: bool = False,
+) -> Backlight | None:
     """What a full look from a spot finds on a day, or None where the limits are not kept."""
+    answer = lit_on(scene, spot, day, limits, evening=evening)
+    if answer is None or scene.mist is None:
+        return answer
+    aim = answer.view.azimuth_deg, answer.view.altitude_deg
+    share = mist_share(scene, spot, *aim, limits.field_deg)
+    return answer if share >= limits.mist_share else None
+
+
+def lit_on(
+    scene: Scene, spot: Spot, day: dt.date, limits: Limits, *, evening: bool = False
+) -> Backlight | None:
+    """As `answer_on`, but for the mist in the frame."""
     try:
         view = look(scene, spot, day=day)
-        if not (view.visible and view.on_skyline and view.clearance_m >= limits.clearance_m):
+        if not (view.visible and view.clearance_m >= limits.clearance_m):
             return None
-        answer = backlight(scene, view, day)
+        if not limits.accepts(view.backdrop):
+            return None
+        answer = backlight(scene, view, day, evening=evening)
     except (NoSun, NoGround):
         return None
-    if not answer.behind or abs(answer.offset_deg) > limits.tolerance_deg:
-        return None
-    return answer if is_sure(scene, answer, limits) else None
+    holds = answer.within(limits.tolerance_deg)
+    return answer if holds and is_sure(scene, answer, limits) else None
 
 
 def is_sure(scene: Scene, answer: Backlight, limits: Limits) -> bool:
-    """Whether the line to where the sun appears clears the ground before the hill."""
-    return clearance_m(scene, answer.view.spot, answer.contact) >= limits.clearance_m
+    """Whether no ground before the hill may belie the sun's appearance, where that is what counts.
+
+    The line to it is to clear that ground. Ground beyond a hill that is seen against it does not
+    count, nor does any where the sun passes near enough to the summit later.
+    """
+    view, contact, best = answer.view, answer.contact, answer.best
+    passes = best.which == BestAt.PASSAGE and best.away_deg <= limits.tolerance_deg
+    if passes or not answer.first_within(limits.tolerance_deg):
+        return True
+    if not view.on_skyline:
+        contact = replace(contact, distance_m=min(contact.distance_m, view.distance_m))
+    return clearance_m(scene, view.spot, contact) >= limits.clearance_m
 
 
 def vantage_row(answer: Backlight, cell: pd.Series) -> Row:
@@ -199,7 +256,8 @@ def vantage_row(answer: Backlight, cell: pd.Series) -> Row:
     known = answer.view.known_between and bool(cell["known_between"])
     if not known:
         quick |= {"stature_deg": math.nan}
-    return columns_of(answer) | quick | {"known_between": known}
+    sun = {"sun_deg": sun_at_best(answer)[1], "evening": answer.contact.evening}
+    return columns_of(answer) | sun | quick | {"known_between": known}
 
 
 def hill_columns(hill: Hill, name: str) -> Row:

@@ -22,11 +22,11 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_in
 from terrain.ground.tables import with_points
-from terrain.light.colour import colour_begins
 from terrain.mist.level import AnyMist
 from terrain.sun.calendar import span_of
 from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
+from terrain.vantage.access import light_begins
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Progress, Row, Search, hill_columns, search_for, with_starts
 
@@ -34,8 +34,8 @@ _MORE: Final = 3
 """As many times the usual number of looks are made before a day is given up."""
 
 _NEVER: Final = (
-    "wherever the sun rises near {} on these days, higher ground stands behind it, or the sun was "
-    "up before over lower ground, or the view clears the ground between by too little"
+    "wherever the low sun is near {} on these days, it is hidden or on the wrong side of other "
+    "ground, or the view clears the ground between by too little{}"
 )
 
 
@@ -52,11 +52,12 @@ def plan_season(
     limits: Limits | None = None,
     count: int | None = None,
     weights: Mapping[str, float] | None = None,
+    evening: bool = False,
     accuracy: Accuracy | None = None,
     refraction: float | None = None,
     progress: Progress = lambda share: None,
 ) -> gpd.GeoDataFrame:
-    """Mornings between two days, each a hill and the best place to see the sun appear behind it.
+    """Mornings between two days, each a hill and the best place for the low sun behind or over it.
 
     Parameters
     ----------
@@ -82,6 +83,8 @@ def plan_season(
         How many mornings, at most; all unless given.
     weights : mapping from str to float, optional
         As for `find_vantages`.
+    evening : bool, optional
+        Evenings in place of mornings.
     accuracy : Accuracy, optional
         Errors of the inputs, one standard deviation of each, in place of the country's own.
     refraction : float, optional
@@ -93,12 +96,12 @@ def plan_season(
     -------
     geopandas.GeoDataFrame
         One row a hill and day that has a vantage, best first: `rank`, `day`, `hill`,
-        `hill_lon_deg`, `hill_lat_deg`, `hill_height_m`, `colour_begins` (aware datetime), and the
-        columns of `find_vantages`; the points (EPSG:4326) are the vantages. Every row has been
-        looked at in full; on a day on which the four likeliest places of a hill fail that look, it
-        has none. `attrs` holds `hills` (names in the order given), `first_day`, `last_day`,
-        `step_days`, and `left_out`: from the name of each hill without a morning to why it has
-        none.
+        `hill_lon_deg`, `hill_lat_deg`, `hill_height_m`, `light_begins` (aware datetime: when the
+        colour begins, of an evening the warm light), and those of `find_vantages`; the points
+        (EPSG:4326) are the vantages. Every row has been looked at in full; on a day on which the
+        four likeliest places of a hill fail that look, it has none. `attrs` holds `hills` (names in
+        the order given), `first_day`, `last_day`, `step_days`, and `left_out`: from the name of
+        each hill without a morning to why it has none.
 
     Raises
     ------
@@ -131,7 +134,12 @@ def plan_season(
         raise TerrainError("a season needs hills: give one or more")
     if count is not None and count < 1:
         raise TerrainError(f"{count} mornings are none: ask for 1 or more")
-    asked = Question(limits=limits or Limits(), starts=starts or (), weights=weights)
+    asked = Question(
+        limits=limits or Limits(),
+        starts=starts or (),
+        weights=weights,
+        evening=evening,
+    )
     country = country_of(
         ground, mist=mist, mist_top_m=mist_top_m, refraction=refraction, accuracy=accuracy
     )
@@ -148,7 +156,7 @@ def plan_season(
             left_out[hill.label] = str(error)
         else:
             if len(found) == before:
-                left_out[hill.label] = _NEVER.format(hill.label)
+                left_out[hill.label] = _NEVER.format(hill.label, search.also)
         progress((number + 1) / len(named))
     if not found:
         raise NoAnswer(_why_none(left_out, days))
@@ -167,7 +175,8 @@ def plan_season(
 
 def _mornings(search: Search, days: list[dt.date]) -> Iterator[tuple[float, list[Row]]]:
     """The share of the days that is done, and the morning of the last of them, if any."""
-    lines = sun_lines(days, search.hill, search.seas.country.dem.grid.latitudes_deg)
+    latitudes = search.seas.country.dem.grid.latitudes_deg
+    lines = sun_lines(days, search.hill, latitudes, evening=search.asked.evening)
     cells = search.seas.likely_places(lines)
     for done, line in enumerate(lines, start=1):
         yield done / len(lines), _morning(search, cells, line)
@@ -177,14 +186,15 @@ def _morning(search: Search, cells: pd.DataFrame, line: SunLine) -> list[Row]:
     """The best place of one hill on one day as a row, or none."""
     asked = search.asked
     try:
-        ranked = asked.ranked(search.seas.likely_on(cells, line)).reset_index(drop=True)
+        batches = search.likeliest(search.seas.likely_on(cells, line))
     except NoAnswer:
         return []
     look = search.looks_on(line.day)
     # the second round begins with the cells of the first
+    ranked = pd.concat(batches).sort_index()
     row_of = cache(lambda at: look(ranked.iloc[int(at)]))
     for count in (1, _MORE):
-        found = search.pick([ranked], lambda cell: row_of(cell.name), count=count)
+        found = search.pick(batches, lambda cell: row_of(cell.name), count=count)
         if found:
             best = int(asked.scored(pd.DataFrame(found))["score"].argmax())
             return [_row(search.hill, line.day, found[best], asked.limits.eye_m)]
@@ -206,8 +216,9 @@ def _row(hill: Hill, day: dt.date, vantage: Row, eye_m: float) -> Row:
         lat_deg=vantage["lat_deg"],
         height_m=vantage["height_m"] + eye_m,
     )
-    colour = {"colour_begins": colour_begins(light, vantage["appears"])}
-    return {"day": day} | hill_columns(hill, hill.label) | colour | vantage
+    appears, best, evening = (vantage[name] for name in ("appears", "best_at", "evening"))
+    begins = {"light_begins": light_begins(light, appears, best, evening=evening)}
+    return {"day": day} | hill_columns(hill, hill.label) | begins | vantage
 
 
 def _why_none(left_out: Mapping[str, str], days: list[dt.date]) -> str:

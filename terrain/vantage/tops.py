@@ -7,7 +7,7 @@
                            360 |  o               o  works: looked at in full at the ends
                            340 |  o  mist_top_m      the hoped-for top, or the nearest that works
                            320 |  o  mist_from_m
-                           300 |  x               no mist is seen about the hill
+                           300 |  x               too little mist is seen about the hill
 
 As the mist rises it only ever hides more and floods more, so a vantage that works at two tops is
 taken to work at those between.
@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import Final
 
@@ -32,9 +32,9 @@ from terrain.ground.places import Hill, Spot
 from terrain.mist.level import MistRange
 from terrain.sun.sun_line import SunLine
 from terrain.vantage.candidates import likely_on, likely_places, with_behind
+from terrain.vantage.glimpse import with_glimpse
 from terrain.vantage.question import Question
-from terrain.vantage.sea import LEAST_MIST_SHARE, Sea
-from terrain.view.prospect import prospect
+from terrain.vantage.sea import Sea, mist_share
 from terrain.view.scene import Scene
 
 _KEPT: Final = 3
@@ -46,12 +46,13 @@ class Seas:
     """A hill over its mist at each of the tops it may have; over a certain mist, or none, once.
 
     country: under the mist. asked: what is asked of a vantage. NoAnswer where the hill lies under
-    the mist at all of the tops.
+    the mist at all of the tops. short: shares of mist in the frames that had too little of it.
     """
 
     country: Country
     hill: Hill
     asked: Question
+    short: list[float] = field(default_factory=list, init=False)
 
     def __post_init__(self) -> None:
         if not self.tops_m:
@@ -92,7 +93,8 @@ class Seas:
 
     def _sea(self, top_m: float) -> Sea:
         over = self.country.under(self._mists.mist(top_m)) if self.is_range else self.country
-        return Sea(scene=Scene(over, self.hill), passes=self.asked.passes)
+        scene, asked = Scene(over, self.hill), self.asked
+        return Sea(scene=scene, passes=asked.passes, field_deg=asked.limits.field_deg)
 
     def highest_m(self, cells: pd.DataFrame) -> Floats:
         """The top up to which each cell stands clear, with the freeboard to spare, (n,)."""
@@ -154,11 +156,16 @@ class Seas:
 
     @property
     def also(self) -> str:
-        """What a vantage over it has to show beside the sun and the hill."""
-        return " with mist in view" if self.is_range else ""
+        """What a vantage over it has to show beside the sun and the hill, and the nearest miss."""
+        if self.lowest.mist is None:
+            return ""
+        least, best = self.asked.limits.mist_share, max(self.short, default=math.nan)
+        shows = f"only {best:.1%} of it" if best > 0.0 else "none of it"
+        missed = f", where the best of those without shows {shows}" if self.short else ""
+        return f" with mist in {least:.0%} of the view under the sky{missed}"
 
     def chosen(self, cell: pd.Series, spot: Spot) -> tuple[Sea, float] | None:
-        """The sea to look at a cell over, and its top; None where no mist is seen about the hill.
+        """The sea to look at a cell over, and its top; None where too little mist is seen.
 
         That of the cell's own top, or the next above it in its run that shows mist.
         """
@@ -191,19 +198,30 @@ class Seas:
         }
 
     def _shows(self, top_m: float, cell: pd.Series, spot: Spot) -> bool:
-        """Whether mist is seen about the hill; of a certain one that is not asked."""
-        if not self.is_range:
+        """Whether enough mist is seen about the hill; a share that is too small is kept in mind."""
+        scene, limits = self.at(top_m).scene, self.asked.limits
+        if scene.mist is None:
             return True
-        country = self.at(top_m).scene.country
-        seen = prospect(country, spot, cell["azimuth_deg"], cell["altitude_deg"])
-        return seen.mist_share >= LEAST_MIST_SHARE
+        share = mist_share(scene, spot, cell["azimuth_deg"], cell["altitude_deg"], limits.field_deg)
+        if share >= limits.mist_share:
+            return True
+        self.short.append(share)
+        return False
 
     def likely_places(self, lines: Sequence[SunLine]) -> pd.DataFrame:
         """Cells that may be vantages over the lowest mist on one of some days; else NoAnswer."""
+        limits = self.asked.limits
         try:
-            return likely_places(self.lowest, lines, self.asked.limits)
+            cells = likely_places(self.lowest, lines, limits)
         except NoAnswer as error:
             raise NoAnswer(f"{self.named}{error}") from error
+        return self.with_glimpse(cells)
+
+    def with_glimpse(self, cells: pd.DataFrame) -> pd.DataFrame:
+        """Cells with what each may see of the mist, at the top hoped for or the nearest to it."""
+        hoped = self._mists.hoped_m if self.is_range else self.tops_m[0]
+        nearest = min(self.tops_m, key=lambda top: abs(top - hoped))
+        return with_glimpse(self.at(nearest).scene, cells, self.asked.limits)
 
     def likely_on(self, cells: pd.DataFrame, line: SunLine) -> pd.DataFrame:
         """Those of the likely places that may be vantages on a day at some top; else NoAnswer.

@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Mapping
+from typing import Any, Final
+
 import geopandas as gpd
 import pandas as pd
 
 from terrain.mist.level import AnyMist, MistRange
+from terrain.words.figures import distance, percent
+
+Row = Mapping[str, Any]
+
+_FAILS: Final = 0.3
+"""A criterion with a score below that fails (common practice, no source)."""
 
 NOTES = (
     "Clock times of the place.",
@@ -21,13 +31,62 @@ def more_title(found: gpd.GeoDataFrame) -> str:
     return title[0].upper() + title[1:]
 
 
+def lacks(row: Row) -> str:
+    """What speaks against a vantage, in words: the criteria that fail, the weightiest first.
+
+    >>> lacks({"alignment": 0.9, "waterline": 0.0, "level": 0.1, "altitude_deg": 9.0})
+    'no mist before its foot, seen from 9° below'
+    """
+    said = [words(row) for name, words in _LACKS.items() if row.get(name, 1.0) < _FAILS]
+    return ", ".join(dict.fromkeys(said)) or "-"
+
+
+def _foot(row: Row) -> str:
+    share = row["waterline"]
+    return f"mist along {percent(share)} of its foot" if share > 0.0 else "no mist before its foot"
+
+
+def _view(row: Row) -> str:
+    share = row["mist_share"]
+    return f"mist in only {percent(share)} of the view" if share > 0.0 else "no mist in the view"
+
+
+def _over(row: Row) -> str:
+    up = row["over_mist_deg"]
+    return "no mist before its foot" if math.isnan(up) else f"only {up:.1f}° out of the mist"
+
+
+def _beside(row: Row) -> str:
+    return f"the sun stands {row['best_deg']:.1f}° beside"
+
+
+_LACKS: Final[Mapping[str, Callable[[Row], str]]] = {
+    "alignment": _beside,
+    "waterline": _foot,
+    "over_mist": _over,
+    "sea": _view,
+    "frame": lambda row: f"{percent(row['fits_share'])} of hill, mist and sun in the frame",
+    "stature": lambda row: "little of it shows over the ground before it",
+    "openness": lambda row: "near ground in the view",
+    "isolation": lambda row: "not clear of the ground beyond",
+    "freeboard": lambda row: f"only {row['freeboard_m']:.0f} m above the mist",
+    "warmth": lambda row: f"the sun {row['sun_deg']:.0f}° high by then",
+    "level": lambda row: f"seen from {row['altitude_deg']:.0f}° below",
+    "nearness": lambda row: f"{distance(row['distance_m'])} away",
+    "footing": lambda row: "steep ground to stand on",
+    "band": lambda row: "works for few heights of mist",
+}
+"""What to say of a criterion that fails."""
+
+
 def vantages_subtitle(found: gpd.GeoDataFrame, when: str, sea: AnyMist | None) -> str:
     """What the map of vantages shows, in one line."""
     mist = "" if sea is None else f", mist up to {sea.label}"
     if "mist_top_m" in found and sea is not None:
         mist = f", mist with its top anywhere from {sea.label}"
     places = "one place" if len(found) == 1 else f"{len(found)} places"
-    return f"{places} where the sun appears behind it {when}{mist}"
+    sun = "the evening sun" if _is_evening(found) else "the rising sun"
+    return f"{places} with {sun} behind it or over it {when}{mist}"
 
 
 def range_lines(mist: AnyMist | None) -> tuple[str, ...]:
@@ -38,6 +97,18 @@ def range_lines(mist: AnyMist | None) -> tuple[str, ...]:
         f"The mist may stand anywhere from {mist.label}. Each row is about the top hoped for,",
         f"{mist.hoped_m:.0f} m, or else the nearest to it that works there.",
     )
+
+
+def _is_evening(found: pd.DataFrame) -> bool:
+    return "evening" in found and bool(found["evening"].any())
+
+
+def evening_lines(found: pd.DataFrame) -> tuple[str, ...]:
+    """What a table of vantages of an evening must say; none of a morning."""
+    if not _is_evening(found):
+        return ()
+    walk = "The walk in is for the daylight before; the" if "walk_min" in found else "The"
+    return (f"{walk} way back is in the dark: take a lamp, and know the way.",)
 
 
 def unknown_lines(found: pd.DataFrame) -> tuple[str, ...]:

@@ -107,7 +107,8 @@ def test_a_fall_back_is_another_place_that_holds_at_its_own_height_of_mist(plan,
         assert away > 150.0
         mist = terrain.level_mist(upland, other.mist_top_m)
         again = terrain.check_backlight(upland, other.spot, hill, DAY, mist=mist)
-        assert again.behind
+        # the sun may come up beside the summit and stand over it later
+        assert again.within(terrain.Limits().tolerance_deg)
         assert abs(again.offset_deg - other.offset_deg) < 1e-6
 
 

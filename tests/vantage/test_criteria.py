@@ -20,12 +20,17 @@ FALLING = {
     "isolation": [90.0, 0.5, 0.1, 0.0, -1.0],
     "freeboard": [400.0, 50.0, 10.0, 0.0],
     "warmth": [1.0, 3.0, 5.0, 8.0, 20.0],
+    "level": [-3.0, 1.0, 4.0, 8.0, 20.0],
     "nearness": [3000.0, 9000.0, 15_000.0, 25_000.0, 60_000.0],
     "footing": [0.0, 5.0, 20.0, 25.0, 40.0],
     "sea": [1.0, 0.5, 0.1, 0.0],
+    "waterline": [1.0, 0.5, 0.1, 0.0, np.nan],
+    "over_mist": [9.0, 3.0, 1.0, 0.0, np.nan],
+    "island": [1.0, 0.0],
     "isles": [12.0, 3.0, 1.0, 0.0],
     "pouring": [3.0, 1.0, 0.0],
     "band": [200.0, 80.0, 20.0, 0.0],
+    "frame": [1.0, 0.6, 0.0],
 }
 
 
@@ -100,7 +105,7 @@ def test_a_value_that_the_table_lacks_gets_no_score() -> None:
 
 
 def test_weights_change_the_order() -> None:
-    near, level = {"offset_deg": 0.0, "slope_deg": 20.0}, {"offset_deg": 0.4, "slope_deg": 0.0}
+    near, level = {"best_deg": 0.0, "slope_deg": 20.0}, {"best_deg": 0.4, "slope_deg": 0.0}
     table = pd.concat([values(**near), values(**level)], ignore_index=True)
     assert scored(table)["score"].idxmax() == 0
     assert scored(table, {"alignment": 0.1, "footing": 9})["score"].idxmax() == 1
@@ -124,14 +129,14 @@ def test_weights_that_make_no_sense(weights: dict[str, float], message: str) -> 
 
 
 def test_what_each_counts_for_where_nobody_says() -> None:
-    """Common practice, no source: first where the sun comes up, then how the hill stands."""
+    """Common practice, no source: first how the hill stands out of the mist, then all the rest."""
     by_weight: dict[float, set[str]] = {}
     for each in standard_criteria(Limits()):
         by_weight.setdefault(each.weight, set()).add(each.name)
     assert by_weight == {
-        2.5: {"alignment"},
-        2.0: {"stature"},
-        1.5: {"openness", "isolation", "freeboard", "sea", "band"},
-        1.0: {"warmth", "nearness", "footing"},
-        0.5: {"isles", "pouring"},
+        2.5: {"waterline"},
+        2.0: {"frame"},
+        1.5: {"alignment", "stature", "openness", "sea", "over_mist", "band"},
+        1.0: {"isolation", "freeboard", "warmth", "level", "nearness", "footing"},
+        0.5: {"island", "isles", "pouring"},
     }

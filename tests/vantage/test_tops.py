@@ -21,8 +21,8 @@ from terrain.mist.level import MistRange, level_mist, mist_range
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.candidates import likely_on, likely_places
 from terrain.vantage.find import find_vantages
-from terrain.vantage.question import Limits, Question
-from terrain.vantage.sea import LEAST_MIST_SHARE, Sea
+from terrain.vantage.question import Limits, Question, standard_criteria
+from terrain.vantage.sea import Sea
 from terrain.vantage.tops import Seas, _farthest
 from terrain.view.backlight import backlight
 from terrain.view.look import clearance_m, look
@@ -68,15 +68,19 @@ def works(dem: Dem, hill: Hill, row: pd.Series, day: dt.date, top_m: float, limi
         answer = backlight(scene, view, day)
     except (NoAnswer, NoGround, NoSun):
         return False
-    below = clearance_m(scene, spot, answer.contact)
+    contact, best = answer.contact, answer.best
+    if not view.on_skyline:  # the line to the sun goes on over far ground
+        contact = replace(contact, distance_m=min(contact.distance_m, view.distance_m))
+    first = answer.behind and abs(answer.offset_deg) <= limits.tolerance_deg
+    passes = best.which == "passage" and best.away_deg <= limits.tolerance_deg
     share = Sea(scene=scene).seen_from(view)["mist_share"]
     return (
         view.visible
-        and answer.behind
-        and abs(answer.offset_deg) <= limits.tolerance_deg
-        and min(view.clearance_m, below) >= limits.clearance_m
+        and limits.against in (None, view.backdrop)
+        and (passes or (first and clearance_m(scene, spot, contact) >= limits.clearance_m))
+        and view.clearance_m >= limits.clearance_m
         and view.freeboard_m >= limits.freeboard_m
-        and share >= LEAST_MIST_SHARE
+        and share >= limits.mist_share
     )
 
 
@@ -132,7 +136,7 @@ def test_the_band_ends_where_mist_stands_behind_a_lower_hill(make_dem: MakeDem) 
     dem = replace(ground, sea_m=-3000.0)
     low = hill_at(dem, *map(float, dem.grid.lonlat(60, 95)))
     tops = mist_range(dem, np.arange(80.0, 241.0, 20.0), hoped_m=100.0)
-    limits = Limits(freeboard_m=15.0, min_distance_m=3600.0)
+    limits = Limits(freeboard_m=15.0, min_distance_m=3600.0, against="sky")
     table = find_vantages(dem, low, day=MARCH, mist=tops, limits=limits, count=4)
     room = [max(top for top in tops.tops_m if top + 15.0 <= h) for h in table["height_m"]]
     assert (table["mist_to_m"] < room).any()
@@ -156,9 +160,8 @@ def test_rows_are_about_the_top_hoped_for_where_they_can_be(slope: Dem, hill: Hi
 
 
 def test_a_wider_band_comes_first(slope: Dem, hill: Hill, tops: MistRange, found) -> None:
-    others = dict.fromkeys(("alignment", "stature", "openness", "isolation", "freeboard"), 0.0)
-    rest = dict.fromkeys(("warmth", "nearness", "footing", "sea", "isles"), 0.0)
-    best = find_vantages(slope, hill, day=MARCH, mist=tops, limits=LIMITS, weights=others | rest)
+    others = {each.name: 0.0 for each in standard_criteria(LIMITS) if each.name != "band"}
+    best = find_vantages(slope, hill, day=MARCH, mist=tops, limits=LIMITS, weights=others)
     assert (np.diff(best["mist_band_m"]) <= 0.0).all()
     assert best["mist_band_m"].iloc[0] == 150.0
     assert best["score"].tolist() == pytest.approx(best["band"].tolist())
@@ -283,5 +286,5 @@ def test_none_that_shows_any_mist_is_said(slope: Dem, hill: Hill) -> None:
     heights[:, 118:] = 30.0
     heights[:, 117] = 90.0  # mist in the far east only, behind a bank
     dem = Dem(heights, slope.grid)
-    with pytest.raises(NoAnswer, match="by a sure margin with mist in view"):
+    with pytest.raises(NoAnswer, match="by a sure margin with mist in 5% of the view"):
         find_vantages(dem, hill, day=MARCH, mist=mist_range(dem, [40.0, 50.0]), limits=LIMITS)

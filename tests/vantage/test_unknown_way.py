@@ -32,7 +32,8 @@ MARCH = dt.date(2026, 3, 20)
 SIZE = 121
 ROW, COL = np.mgrid[:SIZE, :SIZE] - SIZE // 2
 AWAY = np.hypot(ROW, COL)
-LIMITS = Limits(tolerance_deg=3.0, clearance_m=0.0)
+# little mist is asked for: how much of the known view is mist may hang on what is unknown
+LIMITS = Limits(tolerance_deg=3.0, clearance_m=0.0, mist_share=0.01)
 
 
 def bowl(seed: int = 0, knolls: int = 0) -> Floats:
@@ -119,7 +120,7 @@ def test_the_table_marks_what_is_not_known(
     found = find_vantages(dem, hill, day=MARCH, limits=LIMITS, count=12)
     tell_vantages(found, "twelve")
     rows = [text for text in capsys.readouterr().out.splitlines() if "24." in text]
-    assert [text.rstrip().endswith("?") for text in rows] == (~found["known_between"]).tolist()
+    assert ["? " in text for text in rows] == (~found["known_between"]).tolist()
     assert len(unknown_lines(found)) == 1
     assert unknown_lines(found[found["known_between"]]) == ()
 

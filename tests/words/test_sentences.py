@@ -202,17 +202,18 @@ def test_what_a_map_and_a_table_of_vantages_are_about() -> None:
     one = gpd.GeoDataFrame({"score": [0.5]}, geometry=[Point(0, 0)], crs="EPSG:4326")
     sea: Any = SimpleNamespace(label="200 m")
     assert vantages_subtitle(one, "on 2 March", None) == (
-        "one place where the sun appears behind it on 2 March"
+        "one place with the rising sun behind it or over it on 2 March"
     )
     assert vantages_subtitle(one, "on 2 March", sea) == (
-        "one place where the sun appears behind it on 2 March, mist up to 200 m"
+        "one place with the rising sun behind it or over it on 2 March, mist up to 200 m"
     )
     ranged = one.assign(mist_top_m=200.0)
     two = gpd.GeoDataFrame({"mist_top_m": [1.0, 2.0]}, geometry=[Point(0, 0)] * 2)
     assert vantages_subtitle(two, "then", sea) == (
-        "2 places where the sun appears behind it then, mist with its top anywhere from 200 m"
+        "2 places with the rising sun behind it or over it then, "
+        "mist with its top anywhere from 200 m"
     )
-    assert vantages_subtitle(ranged, "then", None).endswith("behind it then")
+    assert vantages_subtitle(ranged, "then", None).endswith("over it then")
     assert more_title(one.assign(mist_share=0.1)) == "The mist in view"
     assert more_title(one.assign(walk_min=10.0)) == "The walk in"
     assert (

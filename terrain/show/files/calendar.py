@@ -215,19 +215,20 @@ def _light_of(plan: Plan, at: dict[StageKind, dt.datetime]) -> tuple[dt.datetime
 
 
 def _of_row(row: dict[Any, Any], colour_ahead: dt.timedelta) -> _Event:
-    appears = _moment(row["appears"])
+    appears, evening = _moment(row["appears"]), bool(row.get("evening"))
+    sun = "sun gone" if evening else "sun appears"
     last = appears if pd.isna(row["clears"]) else _moment(row["clears"])
     return _Event(
         day=row["day"],
         hill=(row["hill_lon_deg"], row["hill_lat_deg"]),
         spot=Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"]),
-        begins=_moment(row["colour_begins"]),
-        ends=last,
+        begins=_moment(row["light_begins"]),
+        ends=max(appears, last),
         ahead=colour_ahead,
-        title=f"{row['hill']} at sunrise",
-        alarm=f"Colour soon; sun appears at {clock_of_zone(appears)}",
+        title=f"{row['hill']} at {'sunset' if evening else 'sunrise'}",
+        alarm=f"{'Warm light' if evening else 'Colour'} soon; {sun} at {clock_of_zone(appears)}",
         text=(
-            f"{clock_of_zone(appears)} sun appears, {beside(row['offset_deg'])} of "
+            f"{clock_of_zone(appears)} {sun}, {beside(row['offset_deg'])} of "
             f"the summit of {row['hill']}\n{_nearest(row)}score {row['score']:.2f}, "
             f"rank {row['rank']}"
         ),

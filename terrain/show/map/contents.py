@@ -25,6 +25,7 @@ from terrain.show.paper.legend import Hatch, Row, hatch_row, line_row, mark_row
 from terrain.show.paper.marks import HILL_MARK
 from terrain.show.paper.text import compass, shortened
 from terrain.words.clocks import exact
+from terrain.words.moments import against, best_moment
 
 MOST_SUMMITS: Final = 20
 HIDDEN_HATCH: Final = Hatch("\\" * 4, palette.HIDDEN)
@@ -172,15 +173,28 @@ def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None
         ]
         vantages = vantages.assign(nearest=nearest)
     days = {moment.date() for moment in vantages["appears"]} if "appears" in vantages else ()
+    evening = "evening" in vantages and bool(vantages["evening"].any())
+    if "best" in vantages:
+        rows = vantages.to_dict("records")
+        vantages = vantages.assign(
+            best_is=[best_moment(row).removesuffix(" off") for row in rows],
+            against=[against(row) for row in rows],
+        )
+    if "waterline" in vantages:
+        vantages = vantages.assign(waterline_percent=100.0 * vantages["waterline"])
     columns: Columns = {
         "height\nm": ("height_m", _WHOLE),
         "above\nmist m": ("freeboard_m", _WHOLE),
         "hill\nkm": ("distance_m", _km),
-        "hill\ntoward": ("azimuth_deg", compass),
-        "sun\nappears": ("appears", _day_and_clock if len(days) > 1 else exact),
-        "off summit,\nsun widths": ("offset_widths", _aside),
+        f"sun\n{'gone' if evening else 'appears'}": (
+            "appears",
+            _day_and_clock if len(days) > 1 else exact,
+        ),
+        "best,\noff it": ("best_is", str),
+        "against": ("against", str),
+        "waterline,\n%": ("waterline_percent", _WHOLE),
+        "over\nmist °": ("over_mist_deg", "{:.1f}".format),
         "nearest\nstart km": ("nearest", str),
-        "score": ("score", "{:.2f}".format),
     }
     return key_of(vantages, columns)
 

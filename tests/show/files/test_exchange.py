@@ -348,7 +348,7 @@ def mornings() -> gpd.GeoDataFrame:
             "hill_lat_deg": 54.5,
             "lon_deg": [-3.13, -3.14],
             "lat_deg": 54.504,
-            "colour_begins": appears - pd.Timedelta(minutes=25),
+            "light_begins": appears - pd.Timedelta(minutes=25),
             "appears": appears,
             "clears": [appears[0] + pd.Timedelta(minutes=4), pd.NaT],
             "offset_deg": [0.25, -0.1],
