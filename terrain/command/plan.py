@@ -94,8 +94,6 @@ def plan(
     day = among[0] if among[0] == among[1] else None
     bag, weather, paths = kit.over(area), forecast.of_air(), area.ways()
     given = None if spot is None else area.spot(spot)
-    if evening and given is None:
-        raise TerrainError("no spot was given, and none is searched for an evening: add --spot")
     with progress(
         f"planning the {'evening' if evening else 'morning'}", quiet=asked.as_json
     ) as done:
@@ -114,6 +112,7 @@ def plan(
                     access=terrain.Access(
                         within_min=walk, settle_min=settle, paths=paths, water=water
                     ),
+                    evening=evening,
                     progress=lambda share: done(0.4 * share),
                 )
             except NoAnswer as error:

@@ -207,8 +207,6 @@ def fall_back(
         bare = FallBack(mist_top_m=mist_top_m, stays=again.behind, note=again.reason)
     except TerrainError as error:
         bare = FallBack(mist_top_m=mist_top_m, stays=False, note=str(error))
-    if evening:
-        return bare
     within_min = max(_LONGEST_MIN, _AS_LONG * walk.there_s / 60.0)
     try:
         found = find_vantages(
@@ -218,6 +216,7 @@ def fall_back(
             starts=[journey.start],
             access=replace(journey.access, within_min=within_min),
             count=_PLACES,
+            evening=evening,
         )
     except NoAnswer:
         return bare

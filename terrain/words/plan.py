@@ -176,20 +176,13 @@ def fall_back_told(plan: Plan, other: FallBack) -> str:
     here = "stay" if other.stays else "do not count on this spot"
     said = f"Mist at {other.mist_top_m:.0f} m: {here}; {other.note}."
     if other.spot is None:
-        return f"{said} {no_fall_back(plan)}"
+        return f"{said} No other place was found within reach of the same start."
     does = "is gone" if plan.evening else "appears"
     return (
         f"{said} Next best from the same start: {place(other.spot.lat_deg, other.spot.lon_deg)}: "
         f"{fall_back_times(plan, other)} (walk: {fall_back_walk(other)}); the sun {does} at "
         f"{fall_back_sun(plan, other)}."
     )
-
-
-def no_fall_back(plan: Plan) -> str:
-    """Why there is no other place to go to."""
-    if plan.evening:
-        return "No other place was looked for."
-    return "No other place was found within reach of the same start."
 
 
 def fall_back_times(plan: Plan, other: FallBack) -> str:

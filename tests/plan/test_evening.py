@@ -341,3 +341,17 @@ def test_the_cautions_of_an_evening(plan: terrain.Plan) -> None:
     ) in text
     assert f"cold up to {at(plan, 'back at the start'):%H:%M}" in text
     assert said[-1].startswith("Never look at the sun through a lens")
+
+
+def test_a_fall_back_of_an_evening_holds_at_its_own_height_of_mist(plan: terrain.Plan) -> None:
+    assert [other.mist_top_m for other in plan.fall_backs] == [230.0, 330.0]
+    for other in plan.fall_backs:
+        assert other.spot is not None
+        assert other.walk is not None
+        assert other.back is not None
+        mist = terrain.level_mist(upland(), other.mist_top_m)
+        again = terrain.check_backlight(upland(), other.spot, hill(), DAY, mist=mist, evening=True)
+        assert again.within(1.0)
+        assert other.appears == again.contact.appears
+        assert other.walk.dark_s == 0.0 < other.back.dark_s
+        assert other.walk.arrives == in_place_by(again, terrain.Access())

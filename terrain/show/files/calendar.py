@@ -232,6 +232,7 @@ def _of_row(row: dict[Any, Any], colour_ahead: dt.timedelta) -> _Event:
             f"the summit of {row['hill']}\n{_nearest(row)}score {row['score']:.2f}, "
             f"rank {row['rank']}"
         ),
+        kind="evening light" if evening else "light",
     )
 
 

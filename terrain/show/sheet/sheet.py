@@ -139,7 +139,6 @@ def _content(plan: Plan, pictures: Pictures, summits: gpd.GeoDataFrame | None) -
         "place": plan.spot.name or figures.in_place(plan.spot),
         "day": figures.capital(plan_words.day_of(plan)),
         "evening": plan.evening,
-        "no_fall_back": plan_words.no_fall_back(plan),
         "zone": clocks.zone_of(plan.backlight.contact.appears),
         "colours": {name.lower().replace("_", "-"): getattr(palette, name) for name in _COLOURS},
         "script": script,
