@@ -20,12 +20,15 @@ def atlas(
     hill: HillPlace = None,
     year: Year = NEXT,
     mist: MistOptions,
-    within: float = option("DEG", "How far from the summit the sun may pass.", default=0.5),
+    within: float = option("DEG", "How far from the summit the sun's way may pass.", default=0.5),
+    against: str | None = option(
+        "WHAT", "Days only where the summit is seen against this: sky, or ground for all else."
+    ),
     evening: Evening = False,
     names: Names = None,
     asked: Asked,
 ) -> None:
-    """Map the days of a year on which the sun passes behind a hill, for every cell at once.
+    """Map the days of a year on which the sun stands behind a hill or over it, for every cell.
 
     Saves a map whose colour is the date (.png, .svg, .pdf), or every band (.tif).
     """
@@ -42,6 +45,7 @@ def atlas(
             summit,
             year_meant(year, place, evening=evening),
             tolerance_deg=within,
+            against=against,
             evening=evening,
         )
         left_out = found.left_out()
@@ -60,9 +64,10 @@ def _tell(found: terrain.Atlas, note: str) -> None:
     line(f"{found.hill.label}, {found.event} in {found.year}:")
     line(f"  its summit is seen from {areas['sees_km2']:.1f} km²,")
     line(f"  stands on the skyline from {areas['on_skyline_km2']:.1f} km²,")
-    line(f"  with the sun behind it on some day from {areas['backlit_km2']:.1f} km².")
+    line(f"  with the sun behind it or over it on some day from {areas['backlit_km2']:.1f} km².")
     line(note)
-    line("Whether the sun was up before over lower ground: terrain vantages --year says so.")
+    late = " --evening" if found.evening else ""
+    line(f"What a place sees of it on each day: terrain vantages{late} --year says so.")
 
 
 def _map(country: terrain.Country, found: terrain.Atlas, note: str) -> Figure:
@@ -71,7 +76,7 @@ def _map(country: terrain.Country, found: terrain.Atlas, note: str) -> Figure:
     return terrain.atlas_figure(
         country.dem,
         found,
-        title=f"{found.hill.label}: when the sun is behind it",
+        title=f"{found.hill.label}: when the sun stands behind it or over it",
         subtitle=f"{found.event} in {found.year}{over}",
         notes=[note],
         mist=mist,

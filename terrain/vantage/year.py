@@ -25,7 +25,7 @@ from terrain.sun.triangle import azimuth_cosine
 from terrain.vantage import candidates
 from terrain.vantage.question import Limits
 from terrain.vantage.search import Progress, Row, Search, is_sure
-from terrain.view.backlight import Backlight, backlight
+from terrain.view.backlight import UP_TO_DEG, Backlight, backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
 from terrain.year.atlas import Atlas, atlas_of
@@ -34,16 +34,19 @@ from terrain.year.confirm import as_ranges, held_days, runs
 _BATCH: Final = 200
 
 
-def vantages_among(search: Search, among: Span, progress: Progress) -> gpd.GeoDataFrame:
+def vantages_among(
+    search: Search, among: Span, progress: Progress, *, evening: bool = False
+) -> gpd.GeoDataFrame:
     """The vantages of a search from a first day to a last; NoAnswer as `find_vantages`.
 
-    The atlas is that of the calendar year in which most of the days lie: from one year to the next
-    a cell's days shift by one at most. The days of a row are those of their own years.
+    Of the mornings or of the evenings. The atlas is that of the calendar year in which most of the
+    days lie: from one year to the next a cell's days shift by one at most. The days of a row are
+    those of their own years.
     """
     limits, scene = search.asked.limits, search.seas.lowest
     year = main_year(among)
     atlas = atlas_of(
-        scene, year, tolerance_deg=limits.tolerance_deg, evening=False, eye_m=limits.eye_m
+        scene, year, tolerance_deg=limits.tolerance_deg, evening=evening, eye_m=limits.eye_m
     )
     atlas = _with_days_among(atlas, among)
     progress(0.2)
@@ -53,14 +56,14 @@ def vantages_among(search: Search, among: Span, progress: Progress) -> gpd.GeoDa
     block_cells = max(int(limits.apart_m / atlas.grid.cell_m / 2.0), 1)
     apart = _best_of_blocks(search.asked.ranked(cells), block_cells)
     found = search.pick(
-        (_hidden(search, apart.iloc[at : at + _BATCH]) for at in range(0, len(apart), _BATCH)),
+        (_shown(search, atlas, apart[at : at + _BATCH]) for at in range(0, len(apart), _BATCH)),
         partial(search.row, partial(_best_day, search, atlas, among)),
         progress,
         missed_share=0.0,
     )
     if not found:
         raise NoAnswer(
-            f"none of the best of {len(cells)} places that promised it has the sun appear within "
+            f"none of the best of {len(cells)} places that promised it has the low sun within "
             f"{limits.tolerance_deg} degrees of {search.hill.label} in {span_label(among)}"
             f"{search.also}: try another hill"
         )
@@ -93,13 +96,13 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits, among: Span) -> 
     promised = near & atlas.has_days
     if not promised.any():
         raise NoAnswer(
-            f"no place that sees {name} on its skyline has the sun rise within "
+            f"no place that sees {name} has the sun pass within "
             f"{limits.tolerance_deg} degrees of it on any day of {span_label(among)}"
         )
     fit = promised & candidates.fit_to_stand(country, limits)
     if not fit.any():
         raise NoAnswer(
-            f"every place with {name} before the rising sun is steeper than "
+            f"every place with {name} before the low sun is steeper than "
             f"{limits.max_slope_deg:.0f} degrees or less than {limits.freeboard_m:.0f} m above the "
             "mist: allow more, with care"
         )
@@ -111,10 +114,9 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits, among: Span) -> 
         altitude_deg=atlas.altitude_deg,
         stature_deg=atlas.stature_deg,
         isolation_deg=atlas.isolation_deg,
+        sun_deg=atlas.sky_from_deg,
         day_of_year=_better_day(atlas),
     )
-    cells["declination_deg"] = _declination_deg(atlas.year, cells)
-    cells["offset_deg"] = candidates.offset_deg(cells, partial(_rising_azimuth_deg, cells))
     cells["known_between"] = candidates.known_to_hill(scene.dem, cells, cells["azimuth_deg"])
     return candidates.with_openness(scene, cells, limits.eye_m)
 
@@ -130,34 +132,41 @@ def _best_of_blocks(ranked: pd.DataFrame, block_cells: int) -> pd.DataFrame:
     return ranked[~(ranked[["row", "col"]] // block_cells).duplicated()]
 
 
-def _rising_azimuth_deg(cells: pd.DataFrame, upper_limb_deg: Floats) -> Floats:
-    """Azimuth of the sun on each cell's day as its upper limb rises through an altitude, (n,).
+def _azimuth_deg(cells: pd.DataFrame, evening: bool, upper_limb_deg: Floats) -> Floats:
+    """Azimuth of the sun on each cell's day as its upper limb passes an altitude, (n,).
 
-    Due north or south where it never does, but nearly.
+    Due north or south where it never does, but nearly. cells: with `declination_deg`.
     """
     apparent = np.maximum(upper_limb_deg, -3.0)
     true = np.radians(apparent - refraction_deg(apparent) - SUN_SEMIDIAMETER_AT_1_AU_DEG)
     lat = np.radians(cells["lat_deg"].to_numpy(dtype=float))
     sine = np.sin(np.radians(cells["declination_deg"].to_numpy(dtype=float)))
     cosine = azimuth_cosine(lat, true, sine)
-    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
+    side = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    return np.asarray(-side if evening else side)
 
 
-def _declination_deg(year: int, cells: pd.DataFrame) -> Floats:
-    """The sun's declination about six in the morning of each cell's day, by the sun's own time."""
+def _declination_deg(year: int, cells: pd.DataFrame, hour: float) -> Floats:
+    """The sun's declination about an hour of each cell's day, by the sun's own time."""
     days = np.arange(367)
-    hours = 24.0 * days + 6.0 - float(cells["lon_deg"].mean()) / 15.0
+    hours = 24.0 * days + hour - float(cells["lon_deg"].mean()) / 15.0
     times = pd.Timestamp(year, 1, 1, tz="UTC") + pd.to_timedelta(hours, unit="h")
     return np.asarray(declination_deg(times)[cells["day_of_year"].to_numpy(dtype=int) - 1])
 
 
-def _hidden(search: Search, cells: pd.DataFrame) -> pd.DataFrame:
-    """Those of the cells from which the sun was not up before on their days."""
-    hidden, eye_m = pd.Series(data=False, index=cells.index), search.asked.limits.eye_m
-    for scene, part in search.seas.by_top(cells):
-        rising = partial(_rising_azimuth_deg, part)
-        hidden[part.index] = candidates.hidden_before(scene, part, rising, eye_m)
-    return cells[hidden]
+def _shown(search: Search, atlas: Atlas, cells: pd.DataFrame) -> pd.DataFrame:
+    """Those of the cells whose sun is low, or was not up before on their days (after, at dusk)."""
+    eye_m, evening = atlas.eye_m, atlas.evening
+    shown = cells["sun_deg"] <= UP_TO_DEG + atlas.tolerance_deg
+    high = cells[~shown]
+    if high.empty:
+        return cells
+    day_deg = _declination_deg(atlas.year, high, 18.0 if evening else 6.0)
+    high = high.assign(declination_deg=day_deg, altitude_deg=high["sun_deg"])
+    for scene, part in search.seas.by_top(high):
+        passing = partial(_azimuth_deg, part, evening)
+        shown[part.index] = candidates.hidden_before(scene, part, passing, eye_m)
+    return cells[shown]
 
 
 def _best_day(
@@ -169,8 +178,8 @@ def _best_day(
     if view.clearance_m < limits.clearance_m:
         return {}, None
     held = held_days(atlas, scene, view, among)
-    for day in sorted(held, key=lambda day: abs(held[day])):
-        answer = backlight(scene, view, day)
+    for day in sorted(held, key=lambda day: held[day]):
+        answer = backlight(scene, view, day, evening=atlas.evening)
         if is_sure(scene, answer, limits):
             spell = next(run for run in runs(held) if day in run)
             return {"day": day, "spell_days": len(spell), "days": as_ranges(held)}, answer

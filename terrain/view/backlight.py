@@ -25,7 +25,7 @@ from terrain.view.look import View, look
 from terrain.view.passage import Nearest, Showing, sun_passage
 from terrain.view.scene import Scene
 
-_UP_TO_DEG: Final = 6.0
+UP_TO_DEG: Final = 6.0  # the light is good (common practice, no source)
 _ABOVE_DEG: Final = 2.0
 _NIGHT: Final = dt.timedelta(hours=6)
 """A sun that goes so soon after midnight does so in the evening of the day before."""
@@ -135,7 +135,7 @@ class Backlight:
         return sun_passage(
             view.skyline,
             begun.date(),
-            up_to_deg=min(max(_UP_TO_DEG, higher_deg), 90.0),
+            up_to_deg=min(max(UP_TO_DEG, higher_deg), 90.0),
             evening=contact.evening,
             toward=(view.azimuth_deg, view.sky_from_deg),
         )
@@ -156,9 +156,9 @@ class Backlight:
 
     @property
     def _nearest_low(self) -> Nearest | None:
-        """The nearest, while the light is good: up to 6 degrees (common practice, no source)."""
+        """The nearest, while the light is good."""
         nearest = self.nearest
-        return nearest if nearest and nearest.sun_altitude_deg <= _UP_TO_DEG else None
+        return nearest if nearest and nearest.sun_altitude_deg <= UP_TO_DEG else None
 
     def first_within(self, tolerance_deg: float) -> bool:
         """Whether it appears behind the hill, no farther than that from its summit."""

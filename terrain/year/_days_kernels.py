@@ -4,8 +4,11 @@ The sun stands at azimuth A and true altitude a, seen from latitude phi, at the 
 
     sin d = sin phi sin a + cos phi cos a cos A
 
-so the azimuths within the tolerance of a summit answer to one range of declinations. The sun runs
-through its declinations twice a year, once going north and once going south::
+In the course of a day it runs along the circle of its declination, so how far its way passes from
+a point of the sky is the difference of the two declinations, and a tolerance about the point is
+one range of them. The air presses the sky near the horizon flat, and so makes the range wider: by
+the share of the way across that is upward. The sun runs through its declinations twice a year,
+once going north and once going south::
 
      d |        _.-'''-._            range of d  --> days going north, days going south
        |     .-'         '-.
@@ -61,10 +64,7 @@ class Asked(NamedTuple):
 
 
 class Place(NamedTuple):
-    """Where an eye is, radians: `turned` is the true azimuth of the summit less that on the grid.
-
-    stretch: length of the ground over that on the grid.
-    """
+    """Where an eye is, radians; true azimuth less that on the grid; true length over that."""
 
     lat: float
     lon: float
@@ -106,7 +106,7 @@ def looked_up(table: EvenTable, at: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def on_lattice(lattice: Floats, row: float, col: float) -> float:
+def on_lattice(lattice: Floats | Singles, row: float, col: float) -> float:
     """A coarse lattice at a fractional row and column of its own, bilinear."""
     top, left = min(int(row), lattice.shape[0] - 2), min(int(col), lattice.shape[1] - 2)
     down, along = row - top, col - left
@@ -117,36 +117,35 @@ def on_lattice(lattice: Floats, row: float, col: float) -> float:
     return found
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def declinations(
-    azimuth: float, altitude: float, width: float, lat: float, limb: float, limb_swing: float
+    azimuth: float, altitude: float, spread: float, lat: float, year: Year, tolerance: float
 ) -> tuple[float, float, float, float]:
-    """Sines of the sun's declination at the low end, the middle and the high end of a range.
+    """The sun's declinations within a tolerance of a point: least, best and greatest, radians.
 
-    azimuth: 0 to pi, of the middle; width: half of the range. altitude: true, of the point that
-    the upper limb touches. limb: semi-diameter in the middle of the year's range, limb_swing: how
-    much it falls for each unit of the sine. The last result is the altitude of the centre. All
-    NaN where the range holds no azimuth of a rising sun.
+    azimuth: 0 to pi; altitude: true, of the point; spread: what the true altitude there grows by
+    for each unit of the apparent. Best is where the upper edge of the disc passes through the
+    point; the range is that of the edge and of the centre together. The last result is the
+    altitude of the centre at the best.
     """
-    first, last = max(azimuth - width, 0.0), min(azimuth + width, math.pi)
-    if first > last:
-        return math.nan, math.nan, math.nan, math.nan
-    sin_lat, cos_lat = math.sin(lat), math.cos(lat)
-    middle = math.cos(min(max(azimuth, 0.0), math.pi))
-    centre = altitude - limb
-    rough = sin_lat * math.sin(centre) + cos_lat * math.cos(centre) * middle
-    centre += limb_swing * rough
+    limb, limb_swing = year.bounds[3], year.bounds[4]
+    sin_lat, along = math.sin(lat), math.cos(lat) * math.cos(azimuth)
+    rough = sin_lat * math.sin(altitude) + along * math.cos(altitude)
     # from the centre of the earth the sun stands a little higher than from the ground
-    raised = centre + PARALLAX * math.cos(centre)
-    fixed, turning = sin_lat * math.sin(raised), cos_lat * math.cos(raised)
-    low, high = fixed + turning * math.cos(last), fixed + turning * math.cos(first)
-    return low, fixed + turning * middle, high, raised
+    raised = altitude + PARALLAX * math.cos(altitude)
+    centre = raised - limb + limb_swing * rough
+    middle = math.asin(sin_lat * math.sin(raised) + along * math.cos(raised))
+    edge = math.asin(sin_lat * math.sin(centre) + along * math.cos(centre))
+    upward = (sin_lat * math.cos(raised) - along * math.sin(raised)) / math.cos(middle)
+    across = tolerance * math.sqrt(1.0 + upward * upward * (spread * spread - 1.0))
+    least = max(min(edge, middle) - across, -0.5 * math.pi)
+    return least, edge, min(max(edge, middle) + across, 0.5 * math.pi), centre
 
 
 @njit(cache=True, nogil=True)
-def way(sine: float, greatest: float) -> float:
-    """How far from one solstice to the other the sun is, by the sine of its declination."""
-    return math.asin(min(max(sine / greatest, -1.0), 1.0))
+def way(declination: float, greatest: float) -> float:
+    """How far from one solstice to the other the sun is, by its declination."""
+    return math.asin(min(max(math.sin(declination) / greatest, -1.0), 1.0))
 
 
 @njit(cache=True, nogil=True)
@@ -201,39 +200,64 @@ def dated(day: float, share: float, clock: Floats) -> float:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
+def passing(
+    azimuth: float,
+    apparent: float,
+    eye: float,
+    lat: float,
+    lon: float,
+    tolerance: float,
+    evening: bool,
+    year: Year,
+) -> tuple[float, float, float, float]:
+    """As `declinations` has them of a point of the sky, and the share of the day till then.
+
+    All NaN where the sun on its way up (in the evening down) comes by no such azimuth.
+    """
+    # the evening's sun is the morning's in a mirror along the meridian
+    side = TURN - azimuth if evening else azimuth
+    side = side - TURN if side > 1.5 * math.pi else side
+    if max(-side, side - math.pi) > tolerance / math.cos(apparent):
+        return math.nan, math.nan, math.nan, math.nan
+    side = min(max(side, 0.0), math.pi)
+    air, lift = looked_up(year.density, eye), year.lift
+    true = apparent - air * looked_up(lift, apparent)
+    fall = looked_up(lift, apparent + tolerance) - looked_up(lift, apparent - tolerance)
+    spread = 1.0 - air * fall / (2.0 * tolerance)
+    low, best, high, centre = declinations(side, true, spread, lat, year, tolerance)
+    east = math.sin(side) * math.cos(centre)
+    up = math.sin(centre) * math.cos(lat) - math.cos(centre) * math.cos(side) * math.sin(lat)
+    hour = math.atan2(east, up) if evening else -math.atan2(east, up)
+    return low, best, high, 0.5 + (hour - lon) / TURN
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
 def days_of_cell(
-    row: int, col: int, eye: float, asked: Asked, place: Place, year: Year, wants_days: bool
+    row: int, col: int, eye: float, under: float, asked: Asked, place: Place, year: Year
 ) -> tuple[float, float, float, float, float, float, float]:
-    """Distance, azimuth and altitude of the summit, and the two spells, of one cell."""
+    """Distance, azimuth and altitude of the summit, degrees, and the two spells, of one cell.
+
+    under: how far it stands under the skyline behind it, radians; NaN where no days are asked.
+    """
     to_row, to_col = asked.row - row, asked.col - col
     distance = math.hypot(to_row, to_col) * asked.cell_m * place.stretch
     apparent = math.atan((asked.height_m - eye) / distance - asked.bend * distance)
     azimuth = (math.atan2(to_col, -to_row) + place.turned) % TURN
-    true = apparent - looked_up(year.density, eye) * looked_up(year.lift, apparent)
     found = math.nan, math.nan, math.nan, math.nan
-    if not wants_days:
-        return distance, azimuth, apparent, *found
-    # the evening's sun is the morning's in a mirror along the meridian
-    side = TURN - azimuth if asked.evening else azimuth
-    side = side - TURN if side > 1.5 * math.pi else side
-    width = asked.tolerance / math.cos(apparent)
-    sin_max, sin_low, sin_high, limb, limb_swing = year.bounds
-    lat, clock = place.lat, year.clock
-    low, best, high, centre = declinations(side, true, width, lat, limb, limb_swing)
-    if low <= sin_high and high >= sin_low:
-        side = min(max(side, 0.0), math.pi)
-        east = math.sin(side) * math.cos(centre)
-        up = math.sin(centre) * math.cos(lat) - math.cos(centre) * math.cos(side) * math.sin(lat)
-        hour = math.atan2(east, up) if asked.evening else -math.atan2(east, up)
-        share = 0.5 + (hour - place.lon) / TURN
-        low, best, high = way(low, sin_max), way(best, sin_max), way(high, sin_max)
+    if math.isnan(under):
+        return distance, math.degrees(azimuth), math.degrees(apparent), *found
+    bounds, clock, at = year.bounds, year.clock, (place.lat, place.lon)
+    aim, late = (azimuth, apparent + under, eye), asked.evening
+    low, best, high, share = passing(*aim, *at, asked.tolerance, late, year)
+    if math.sin(low) <= bounds[2] and math.sin(high) >= bounds[1]:
+        low, best, high = way(low, bounds[0]), way(best, bounds[0]), way(high, bounds[0])
         first, first_days, second, second_days = spells(low, best, high, share, year)
         if not math.isnan(first):
             first = dated(first, share, clock)
         if not math.isnan(second):
             second = dated(second, share, clock)
         found = first, first_days, second, second_days
-    return distance, azimuth, apparent, *found
+    return distance, math.degrees(azimuth), math.degrees(apparent), *found
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -242,7 +266,7 @@ def days_of_year(
     end_row: int,
     bare: Singles,
     sees: Flags,
-    on_skyline: Flags,
+    under: Singles,
     asked: Asked,
     lattice: Floats,
     lattice_step: int,
@@ -251,9 +275,8 @@ def days_of_year(
 ) -> None:
     """Fill rows of (7, rows, cols): distance, azimuth, altitude of the summit, then the spells.
 
-    Metres, degrees and days. lattice: (4, n, m) every `lattice_step` cells, the parts of a
-    `Place`. NaN where the summit is not seen, and for the spells also where it is not on the
-    skyline.
+    Metres, degrees, days; NaN where the summit is not seen. under: as for `days_of_cell`, but in
+    degrees. lattice: (4, n, m) every `lattice_step` cells, the parts of a `Place`.
     """
     cols = bare.shape[1]
     for row in range(first_row, end_row):
@@ -271,9 +294,7 @@ def days_of_year(
                 on_lattice(lattice[3], lattice_row, lattice_col),
             )
             eye = float(bare[row, col]) + asked.eye_m
-            found = days_of_cell(row, col, eye, asked, place, year, on_skyline[row, col])
-            results[0, row, col] = found[0]
-            results[1, row, col] = math.degrees(found[1])
-            results[2, row, col] = math.degrees(found[2])
-            for spell in range(4):
-                results[3 + spell, row, col] = found[3 + spell]
+            sunk = math.radians(under[row, col])
+            found = days_of_cell(row, col, eye, sunk, asked, place, year)
+            for value in range(results.shape[0]):
+                results[value, row, col] = found[value]

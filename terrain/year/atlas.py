@@ -1,10 +1,10 @@
-"""The year atlas: for every cell of a raster, when in a year the sun passes behind a hill.
+"""The year atlas: for every cell of a raster, when in a year the sun passes a hill.
 
 Each cell is one closed formula and two looks along the line through the summit, so a year costs
 no more than a day (see `_fan_kernels` and `_days_kernels`). What the atlas promises of a cell is
-that it sees the summit, that no higher ground stands behind it, and that the sun's upper edge
-passes the summit's altitude within the tolerance of it. Whether the sun was up before, over lower
-ground beside the hill, takes a whole skyline: `confirm` says so for chosen cells.
+that it sees the summit, and that the sun's way, of its centre or of its upper edge, passes the
+place where the sky begins over the summit within the tolerance. Whether it shows there as it
+appears, later, or not at all takes a whole skyline: `confirm` says so for chosen cells.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from terrain.ground.grid import Grid
 from terrain.ground.places import Hill
 from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut, Margins
+from terrain.view.backdrop import Backdrop
 from terrain.view.scene import Scene
 from terrain.year.cells import cells_of
 
@@ -32,7 +33,7 @@ from terrain.year.cells import cells_of
 @dataclass(frozen=True, kw_only=True, eq=False)
 @frozen_arrays(copy=False)
 class Atlas:
-    """When in a year the sun passes behind a hill, for every cell; all arrays are read-only.
+    """When in a year the sun passes a hill, for every cell; all arrays are read-only.
 
     The year is a ring: its last days and its first are neighbours. A spell that reaches over a
     solstice is given once, on the side where it begins and with the best day of that side.
@@ -47,6 +48,8 @@ class Atlas:
         Whether of the setting sun.
     tolerance_deg : float
         As asked, degrees.
+    against : Backdrop, str or None
+        As asked.
     eye_m : float
         As asked, metres.
     refraction : float
@@ -56,7 +59,8 @@ class Atlas:
     sees : (rows, cols) bool array
         Whether a camera there sees the summit.
     on_skyline : (rows, cols) bool array
-        And no ground higher in view stands behind it but the hill's own.
+        And no ground higher in view stands behind it but the hill's own: it is seen against the
+        sky, elsewhere against ground or mist.
     north_day : (rows, cols) float32 array, days
         The best day of the spell while the sun goes north, from the December solstice to that of
         June; 1 is 1 January; NaN without a spell.
@@ -73,7 +77,9 @@ class Atlas:
         between.
     isolation_deg : (rows, cols) float32 array, degrees
         How far it stands above the highest other ground behind it, negative where that is higher,
-        NaN where none is known there.
+        NaN where none is known there; of the sea's horizon where that is the higher.
+    sky_from_deg : (rows, cols) float32 array, degrees
+        Altitude at which the sky begins over the summit: its own where it is on the skyline.
 
     Examples
     --------
@@ -88,13 +94,14 @@ class Atlas:
     >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
     >>> atlas = terrain.backlight_atlas(cone, hill, 2025)
     >>> atlas.event, {name: round(area) for name, area in atlas.areas_km2().items()}
-    ('sunrise', {'sees_km2': 49, 'on_skyline_km2': 49, 'backlit_km2': 15})
+    ('sunrise', {'sees_km2': 49, 'on_skyline_km2': 49, 'backlit_km2': 16})
     """
 
     hill: Hill
     year: int
     evening: bool
     tolerance_deg: float
+    against: Backdrop | str | None
     eye_m: float
     refraction: float
     ground: Dem
@@ -124,6 +131,12 @@ class Atlas:
     def has_days(self) -> Flags:
         """(rows, cols) whether the sun passes within the tolerance on any day."""
         return ~(np.isnan(self.north_day) & np.isnan(self.south_day))
+
+    @property
+    def sky_from_deg(self) -> Singles:
+        """(rows, cols) altitude at which the sky begins over the summit, degrees."""
+        under = np.where(self.on_skyline, np.float32(0.0), self.isolation_deg)
+        return self.altitude_deg - under
 
     @cached_property
     def _margins(self) -> Margins:
@@ -166,7 +179,7 @@ class Atlas:
 
     def bands(self) -> dict[str, NDArray[Any]]:
         """The arrays by what they are, with their units, as `save_raster` writes them."""
-        near = f"within {self.tolerance_deg:g} degrees of the summit"
+        near = f"within {self.tolerance_deg:g} degrees of the sky over the summit"
         return {
             "sees the summit (1 yes, 0 no)": self.sees,
             "summit on the skyline (1 yes, 0 no)": self.on_skyline,
@@ -191,11 +204,15 @@ def backlight_atlas(
     *,
     tolerance_deg: float = 0.5,
     mist: Mist | None = None,
+    against: Backdrop | str | None = None,
     evening: bool = False,
     eye_m: float = EYE_HEIGHT_M,
     refraction: float | None = None,
 ) -> Atlas:
-    """On which days of a year the sun first appears behind a hill, for every cell of a raster.
+    """On which days of a year the sun stands behind a hill or over it, for every cell of a raster.
+
+    Those on which the way of its centre or of its upper edge passes the place where the sky begins
+    over the summit: whether it appears there, or comes there having shown before.
 
     Parameters
     ----------
@@ -206,12 +223,15 @@ def backlight_atlas(
     year : int
         Of the calendar; its days are those of the clock at the hill.
     tolerance_deg : float, optional
-        How far from the summit the sun may pass, degrees along the circle of equal altitude.
+        How far from there the sun's way may pass, degrees across it; the best day is that on which
+        the upper edge passes through it.
     mist : Mist, optional
         Lies over the ground, in place of one that the country has; no cell under it sees
         anything.
+    against : Backdrop or str, optional
+        Days only where the summit is seen against "sky", or by any other where it is not.
     evening : bool, optional
-        The sun's last disappearance in place of its first appearance.
+        The sun on its way down in place of up.
     eye_m : float, optional
         Of the camera over the ground, metres.
     refraction : float, optional
@@ -229,7 +249,7 @@ def backlight_atlas(
     NoAnswer
         Where it lies under the mist.
     TerrainError
-        For a tolerance or a year that makes no sense.
+        For a tolerance, a backdrop or a year that makes no sense.
 
     Examples
     --------
@@ -247,24 +267,34 @@ def backlight_atlas(
     (True, 88, 1)
     """
     scene = Scene(country_of(ground, mist=mist, refraction=refraction), hill)
-    return atlas_of(scene, year, tolerance_deg=tolerance_deg, evening=evening, eye_m=eye_m)
+    return atlas_of(
+        scene,
+        year,
+        tolerance_deg=tolerance_deg,
+        against=against,
+        evening=evening,
+        eye_m=eye_m,
+    )
 
 
 def atlas_of(
-    scene: Scene, year: int, *, tolerance_deg: float, evening: bool, eye_m: float
+    scene: Scene,
+    year: int,
+    *,
+    tolerance_deg: float,
+    evening: bool,
+    eye_m: float,
+    against: Backdrop | str | None = None,
 ) -> Atlas:
     """The atlas of a scene; arguments and errors as in `backlight_atlas`."""
     if not 0.0 < tolerance_deg < 90.0:
         raise TerrainError(f"the tolerance must be above 0 degrees, got {tolerance_deg}")
     if not 0.0 <= eye_m < 1000.0:
         raise TerrainError(f"an eye height of {eye_m} m is not between 0 and 1000 m")
-    return Atlas(
-        hill=scene.hill,
-        year=year,
-        evening=evening,
-        tolerance_deg=tolerance_deg,
-        eye_m=eye_m,
-        refraction=scene.refraction,
-        ground=scene.dem,
-        **cells_of(scene, year, tolerance_deg=tolerance_deg, evening=evening, eye_m=eye_m),
-    )
+    if against not in {None, *Backdrop}:
+        raise TerrainError(f"against is {', '.join(Backdrop)}, not {against!r}")
+    asked: dict[str, Any] = {"tolerance_deg": tolerance_deg, "evening": evening, "eye_m": eye_m}
+    asked["against"] = against
+    found = cells_of(scene, year, **asked)
+    hill, k = scene.hill, scene.refraction
+    return Atlas(hill=hill, year=year, refraction=k, ground=scene.dem, **asked, **found)

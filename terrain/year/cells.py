@@ -17,6 +17,7 @@ from terrain.sight.known import lowest_hidden_m
 from terrain.sight.rays import bend_per_m, far_toward
 from terrain.sight.viewshed import viewshed
 from terrain.sun.clock import local_zone
+from terrain.view.backdrop import Backdrop
 from terrain.view.scene import Scene
 from terrain.year._days_kernels import Asked, days_of_year
 from terrain.year._fan_kernels import PARTS, Ground, Summit, fan_part
@@ -44,7 +45,13 @@ def sees_summit(scene: Scene, *, eye_m: float, reach_m: float | None = None) -> 
 
 
 def cells_of(
-    scene: Scene, year: int, *, tolerance_deg: float, evening: bool, eye_m: float
+    scene: Scene,
+    year: int,
+    *,
+    tolerance_deg: float,
+    against: Backdrop | str | None,
+    evening: bool,
+    eye_m: float,
 ) -> dict[str, Any]:
     """The arrays of an `Atlas` by their names, (rows, cols) each."""
     dem, hill = scene.dem, scene.hill
@@ -52,6 +59,9 @@ def cells_of(
     if scene.mist is not None:
         sees &= ~scene.mist.covers
     on_skyline, stature, isolation = _before_and_behind(scene, sees, eye_m)
+    under = np.where(on_skyline, np.float32(0.0), -isolation)
+    if against is not None:
+        under[on_skyline != (against == Backdrop.SKY)] = np.nan
     row, col = _place(scene)
     asked = Asked(
         row=row,
@@ -69,7 +79,7 @@ def cells_of(
     share_out(
         dem.shape[0],
         lambda first, end: days_of_year(
-            first, end, heights, sees, on_skyline, asked, lattice, LATTICE_CELLS, tables, found
+            first, end, heights, sees, under, asked, lattice, LATTICE_CELLS, tables, found
         ),
     )
     before = {"sees": sees, "on_skyline": on_skyline}
@@ -99,12 +109,21 @@ def _before_and_behind(scene: Scene, sees: Flags, eye_m: float) -> tuple[Flags, 
             fan_part(part, ground, summit, RAYS_PER_CELL, on_skyline, stature, isolation)
 
     share_out(PARTS, fan)
-    share_out(dem.shape[0], lambda first, end: _hide_by_sea(scene, on_skyline, eye_m, first, end))
-    _hide_by_far(scene, sees, on_skyline, isolation, eye_m)
+    found = sees, on_skyline, isolation
+    share_out(dem.shape[0], lambda first, end: _hide_by_sea(scene, *found, eye_m, first, end))
+    _hide_by_far(scene, *found, eye_m)
     return on_skyline, stature, isolation
 
 
-def _hide_by_sea(scene: Scene, on_skyline: Flags, eye_m: float, first: int, end: int) -> None:
+def _hide_by_sea(
+    scene: Scene,
+    sees: Flags,
+    on_skyline: Flags,
+    isolation: Singles,
+    eye_m: float,
+    first: int,
+    end: int,
+) -> None:
     """Take from rows the cells that see the sea's horizon, or what hides it, over the summit."""
     row, col = _place(scene)
     down, along = np.ogrid[first:end, : scene.dem.shape[1]]
@@ -112,7 +131,10 @@ def _hide_by_sea(scene: Scene, on_skyline: Flags, eye_m: float, first: int, end:
     eye_height_m = scene.dem.heights_m[first:end] + eye_m
     rise = (scene.hill.height_m - eye_height_m) / away_m - bend_per_m(scene.refraction) * away_m
     lowest, _ = lowest_deg(scene.seen, eye_height_m, scene.refraction)
-    on_skyline[first:end] &= np.degrees(np.arctan(rise)) >= lowest
+    over = np.degrees(np.arctan(rise)) - lowest
+    hidden = sees[first:end] & (over < 0.0)
+    on_skyline[first:end] &= ~hidden
+    isolation[first:end][hidden] = np.fmin(isolation[first:end], over)[hidden]
 
 
 def _hide_by_far(

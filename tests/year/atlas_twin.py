@@ -98,8 +98,14 @@ def hourly_sun(year: int) -> tuple[Floats, Floats, Floats, Floats]:
     return unix, np.unwrap(turned, period=360.0), sun.dec.deg, half
 
 
-def offsets_deg(at: Toward, year: int, zone: str, *, evening: bool = False) -> dict[int, float]:
-    """By day of the year: how far right of the summit the sun's limb passes its altitude."""
+def passes_deg(
+    at: Toward, year: int, zone: str, *, evening: bool = False
+) -> dict[int, tuple[float, float]]:
+    """By day of the year: how near the sun's way up (in the evening down) comes to a point.
+
+    Between its centre and its upper edge, 0 where the point passes between them; and how near the
+    edge does.
+    """
     unix, turned, declination, half = hourly_sun(year)
     moments = np.arange(unix[0], unix[-1], STEP_S)
     hour = np.radians(np.interp(moments, unix, turned) + at.lon_deg)
@@ -113,18 +119,36 @@ def offsets_deg(at: Toward, year: int, zone: str, *, evening: bool = False) -> d
             math.cos(phi) * np.sin(delta) - math.sin(phi) * np.cos(delta) * np.cos(hour),
         )
     )
-    limb = altitude - PARALLAX_DEG * np.cos(np.radians(altitude)) + np.interp(moments, unix, half)
-    over = lifted(limb, at.eye_height_m) - at.altitude_deg
-    passes = (over[:-1] > 0) & (over[1:] <= 0) if evening else (over[:-1] <= 0) & (over[1:] > 0)
-    found = {}
-    for before in np.flatnonzero(passes):
-        share = over[before] / (over[before] - over[before + 1])
-        turn = (azimuth[before + 1] - azimuth[before] + 180.0) % 360.0 - 180.0
-        aside = (azimuth[before] + share * turn - at.azimuth_deg + 180.0) % 360.0 - 180.0
-        day = dt.datetime.fromtimestamp(moments[before] + share * STEP_S, ZoneInfo(zone))
+    centre = altitude - PARALLAX_DEG * np.cos(np.radians(altitude))
+    edge = centre + np.interp(moments, unix, half)
+    right = (azimuth - at.azimuth_deg + 180.0) % 360.0 - 180.0
+    right *= math.cos(math.radians(at.altitude_deg))
+    ways = [
+        _beside(right, lifted(part, at.eye_height_m) - at.altitude_deg) for part in (centre, edge)
+    ]
+    up = (np.diff(altitude) < 0.0) if evening else (np.diff(altitude) > 0.0)
+    near = np.flatnonzero(up & (np.abs(np.diff(right)) < 90.0) & (np.abs(ways[1]) < 3.0))
+    found: dict[int, tuple[float, float]] = {}
+    for moment in near:
+        day = dt.datetime.fromtimestamp(moments[moment] + 0.5 * STEP_S, ZoneInfo(zone))
         if day.year == year:
-            found[day.timetuple().tm_yday] = aside * math.cos(math.radians(at.altitude_deg))
+            to_centre, to_edge = (float(way[moment]) for way in ways)
+            between = (to_centre < 0.0) != (to_edge < 0.0) and max(-to_edge, to_edge) < 0.5
+            away = 0.0 if between else min(abs(to_centre), abs(to_edge))
+            number = day.timetuple().tm_yday
+            best = found.get(number, (math.inf, math.inf))
+            found[number] = min(best[0], away), min(best[1], abs(to_edge))
     return found
+
+
+def _beside(right: Floats, up: Floats) -> Floats:
+    """From each leg of a way to the origin, positive where that lies to the left of it, degrees."""
+    step_right, step_up = np.diff(right), np.diff(up)
+    length = np.hypot(step_right, step_up)
+    share = -(right[:-1] * step_right + up[:-1] * step_up) / length**2
+    aside = (right[:-1] * -step_up + up[:-1] * step_right) / -length
+    past = np.where(share < 0.0, np.hypot(right[:-1], up[:-1]), np.hypot(right[1:], up[1:]))
+    return np.where((share >= 0.0) & (share <= 1.0), aside, np.copysign(past, aside))
 
 
 def lifted(true_deg: Floats, height_m: float) -> Floats:
@@ -135,9 +159,11 @@ def lifted(true_deg: Floats, height_m: float) -> Floats:
     return np.where(true_deg < -2.0, true_deg, true + pressure / 1010.0 * minutes / 60.0)
 
 
-def spells(offsets: dict[int, float], tolerance_deg: float, length: int) -> list[list[int]]:
+def spells(
+    away: dict[int, tuple[float, float]], tolerance_deg: float, length: int
+) -> list[list[int]]:
     """Runs of neighbouring days within the tolerance; the year is a ring."""
-    days = sorted(day for day, aside in offsets.items() if abs(aside) <= tolerance_deg)
+    days = sorted(day for day, (near, _) in away.items() if near <= tolerance_deg)
     runs: list[list[int]] = []
     for day in days:
         if runs and day == runs[-1][-1] + 1:

@@ -19,7 +19,7 @@ from terrain.year.confirm import held_days
 
 def confirmed(atlas: Atlas, dem: Dem, rows: Iterable[int], cols: Iterable[int]) -> pd.DataFrame:
     """One row a cell: `row`, `col`; `promised_days`, how many the atlas gives; `sees`, `on_skyline`
-    and `held_days` as the full look has them; `best_day` among those, and `offset_deg` on it.
+    and `held_days` as the full look has them; `best_day` among those, and `away_deg` on it.
     """
     scene = Scene(Country(dem, refraction=atlas.refraction), atlas.hill)
     found = []
@@ -27,7 +27,7 @@ def confirmed(atlas: Atlas, dem: Dem, rows: Iterable[int], cols: Iterable[int]) 
         lon, lat = (float(part) for part in atlas.grid.lonlat(row, col))
         view = look(scene, Spot(lon_deg=lon, lat_deg=lat, eye_m=atlas.eye_m))
         held = held_days(atlas, scene, view)
-        best = min(held, key=lambda day: abs(held[day]), default=None)
+        best = min(held, key=lambda day: held[day], default=None)
         spells = [atlas.north_spell_days[row, col], atlas.south_spell_days[row, col]]
         found.append(
             {
@@ -38,7 +38,7 @@ def confirmed(atlas: Atlas, dem: Dem, rows: Iterable[int], cols: Iterable[int]) 
                 "on_skyline": view.on_skyline,
                 "held_days": len(held),
                 "best_day": best,
-                "offset_deg": math.nan if best is None else held[best],
+                "away_deg": math.nan if best is None else held[best],
             }
         )
     return pd.DataFrame(found)

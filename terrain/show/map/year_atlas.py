@@ -1,4 +1,4 @@
-"""The year atlas as a picture: ground coloured by the date on which the sun passes the hill.
+"""The year atlas as a picture: ground coloured by the date of the sun behind the hill or over it.
 
 Two maps side by side, for the sun twice passes every place, once going north and once going south;
 beside them a calendar ring is the key to both. Its left half belongs to the left map.
@@ -202,6 +202,6 @@ def _draw_swatches(side: Axes, top_pt: float, atlas: Atlas) -> None:
     """What the colour and the grey mean."""
     for left, place in ((0.5, 0.25), (8.5, 0.75)):
         draw_box(side, (left, top_pt - 5.0), (8.0, 10.0), {"facecolor": YEAR_RING(place)})
-    verb = "sets" if atlas.evening else "rises"
-    write(side, (22.0, top_pt), f"the sun {verb} behind the summit,")
+    verb = "sinks" if atlas.evening else "climbs"
+    write(side, (22.0, top_pt), f"the sun {verb} past the summit,")
     write(side, (22.0, top_pt + 11.0), f"within {atlas.tolerance_deg:g}°, about this date")
