@@ -1,4 +1,4 @@
-"""`terrain hills`: which hills of the whole tile have the sun behind them on one morning."""
+"""`terrain hills`: which hills of the whole tile have the low sun behind them on one day."""
 
 from __future__ import annotations
 
@@ -10,21 +10,28 @@ from terrain.command.mist_asked import MistOptions
 from terrain.command.report import Column, line, progress, rows_of, table
 from terrain.words.clocks import long_day
 from terrain.words.figures import place
+from terrain.words.moments import against, best_moment
 
-_COLUMNS = (
-    Column(
-        "hill", lambda row: row["hill"] or place(row["hill_lat_deg"], row["hill_lon_deg"]), True
-    ),
-    metres("hill m", "hill_height_m"),
-    stands("stand at", left=True),
-    metres("height m", "height_m"),
-    metres("above mist m", "freeboard_m"),
-    kilometres("apart km", "distance_m"),
-    at_clock("sun appears", "appears"),
-    to_side("from summit"),
-    kilometres("known km", "known_to_m"),
-    score(),
-)
+
+def _columns(evening: bool) -> tuple[Column, ...]:
+    return (
+        Column(
+            "hill",
+            lambda row: row["hill"] or place(row["hill_lat_deg"], row["hill_lon_deg"]),
+            True,
+        ),
+        metres("hill m", "hill_height_m"),
+        stands("stand at", left=True),
+        metres("height m", "height_m"),
+        metres("above mist m", "freeboard_m"),
+        kilometres("apart km", "distance_m"),
+        at_clock("sun gone" if evening else "sun appears", "appears"),
+        to_side("from summit"),
+        Column("best", best_moment, left=True),
+        Column("against", against, left=True),
+        kilometres("known km", "known_to_m"),
+        score(),
+    )
 
 
 def hills(
@@ -35,14 +42,16 @@ def hills(
     prominence: options.HillProminence = 60.0,
     farthest: options.Farthest = 15.0,
     near: options.Near = None,
+    evening: options.Evening = False,
     names: options.Names = None,
     count: options.Count = 15,
     asked: options.Asked,
 ) -> None:
-    """For one morning, rank hills and the places to see them from with the sun behind.
+    """For one morning, or evening, rank hills and the places to see them from with the sun behind.
 
-    Every summit and every cell of the ground is considered. Saves the table (.gpkg, .geojson,
-    .csv).
+    Every summit is considered, and all ground opposite to the sun, whether the hill stands on its
+    skyline or against ground or mist, as the sun appears or a little later. Saves the table (.gpkg,
+    .geojson, .csv).
     """
     from terrain.words.vantages import unknown_lines
 
@@ -52,20 +61,22 @@ def hills(
     over, around = mist.over(area), None if near is None else area.spot(near)
     with progress("taking the sun round the tile", quiet=asked.as_json) as done:
         country = over.laid_on(area.country(around))
-        day = area.day(date, around or middle_of(country))
+        day = area.day(date, around or middle_of(country), evening=evening)
         found = terrain.backlit_pairs(
             country,
             country.summits(min_prominence_m=prominence, names=area.summits),
             day,
             limits=limits,
             count=count,
+            evening=evening,
             progress=done,
         )
 
     def tell() -> None:
-        title = f"{len(found)} hills with the sun behind them on {long_day(day)}"
-        table(title, _COLUMNS, rows_of(found), numbered=True)
+        when = f"the evening of {long_day(day)}" if evening else long_day(day)
+        title = f"{len(found)} hills with the sun behind them on {when}"
+        table(title, _columns(evening), rows_of(found), numbered=True)
         line(*unknown_lines(found))
-        line(found.attrs["left_out"].sentence("the sun as it comes over"))
+        line(found.attrs["left_out"].sentence("the summits and behind them"))
 
     asked.answer(fields=lambda: rows_of(found), tell=tell, layers=lambda: {"hills": found})

@@ -1,10 +1,11 @@
-"""Every hill and vantage of a tile on one morning: which pairs have the sun behind them."""
+"""Every hill and vantage of a tile on one day: which pairs have the low sun behind the hill."""
 
 from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from typing import Final
 
 import geopandas as gpd
@@ -15,23 +16,25 @@ from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import azimuth_and_distance
-from terrain.ground.places import Hill
+from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_in
 from terrain.ground.tables import with_points
-from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.mist import Mist
-from terrain.vantage.candidates import cells_where, fit_to_stand, known_to_hill
+from terrain.sight.left_out import LeftOut, left_out
+from terrain.vantage.candidates import known_to_hill
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick
-from terrain.view.backlight import columns_of
+from terrain.vantage.sectors import cells_in_sectors
+from terrain.view.backlight import Backlight, columns_of
 from terrain.view.scene import Scene
 
-_SLACK_DEG: Final = 0.2
 _KEPT_PER_HILL: Final = 400
 _NEAR_CELLS: Final = 3.0
-_KNOWN: Final = ("offset_deg", "freeboard_m", "altitude_deg", "distance_m", "slope_deg")
-"""Values that an atlas has."""
+_KNOWN: Final = (
+    *("best_deg", "offset_deg"),
+    *("freeboard_m", "altitude_deg", "distance_m", "slope_deg"),
+)
+"""Values that are known of all pairs."""
 
 
 def backlit_pairs(
@@ -46,11 +49,13 @@ def backlit_pairs(
     highest_deg: float = 12.0,
     accuracy: Accuracy | None = None,
     refraction: float | None = None,
+    evening: bool = False,
     progress: Callable[[float], None] = lambda share: None,
 ) -> gpd.GeoDataFrame:
-    """Which hills of a tile can be had with the sun coming up behind them this morning.
+    """Which hills of a tile can be had with the low sun behind them, or over them, on one day.
 
-    Every summit is considered, and every cell as a vantage.
+    Every summit is considered, and the ground opposite to the sun as vantages: those that have it
+    on their skyline, and those that see it against ground or mist.
 
     Parameters
     ----------
@@ -69,11 +74,13 @@ def backlit_pairs(
     per_hill : int, optional
         Of one hill, at most.
     highest_deg : float, optional
-        Altitude of the skyline beyond which a sunrise is not asked for, degrees.
+        Altitude of the skyline beyond which the sun is not asked for, degrees.
     accuracy : Accuracy, optional
         Errors of the inputs, one standard deviation of each, in place of the country's own.
     refraction : float, optional
         Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    evening : bool, optional
+        The sun as it goes down.
     progress : callable, optional
         Called with the share done, 0 to 1.
 
@@ -83,14 +90,17 @@ def backlit_pairs(
         One row a pair (the vantage as a point, EPSG:4326), best first: `rank`, `hill` (its name, ""
         if none), `hill_height_m`, `hill_lon_deg`, `hill_lat_deg`, the vantage's `lon_deg`,
         `lat_deg`, `height_m`, `slope_deg` and `freeboard_m` (NaN without mist), `appears` and
-        `clears` (aware), `offset_deg`, `offset_widths`, `uncertainty_deg`, `uncertainty_s`,
+        `clears` (aware), `evening` (whether it goes then), `offset_deg`, `offset_widths`,
+        `uncertainty_deg`, `uncertainty_s`, `best` and `best_at` (the best moment, "contact" or
+        "passage", and when), `best_deg` (how far from the summit), `backdrop` and `backdrop_m`
+        (what the summit is seen against, and how far off),
         `azimuth_deg`, `altitude_deg` and `distance_m` of the summit, `known_to_m` and
         `beyond_height_m` (how far the ground is known toward the sun, and how high it would have to
         be beyond to delay it), `known_between` (whether all ground on the way to the summit is
         known; where it is not, alignment scores 0), the score of each criterion that has a value
         here, and `score`. Every row has been looked at in full, as by `check_backlight`.
-        `attrs["left_out"]` tells what the raster's edge and gaps leave open of the whole tile's
-        morning, a `LeftOut`.
+        `attrs["left_out"]` tells what the raster's edge and gaps leave open of the lines past the
+        summits, from all places that promised a pair, a `LeftOut`.
 
     Raises
     ------
@@ -123,64 +133,69 @@ def backlit_pairs(
     if summits.empty:
         raise TerrainError("the table of summits is empty: look for them with less prominence")
     country = country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy)
-    atlas = day_atlas(
+    limits = asked.limits
+    promised = cells_in_sectors(
         country,
+        summits,
         day,
-        summits=summits,
-        until_deg=highest_deg,
+        limits,
+        highest_deg=highest_deg,
+        evening=evening,
         progress=lambda share: progress(0.7 * share),
     )
-    limits = asked.limits
-    promised = _promised(country, atlas, asked, highest_deg)
     if promised.empty:
         raise NoAnswer(
-            f"from no place that keeps to the limits does the sun appear within "
+            f"from no place that keeps to the limits does the sun pass within "
             f"{limits.tolerance_deg} degrees of a summit on {day}: try another date"
         )
+    likeliest = _likeliest(country, promised, asked)
     found: list[Row] = []
-    for label in promised["label"].unique():
-        cells = promised[promised["label"] == label]
+    for label in likeliest["label"].unique():
+        cells = likeliest[likeliest["label"] == label]
         hill = hill_in(summits, label - 1)
-        found += _vantages(country, hill, cells, day, replace(asked, count=per_hill))
+        looks = partial(answer_on, day=day, limits=limits, evening=evening)
+        found += _vantages(country, hill, cells, looks, replace(asked, count=per_hill))
         progress(0.7 + 0.3 * min(len(found) / count, 1.0))
         if len(found) >= count:
             break
     if not found:
         raise NoAnswer(
-            f"of {len(promised)} places that promised it none has the sun appear within "
+            f"of {len(promised)} places that promised it none has the sun within "
             f"{limits.tolerance_deg} degrees of a summit on {day} in a full look: "
             "try another date"
         )
     pairs = with_points(asked.ranked(pd.DataFrame(found[:count])), ranked=True)
-    pairs.attrs["left_out"] = atlas.left_out()
+    pairs.attrs["left_out"] = _left_out(country, promised, limits)
     return pairs
 
 
-def _promised(
-    country: Country, atlas: DayAtlas, asked: Question, highest_deg: float
-) -> pd.DataFrame:
-    """The likeliest vantages of each hill, best first, with quick values."""
-    limits = asked.limits
-    offset, away = atlas.offsets()
-    fit = np.abs(offset) <= limits.tolerance_deg + _SLACK_DEG
-    fit &= limits.holds_distance(away) & (atlas.arrival.altitude_deg <= highest_deg)
-    fit &= fit_to_stand(country, limits)
-    cells = cells_where(
-        fit,
-        country,
-        label=atlas.hill,
-        offset_deg=offset,
-        distance_m=away,
-        altitude_deg=atlas.arrival.altitude_deg,
+def _likeliest(country: Country, promised: pd.DataFrame, asked: Question) -> pd.DataFrame:
+    """The likeliest vantages of each hill, best first."""
+    at = promised["row"].to_numpy(), promised["col"].to_numpy()
+    best = asked.ranked(
+        promised.assign(slope_deg=country.slope_deg[at], freeboard_m=country.freeboard_m[at])
     )
-    lon, lat = (atlas.summits.geometry.get_coordinates().to_numpy()[cells["label"] - 1]).T
-    toward_deg, _ = azimuth_and_distance(cells["lon_deg"], cells["lat_deg"], lon, lat)
-    cells["known_between"] = known_to_hill(country.dem, cells, toward_deg)
-    return asked.ranked(cells).groupby("label", sort=False).head(_KEPT_PER_HILL)
+    best = best.groupby("label", sort=False).head(_KEPT_PER_HILL)
+    lon, lat = country.dem.grid.lonlat(best["row"], best["col"])
+    known = known_to_hill(country.dem, best, best["toward_deg"])
+    return asked.ranked(best.assign(lon_deg=lon, lat_deg=lat, known_between=known))
+
+
+def _left_out(country: Country, promised: pd.DataFrame, limits: Limits) -> LeftOut:
+    """What is left open of the lines past the summits, from all places that promised one."""
+    azimuth, altitude = np.full((2, *country.dem.shape), np.nan, dtype=np.float32)
+    at = promised["row"].to_numpy(), promised["col"].to_numpy()
+    azimuth[at], altitude[at] = promised["toward_deg"], promised["altitude_deg"]
+    k = country.refraction
+    return left_out(country.seen, azimuth, altitude, eye_m=limits.eye_m, refraction=k)
 
 
 def _vantages(
-    country: Country, hill: Hill, cells: pd.DataFrame, day: dt.date, asked: Question
+    country: Country,
+    hill: Hill,
+    cells: pd.DataFrame,
+    looks: Callable[[Scene, Spot], Backlight | None],
+    asked: Question,
 ) -> list[Row]:
     """The best vantages of one hill that hold in a full look and stand apart; none under mist."""
     try:
@@ -189,8 +204,11 @@ def _vantages(
         return []
 
     def take(cell: pd.Series) -> Row | None:
-        answer = answer_on(scene, asked.spot_in(cell), day, asked.limits)
-        return None if answer is None else hill_columns(hill, hill.name) | columns_of(answer)
+        answer = looks(scene, asked.spot_in(cell))
+        if answer is None:
+            return None
+        late = {"evening": answer.contact.evening}
+        return hill_columns(hill, hill.name) | columns_of(answer) | late
 
     apart_cells = max(asked.limits.apart_m / country.dem.cell_m, _NEAR_CELLS)
     return pick([cells], take, count=asked.count, apart_cells=apart_cells, missed_cells=_NEAR_CELLS)

@@ -59,7 +59,7 @@ def test_what_was_left_out_is_said_to_people_too(terrain, isle):
     assert "Hidden ground beyond must rise above" in said
     said = terrain("hills", isle, "--date", "2026-03-27").out
     assert "known km" in said
-    assert "Toward the sun as it comes over the ground is known for at least" in said
+    assert "Toward the summits and behind them the ground is known for at least" in said
 
 
 def test_hills_of_a_morning_hold_when_they_are_checked_one_by_one(terrain, isle, tmp_path):
@@ -75,7 +75,7 @@ def test_hills_of_a_morning_hold_when_they_are_checked_one_by_one(terrain, isle,
         hill = f"{row['hill_lat_deg']},{row['hill_lon_deg']}"
         given = ("--spot", spot, "--hill", hill, "--date", "2026-03-27")
         checked = terrain("sunrise", isle, *given, "--json")
-        assert json.loads(checked.out)["behind"]
+        assert json.loads(checked.out)["behind"] or row["best"] == "passage"
 
 
 def test_a_morning_without_any_is_one_line(terrain, isle):

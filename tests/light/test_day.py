@@ -7,22 +7,16 @@ import geopandas as gpd
 import numpy as np
 import pytest
 
-from terrain.country import Country
-from terrain.errors import NoAnswer, NoGround, TerrainError
+from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, destination, wrap_deg
-from terrain.ground.places import Hill, Spot
+from terrain.ground.places import Spot
 from terrain.ground.relief.hills import hill_labels
-from terrain.ground.relief.summits import find_summits, hill_in
+from terrain.ground.relief.summits import find_summits
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.mist.level import level_mist
 from terrain.sight.skyline import skyline
-from terrain.vantage.pairs import _KNOWN, _promised, backlit_pairs
-from terrain.vantage.question import Limits, Question
-from terrain.vantage.search import answer_on
-from terrain.view.backlight import check_backlight
 from terrain.view.contact import sun_contact
-from terrain.view.scene import Scene
 
 MakeDem = Callable[..., Dem]
 
@@ -114,85 +108,6 @@ def test_mist_is_nobodys_hill(hills: Dem, summits: gpd.GeoDataFrame) -> None:
     bare = day_atlas(hills, DAY, summits=summits)
     assert 0 < np.count_nonzero(misty.hill) < np.count_nonzero(bare.hill)
     assert not misty.hill[np.isnan(misty.distance_m)].any()
-
-
-def test_pairs_hold_in_a_full_look(hills: Dem, summits: gpd.GeoDataFrame) -> None:
-    mist = level_mist(hills, 80.0)
-    # how much mist is in view is not what is asked here
-    limits = Limits(freeboard_m=5.0, tolerance_deg=0.5, min_distance_m=1500.0, mist_share=0.0)
-    done: list[float] = []
-    pairs = backlit_pairs(
-        hills, summits, DAY, mist=mist, limits=limits, per_hill=2, progress=done.append
-    )
-    assert set(pairs["hill_height_m"].round()) == {700.0, 520.0}
-    assert pairs["rank"].tolist() == list(range(1, len(pairs) + 1))
-    assert pairs["score"].is_monotonic_decreasing
-    assert done == sorted(done)
-    for pair in pairs.itertuples():
-        hill = Hill(
-            lon_deg=pair.hill_lon_deg,
-            lat_deg=pair.hill_lat_deg,
-            height_m=pair.hill_height_m,
-            min_prominence_m=150.0,
-        )
-        spot = Spot(lon_deg=pair.lon_deg, lat_deg=pair.lat_deg)
-        answer = check_backlight(hills, spot, hill, DAY, mist=mist)
-        assert answer.within(0.5)
-        assert answer.contact.appears == pair.appears
-        assert answer.view.freeboard_m >= 5.0
-
-
-def test_a_look_holds_a_pair_to_the_limits(hills: Dem, summits: gpd.GeoDataFrame) -> None:
-    limits = Limits(min_distance_m=1500.0)
-    atlas = day_atlas(hills, DAY, summits=summits)
-    country = Country(hills)
-    scene = Scene(country, hill_in(summits, 0))
-    promised = _promised(country, atlas, Question(limits=limits, only=_KNOWN), 12.0)
-    held = [
-        (spot, answer)
-        for row, col in promised.sort_values("offset_deg")[["row", "col"]].to_numpy()[:200:8]
-        if (spot := Spot(**dict(zip(("lon_deg", "lat_deg"), place(hills, row, col), strict=True))))
-        and (answer := answer_on(scene, spot, DAY, limits))
-    ]
-    spot, answer = max(held, key=lambda one: one[1].best.away_deg)
-    off = answer.best.away_deg
-    assert off > 0.1
-    closer = Limits(min_distance_m=1500.0, tolerance_deg=0.9 * off)
-    assert answer_on(scene, spot, DAY, closer) is None
-
-
-def test_promised_cells_keep_to_the_limits(hills: Dem, summits: gpd.GeoDataFrame) -> None:
-    mist = level_mist(hills, 80.0)
-    atlas = day_atlas(hills, DAY, mist=mist, summits=summits)
-    loose = Limits(freeboard_m=0.0, min_distance_m=1500.0)
-    strict = Limits(freeboard_m=12.0, min_distance_m=2500.0, max_distance_m=6000.0)
-    country = Country(hills, mist=mist)
-    first, second = (
-        _promised(country, atlas, Question(limits=limits, only=_KNOWN), 12.0)
-        for limits in (loose, strict)
-    )
-    assert first["freeboard_m"].min() < 12.0 <= second["freeboard_m"].min()
-    assert first["distance_m"].min() < 2500.0 <= second["distance_m"].min()
-    assert second["distance_m"].max() <= 6000.0
-    low = _promised(country, atlas, Question(limits=loose, only=_KNOWN), 4.0)
-    assert low["altitude_deg"].max() <= 4.0 < first["altitude_deg"].max()
-
-
-def test_one_hill_may_have_no_more_than_asked(hills: Dem, summits: gpd.GeoDataFrame) -> None:
-    limits = Limits(min_distance_m=2500.0)
-    pairs = backlit_pairs(hills, summits, DAY, limits=limits)
-    assert pairs["hill_height_m"].is_unique
-    assert pairs["freeboard_m"].isna().all()
-    assert len(backlit_pairs(hills, summits, DAY, limits=limits, count=1)) == 1
-
-
-def test_no_pairs(hills: Dem, summits: gpd.GeoDataFrame) -> None:
-    with pytest.raises(NoAnswer, match="from no place that keeps to the limits"):
-        backlit_pairs(hills, summits, DAY, mist=level_mist(hills, 650.0))
-    with pytest.raises(TerrainError, match="the table of summits is empty"):
-        backlit_pairs(hills, summits.iloc[:0], DAY)
-    with pytest.raises(TerrainError, match="ask for 1 or more"):
-        backlit_pairs(hills, summits, DAY, count=0)
 
 
 def test_unknown_ground_has_no_morning(make_dem: MakeDem) -> None:
