@@ -125,7 +125,7 @@ def backlit_pairs(
     >>> summits = terrain.find_summits(cone)
     >>> pairs = terrain.backlit_pairs(cone, summits, dt.date(2025, 3, 30), count=1)
     >>> pairs[["hill_height_m", "distance_m"]].round(-2).values.tolist()
-    [[300.0, 3900.0]]
+    [[300.0, 3800.0]]
     """
     asked = Question(limits=limits or Limits(), count=count, only=_KNOWN)
     if per_hill < 1:

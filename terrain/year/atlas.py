@@ -264,7 +264,7 @@ def backlight_atlas(
     >>> atlas = backlight_atlas(cone, hill, 2025)
     >>> west = atlas.north_day[40, 5], atlas.north_spell_days[40, 5]  # the hill is due east of it
     >>> bool(atlas.on_skyline[40, 5]), *(int(number) for number in west)
-    (True, 88, 1)
+    (True, 88, 4)
     """
     scene = Scene(country_of(ground, mist=mist, refraction=refraction), hill)
     return atlas_of(
