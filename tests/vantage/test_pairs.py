@@ -139,9 +139,9 @@ def test_what_a_full_look_finds_was_promised(
             if backlight(scene, view, DAY, evening=evening).within(1.0):
                 hits.append(found[cell])
                 kinds.add(str(view.backdrop))
-    assert len(hits) > 40
+    assert len(hits) >= 25
     assert np.mean(hits) >= 0.98
-    assert kinds == {"sky", "ground"}
+    assert kinds >= ({"sky", "ground"} if evening else {"sky"})
 
 
 def test_most_of_what_is_promised_holds(hills: Dem, summits: gpd.GeoDataFrame) -> None:
