@@ -215,3 +215,23 @@ def test_no_sun_no_pairs(make_dem: MakeDem) -> None:
     dem = make_dem(300.0 - 8.0 * np.hypot(row - 18, col - 24), cell_m=100.0, lat=80.0)
     with pytest.raises(NoSun):
         backlit_pairs(dem, find_summits(dem), dt.date(2025, 12, 20))
+
+
+def test_the_sky_begins_where_a_full_look_has_it(make_dem: MakeDem) -> None:
+    """Over a ridge that stands behind a hill, from all cells that were promised."""
+    row, col = np.mgrid[0:80, 0:120]
+    heights = np.maximum(10.0 + 0.0 * col, 260.0 - 40.0 * np.hypot(row - 40, col - 60))
+    heights[:, 80:84] = 400.0
+    dem = make_dem(heights, cell_m=100.0)
+    hill = find_summits(dem, min_prominence_m=100.0)
+    hill = hill[hill["height_m"].between(250.0, 270.0)]
+    table = promised(dem, hill, Limits(tolerance_deg=1.0))
+    scene = Scene(Country(dem), hill_in(hill, 0))
+    assert len(table) > 20
+    under: list[float] = []
+    for cell in table.iloc[:: len(table) // 20].itertuples():
+        lon, lat = (float(part) for part in dem.grid.lonlat(cell.row, cell.col))
+        view = look(scene, Spot(lon_deg=lon, lat_deg=lat))
+        under.append(view.under_skyline_deg)
+        assert cell.altitude_deg == pytest.approx(view.sky_from_deg, abs=0.25)
+    assert max(under) > 0.3
