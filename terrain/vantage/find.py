@@ -155,12 +155,9 @@ def find_vantages(
     country = country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy)
     if day is not None and year is None:
         return _vantages_of_day(search_for(country, hill, asked), day, progress)
-    if year is not None and evening:
-        raise TerrainError(
-            "the evenings of a year are not looked for: give a day, or plan a season"
-        )
     if year is not None and day is None:
-        return vantages_among(search_for(country, hill, asked), span_of(year), progress)
+        search = search_for(country, hill, asked)
+        return vantages_among(search, span_of(year), progress, evening=evening)
     raise TerrainError("vantages are for a day or for a year: give one of the two")
 
 

@@ -175,7 +175,7 @@ def _best_day(
     """The best day of a cell, and what a full look finds on it; None where none holds."""
     limits = search.asked.limits
     view = look(scene, search.asked.spot_in(cell))
-    if view.clearance_m < limits.clearance_m:
+    if view.clearance_m < limits.clearance_m or not limits.accepts(view.backdrop):
         return {}, None
     held = held_days(atlas, scene, view, among)
     for day in sorted(held, key=lambda day: held[day]):
