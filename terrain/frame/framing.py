@@ -22,7 +22,7 @@ from terrain.frame.lens import Frame, Kit, Lens, Orientation, aim_at, lens_of
 from terrain.frame.shade import SunInFrame, rims_at_sunrise, sun_by_minutes
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
-from terrain.view.shown import Outline, hill_outline, mist_strip
+from terrain.view.shown import Outline, mist_strip, seen_outline
 
 MARGIN: Final = 0.08
 """Share of the frame that is left free along each edge (common practice, no source)."""
@@ -162,7 +162,7 @@ def frame_view(
     Raises
     ------
     NoAnswer
-        Where the hill makes no skyline, and where no frame is wide enough for what is asked.
+        Where its summit is hidden, and where no frame is wide enough for what is asked.
     TerrainError
         For a kit without lenses, and for a margin that leaves nothing.
 
@@ -189,7 +189,7 @@ def frame_view(
     lenses = [lens_of(focal_mm) for focal_mm in kit.lenses_mm]
     if not lenses:
         raise TerrainError("no lens is in the kit: give at least one focal length")
-    outline = hill_outline(scene, view)
+    outline = seen_outline(scene, view)
     wanted = outline
     if hill_width_deg is not None:
         wanted = outline.within(view.azimuth_deg, hill_width_deg)

@@ -26,11 +26,9 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.sun.path import SunPath
 from terrain.sun.refraction import refract
 from terrain.view.look import View
-from terrain.view.picture import hill_in
-from terrain.view.prospect import prospect
 from terrain.view.rims import Rims
 from terrain.view.scene import Scene
-from terrain.view.shown import Outline, hill_outline
+from terrain.view.shown import Outline, hill_outline, seen_outline
 
 _ACROSS: Final = np.sin(np.linspace(-0.5 * np.pi, 0.5 * np.pi, 61))
 
@@ -149,11 +147,6 @@ def _from_summit(outline: Outline, view: View) -> tuple[Floats, Floats]:
 
 def _seen_sides(scene: Scene, view: View) -> tuple[float, float]:
     """How far a hill is seen to the left and to the right of its summit, without a gap."""
-    about = prospect(scene.country, view.spot, view.azimuth_deg, view.altitude_deg)
-    aside = about.seen.azimuth_deg - view.azimuth_deg
-    half_deg = 0.5 * float(aside[1] - aside[0])
-    cols = np.flatnonzero(hill_in(scene, about).any(axis=0))
-    runs = np.split(cols, np.flatnonzero(np.diff(cols) > 1) + 1)
-    own = min(runs, key=lambda run: np.abs(aside[run]).min(initial=np.inf))
-    left, right = aside[own].min(initial=0.0), aside[own].max(initial=0.0)
-    return float(left) - half_deg, float(right) + half_deg
+    along, _ = _from_summit(seen_outline(scene, view), view)
+    half_deg = 0.5 * float(np.diff(along).min(initial=0.0))
+    return min(float(along[0]), 0.0) - half_deg, max(float(along[-1]), 0.0) + half_deg

@@ -24,6 +24,8 @@ from terrain.ground.places import Spot
 from terrain.sight.line import profile
 from terrain.sight.viewshed import margin
 from terrain.view.look import View
+from terrain.view.picture import hill_in
+from terrain.view.prospect import prospect
 from terrain.view.scene import Scene
 
 _SUMMIT_DEG: Final = 0.3
@@ -77,6 +79,27 @@ def hill_outline(scene: Scene, view: View) -> Outline:
     )
 
 
+def seen_outline(scene: Scene, view: View) -> Outline:
+    """The upper edge of what is seen of a hill about its summit, on the skyline or under it.
+
+    Under it to the cells of a picture 16 degrees wide. NoAnswer where its summit is hidden.
+    """
+    if view.on_skyline or not view.visible:
+        return hill_outline(scene, view)
+    about = prospect(scene.country, view.spot, view.azimuth_deg, view.altitude_deg)
+    own, seen = hill_in(scene, about), about.seen
+    shows = np.asarray(own.any(axis=0))
+    if not shows.any():
+        return Outline(
+            azimuth_deg=np.array([view.azimuth_deg]), altitude_deg=np.array([view.altitude_deg])
+        )
+    aside = np.where(shows, np.abs(wrap_deg(seen.azimuth_deg - view.azimuth_deg)), np.inf)
+    summit = int(np.argmin(aside))
+    kept = np.s_[summit + 1 - _run(shows[summit::-1]) : summit + _run(shows[summit:])]
+    top = own.shape[0] - 1 - np.argmax(own[::-1], axis=0)
+    return Outline(azimuth_deg=seen.azimuth_deg[kept], altitude_deg=seen.altitude_deg[top[kept]])
+
+
 def mist_strip(scene: Scene, view: View, outline: Outline) -> tuple[Floats, Floats]:
     """Directions (n,), (n,) where a frame may end in the mist before a hill; empty without any.
 
@@ -98,7 +121,9 @@ def mist_strip(scene: Scene, view: View, outline: Outline) -> tuple[Floats, Floa
 def _mist_before(scene: Scene, view: View, azimuth_deg: float) -> tuple[float, float]:
     """Altitudes of the farthest and the nearest mist that is seen before the hill, or NaN."""
     spot = view.spot
-    reach_m = float(view.skyline.distance_at(azimuth_deg))
+    reach_m = view.distance_m
+    if view.on_skyline:
+        reach_m = float(view.skyline.distance_at(azimuth_deg))
     if not math.isfinite(reach_m):
         return math.nan, math.nan
     ground = profile(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 
 import numpy as np
@@ -9,18 +10,22 @@ import pytest
 from numpy.typing import NDArray
 
 from terrain.country import Country
+from terrain.errors import NoAnswer
+from terrain.frame.framing import frame_view
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
+from terrain.view.backlight import backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
-from terrain.view.shown import hill_shown
+from terrain.view.shown import hill_shown, seen_outline
 
 MakeDem = Callable[..., Dem]
 
 ROW, COL, HEIGHT_M = 60, 140, 500.0
-EYE_COL, WALL_COL = 20, 60
+EYE_COL, WALL_COL, BEHIND_COL = 20, 60, 175
+DAY = dt.date(2026, 3, 20)
 
 
 def cone() -> NDArray[np.float64]:
@@ -84,3 +89,34 @@ def test_a_place_just_behind_the_top_of_its_hill_counts_as_seen(
     lon, lat = (float(part) for part in dem.grid.lonlat(ROW, COL + behind_cells))
     hill = Hill(lon_deg=lon, lat_deg=lat, height_m=dem.height_at(lon, lat))
     assert look(Scene(Country(dem), hill), spot).visible == seen
+
+
+def test_before_higher_ground_the_outline_is_that_of_the_cone(make_dem: MakeDem) -> None:
+    """Against the highest of an analytic cone in each direction, no raster in between."""
+    ground = cone()
+    ground[:, BEHIND_COL:] = 900.0
+    dem = make_dem(ground)
+    hill, spot = of(dem)
+    scene = Scene(Country(dem, refraction=1.0), hill)
+    view = look(scene, spot)
+    assert view.visible
+    assert not view.on_skyline
+    outline = seen_outline(scene, view)
+    aside = np.radians(outline.azimuth_deg - view.azimuth_deg)
+    ahead_m = np.linspace(4500.0, 7000.0, 2501)[:, np.newaxis]
+    away_m = np.sqrt(ahead_m**2 - 2.0 * ahead_m * 6000.0 * np.cos(aside) + 6000.0**2)
+    height_m = HEIGHT_M - away_m / 2.0
+    edge_deg = np.degrees(np.arctan2(height_m - 2.0, ahead_m)).max(axis=0)
+    assert outline.width_deg == pytest.approx(16.0, abs=0.2)  # of the picture: the cone is wider
+    assert outline.altitude_deg == pytest.approx(edge_deg, abs=0.1)
+    assert frame_view(scene, backlight(scene, view, DAY)).outline.width_deg == outline.width_deg
+
+
+def test_of_a_hidden_summit_there_is_no_outline(make_dem: MakeDem) -> None:
+    ground = cone()
+    ground[:, WALL_COL] = 900.0
+    dem = make_dem(ground)
+    hill, spot = of(dem)
+    scene = Scene(Country(dem, refraction=1.0), hill)
+    with pytest.raises(NoAnswer, match="makes no skyline from this spot"):
+        seen_outline(scene, look(scene, spot))
