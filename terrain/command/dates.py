@@ -6,7 +6,7 @@ import datetime as dt
 
 import terrain
 from terrain.command.area import hill_on, stand_on
-from terrain.command.columns import to_side
+from terrain.command.columns import against, best, to_side
 from terrain.command.days import NEXT, days_of_year
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Evening, HillPlace, Names, SpotPlace, Told, Year, option
@@ -17,8 +17,6 @@ from terrain.words.figures import count_of
 
 
 def _columns(evening: bool) -> tuple[Column, ...]:
-    from terrain.words.moments import against, best_moment
-
     return (
         Column(_part(evening), lambda row: f"{row['day']:%a %d %b %Y}"),
         Column(
@@ -27,8 +25,8 @@ def _columns(evening: bool) -> tuple[Column, ...]:
         ),
         to_side("from the summit"),
         Column("", lambda row: f"± {row['uncertainty_deg']:.2f}°"),
-        Column("best", best_moment, left=True),
-        Column("against", against, left=True),
+        best(),
+        against(),
     )
 
 

@@ -5,12 +5,20 @@ from __future__ import annotations
 import terrain
 from terrain.command import options
 from terrain.command.area import middle_of
-from terrain.command.columns import at_clock, kilometres, metres, score, stands, to_side
+from terrain.command.columns import (
+    against,
+    at_clock,
+    best,
+    kilometres,
+    metres,
+    score,
+    stands,
+    to_side,
+)
 from terrain.command.mist_asked import MistOptions
 from terrain.command.report import Column, line, progress, rows_of, table
 from terrain.words.clocks import long_day
 from terrain.words.figures import place
-from terrain.words.moments import against, best_moment
 
 
 def _columns(evening: bool) -> tuple[Column, ...]:
@@ -27,8 +35,8 @@ def _columns(evening: bool) -> tuple[Column, ...]:
         kilometres("apart km", "distance_m"),
         at_clock("sun gone" if evening else "sun appears", "appears"),
         to_side("from summit"),
-        Column("best", best_moment, left=True),
-        Column("against", against, left=True),
+        best(),
+        against(),
         kilometres("known km", "known_to_m"),
         score(),
     )

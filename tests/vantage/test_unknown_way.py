@@ -16,14 +16,14 @@ from terrain.country import country_of
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.ground.relief.summits import find_summits, hill_at
-from terrain.light.day import day_atlas
 from terrain.mist.level import level_mist, mist_range
 from terrain.sight.line import sight_line
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.find import find_vantages
-from terrain.vantage.pairs import _KNOWN, _promised, backlit_pairs
+from terrain.vantage.pairs import _KNOWN, _likeliest, backlit_pairs
 from terrain.vantage.question import Limits, Question, standard_criteria
 from terrain.vantage.search import search_for
+from terrain.vantage.sectors import cells_in_sectors
 from terrain.words.vantages import unknown_lines
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone
@@ -166,8 +166,16 @@ def test_a_sight_line_knows_whether_it_is_known(make_dem: MakeDem) -> None:
 def test_what_promises_a_pair_knows_the_way_to_its_hill(make_dem: MakeDem) -> None:
     country = country_of(walled(make_dem))
     summits = find_summits(country.dem, min_prominence_m=100.0)
-    atlas = day_atlas(country, MARCH, summits=summits)
-    cells = _promised(country, atlas, Question(limits=LIMITS, only=_KNOWN), 90.0)
+    promised = cells_in_sectors(
+        country,
+        summits,
+        MARCH,
+        LIMITS,
+        highest_deg=90.0,
+        evening=False,
+        progress=lambda share: None,
+    )
+    cells = _likeliest(country, promised, Question(limits=LIMITS, only=_KNOWN))
     row, col = (cells[axis].to_numpy() - SIZE // 2 for axis in ("row", "col"))
     beyond, south = np.hypot(row, col) > 33.0, row - 0.09 * col
     assert cells["known_between"][beyond & (south > 2.0)].all()
