@@ -25,7 +25,8 @@ from terrain.vantage.candidates import known_to_hill
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick
 from terrain.vantage.sectors import cells_in_sectors
-from terrain.view.backlight import Backlight, columns_of
+from terrain.view.backlight import Backlight
+from terrain.view.columns import columns_of
 from terrain.view.scene import Scene
 
 _KEPT_PER_HILL: Final = 400

@@ -23,7 +23,8 @@ from terrain.vantage.access import Walks, walks_to
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.sea import mist_share, sun_at_best
 from terrain.vantage.tops import Seas
-from terrain.view.backlight import Backlight, BestAt, backlight, columns_of
+from terrain.view.backlight import Backlight, BestAt, backlight
+from terrain.view.columns import columns_of
 from terrain.view.look import clearance_m, look
 from terrain.view.scene import Scene
 

@@ -7,22 +7,21 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from terrain.country import Country, country_of
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import destination, wrap_deg
+from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
-from terrain.sight.line import profile
 from terrain.sun.path import SunPath
-from terrain.view.backdrop import ground_on
 from terrain.view.contact import Contact, sun_contact
 from terrain.view.look import View, look
 from terrain.view.passage import Nearest, Showing, sun_passage
+from terrain.view.reasons import is_behind, reason_of
 from terrain.view.scene import Scene
 
 UP_TO_DEG: Final = 6.0  # the light is good (common practice, no source)
@@ -285,7 +284,7 @@ def backlight(scene: Scene, view: View, day: dt.date, *, evening: bool = False) 
     contact = sun_contact(view.skyline, day, accuracy=accuracy, spot_slope=slope, evening=evening)
     level = math.cos(math.radians(contact.altitude_deg))
     offset = float(wrap_deg(contact.azimuth_deg - view.azimuth_deg)) * level
-    behind = _is_behind(scene, view, contact)
+    behind = is_behind(scene, view, contact)
     width = 2.0 * contact.semidiameter_deg
     # the spot's own error aside changes the direction of the summit
     bearing_doubt = math.degrees(math.atan(accuracy.position_m / view.distance_m))
@@ -297,70 +296,5 @@ def backlight(scene: Scene, view: View, day: dt.date, *, evening: bool = False) 
         offset_widths=offset / width,
         uncertainty_deg=math.hypot(contact.uncertainty_deg * level, bearing_doubt),
         behind=behind,
-        reason=_reason(scene, view, contact, behind, offset / width),
+        reason=reason_of(scene, view, contact, behind, offset / width),
     )
-
-
-def _is_behind(scene: Scene, view: View, contact: Contact) -> bool:
-    """Whether the hill, its summit in sight, stands under the sun where it appears."""
-    if not view.visible:
-        return False
-    if view.on_skyline:
-        return bool(scene.is_own(contact.lon_deg, contact.lat_deg))
-    way = profile(scene.seen, view.spot, contact.azimuth_deg, refraction=scene.refraction)
-    place = destination(view.spot.lon_deg, view.spot.lat_deg, contact.azimuth_deg, way.distance_m)
-    altitude = np.nan_to_num(way.altitude_deg, nan=-90.0)
-    in_view = altitude >= np.maximum.accumulate(altitude)
-    return bool((in_view & scene.is_own(*place)).any())
-
-
-def _reason(scene: Scene, view: View, contact: Contact, behind: bool, widths: float) -> str:
-    name, where = scene.hill.label, f"{_where(widths)} of its summit"
-    sun = "the sun goes down" if contact.evening else "the sun appears"
-    if not view.visible:
-        return f"{hidden_by(view, scene.hill)}; {sun} {where}"
-    side = f"{sun} {'behind' if behind else 'beside'} {name}, {where}"
-    if behind and view.on_skyline:
-        return side
-    return f"{side}, over {ground_on(scene, view.spot, contact.azimuth_deg, contact.distance_m)}"
-
-
-def hidden_by(view: View, hill: Hill) -> str:
-    """What hides the summit of a hill, on any day, in words; "" where it is in sight."""
-    return "" if view.visible else f"{hill.label} is hidden by {view.obstacle}"
-
-
-def _where(widths: float) -> str:
-    if abs(widths) < 0.05:
-        return "within a twentieth of its own width"
-    return f"{abs(widths):.1f} sun widths to the {'right' if widths > 0 else 'left'}"
-
-
-def columns_of(answer: Backlight) -> dict[str, Any]:
-    """What was found of a spot, a hill and a day, as the columns that tables of them share."""
-    view, contact = answer.view, answer.contact
-    return {
-        "lon_deg": view.spot.lon_deg,
-        "lat_deg": view.spot.lat_deg,
-        "height_m": view.spot_height_m,
-        "appears": contact.appears,
-        "clears": contact.clears,
-        "uncertainty_s": contact.uncertainty_s,
-        "azimuth_deg": view.azimuth_deg,
-        "altitude_deg": view.altitude_deg,
-        "distance_m": view.distance_m,
-        "offset_deg": answer.offset_deg,
-        "offset_widths": answer.offset_widths,
-        "best": str(answer.best.which),
-        "best_at": answer.best.at,
-        "best_deg": answer.best.away_deg,
-        "backdrop": str(view.backdrop),
-        "backdrop_m": view.backdrop_distance_m,
-        "uncertainty_deg": answer.uncertainty_deg,
-        "freeboard_m": view.freeboard_m,
-        "clearance_m": view.clearance_m if view.known_between else math.nan,
-        "known_between": view.known_between,
-        "slope_deg": view.slope_deg,
-        "known_to_m": contact.known_to_m,
-        "beyond_height_m": contact.beyond_height_m,
-    }

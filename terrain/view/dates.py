@@ -18,8 +18,10 @@ from terrain.mist.mist import Mist
 from terrain.sight.skyline import AZIMUTH_STEP_DEG
 from terrain.sun.calendar import Span, span_of
 from terrain.sun.path import SunPath, sun_paths
-from terrain.view.backlight import backlight, columns_of, hidden_by
+from terrain.view.backlight import backlight
+from terrain.view.columns import columns_of
 from terrain.view.look import View, look
+from terrain.view.reasons import hidden_by
 from terrain.view.scene import Scene
 
 _SAMPLE_S = 240.0
