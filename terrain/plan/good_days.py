@@ -99,7 +99,7 @@ def good_days(
     >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
     >>> span = dt.date(2025, 3, 1), dt.date(2025, 4, 30)
     >>> [f"{good.day:%d %B}" for good in terrain.good_days(cone, spot, hill, span)]
-    ['31 March', '30 March', '29 March']
+    ['31 March', '30 March', '29 March', '01 April']
     """
     first, last = among
     country = country_of(ground, mist=mist, accuracy=accuracy)

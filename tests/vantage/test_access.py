@@ -291,7 +291,7 @@ def test_a_morning_is_in_reach_within_the_minutes_asked(make_dem: MakeDem) -> No
     dem = make_dem(np.zeros((41, 81)), 50.0)
     (start_lon, lon), (start_lat, lat) = dem.grid.lonlat([20, 20], [20, 60])
     day, by_day = dt.date(2026, 3, 20), pd.Timestamp("2026-03-20T12:00Z")
-    row = {"lon_deg": lon, "lat_deg": lat, "eye_m": 1.7, "day": day, "colour_begins": by_day}
+    row = {"lon_deg": lon, "lat_deg": lat, "eye_m": 1.7, "day": day, "light_begins": by_day}
     start = Spot(lon_deg=float(start_lon), lat_deg=float(start_lat))
     asked = pd.DataFrame([row]), dem, start
     spot, found = _in_reach(*asked, Access(within_min=41.0), (day, day))

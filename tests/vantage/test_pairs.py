@@ -111,7 +111,7 @@ def cells_about(scene: Scene, fit: np.ndarray, *, evening: bool) -> list[tuple[i
     rng = np.random.default_rng(2)
     place = scene.hill.lon_deg, scene.hill.lat_deg
     row, col = (float(part) for part in scene.dem.grid.rowcol(*place))
-    turn, away = np.radians(rng.uniform(5.0, 30.0, 240)), rng.uniform(20.0, 150.0, 240)
+    turn, away = np.radians(rng.uniform(5.0, 30.0, 100)), rng.uniform(20.0, 150.0, 100)
     side = 1.0 if evening else -1.0
     rows = np.rint(row - away * np.sin(turn)).astype(int)
     cols = np.rint(col + side * away * np.cos(turn)).astype(int)
@@ -140,7 +140,7 @@ def test_what_a_full_look_finds_was_promised(
             if backlight(scene, view, DAY, evening=evening).within(1.0):
                 hits.append(found[cell])
                 kinds.add(str(view.backdrop))
-    assert len(hits) >= 25
+    assert len(hits) >= 10
     assert np.mean(hits) >= 0.98
     assert kinds >= ({"sky", "ground"} if evening else {"sky"})
 

@@ -26,7 +26,7 @@ from tests.twin import GEOD, Ground, Sky, appearance
 YEAR = 2026
 EYE_M = 1.7
 NEAR_DEG = 0.4
-PAIRS = 2
+PAIRS = 1
 
 
 @dataclass(frozen=True)

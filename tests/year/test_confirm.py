@@ -26,11 +26,12 @@ SIZE = 11
 
 
 def all_confirmed(dem: Dem, *, evening: bool) -> pd.DataFrame:
-    """Every cell that the atlas of a cone has days for, looked at in full; by row and column."""
+    """Cells of every other row that a cone's atlas has days for, looked at in full; by place."""
     lon, lat = (float(part) for part in dem.grid.lonlat(SIZE // 2, SIZE // 2))
     hill = Hill(lon_deg=lon, lat_deg=lat, height_m=200.0, name="Cone")
     atlas = backlight_atlas(dem, hill, 2025, evening=evening, tolerance_deg=2.0)
     off_the_summit = atlas.has_days & (atlas.distance_m > dem.cell_m)
+    off_the_summit[1::2] = False
     return confirmed(atlas, dem, *np.nonzero(off_the_summit)).set_index(["row", "col"])
 
 
@@ -38,7 +39,7 @@ def test_the_evening_is_confirmed_as_the_morning_is_in_a_mirror(make_dem: MakeDe
     # the summit's own slope is the last ground before the edge, behind and beside it
     dem = make_dem(cone(SIZE, (SIZE // 2, SIZE // 2), 200.0, 0.5), 50.0, lon=0.0)
     morning, evening = (all_confirmed(dem, evening=late) for late in (False, True))
-    assert len(morning) >= 30
+    assert len(morning) >= 15
     turned = evening.rename(index=lambda col: SIZE - 1 - col, level="col")
     both = morning.merge(turned, left_index=True, right_index=True, suffixes=("", "_late"))
     assert len(both) >= len(morning) - 2
@@ -57,7 +58,7 @@ def test_the_days_of_a_span_are_those_of_each_year_in_it(make_dem: MakeDem) -> N
     both = [backlight_atlas(dem, hill, year, tolerance_deg=1.0) for year in (2027, 2028)]
     rows, cols = np.nonzero(both[0].has_days & both[1].has_days & (both[0].distance_m > 600.0))
     seen = set()
-    for at in range(0, rows.size, rows.size // 12):
+    for at in range(0, rows.size, rows.size // 5):
         lon, lat = (float(part) for part in dem.grid.lonlat(rows[at], cols[at]))
         view = look(scene, Spot(lon_deg=lon, lat_deg=lat))
         years = held_days(both[0], scene, view) | held_days(both[1], scene, view)

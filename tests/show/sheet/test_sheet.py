@@ -282,7 +282,8 @@ def test_fall_backs_are_timed_as_the_plan_has_them(page: Page, plan: Plan) -> No
         assert figure(on_foot) == round(walk.there_s / 60.0)
         assert f"{walk.dark_s / 60.0:.0f} min of it before civil dawn" in on_foot
         assert f"{to_second(back.appears):%H:%M:%S} ± {doubt.total_s:.0f} s" in sun
-        assert f"{back.offset_deg:+.2f}° ± {back.uncertainty_deg:.2f}°" in sun
+        offset = f"{back.offset_deg:+.2f}°".replace("-", "−")
+        assert f"{offset} ± {back.uncertainty_deg:.2f}°" in sun
 
 
 def test_other_good_mornings_are_listed_best_first(plan: Plan, pictures: Pictures) -> None:
