@@ -31,18 +31,20 @@ def against(row: Mapping[str, Any]) -> str:
     return f"{row['backdrop']}, {distance(row['backdrop_m'])}"
 
 
-def verdict(answer: Backlight) -> str:
-    """Whether the sun is behind the hill or over it, in a word, and what was found, in a line.
+def finding(answer: Backlight) -> str:
+    """What was found of the sun where it appears, and that it stands over the summit later.
 
-    Over it counts where the sun comes within a degree of the summit (common practice, no source).
+    Over it counts where the sun comes within a degree of it (common practice, no source).
     """
-    if answer.behind:
-        return f"Yes: {answer.reason}."
-    if not answer.within(_NEAR_DEG):
-        return f"No: {answer.reason}."
-    which = "Before" if answer.contact.evening else "Later"
+    if answer.behind or not answer.within(_NEAR_DEG):
+        return answer.reason
     stands = "stood" if answer.contact.evening else "stands"
-    best = (
-        f"at {clock(answer.best.at)} it {stands} over the summit, {answer.best.away_deg:.2f}° off"
-    )
-    return f"{which}: {answer.reason}; {best}."
+    best, off = clock(answer.best.at), f"{answer.best.away_deg:.2f}° off"
+    return f"{answer.reason}; at {best} it {stands} over the summit, {off}"
+
+
+def verdict(answer: Backlight) -> str:
+    """Whether the sun is behind the hill or over it, in a word, and what was found, in a line."""
+    later = "Before" if answer.contact.evening else "Later"
+    over = later if answer.within(_NEAR_DEG) else "No"
+    return f"{'Yes' if answer.behind else over}: {finding(answer)}."

@@ -32,6 +32,7 @@ from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
 from terrain.words.clocks import at_local, exact, long_day, plus_minus
 from terrain.words.figures import whole
+from terrain.words.moments import finding
 
 WIDTH_IN: Final = 11.0
 MOST_SUMMITS: Final = 14
@@ -224,7 +225,7 @@ def _lines(backlight: Backlight) -> list[str]:
     contact = backlight.contact
     which = "Last" if contact.evening else "First"
     return [
-        backlight.reason,
+        finding(backlight),
         f"{which} light of its disc at {at_local(contact.appears)} "
         f"{plus_minus(contact.uncertainty_s)}, its place ± {backlight.uncertainty_deg:.2f}° "
         "along the skyline (one standard deviation)",
