@@ -23,12 +23,12 @@ import numpy as np
 
 from terrain.arrays import Floats
 from terrain.sun.path import SunPath
+from terrain.view.backlight import UP_TO_DEG
 from terrain.view.facing import Facing, Stands, SunPose
 from terrain.view.look import View
 from terrain.view.scene import Scene
 
 _WITHIN_DEG: Final = 1.0
-_UP_TO_DEG: Final = 6.0
 _STEP_S: Final = 5.0
 _PARTS: Final = 10
 
@@ -165,7 +165,7 @@ def sun_spells(
     view: View,
     path: SunPath,
     *,
-    up_to_deg: float = _UP_TO_DEG,
+    up_to_deg: float = UP_TO_DEG,
     within_deg: float = _WITHIN_DEG,
 ) -> tuple[SunSpell, ...]:
     """The times at which the sun stands over a hill, on its rim or just hidden by it, in order.

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from terrain.command.vantages_report import tell_vantages
@@ -69,12 +69,15 @@ def judged(dem: Dem, *, a_range: bool) -> pd.DataFrame:
     st.floats(1.5, 14.0),
     st.booleans(),
 )
+@example(seed=208, from_cells=23.0, wide_cells=2.0, a_range=False)
 def test_a_void_across_the_way_never_raises_a_score(
     make_dem: MakeDem, seed: int, from_cells: float, wide_cells: float, a_range: bool
 ) -> None:
     heights = bowl(seed, knolls=60)
     beyond = AWAY - from_cells
-    holed = np.where((beyond > 0.0) & (beyond < wide_cells), np.nan, heights)
+    # on the vantages' side alone: a void behind the hill may hide what its isolation is judged by
+    across = (beyond > 0.0) & (beyond < wide_cells) & (COL < 0)
+    holed = np.where(across, np.nan, heights)
     whole = judged(make_dem(heights), a_range=a_range)
     holed_too = judged(make_dem(holed), a_range=a_range)
     assert whole["known_between"].all()
@@ -86,8 +89,7 @@ def test_a_void_across_the_way_never_raises_a_score(
     names = [c.name for c in standard_criteria(LIMITS) if c.name in whole]
     assert {"sea", "isles", "stature", "openness"} <= set(names)
     more = (holed_too.loc[both, [*names, "score"]] - whole.loc[both, [*names, "score"]]).max()
-    # isolation, which asks what stands behind the hill, is told to about the fifth decimal
-    assert not (more > 1e-4).any(), more[more > 1e-4]
+    assert not (more > 1e-9).any(), more[more > 1e-9]
 
 
 def walled(make_dem: MakeDem) -> Dem:
