@@ -1,5 +1,7 @@
 """What the first three rows of twenty hills show, by the slow twin: mist, foot, sun's moment.
 
+Half of the hills are left to the slow tests.
+
 The twin (`tests.twin`) looks for itself: how much of the frame is mist, where mist ends below the
 summit, how near to it the sun passes while any of it shows.
 """
@@ -7,11 +9,14 @@ summit, how near to it the sun passes while any of it shows.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
+from itertools import cycle
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from _pytest.mark import ParameterSet
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
@@ -53,7 +58,13 @@ DEMO = {
 }
 
 
-@pytest.mark.parametrize("name", LAKELAND)
+def every_other_quick(names: Iterable[str]) -> list[ParameterSet]:
+    """Every second name runs with the slow tests."""
+    marks = cycle([(), (pytest.mark.slow,)])
+    return [pytest.param(name, marks=mark) for name, mark in zip(names, marks, strict=False)]
+
+
+@pytest.mark.parametrize("name", every_other_quick(LAKELAND))
 def test_hills_of_lakeland(open_data: Path, name: str) -> None:
     lon, lat = LAKELAND[name]
     around = Spot(lon_deg=lon, lat_deg=lat)
@@ -61,7 +72,7 @@ def test_hills_of_lakeland(open_data: Path, name: str) -> None:
     hold(dem, (lon, lat), dt.date(2026, 10, 11), 200.0)
 
 
-@pytest.mark.parametrize("name", DEMO)
+@pytest.mark.parametrize("name", every_other_quick(DEMO))
 def test_hills_of_the_demo(name: str) -> None:
     dem = read_dem(Path(__file__).parents[2] / "data" / "upland.tif")
     # of Lunnarel nothing shows over mist in October
