@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime as dt
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
+import matplotlib.image
 import numpy as np
 import pytest
 import rasterio
@@ -41,6 +43,19 @@ def set_clock(monkeypatch: pytest.MonkeyPatch) -> SetClock:
         monkeypatch.setattr(calendar, "now_at", lambda *place: now.astimezone(local_zone(*place)))
 
     return set_to
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _quick_to_write() -> Iterator[None]:
+    """A PNG of a test is packed loosely: the same picture, sooner, in a larger file."""
+    as_asked = matplotlib.image.imsave
+
+    def loosely(*args: Any, pil_kwargs: dict[str, Any] | None = None, **named: Any) -> None:
+        as_asked(*args, pil_kwargs={"compress_level": 1, **(pil_kwargs or {})}, **named)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(matplotlib.image, "imsave", loosely)
+        yield
 
 
 @pytest.fixture(scope="session")
