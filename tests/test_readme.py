@@ -11,6 +11,9 @@ from pathlib import Path
 
 import geopandas as gpd
 import pytest
+import rasterio
+from affine import Affine
+from rasterio.enums import Resampling
 from typer.testing import CliRunner
 
 from terrain.command.main import app
@@ -42,12 +45,30 @@ def block(kind: str, beginning: str) -> str:
     return text
 
 
+@pytest.fixture(scope="session")
+def ground(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's ground on cells of twice the side: what a command does is the same on it."""
+    file = tmp_path_factory.mktemp("readme") / "ground.tif"
+    with rasterio.open(ROOT / "data" / "upland.tif") as fine:
+        profile = fine.profile
+        shape = fine.height // 2, fine.width // 2
+        heights = fine.read(1, out_shape=shape, resampling=Resampling.average)
+        cell_m, _, west, _, _, north = fine.transform[:6]
+    coarser = Affine(2 * cell_m, 0, west, 0, -2 * cell_m, north)
+    profile.update(height=shape[0], width=shape[1], transform=coarser)
+    with rasterio.open(file, "w", **profile) as coarse:
+        coarse.write(heights, 1)
+    return file
+
+
 @pytest.fixture
-def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, set_clock: SetClock) -> Path:
+def folder(
+    ground: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, set_clock: SetClock
+) -> Path:
     """What the README takes for granted: a raster, names, ways, an ascent, and the area file."""
     set_clock("2026-01-01T03:00")
     data = ROOT / "data"
-    shutil.copy(data / "upland.tif", tmp_path / "ground.tif")
+    shutil.copy(ground, tmp_path)
     names = gpd.read_file(data / "summits.geojson")
     names = names.assign(lat=names.geometry.y, lon=names.geometry.x)
     names[["name", "lat", "lon"]].to_csv(tmp_path / "names.csv", index=False)
