@@ -170,7 +170,7 @@ def check_against_twin(dem: Dem, day: dt.date, count: int) -> None:
 def test_agrees_with_a_sun_and_a_ground_of_another_make(open_data: Path, day: dt.date) -> None:
     whole = read_dem(open_data / "lakeland_50m.tif")
     fells = Dem(whole.heights_m[650:1050, 450:850], whole.grid.window(650, 450, (400, 400)))
-    check_against_twin(fells, day, 8)
+    check_against_twin(fells, day, 5)
 
 
 def test_agrees_with_the_twin_on_ridges(jacksboro: Dem) -> None:

@@ -11,7 +11,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
@@ -92,7 +92,10 @@ def test_the_better_the_taller_and_the_darker() -> None:
     assert light[0] < lightness(palette.PAPER) - 12.0
 
 
+@settings(max_examples=10)
 @given(st.floats(0.0, 1.0))
+@example(0.0)
+@example(1.0)
 def test_every_morning_has_some_ink_and_stays_in_its_lane(score: float) -> None:
     _, artists = drawn(season([("Yessock", dt.date(2026, 6, 1), score)]))
     corners = strokes(artists)["mornings-2"]
