@@ -31,7 +31,7 @@ from terrain.view.dates import backlit_dates
 from terrain.view.scene import Scene
 
 EYE_M = 1.7
-LOOKS = 250
+LOOKS = 120
 # how much mist is seen is no part of the sift
 LIMITS = Limits(mist_share=0.0)
 

@@ -59,7 +59,7 @@ def check(found: gpd.GeoDataFrame, lone: tuple[Dem, Hill], span: tuple[dt.date, 
 
 
 def test_the_twelve_months_to_come(lone: tuple[Dem, Hill]) -> None:
-    found = find_vantages(*lone, year=TO_COME, count=6)
+    found = find_vantages(*lone, year=TO_COME, count=3)
     check(found, lone, TO_COME)
     listed = [day for row in found.itertuples() for day in days_of(row)]
     assert {day.year for day in listed} == {2026, 2027}
@@ -68,8 +68,8 @@ def test_the_twelve_months_to_come(lone: tuple[Dem, Hill]) -> None:
 def test_a_winter_is_of_places_to_the_north_west(lone: tuple[Dem, Hill]) -> None:
     """Only from there does the sun of that time come up behind the hill."""
     dem, hill = lone
-    found = find_vantages(dem, hill, year=WINTER, count=4)
-    assert len(found) == 4
+    found = find_vantages(dem, hill, year=WINTER, count=2)
+    assert len(found) == 2
     check(found, lone, WINTER)
     assert (found["lat_deg"] > hill.lat_deg).all()
     assert (found["lon_deg"] < hill.lon_deg).all()
@@ -77,7 +77,7 @@ def test_a_winter_is_of_places_to_the_north_west(lone: tuple[Dem, Hill]) -> None
 
 def test_a_calendar_year_is_its_span(lone: tuple[Dem, Hill]) -> None:
     whole = dt.date(2026, 1, 1), dt.date(2026, 12, 31)
-    a, b = (find_vantages(*lone, year=year, count=3) for year in (2026, whole))
+    a, b = (find_vantages(*lone, year=year, count=2) for year in (2026, whole))
     assert a.equals(b)
 
 
@@ -86,7 +86,7 @@ def test_the_best_of_twelve_months_is_chosen_as_of_a_year(lone: tuple[Dem, Hill]
     start = Spot(lon_deg=hill.lon_deg - 0.03, lat_deg=hill.lat_deg)
     access = Access(within_min=90.0)
     spot, day = choose_vantage(dem, hill, start, TO_COME, access=access)
-    first = find_vantages(dem, hill, year=TO_COME, starts=[start], access=access, count=3).iloc[0]
+    first = find_vantages(dem, hill, year=TO_COME, starts=[start], access=access, count=1).iloc[0]
     assert (spot.lon_deg, spot.lat_deg, day) == (first["lon_deg"], first["lat_deg"], first["day"])
     assert TO_COME[0] <= day <= TO_COME[1]
 

@@ -62,7 +62,7 @@ def on_line(
     return found[0], found[1], found[2]
 
 
-@settings(max_examples=20, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=10, suppress_health_check=[HealthCheck.too_slow])
 @given(seed=seeds, shape=shapes, down=ends, along=ends, holes=st.sampled_from([0.0, 0.05, 0.2]))
 def test_the_year_atlas_on_edges_in_corners_and_beside_holes(
     make_dem: MakeDem, seed: int, shape: tuple[int, int], down: float, along: float, holes: float
@@ -223,7 +223,7 @@ def test_light_beside_unknown_ground_comes_as_if_it_were_not_there(make_dem: Mak
     assert holed.left_out().known_m < whole.left_out().known_m
 
 
-@settings(max_examples=20)
+@settings(max_examples=10)
 @given(seed=seeds, holes=st.sampled_from([0.05, 0.2]))
 def test_a_summit_beside_unknown_ground_is_asked_for_all_the_same(
     make_dem: MakeDem, seed: int, holes: float
