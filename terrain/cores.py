@@ -2,7 +2,8 @@
 
 A kernel that answers many rows or rays takes the first and the end of those it is to answer, and
 lets go of the interpreter (`nogil`); parts of the work then run at once on threads. numba's own
-parallel loops do the same, but each of them costs a second of compilation more.
+parallel loops do the same, but each of them costs a second of compilation more. The threads are
+started once and kept: a plan shares out hundreds of small works, and starting takes as long as one.
 """
 
 from __future__ import annotations
@@ -23,8 +24,8 @@ PARTS_PER_CORE: Final = 4
 def share_out(count: int, work: Callable[[int, int], Result]) -> list[Result]:
     """Call `work(first, end)` for parts that together are 0 to `count`, on all cores at once.
 
-    What they return, in order. No two parts may write to the same place. What one of them raises
-    is raised here.
+    What they return, in order. No two parts may write to the same place, and none may share out in
+    its turn. What one of them raises is raised here.
 
     >>> import numpy as np
     >>> squares = np.zeros(5, dtype=int)
@@ -38,8 +39,18 @@ def share_out(count: int, work: Callable[[int, int], Result]) -> list[Result]:
     firsts = range(0, count, size)
     if cores() == 1 or len(firsts) < 2:
         return [work(0, count)]
-    with ThreadPoolExecutor(cores()) as threads:
-        return list(threads.map(lambda first: work(first, min(first + size, count)), firsts))
+    return list(_threads().map(lambda first: work(first, min(first + size, count)), firsts))
+
+
+@cache
+def _threads() -> ThreadPoolExecutor:
+    """One thread a core; they wait for work until the process ends."""
+    return ThreadPoolExecutor(cores())
+
+
+if hasattr(os, "register_at_fork"):
+    # threads do not follow into a forked process
+    os.register_at_fork(after_in_child=_threads.cache_clear)
 
 
 @cache
