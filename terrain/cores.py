@@ -3,13 +3,15 @@
 A kernel that answers many rows or rays takes the first and the end of those it is to answer, and
 lets go of the interpreter (`nogil`); parts of the work then run at once on threads. numba's own
 parallel loops do the same, but each of them costs a second of compilation more. The threads are
-started once and kept: a plan shares out hundreds of small works, and starting takes as long as one.
+started once and kept, and whoever shares out works along: a plan does so hundreds of times, and a
+thread takes as long to start, or to wake on a busy machine, as a small work does.
 """
 
 from __future__ import annotations
 
 import math
 import os
+from collections import deque
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from functools import cache
@@ -24,8 +26,8 @@ PARTS_PER_CORE: Final = 4
 def share_out(count: int, work: Callable[[int, int], Result]) -> list[Result]:
     """Call `work(first, end)` for parts that together are 0 to `count`, on all cores at once.
 
-    What they return, in order. No two parts may write to the same place, and none may share out in
-    its turn. What one of them raises is raised here.
+    What they return, in order. No two parts may write to the same place. What one of them raises
+    is raised here.
 
     >>> import numpy as np
     >>> squares = np.zeros(5, dtype=int)
@@ -39,13 +41,29 @@ def share_out(count: int, work: Callable[[int, int], Result]) -> list[Result]:
     firsts = range(0, count, size)
     if cores() == 1 or len(firsts) < 2:
         return [work(0, count)]
-    return list(_threads().map(lambda first: work(first, min(first + size, count)), firsts))
+    waiting, done = iter(firsts), dict[int, Result]()
+
+    def take_parts() -> None:
+        for first in waiting:
+            done[first] = work(first, min(first + size, count))
+
+    helpers = [_threads().submit(take_parts) for _ in range(cores() - 1)]
+    try:
+        take_parts()
+    finally:
+        # after an error nobody begins another part
+        deque(waiting, maxlen=0)
+    for helper in helpers:
+        # one that has not begun, because its thread is at work for others, is not waited for
+        if not helper.cancel():
+            helper.result()
+    return [done[first] for first in firsts]
 
 
 @cache
 def _threads() -> ThreadPoolExecutor:
-    """One thread a core; they wait for work until the process ends."""
-    return ThreadPoolExecutor(cores())
+    """A thread for each core beside the one that asks; they wait until the process ends."""
+    return ThreadPoolExecutor(max(cores() - 1, 1))
 
 
 if hasattr(os, "register_at_fork"):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
+from concurrent.futures import Future
 
 import pytest
 
@@ -41,6 +43,37 @@ def test_what_a_part_raises_is_raised(monkeypatch: pytest.MonkeyPatch) -> None:
 
     with pytest.raises(ValueError, match="row 5"):
         share_out(20, fail)
+
+
+def test_a_part_may_share_out_in_its_turn(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cores, "cores", lambda: 2)
+
+    def outer(first: int, end: int) -> int:
+        return sum(share_out(10, lambda low, high: high - low))
+
+    assert share_out(8, outer) == [10] * 8  # and does not wait for threads that wait for it
+
+
+def test_no_part_is_begun_after_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cores, "cores", lambda: 2)
+    monkeypatch.setattr(cores, "_threads", lambda: _Idle())
+    begun: list[int] = []
+
+    def fail(first: int, end: int) -> None:
+        begun.append(first)
+        raise ValueError("the first of all")
+
+    with pytest.raises(ValueError, match="the first of all"):
+        share_out(8, fail)
+    assert begun == [0]
+
+
+class _Idle:
+    """Threads that never come to begin anything."""
+
+    def submit(self, work: Callable[[], None]) -> Future[None]:
+        self.late = work
+        return Future()
 
 
 def test_cores_are_those_this_process_may_use(monkeypatch: pytest.MonkeyPatch) -> None:
