@@ -41,7 +41,6 @@ _STEPS: Final = ((0, 1), (1, 0), (1, 1), (1, -1), (1, 2), (2, 1), (1, -2), (2, -
 _SMOOTH_CELLS, _SMOOTH_M = 0.2, 5.0
 _LEAST_LEG_M: Final = 0.05
 
-
 Steps = tuple[Numbers, Numbers, Floats]
 """From, to, seconds."""
 
@@ -60,16 +59,21 @@ class Nodes:
     col: Floats
     height_m: Floats
 
-    def legs(self, first: Numbers, second: Numbers) -> tuple[Floats, Floats]:
-        """Lengths on the map and rises between pairs of nodes, metres."""
-        away = np.hypot(self.row[second] - self.row[first], self.col[second] - self.col[first])
+    def legs(
+        self, first: Numbers, second: Numbers, away: Floats | None = None
+    ) -> tuple[Floats, Floats]:
+        """Lengths on the map and rises between pairs of nodes, metres; away: cells, if known."""
+        if away is None:
+            away = np.hypot(self.row[second] - self.row[first], self.col[second] - self.col[first])
         distance_m, rise_m = away * self.cell_m, self.height_m[second] - self.height_m[first]
         # two points that are one but for rounding have no slope between them
         return distance_m, np.where(distance_m < _LEAST_LEG_M, 0.0, rise_m)
 
-    def steps(self, first: Numbers, second: Numbers, *, on_path: bool = False) -> Steps:
+    def steps(
+        self, first: Numbers, second: Numbers, away: Floats | None = None, *, on_path: bool = False
+    ) -> Steps:
         """Steps both ways between pairs of nodes; over open ground the steep ones are left out."""
-        distance_m, rise_m = self.legs(first, second)
+        distance_m, rise_m = self.legs(first, second, away)
         if not on_path:
             steepest = math.tan(math.radians(self.going.max_slope_deg))
             fit = np.abs(rise_m) <= steepest * distance_m + 1e-9
@@ -135,7 +139,7 @@ def lay_net(ground: Dem, places: Sequence[Spot], going: Going) -> Net:
     along = np.stack([first[known], second[known]]) + offset
     links = _links(is_open, row, col, len(places))
     made = Nodes(going=going, cell_m=ground.cell_m, row=nodes_row, col=nodes_col, height_m=node_m)
-    over = [made.steps(*pair) for pair in _cell_steps(is_open)]
+    over = [made.steps(*alike) for alike in _cell_steps(is_open)]
     near = [made.steps(*links), made.steps(*along, on_path=True)]
     graph = _graph(over, _quickest(near, node_m.size), node_m.size)
     both_ways = np.concatenate([along, along[::-1]], axis=1)
@@ -201,20 +205,17 @@ def _with_feet(lines: NDArray[np.object_], row: Floats, col: Floats) -> NDArray[
     return lines
 
 
-def _cell_steps(is_open: Flags) -> list[tuple[Numbers, Numbers]]:
-    """Pairs of cells that a step leads between without touching a closed one."""
+def _cell_steps(is_open: Flags) -> list[tuple[Numbers, Numbers, Floats]]:
+    """Pairs of cells that a step leads between without touching a closed one, and how far off."""
     number = np.arange(is_open.size, dtype=_index(is_open.size)).reshape(is_open.shape)
     pairs = []
     for down, along in _STEPS:
         fit = np.logical_and.reduce(
             [_moved(is_open, *cell, down, along) for cell in _touched(down, along)]
         )
-        pairs.append(
-            (
-                _moved(number, 0, 0, down, along)[fit],
-                _moved(number, down, along, down, along)[fit],
-            )
-        )
+        first = _moved(number, 0, 0, down, along)[fit]
+        second = _moved(number, down, along, down, along)[fit]
+        pairs.append((first, second, np.full(first.size, np.hypot(down, along))))
     return pairs
 
 
