@@ -174,6 +174,10 @@ class Asked(Ground):
             if path.is_dir():
                 raise TerrainError(f"cannot write {path}: it is a folder")
 
+    def saves_as(self, endings: Endings) -> bool:
+        """Whether a file of a kind is asked for."""
+        return any(path.suffix.lower() in endings for path in self.save or [])
+
     def answer(
         self,
         *,

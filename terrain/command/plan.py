@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import terrain
+from terrain.command.ahead import load_ahead
 from terrain.command.area import Area, hill_on, stand_on
 from terrain.command.days import days_between, days_of_year
 from terrain.command.mist_asked import MistOptionsOfDays
@@ -94,6 +95,8 @@ def plan(
     day = among[0] if among[0] == among[1] else None
     bag, weather, paths = kit.over(area), forecast.of_air(), area.ways()
     given = None if spot is None else area.spot(spot)
+    if asked.saves_as(_SHEET):
+        load_ahead("terrain.show.sheet.sheet")
     with progress(
         f"planning the {'evening' if evening else 'morning'}", quiet=asked.as_json
     ) as done:
