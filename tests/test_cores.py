@@ -56,8 +56,8 @@ def test_a_part_may_share_out_in_its_turn(monkeypatch: pytest.MonkeyPatch) -> No
 
 def test_no_part_is_begun_after_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(cores, "cores", lambda: 2)
-    monkeypatch.setattr(cores, "_threads", lambda: _Idle())
-    begun: list[int] = []
+    idle, begun = _Idle(), list[int]()
+    monkeypatch.setattr(cores, "_threads", lambda: idle)
 
     def fail(first: int, end: int) -> None:
         begun.append(first)
@@ -65,11 +65,12 @@ def test_no_part_is_begun_after_an_error(monkeypatch: pytest.MonkeyPatch) -> Non
 
     with pytest.raises(ValueError, match="the first of all"):
         share_out(8, fail)
+    idle.late()
     assert begun == [0]
 
 
 class _Idle:
-    """Threads that never come to begin anything."""
+    """Threads that begin what they are given when told to."""
 
     def submit(self, work: Callable[[], None]) -> Future[None]:
         self.late = work
