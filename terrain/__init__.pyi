@@ -65,6 +65,17 @@ from .sun.path import sun_path as sun_path
 from .sun.twilight import Twilight as Twilight
 from .sun.twilight import twilight as twilight
 
+# the light of the air: the sky, the sun through it, the haze, and a picture's colours
+from .glow.air import ClearAir as ClearAir
+from .glow.sky import Sky as Sky
+from .glow.sky import sky as sky
+from .glow.sky import sky_radiance as sky_radiance
+from .glow.sunlight import sunlight as sunlight
+from .glow.sky import skylight as skylight
+from .glow.haze import Haze as Haze
+from .glow.haze import haze as haze
+from .glow.develop import develop as develop
+
 # one spot and one hill: is the sunrise behind it, and when
 from .view.backdrop import Backdrop as Backdrop
 from .view.look import View as View

@@ -1,0 +1,147 @@
+"""What an eye sees: the sky row by row, the sky in any direction, the haze before the ground."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from terrain.arrays import Floats
+from terrain.compiling import njit
+from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION
+from terrain.glow._path_kernels import MOST_STEPS, Media, layer_at, walk
+from terrain.glow._scatter_kernels import Lights, by_haze, light_left, scattered_toward
+
+HAZE_STEPS = 16
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def sky_rows(
+    media: Media,
+    lights: Lights,
+    eye: tuple[float, float],
+    directions: tuple[Floats, Floats],
+    to_rgb: Floats,
+    part: tuple[int, int],
+    even: Floats,
+    aureole: Floats,
+) -> None:
+    """Fill rows of the sky: (altitudes, azimuths, 3) each, in colours.
+
+    eye: its height and the altitude of the sun, radians. directions: altitudes and azimuths from
+    the sun, radians.
+    """
+    bands = media.molecules.size
+    way = np.empty((MOST_STEPS, 6))
+    left = np.empty((MOST_STEPS, bands))
+    smooth = np.empty(bands)
+    peaked = np.empty(bands)
+    sun = (math.sin(eye[1]), math.cos(eye[1]))
+    for row in range(part[0], part[1]):
+        altitude = directions[0][row]
+        steps, _ = walk(media.layers, (eye[0], altitude), 1.0, way)
+        light_left(media, way, steps, left)
+        for col in range(directions[1].size):
+            course = (math.sin(altitude), math.cos(directions[1][col]))
+            scattered_toward(media, lights, sun, course, (way, left, steps), smooth, peaked)
+            for colour in range(3):
+                for band in range(bands):
+                    even[row, col, colour] += to_rgb[colour, band] * smooth[band]
+                    aureole[row, col, colour] += to_rgb[colour, band] * peaked[band]
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def look_up(
+    sky: tuple[Floats, Floats],
+    sight: tuple[float, float, float],
+    altitudes: Floats,
+    azimuths: Floats,
+    part: tuple[int, int],
+    answer: Floats,
+) -> None:
+    """Read the two layers of a sky in some directions: (directions, 3).
+
+    sight: altitudes of the horizon and of the sun as seen, radians, and the haze's asymmetry.
+    """
+    rows, cols = sky[0].shape[0], sky[0].shape[1]
+    sun_sine, sun_cosine = math.sin(sight[1]), math.cos(sight[1])
+    for each in range(part[0], part[1]):
+        altitude = altitudes[each]
+        over = (altitude - sight[0]) / (0.5 * math.pi - sight[0])
+        down = math.sqrt(min(max(over, 0.0), 1.0)) * (rows - 1)
+        row = min(int(down), rows - 2)
+        down -= row
+        toward = math.cos(azimuths[each])
+        along = math.acos(min(max(toward, -1.0), 1.0)) / math.pi * (cols - 1)
+        col = min(int(along), cols - 2)
+        along -= col
+        cosine = sun_sine * math.sin(altitude) + sun_cosine * math.cos(altitude) * toward
+        share = by_haze(cosine, sight[2])
+        for colour in range(3):
+            upper = (sky[0][row, col, colour] + share * sky[1][row, col, colour]) * (1.0 - along)
+            upper += (sky[0][row, col + 1, colour] + share * sky[1][row, col + 1, colour]) * along
+            lower = (sky[0][row + 1, col, colour] + share * sky[1][row + 1, col, colour]) * (
+                1.0 - along
+            )
+            lower += (
+                sky[0][row + 1, col + 1, colour] + share * sky[1][row + 1, col + 1, colour]
+            ) * along
+            answer[each, colour] = upper * (1.0 - down) + lower * down
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def hazes(
+    media: Media,
+    lights: Lights,
+    suns: tuple[float, float],
+    eye_height: float,
+    targets: tuple[Floats, Floats, Floats],
+    to_rgb: Floats,
+    part: tuple[int, int],
+    share_left: Floats,
+    light: Floats,
+) -> None:
+    """What the air between an eye and targets leaves of their light and adds to it: (targets, 3).
+
+    suns: true altitude of the sun and as it is seen, radians. targets: distances and heights, m,
+    and azimuths from the sun, radians.
+    """
+    bands = media.molecules.size
+    way = np.zeros((HAZE_STEPS + 1, 6))
+    left = np.empty((HAZE_STEPS + 1, bands))
+    even = np.empty(bands)
+    aureole = np.empty(bands)
+    sun = (math.sin(suns[0]), math.cos(suns[0]))
+    curve = (1.0 - TERRESTRIAL_REFRACTION) / (2.0 * EARTH_RADIUS_M)
+    for each in range(part[0], part[1]):
+        distance, rise = targets[0][each], targets[1][each] - eye_height
+        haze = 0.0
+        for step in range(HAZE_STEPS):
+            near = distance * (step / HAZE_STEPS) ** 2
+            far = distance * ((step + 1.0) / HAZE_STEPS) ** 2
+            middle = 0.5 * (near + far)
+            height = eye_height + rise * middle / distance - curve * middle * (distance - middle)
+            height = max(height, 0.0)
+            way[step, 0] = height
+            way[step, 2] = middle / EARTH_RADIUS_M
+            for kind in range(3):
+                way[step, 3 + kind] = (far - near) * layer_at(media.layers, height, kind)
+            haze += way[step, 4]
+        slope = math.atan(rise / distance - curve * distance)
+        course = (math.sin(slope), math.cos(targets[2][each]))
+        light_left(media, way, HAZE_STEPS, left)
+        ray = (way, left, HAZE_STEPS)
+        scattered_toward(media, lights, sun, course, ray, even, aureole)
+        cosine = math.sin(suns[1]) * course[0]
+        cosine += math.cos(suns[1]) * math.cos(slope) * course[1]
+        share = by_haze(cosine, lights.asymmetry)
+        for colour in range(3):
+            whole = 0.0
+            for band in range(bands):
+                beam = left[HAZE_STEPS, band]
+                beam *= math.exp(-haze * (media.haze[band] - media.passed[band]))
+                share_left[each, colour] += to_rgb[colour, band] * beam
+                whole += to_rgb[colour, band]
+                add = even[band] + share * aureole[band]
+                light[each, colour] += to_rgb[colour, band] * add
+            share_left[each, colour] = min(max(share_left[each, colour] / whole, 0.0), 1.0)
