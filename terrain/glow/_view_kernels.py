@@ -1,4 +1,4 @@
-"""What an eye sees: the sky row by row, the sky in any direction, the haze before the ground."""
+"""What an eye sees of the sky: row by row, and in any direction."""
 
 from __future__ import annotations
 
@@ -8,11 +8,8 @@ import numpy as np
 
 from terrain.arrays import Floats
 from terrain.compiling import njit
-from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION
-from terrain.glow._path_kernels import MOST_STEPS, Media, layer_at, walk
+from terrain.glow._path_kernels import MOST_STEPS, Media, walk
 from terrain.glow._scatter_kernels import Lights, by_haze, light_left, scattered_toward
-
-HAZE_STEPS = 16
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -87,61 +84,3 @@ def look_up(
                 sky[0][row + 1, col + 1, colour] + share * sky[1][row + 1, col + 1, colour]
             ) * along
             answer[each, colour] = upper * (1.0 - down) + lower * down
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def hazes(
-    media: Media,
-    lights: Lights,
-    suns: tuple[float, float],
-    eye_height: float,
-    targets: tuple[Floats, Floats, Floats],
-    to_rgb: Floats,
-    part: tuple[int, int],
-    share_left: Floats,
-    light: Floats,
-) -> None:
-    """What the air between an eye and targets leaves of their light and adds to it: (targets, 3).
-
-    suns: true altitude of the sun and as it is seen, radians. targets: distances and heights, m,
-    and azimuths from the sun, radians.
-    """
-    bands = media.molecules.size
-    way = np.zeros((HAZE_STEPS + 1, 6))
-    left = np.empty((HAZE_STEPS + 1, bands))
-    even = np.empty(bands)
-    aureole = np.empty(bands)
-    sun = (math.sin(suns[0]), math.cos(suns[0]))
-    curve = (1.0 - TERRESTRIAL_REFRACTION) / (2.0 * EARTH_RADIUS_M)
-    for each in range(part[0], part[1]):
-        distance, rise = targets[0][each], targets[1][each] - eye_height
-        haze = 0.0
-        for step in range(HAZE_STEPS):
-            near = distance * (step / HAZE_STEPS) ** 2
-            far = distance * ((step + 1.0) / HAZE_STEPS) ** 2
-            middle = 0.5 * (near + far)
-            height = eye_height + rise * middle / distance - curve * middle * (distance - middle)
-            height = max(height, 0.0)
-            way[step, 0] = height
-            way[step, 2] = middle / EARTH_RADIUS_M
-            for kind in range(3):
-                way[step, 3 + kind] = (far - near) * layer_at(media.layers, height, kind)
-            haze += way[step, 4]
-        slope = math.atan(rise / distance - curve * distance)
-        course = (math.sin(slope), math.cos(targets[2][each]))
-        light_left(media, way, HAZE_STEPS, left)
-        ray = (way, left, HAZE_STEPS)
-        scattered_toward(media, lights, sun, course, ray, even, aureole)
-        cosine = math.sin(suns[1]) * course[0]
-        cosine += math.cos(suns[1]) * math.cos(slope) * course[1]
-        share = by_haze(cosine, lights.asymmetry)
-        for colour in range(3):
-            whole = 0.0
-            for band in range(bands):
-                beam = left[HAZE_STEPS, band]
-                beam *= math.exp(-haze * (media.haze[band] - media.passed[band]))
-                share_left[each, colour] += to_rgb[colour, band] * beam
-                whole += to_rgb[colour, band]
-                add = even[band] + share * aureole[band]
-                light[each, colour] += to_rgb[colour, band] * add
-            share_left[each, colour] = min(max(share_left[each, colour] / whole, 0.0), 1.0)

@@ -11,9 +11,9 @@ from terrain.arrays import Floats
 from terrain.errors import TerrainError
 from terrain.glow.spectrum import LUMINANCE
 
-_VIVID: Final = 1.2
-_WHITE_AT: Final = 25.0
-_KEEP_HUE: Final = 0.4
+_VIVID: Final = 1.1
+_WHITE_AT: Final = 20.0
+_KEEP_HUE: Final = 0.55
 
 
 def develop(light: ArrayLike, exposure: float) -> NDArray[np.uint8]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import math
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -10,12 +11,16 @@ from numpy.typing import ArrayLike
 from terrain.arrays import Floats
 from terrain.cores import share_out
 from terrain.errors import TerrainError
-from terrain.glow._view_kernels import hazes
+from terrain.glow._haze_kernels import Eye, Targets, hazes, read_hazes, veil
 from terrain.glow.air import ClearAir
 from terrain.glow.media import media_of
 from terrain.glow.scattered import lights_of
 from terrain.glow.spectrum import BANDS, bands_of
 from terrain.glow.sunlight import sun_seen_deg
+
+_NODES: Final = (40, 24, 21)
+"""Of the grid for pictures: roots of distance, heights, azimuths."""
+_NEAREST_M: Final = 0.01
 
 
 class Haze(NamedTuple):
@@ -60,7 +65,7 @@ def haze(
     """The same light as the sky's, gathered only as far as the ground that is looked at.
 
     The air is lit by the sun wherever the sea does not hide it: shadows of hills in it are not
-    known here.
+    known here. More ground than 20 000 places is read between those of a grid, within a per cent.
 
     Parameters
     ----------
@@ -104,36 +109,52 @@ def haze(
     True
     """
     aside, distance, height = np.broadcast_arrays(
-        np.radians(np.asarray(azimuth_from_sun_deg, dtype=np.float64)),
+        np.abs((np.asarray(azimuth_from_sun_deg, dtype=np.float64) + 180.0) % 360.0 - 180.0),
         np.asarray(distance_m, dtype=np.float64),
         np.asarray(target_height_m, dtype=np.float64),
     )
     if (distance <= 0.0).any():
         raise TerrainError(f"distance {np.nanmin(distance):g} m to the ground is not above 0")
     asked = np.isfinite(aside) & np.isfinite(distance) & np.isfinite(height)
-    targets = (distance[asked], height[asked], aside[asked])
-    found = _hazes(air, sun_altitude_deg, eye_height_m, targets, bands)
-    spread = [np.full((*distance.shape, 3), np.nan) for _ in found]
-    for whole, values in zip(spread, found, strict=True):
-        whole[asked] = values
-    return Haze(*spread)
-
-
-def _hazes(
-    air: ClearAir,
-    sun_altitude_deg: float,
-    eye_height_m: float,
-    targets: tuple[Floats, Floats, Floats],
-    count: int,
-) -> tuple[Floats, Floats]:
+    targets = Targets(distance[asked], height[asked], np.radians(aside[asked]))
     seen = sun_seen_deg(air, sun_altitude_deg=sun_altitude_deg, height_m=max(eye_height_m, 0.0))
-    suns = (float(np.radians(sun_altitude_deg)), float(np.radians(seen)))
+    eye = Eye(eye_height_m, *np.radians([sun_altitude_deg, seen]).tolist())
+    few = targets.distances.size <= math.prod(_NODES)
+    nine = (_single if few else _from_grid)(air, eye, targets, bands)
+    left, light = (np.full((*distance.shape, 3), np.nan) for _ in range(2))
+    left[asked], light[asked] = nine[:, :3], _veil(air, eye, targets, nine)
+    return Haze(left, light)
+
+
+def _single(air: ClearAir, eye: Eye, targets: Targets, count: int) -> Floats:
+    """The nine values of each target, worked out for itself."""
     media, lights = media_of(air, count), lights_of(air, count)
     to_rgb = bands_of(air, count).to_rgb
-    left, light = np.zeros((targets[0].size, 3)), np.zeros((targets[0].size, 3))
+    answer = np.zeros((targets.distances.size, 9))
+    share_out(len(answer), lambda *part: hazes(media, lights, eye, targets, to_rgb, part, answer))
+    return answer
 
-    def fill(first: int, end: int) -> None:
-        hazes(media, lights, suns, eye_height_m, targets, to_rgb, (first, end), left, light)
 
-    share_out(targets[0].size, fill)
-    return left, light
+def _from_grid(air: ClearAir, eye: Eye, targets: Targets, count: int) -> Floats:
+    """The nine values of many targets, read between those of a grid that spans them."""
+    ends = np.array(
+        [
+            [0.0, math.sqrt(targets.distances.max())],
+            [targets.heights.min(), targets.heights.max()],
+            [targets.azimuths.min(), targets.azimuths.max()],
+        ]
+    )
+    axes = [np.linspace(low, high, nodes) for (low, high), nodes in zip(ends, _NODES, strict=True)]
+    roots, heights, azimuths = (each.ravel() for each in np.meshgrid(*axes, indexing="ij"))
+    nodes = Targets(np.maximum(roots**2, _NEAREST_M), heights, azimuths)
+    grid = _single(air, eye, nodes, count).reshape(*_NODES, 9)
+    answer = np.empty((targets.distances.size, 9))
+    share_out(len(answer), lambda *part: read_hazes(grid, ends, targets, part, answer))
+    return answer
+
+
+def _veil(air: ClearAir, eye: Eye, targets: Targets, nine: Floats) -> Floats:
+    light = np.empty((len(nine), 3))
+    asymmetry = air.aerosol_asymmetry
+    share_out(len(nine), lambda *part: veil(eye, asymmetry, targets, part, nine, light))
+    return light

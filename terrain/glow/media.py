@@ -7,11 +7,11 @@ from functools import cache
 from terrain.glow._path_kernels import Media
 from terrain.glow.air import ClearAir
 from terrain.glow.layers import layers_of
-from terrain.glow.spectrum import BANDS, bands_of
+from terrain.glow.spectrum import bands_of
 
 
 @cache
-def media_of(air: ClearAir, count: int = BANDS) -> Media:
+def media_of(air: ClearAir, count: int) -> Media:
     """Layers and bands of this air.
 
     Of the light that haze scatters a share of asymmetry² goes so little aside that it is counted

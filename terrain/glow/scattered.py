@@ -27,7 +27,6 @@ from terrain.glow._scatter_kernels import (
 from terrain.glow.air import ClearAir
 from terrain.glow.layers import horizon_deg
 from terrain.glow.media import media_of
-from terrain.glow.spectrum import BANDS
 from terrain.glow.sun_tables import node_angles, sun_table
 
 HEIGHTS: Final = 24
@@ -51,7 +50,7 @@ def sun_nodes_deg() -> Floats:
 
 
 @cache
-def lights_of(air: ClearAir, count: int = BANDS) -> Lights:
+def lights_of(air: ClearAir, count: int) -> Lights:
     """The sun's light, and all light scattered before, at every height and altitude of the sun."""
     sun = sun_table(air, count)
     lights = Lights(sun.wide, np.zeros((2, 2, count)), air.aerosol_asymmetry)

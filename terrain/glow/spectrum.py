@@ -63,7 +63,7 @@ class Bands(NamedTuple):
 
 
 @cache
-def bands_of(air: ClearAir, count: int = BANDS) -> Bands:
+def bands_of(air: ClearAir, count: int) -> Bands:
     """The bands of light between 380 and 740 nm, so many, as this air knows them.
 
     count: 3, 4, 6, 9, 12, 18 or 36. Means over a band are weighted by what the eye sees of

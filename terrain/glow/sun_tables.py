@@ -20,7 +20,6 @@ from terrain.glow._path_kernels import columns
 from terrain.glow.air import ClearAir
 from terrain.glow.layers import TOP_M, horizon_deg
 from terrain.glow.media import media_of
-from terrain.glow.spectrum import BANDS
 
 HEIGHTS: Final = 64
 ANGLES: Final = 192
@@ -54,7 +53,7 @@ def node_angles() -> Floats:
 
 
 @cache
-def sun_table(air: ClearAir, count: int = BANDS) -> SunTable:
+def sun_table(air: ClearAir, count: int) -> SunTable:
     """The table of this air, worked out once."""
     heights = node_heights()
     full, wide = (np.zeros((HEIGHTS, ANGLES, count)) for _ in range(2))

@@ -60,7 +60,7 @@ def sun_seen_deg(air: ClearAir, *, sun_altitude_deg: float, height_m: float) -> 
 
     Below the sea's horizon it is as much lifted as there.
     """
-    table = sun_table(air).lift[:, :, np.newaxis]
+    table = sun_table(air, BANDS).lift[:, :, np.newaxis]
     lift = float(_left(table, height_m, sun_altitude_deg)[0])
     return sun_altitude_deg + float(np.degrees(lift))
 

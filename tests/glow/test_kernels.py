@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 import terrain
-from terrain.glow import _path_kernels, _view_kernels
+from terrain.glow import _haze_kernels, _path_kernels, _view_kernels
+from terrain.glow._haze_kernels import Eye, Targets
 from terrain.glow._path_kernels import MOST_STEPS
 from terrain.glow._scatter_kernels import Lights, by_haze, by_molecules, light_left, lobe
 from terrain.glow.layers import layers_of
@@ -84,19 +85,24 @@ def test_haze_scatters_by_its_mean_cosine() -> None:
 def test_the_kernels_stay_within_their_arrays() -> None:
     """As plain Python they give the same, and no index leaves an array."""
     media, lights = media_of(AIR, 3), lights_of(AIR, 3)
-    targets = (np.array([2e3, 4e4]), np.array([300.0, 1900.0]), np.array([0.1, 2.0]))
+    targets = Targets(np.array([2e3, 4e4]), np.array([300.0, 1900.0]), np.array([0.1, 2.0]))
+    eye = Eye(900.0, 0.03, 0.035)
     directions = (np.array([0.3, 1.2]), np.array([0.0, 3.1]))
     to_rgb = np.eye(3)
 
     def run() -> list[np.ndarray]:
         rows = [np.zeros((2, 2, 3)) for _ in range(2)]
-        seen = [np.zeros((2, 3)) for _ in range(3)]
+        nine = [np.zeros((2, 9)) for _ in range(2)]
+        seen = [np.zeros((2, 3)) for _ in range(2)]
         _view_kernels.sky_rows(media, lights, (900.0, -0.05), directions, to_rgb, (0, 2), *rows)
-        _view_kernels.hazes(media, lights, (0.03, 0.035), 900.0, targets, to_rgb, (0, 2), *seen[:2])
+        _haze_kernels.hazes(media, lights, eye, targets, to_rgb, (0, 2), nine[0])
+        grid = np.arange(72.0).reshape(2, 2, 2, 9)
+        ends = np.array([[0.0, 300.0], [0.0, 1900.0], [0.0, 2.0]])
+        _haze_kernels.read_hazes(grid, ends, targets, (0, 2), nine[1])
+        _haze_kernels.veil(eye, 0.7, targets, (0, 2), nine[0], seen[0])
         sight = (-0.015, 0.01, 0.7)
-        up, aside = directions
-        _view_kernels.look_up((rows[0], rows[1]), sight, up, aside, (0, 2), seen[2])
-        return [*rows, *seen]
+        _view_kernels.look_up((rows[0], rows[1]), sight, *directions, (0, 2), seen[1])
+        return [*rows, *nine, *seen]
 
     compiled = run()
     with plain_kernels():

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 import terrain
 from terrain.glow.layers import LAYER_M, layers_of
 from terrain.glow.scattered import SUNS, lights_of, sun_nodes_deg
-from terrain.glow.spectrum import LUMINANCE, bands_of
+from terrain.glow.spectrum import BANDS, LUMINANCE, XYZ_TO_RGB, bands_of
 from tests.authorities import daylight
 
 AIR = terrain.ClearAir()
@@ -127,14 +127,7 @@ def test_by_day_the_zenith_is_as_blue_as_measured() -> None:
     rgb = terrain.sky_radiance(
         AIR, sun_altitude_deg=30.0, azimuth_from_sun_deg=90.0, altitude_deg=90.0, eye_height_m=0.0
     )
-    xyz = (
-        np.linalg.inv(
-            np.array(
-                [[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]]
-            )
-        )
-        @ rgb
-    )
+    xyz = np.linalg.inv(XYZ_TO_RGB) @ rgb
     x, y = xyz[:2] / xyz.sum()
     n = (x - 0.3320) / (0.1858 - y)
     assert 449 * n**3 + 3525 * n**2 + 6823.3 * n + 5520.33 > 9000.0
@@ -185,7 +178,7 @@ def test_the_exposure_follows_the_sky_smoothly_and_lets_the_dark_be_dark() -> No
 
 
 def test_light_scattered_before_ends_where_it_is_night() -> None:
-    more = lights_of(AIR).more
+    more = lights_of(AIR, BANDS).more
     assert more.shape[1] == SUNS == sun_nodes_deg().size
     assert (more[0, sun_nodes_deg() < -20.0] ** 2).max() < 1e-9 * (more[0] ** 2).max()
 

@@ -13,6 +13,7 @@ import terrain
 from terrain.glow.layers import LAYER_M, horizon_deg, layers_of, standard_density
 from terrain.glow.spectrum import (
     AIR_PER_M3,
+    BANDS,
     DOBSON_PER_M2,
     LUMINANCE,
     bands_of,
@@ -55,7 +56,7 @@ def test_sunlight_is_that_of_the_standard_spectrum() -> None:
     nm = np.arange(380.5, 740.0, 1.0)
     power = np.interp(nm, spectrum.index.to_numpy(), spectrum.to_numpy())
     xyz = 683.0 * (colour_matching(nm) * power).sum(axis=1)
-    luminance = float(bands_of(AIR).to_rgb.sum(axis=1) @ LUMINANCE)
+    luminance = float(bands_of(AIR, BANDS).to_rgb.sum(axis=1) @ LUMINANCE)
     assert luminance == pytest.approx(xyz[1], rel=0.002)
     assert luminance == pytest.approx(daylight.SOLAR_CONSTANT_LUX, rel=0.005)
 
