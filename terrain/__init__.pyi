@@ -71,6 +71,7 @@ from .glow.sky import Sky as Sky
 from .glow.sky import sky as sky
 from .glow.sky import sky_radiance as sky_radiance
 from .glow.sunlight import sunlight as sunlight
+from .glow.disc import sun_disc as sun_disc
 from .glow.sky import skylight as skylight
 from .glow.haze import Haze as Haze
 from .glow.haze import haze as haze
