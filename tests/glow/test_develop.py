@@ -6,6 +6,8 @@ import numpy as np
 import pytest
 
 import terrain
+from terrain.glow.develop import _within_gamut
+from terrain.glow.spectrum import LUMINANCE
 
 
 def test_grey_stays_grey_and_brighter_is_brighter() -> None:
@@ -28,6 +30,15 @@ def test_colours_beyond_the_screen_keep_their_hue_and_end_in_white() -> None:
     assert all(red >= green >= blue for red, green, blue in shown)
     assert shown[0][0] > shown[0][1] > 0
     assert shown[-1].min() > 200
+
+
+def test_a_colour_beyond_the_screen_keeps_its_luminance() -> None:
+    """In the dark, where no white is mixed in, it is as bright as grey that is as bright."""
+    vivid = np.array([0.30, 0.02, -0.03])
+    shown = _within_gamut(vivid)
+    assert shown @ LUMINANCE == pytest.approx(vivid @ LUMINANCE, rel=1e-9)
+    assert shown.min() >= 0.0
+    assert shown[0] > shown[1] > shown[2]
 
 
 def test_what_is_unknown_is_black_and_no_exposure_is_refused() -> None:

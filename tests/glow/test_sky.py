@@ -48,23 +48,29 @@ def test_dusk_falls_without_a_step() -> None:
     assert np.abs(np.diff(fall)).max() < 0.25
 
 
-@pytest.mark.parametrize("sun_deg", [30.0, 60.0])
-def test_molecules_alone_let_through_what_two_streams_do(sun_deg: float) -> None:
+@pytest.mark.parametrize("ground_albedo", [0.0, 0.8])
+def test_molecules_alone_let_through_what_two_streams_do(ground_albedo: float) -> None:
     """Shettle and Weinman 1970, J. Atmos. Sci. 27, 1048, for air that swallows nothing.
 
-    T = ((2 + 3u) + (2 - 3u) exp(-d/u)) / (4 + 3d), with the sine u of the sun's altitude and the
-    optical depth d, over black ground; two streams are good to a few per cent.
+    T = ((2 + 3u) + (2 - 3u) exp(-d/u)) / (4 + 3d) over black ground, with the sine u of the sun's
+    altitude and the optical depth d; of even light 4 / (4 + 3d), so that ground of albedo A is lit
+    by T / (1 - A (1 - 4 / (4 + 3d))). Two streams are good to a few per cent.
     """
     air = terrain.ClearAir(
-        aerosol_optical_depth=0.0, stratospheric_optical_depth=0.0, ozone_du=0.0, ground_albedo=0.0
+        aerosol_optical_depth=0.0,
+        stratospheric_optical_depth=0.0,
+        ozone_du=0.0,
+        ground_albedo=ground_albedo,
     )
     bands = bands_of(air, 6)
     depth = bands.molecules * layers_of(air)[:, 0].sum() * LAYER_M
-    sine = np.sin(np.radians(sun_deg))
-    wanted = (2 + 3 * sine + (2 - 3 * sine) * np.exp(-depth / sine)) / (4 + 3 * depth) * sine
-    sky = terrain.sky(air, sun_altitude_deg=sun_deg, eye_height_m=0.0, bands=6)
-    sun = terrain.sunlight(air, sun_altitude_deg=sun_deg, bands=6)
-    assert sky.irradiance() + sun * sine == pytest.approx(bands.to_rgb @ wanted, rel=0.03)
+    for sun_deg in (30.0, 60.0):
+        sine = np.sin(np.radians(sun_deg))
+        wanted = (2 + 3 * sine + (2 - 3 * sine) * np.exp(-depth / sine)) / (4 + 3 * depth) * sine
+        wanted /= 1 - ground_albedo * (1 - 4 / (4 + 3 * depth))
+        sky = terrain.sky(air, sun_altitude_deg=sun_deg, eye_height_m=0.0, bands=6)
+        sun = terrain.sunlight(air, sun_altitude_deg=sun_deg, bands=6)
+        assert sky.irradiance() + sun * sine == pytest.approx(bands.to_rgb @ wanted, rel=0.03)
 
 
 def colour(sun_deg: float, azimuth_deg: float, altitude_deg: float) -> np.ndarray:
