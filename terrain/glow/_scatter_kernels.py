@@ -87,8 +87,8 @@ def by_molecules(cosine: float) -> float:
 def by_haze(cosine: float, asymmetry: float) -> float:
     """Share of light scattered so by haze, 1/sr: a broad lobe, and the glow close to the sun.
 
-    Two lobes of Henyey and Greenstein 1941, the narrow one with 8 % of the light, so that their curve
-    rises toward the sun as that of real haze does (from memory).
+    Two lobes of Henyey and Greenstein 1941, the narrow one with 8 % of the light, so that their
+    curve rises toward the sun as that of real haze does (from memory).
     """
     broad = (asymmetry - GLOW_SHARE * GLOW) / (1.0 - GLOW_SHARE)
     return (1.0 - GLOW_SHARE) * lobe(cosine, broad) + GLOW_SHARE * lobe(cosine, GLOW)

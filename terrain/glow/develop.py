@@ -12,7 +12,7 @@ from terrain.errors import TerrainError
 from terrain.glow.spectrum import LUMINANCE
 
 _VIVID: Final = 1.1
-_WHITE_AT: Final = 20.0
+_WHITE_AT: Final = 60.0
 _KEEP_HUE: Final = 0.55
 
 

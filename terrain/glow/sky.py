@@ -38,8 +38,9 @@ class Sky:
 
     A direction's light is even + aureole · p, p the share that haze scatters by the angle t between
     it and the sun: 0.92 h(b) + 0.08 h(0.93), b = (asymmetry - 0.0744)/0.92 and
-    h(g) = (1 - g²) / (4π (1 + g² - 2g cos t)^1.5). Rows lie at horizon + (90° − horizon)·(row/95)², columns every 3° from the sun's
-    azimuth to the opposite one; both halves are alike.
+    h(g) = (1 - g²) / (4π (1 + g² - 2g cos t)^1.5). Rows lie at
+    horizon + (90° − horizon)·(row/95)², columns every 3° from the sun's azimuth to the opposite
+    one; both halves are alike.
 
     Attributes
     ----------
