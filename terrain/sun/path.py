@@ -24,7 +24,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -35,6 +35,8 @@ from terrain.arrays import Floats, sealed
 from terrain.sun.clock import local_day, local_zone
 from terrain.sun.position import semidiameter_at, true_direction
 from terrain.sun.refraction import refract, standard_pressure_hpa
+
+_TICK_S: Final = 60.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -91,6 +93,19 @@ class SunPath:
         """
         east = np.asarray(self._direction(np.asarray(t_s, dtype=np.float64))[..., 0])
         return -east if self.evening else east
+
+    def rise(self, up_to_deg: float, from_deg: float = -90.0) -> tuple[float, float]:
+        """From where it last passes an altitude on its way up, to where it passes a higher one.
+
+        Seconds of the path. From its lowest where that is higher, to its highest where that is
+        lower: between the two it only rises.
+        """
+        times = np.linspace(0.0, self.length_s, 1 + int(np.ceil(self.length_s / _TICK_S)))
+        altitude = self.at(times)[1]
+        noon = int(np.argmax(altitude))
+        way = slice(int(np.argmin(altitude[: noon + 1])), noon + 1)
+        first, last = np.interp([from_deg, up_to_deg], altitude[way], times[way])
+        return float(first), float(last)
 
     def time(self, t_s: float) -> datetime:
         """The moment `t_s` as a datetime in local time, with its zone."""

@@ -29,7 +29,6 @@ from terrain.sun.path import SunPath, sun_path
 from terrain.view.rims import Rims
 
 FLASH_S: Final = 30.0  # a shorter showing is a flash (common practice, no source)
-_TICK_S: Final = 60.0
 _STEP_S: Final = 10.0
 _PARTS: Final = 40
 
@@ -198,7 +197,7 @@ def sun_passage(
         evening=evening,
     )
     rims = Rims(skyline=skyline, path=path)
-    first_s, last_s = _span(path, up_to_deg)
+    first_s, last_s = path.rise(up_to_deg)
     spells = rims.spells(first_s, last_s) if first_s < last_s else ()
     showings = (_showing(rims, *spell, (first_s, last_s), toward) for spell in spells)
     return tuple(showing for showing in showings if _is_known(showing))[_by_the_clock(path)]
@@ -207,17 +206,6 @@ def sun_passage(
 def _by_the_clock(path: SunPath) -> slice:
     """What puts parts of a path in the order of the clock."""
     return slice(None, None, -1 if path.evening else 1)
-
-
-def _span(path: SunPath, up_to_deg: float) -> tuple[float, float]:
-    """From the sun's lowest to where it passes an altitude, or is highest."""
-    times = np.linspace(0.0, path.length_s, 1 + math.ceil(path.length_s / _TICK_S))
-    altitude = path.at(times)[1]
-    noon = int(np.argmax(altitude))
-    low = int(np.argmin(altitude[: noon + 1]))
-    # between the lowest and the highest it only rises
-    top_s = np.interp(up_to_deg, altitude[low : noon + 1], times[low : noon + 1])
-    return float(times[low]), float(top_s)
 
 
 def _is_known(showing: Showing) -> bool:

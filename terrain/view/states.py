@@ -205,26 +205,18 @@ def sun_spells(
     ...     print(f"{spell.start:%H:%M:%S}", f"{spell.end:%H:%M:%S}", spell.state)
     06:18:58 06:23:50 just hidden
     06:23:50 06:26:21 on the rim
-    06:26:21 06:35:05 over
+    06:26:21 06:35:06 over
     """
     facing = Facing(scene=scene, view=view, path=path, within_deg=within_deg)
-    times = _passage_s(path, up_to_deg, float(np.nanmin(view.skyline.altitude_deg)) - within_deg)
+    lowest_deg = float(np.nanmin(view.skyline.altitude_deg))
+    first_s, last_s = path.rise(up_to_deg, lowest_deg - within_deg - _WITHIN_DEG)
+    if not first_s < last_s:
+        return ()
+    times = np.append(np.arange(first_s, last_s, _STEP_S), last_s)
     return tuple(sorted(_spells(facing, times), key=lambda spell: spell.start))
 
 
-def _passage_s(path: SunPath, up_to_deg: float, from_deg: float) -> Floats:
-    """Moments (n,) of a path between two altitudes of the sun, as it rises to its highest."""
-    times = np.append(np.arange(0.0, path.length_s, _STEP_S), path.length_s)
-    altitude = path.at(times)[1]
-    noon = int(np.argmax(altitude))
-    low = int(np.argmin(altitude[: noon + 1]))
-    way = altitude[low : noon + 1]
-    return times[low : noon + 1][(way >= from_deg - 1.0) & (way <= up_to_deg)]
-
-
 def _spells(facing: Facing, times_s: Floats) -> Iterator[SunSpell]:
-    if times_s.size == 0:
-        return
     path, stands = facing.path, facing.at(times_s)
     changes = np.flatnonzero(stands.state[1:] != stands.state[:-1])
     edges_s = [times_s[0], *(_change_s(facing, *times_s[n : n + 2]) for n in changes), times_s[-1]]
