@@ -26,6 +26,28 @@ TREES_M: Final = (5.0, 15.0)
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 
 
+def checked_trees(trees_m: tuple[float, float]) -> tuple[float, float]:
+    """Heights of trees; TerrainError for some that are not above 0, the lower first."""
+    low_m, high_m = trees_m
+    if not 0.0 < low_m < high_m < np.inf:
+        raise TerrainError(f"trees of {low_m:g} to {high_m:g} m cannot be: the lower height first")
+    return trees_m
+
+
+def is_shallow(
+    dem: Dem,
+    mist: Mist,
+    *,
+    trees_m: tuple[float, float] = TREES_M,
+    water: Flags | None = None,
+) -> Flags:
+    """Where a mist is as deep as trees are high, (rows, cols); arguments of `label_shallows`."""
+    low_m, high_m = checked_trees(trees_m)
+    depth_m = mist.depth(dem)
+    shallow = (depth_m >= low_m) & (depth_m <= high_m)
+    return np.asarray(shallow if water is None else shallow & ~water)
+
+
 def label_shallows(
     dem: Dem,
     mist: Mist,
@@ -39,12 +61,5 @@ def label_shallows(
     high: from the low to the high of `trees_m`, metres. water: (rows, cols), where no trees grow.
     TerrainError for heights that are not above 0, the lower first.
     """
-    low_m, high_m = trees_m
-    if not 0.0 < low_m < high_m < np.inf:
-        raise TerrainError(f"trees of {low_m:g} to {high_m:g} m cannot be: the lower height first")
-    depth_m = mist.depth(dem)
-    shallow = (depth_m >= low_m) & (depth_m <= high_m)
-    if water is not None:
-        shallow &= ~water
-    found, _ = ndimage.label(shallow, _TOUCHING)
+    found, _ = ndimage.label(is_shallow(dem, mist, trees_m=trees_m, water=water), _TOUCHING)
     return np.asarray(found, dtype=np.int32)

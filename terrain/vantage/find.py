@@ -104,8 +104,10 @@ def find_vantages(
         - with a mist, of the view within 8 degrees of the summit, to the sides and up and down, or
           of the lens's: `mist_share`, of mist in what is seen of ground and mist, as areas in the
           view; `waterline`, `over_mist_deg` and `is_island`, as `picture` has them;
-          `islands_in_view`, how many others than its own show 0.02 square degrees or more; and with
-          passes `pours_in_view`, how many the mist is seen to pour over, `pours_over`, which
+          `islands_in_view`, how many others than its own show 0.02 square degrees or more;
+          `shallows_deg2`, area of shallows with tree tops that lie whole in that view, square
+          degrees; and with passes `pours_in_view`, how many the mist is seen to pour over,
+          `pours_over`, which
         - with a range of tops: `mist_top_m`, the top that all the rest of the row is about: the one
           hoped for, or the nearest to it at which the place works; `mist_from_m` and `mist_to_m`,
           the lowest and the highest top about it at which it works, and `mist_band_m` from one to

@@ -22,6 +22,7 @@ from terrain.arrays import Flags, Floats
 from terrain.constants import EYE_HEIGHT_M
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
+from terrain.mist.shallows import TREES_M, checked_trees
 from terrain.vantage.access import Access
 from terrain.view.backdrop import Backdrop
 
@@ -58,12 +59,15 @@ class Limits:
     field_deg : (float, float), optional
         Width and height of the field of the lens that will be used, degrees, in place of 16 by 16:
         mist is looked for in it, and hill, mist and sun are to fit in.
+    trees_m : (float, float), optional
+        How high trees are, the low and the high, metres: in mist as deep as that their tops stand
+        out of it.
 
     Raises
     ------
     TerrainError
-        For one that is below 0 or not finite, for another backdrop, and for some that leave no
-        vantage.
+        For one that is below 0 or not finite, for another backdrop, for heights of trees that
+        cannot be, and for some that leave no vantage.
 
     Examples
     --------
@@ -83,12 +87,14 @@ class Limits:
     mist_share: float = 0.05
     against: Backdrop | None = None
     field_deg: tuple[float, float] | None = None
+    trees_m: tuple[float, float] = TREES_M
 
     def __post_init__(self) -> None:
         if self.against is not None and self.against not in set(Backdrop):
             raise TerrainError(f"against is {', '.join(Backdrop)}, not {self.against!r}")
+        checked_trees(self.trees_m)
         for name, value in vars(self).items():
-            if name not in ("against", "field_deg") and not 0.0 <= value < np.inf:
+            if name not in ("against", "field_deg", "trees_m") and not 0.0 <= value < np.inf:
                 raise TerrainError(f"{name} must be 0 or more, got {value}")
         if self.tolerance_deg == 0.0 or self.min_distance_m >= self.max_distance_m:
             raise TerrainError(
@@ -154,6 +160,7 @@ def standard_criteria(limits: Limits) -> tuple[Criterion, ...]:
     - over_mist: how high the summit stands over the mist at its foot
     - island: whether mist is all round it in the view
     - isles: how many other islands are seen in the mist about the hill
+    - shallows: how much of the view is shallows with tree tops that lie whole in it
     - pouring: whether mist is seen to pour over a pass
     - band: over how many metres of mist top it works
     - frame: how much of hill, mist and sun the lens takes in
@@ -178,6 +185,7 @@ def standard_criteria(limits: Limits) -> tuple[Criterion, ...]:
         Criterion("over_mist", "over_mist_deg", 1.5, _none_is_least(_rising(1.0)), True),
         Criterion("island", "is_island", 0.5, _as_it_is, True),
         Criterion("isles", "islands_in_view", 0.5, _rising(2.0), True),
+        Criterion("shallows", "shallows_deg2", 0.5, _rising(0.5), True),
         Criterion("pouring", "pours_in_view", 0.5, _as_it_is, True),
         Criterion("band", "mist_band_m", 1.5, _rising(40.0), True),
         Criterion("frame", "fits_share", 2.0, _mostly),

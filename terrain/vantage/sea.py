@@ -18,12 +18,14 @@ from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Spot
 from terrain.mist.islands import label_islands
 from terrain.mist.pouring import pouring
+from terrain.mist.shallows import TREES_M, label_shallows
 from terrain.sight.line import sight_line
 from terrain.view.backlight import Backlight, BestAt
 from terrain.view.look import View
 from terrain.view.picture import hill_in, picture_in
 from terrain.view.prospect import FIELD_DEG, VIEW_DEG, Prospect, prospect
 from terrain.view.scene import Scene
+from terrain.view.small_scenes import whole_deg2
 
 LEAST_ISLAND_DEG2: Final = 0.02
 """Least area in view of an island that counts, square degrees: a tenth of the sun's disc."""
@@ -61,12 +63,14 @@ class Sea:
     """A scene, and what a vantage sees of the mist in it.
 
     passes: as `terrain.passes` gives them for the scene's ground, or None where nobody asks.
-    field_deg: width and height of the lens's field, or None where nobody asks.
+    field_deg: width and height of the lens's field, or None where nobody asks. trees_m: how high
+    trees are, the low and the high.
     """
 
     scene: Scene
     passes: gpd.GeoDataFrame | None = None
     field_deg: tuple[float, float] | None = None
+    trees_m: tuple[float, float] = TREES_M
 
     def seen_from(self, view: View) -> dict[str, Any]:
         """The columns of a vantage that tell of the mist in its view; none without mist."""
@@ -81,6 +85,7 @@ class Sea:
             "over_mist_deg": seen.over_mist_deg,
             "is_island": seen.is_island,
             "islands_in_view": self._islands_in(about, view.spot),
+            "shallows_deg2": whole_deg2(about, self._shallows, least_deg2=LEAST_ISLAND_DEG2),
         }
         if self._pouring is not None:
             pours = self._pours_in(view)
@@ -124,6 +129,15 @@ class Sea:
         own = self._islands[self.scene.dem.grid.cell_of(spot.lon_deg, spot.lat_deg)]
         areas_deg2[[0, own]] = 0.0
         return int(np.count_nonzero(areas_deg2 >= LEAST_ISLAND_DEG2))
+
+    @cached_property
+    def _shallows(self) -> Labels:
+        if self.scene.mist is None:
+            raise ValueError("without a mist there are no shallows")
+        country = self.scene.country
+        return label_shallows(
+            country.dem, self.scene.mist, trees_m=self.trees_m, water=country.water
+        )
 
     @cached_property
     def _pouring(self) -> gpd.GeoDataFrame | None:

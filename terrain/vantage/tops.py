@@ -94,7 +94,12 @@ class Seas:
     def _sea(self, top_m: float) -> Sea:
         over = self.country.under(self._mists.mist(top_m)) if self.is_range else self.country
         scene, asked = Scene(over, self.hill), self.asked
-        return Sea(scene=scene, passes=asked.passes, field_deg=asked.limits.field_deg)
+        return Sea(
+            scene=scene,
+            passes=asked.passes,
+            field_deg=asked.limits.field_deg,
+            trees_m=asked.limits.trees_m,
+        )
 
     def highest_m(self, cells: pd.DataFrame) -> Floats:
         """The top up to which each cell stands clear, with the freeboard to spare, (n,)."""

@@ -138,6 +138,20 @@ def shallows_in_view(
     return with_points(table.sort_values("area_deg2", ascending=False, kind="stable"), ranked=True)
 
 
+def whole_deg2(about: Prospect, labels: Labels, *, least_deg2: float) -> float:
+    """Area of the shallows of a raster that are seen in a frame, square degrees.
+
+    Those that reach the frame's edge are left out, as the shallows along the shore below the spot
+    do, and so are smaller ones than that.
+    """
+    number = np.where(about.is_mist, about.on(labels), 0)
+    part_deg2 = np.broadcast_to(about.part_deg2, number.shape)
+    areas_deg2 = np.bincount(number.ravel(), part_deg2.ravel())
+    for edge in (0, number[0], number[-1], number[:, 0], number[:, -1]):
+        areas_deg2[edge] = 0.0
+    return float(areas_deg2[areas_deg2 >= least_deg2].sum())
+
+
 def _islets(country: Country, spot: Spot, islet_km2: float) -> Labels:
     """The islands up to an area, by their numbers; 0 elsewhere, and where one stands."""
     if country.mist is None:

@@ -166,6 +166,22 @@ def test_air_is_passed_on() -> None:
     assert high.pressure_hpa == pytest.approx(795.0, abs=0.1)
 
 
+@pytest.mark.parametrize("evening", [False, True])
+def test_from_one_altitude_up_to_another(evening: bool) -> None:
+    path = sun_path(date(2025, 3, 20), **UPLAND, evening=evening)
+    begin, end = path.rise(6.0, -2.0)
+    assert path.at([begin, end])[1] == pytest.approx([-2.0, 6.0], abs=1e-3)
+    assert begin < end
+    # from its lowest, and to its highest
+    low, high = path.rise(89.0)
+    each = np.arange(0.0, path.length_s, 60.0)
+    altitude = path.at(each)[1]
+    assert abs(low - each[np.argmin(altitude[: np.argmax(altitude)])]) <= 60.0
+    assert abs(high - each[np.argmax(altitude)]) <= 60.0
+    # where it never is, there is nothing between
+    assert path.rise(-60.0) == (low, low)
+
+
 def test_a_place_or_a_day_that_is_not() -> None:
     with pytest.raises(TerrainError, match=r"99\.0, .* is not a place"):
         sun_path(date(2025, 3, 20), lon_deg=0.0, lat_deg=99.0)

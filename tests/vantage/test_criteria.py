@@ -28,6 +28,7 @@ FALLING = {
     "over_mist": [9.0, 3.0, 1.0, 0.0, np.nan],
     "island": [1.0, 0.0],
     "isles": [12.0, 3.0, 1.0, 0.0],
+    "shallows": [4.0, 0.5, 0.02, 0.0],
     "pouring": [3.0, 1.0, 0.0],
     "band": [200.0, 80.0, 20.0, 0.0],
     "frame": [1.0, 0.6, 0.0],
@@ -138,5 +139,5 @@ def test_what_each_counts_for_where_nobody_says() -> None:
         2.0: {"frame"},
         1.5: {"alignment", "stature", "openness", "sea", "over_mist", "band"},
         1.0: {"isolation", "freeboard", "warmth", "level", "nearness", "footing"},
-        0.5: {"island", "isles", "pouring"},
+        0.5: {"island", "isles", "shallows", "pouring"},
     }

@@ -144,6 +144,21 @@ def test_islands_in_view_are_counted_without_ones_own(isles: Dem) -> None:
     assert Sea(scene=scene).seen_from(other)["islands_in_view"] == 1
 
 
+def test_shallows_in_view_hang_on_how_high_trees_are(make_dem: MakeDem) -> None:
+    bank = np.minimum(cone(SIZE, (64, 60), 130.0, 0.3), 91.0)
+    dem = make_dem(
+        np.maximum(cone(SIZE, (70, 10), 200.0, 2.0), bank) + cone(SIZE, (70, 110), 250.0, 2.0)
+    )
+    scene = scene_of(dem, (70, 110))
+    view = look(scene, spot_at(dem, 70, 10))
+    low, high = (
+        Sea(scene=scene, trees_m=trees_m).seen_from(view)["shallows_deg2"]
+        for trees_m in ((5.0, 8.0), (5.0, 15.0))
+    )
+    assert low < high
+    assert high > 0.02
+
+
 def test_a_speck_of_an_island_does_not_count(isles: Dem) -> None:
     scene, spot = scene_of(isles, (70, 90)), spot_at(isles, 70, 10)
     view = look(scene, spot)

@@ -12,7 +12,9 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.mist.level import level_mist
-from terrain.view.small_scenes import shallows_in_view
+from terrain.mist.shallows import label_shallows
+from terrain.view.prospect import prospect
+from terrain.view.small_scenes import shallows_in_view, whole_deg2
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone
 
@@ -104,6 +106,24 @@ def test_only_what_is_in_the_frame_counts(make_dem: MakeDem) -> None:
     assert shallows_in_view(country, spot, aim_deg=(0.0, -3.0), field_deg=(20.0, 10.0)).empty
     assert shallows_in_view(country, spot, widest_deg=5.0).empty
     assert shallows_in_view(country, spot, least_deg2=50.0).empty
+
+
+def test_shallows_that_lie_whole_in_a_frame(make_dem: MakeDem) -> None:
+    country, spot = country_of(make_dem, sea())
+    assert country.mist is not None
+    labels = label_shallows(country.dem, country.mist)
+
+    def whole(aim_deg: tuple[float, float], least_deg2: float = 0.02) -> float:
+        about = prospect(country, spot, *aim_deg, field_deg=(30.0, 16.0))
+        return whole_deg2(about, labels, least_deg2=least_deg2)
+
+    (alone,) = shallows_in_view(country, spot)["area_deg2"]
+    assert whole((90.0, -3.0)) == pytest.approx(alone, rel=0.02)
+    assert whole((98.0, 0.0)) == pytest.approx(alone, rel=0.02)
+    # cut by the edge, smaller than counts, or elsewhere
+    assert whole((107.0, -3.0)) == whole((90.0, 5.0)) == 0.0
+    assert whole((90.0, -3.0), 1.01 * alone) == 0.0
+    assert whole((0.0, -3.0)) == 0.0
 
 
 def test_what_cannot_be_asked(make_dem: MakeDem) -> None:
