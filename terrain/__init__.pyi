@@ -140,6 +140,7 @@ from .walk.pace import din_33466 as din_33466
 # the frame
 from .frame.lens import Sensor as Sensor
 from .frame.lens import Kit as Kit
+from .frame.long_lens import small_scenes as small_scenes
 from .frame.framing import Framing as Framing
 from .frame.framing import frame_view as frame_view
 from .frame.figure import figure_at as figure_at

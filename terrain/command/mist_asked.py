@@ -165,6 +165,21 @@ def tops_of(text: str) -> tuple[float, ...]:
     return tuple(lowest + step * number for number in range(count))
 
 
+def trees_of(text: str) -> tuple[float, float]:
+    """How high trees are, metres, from `LOW:HIGH`.
+
+    >>> trees_of("5:15")
+    (5.0, 15.0)
+    """
+    from terrain.mist.shallows import checked_trees
+
+    try:
+        low_m, high_m = (float(part) for part in text.split(":"))
+    except ValueError as error:
+        raise TerrainError(f"{text!r} are no heights of trees: give LOW:HIGH, as 5:15") from error
+    return checked_trees((low_m, high_m))
+
+
 def _source(area: Area, text: str) -> Source:
     """A source from `PLACE`, or from `PLACE=M` with a depth of its own, metres."""
     place, equals, depth = text.rpartition("=")

@@ -92,6 +92,14 @@ Hollow = Annotated[
         shown="10",
     ),
 ]
+Trees = Annotated[
+    str,
+    _shared(
+        "LOW:HIGH",
+        "How high trees are, metres: in mist as deep as that their tops stand out of it.",
+        "--trees",
+    ),
+]
 Within = Annotated[float, _shared("DEG", "How far from the summit the sun may be at its best.")]
 Farthest = Annotated[float, _shared("KM", "Greatest distance to the summit.")]
 HillProminence = Annotated[float, _shared("M", "Least prominence of a hill, metres.")]

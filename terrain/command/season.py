@@ -9,7 +9,7 @@ from terrain.command import options
 from terrain.command.area import Area, middle_of
 from terrain.command.columns import against, at_clock, best, metres, of_mist, score, stands
 from terrain.command.days import days_between
-from terrain.command.mist_asked import MistOptionsOfDays
+from terrain.command.mist_asked import MistOptionsOfDays, trees_of
 from terrain.command.options import option
 from terrain.command.report import Column, line, progress, rows_of, table
 from terrain.command.wanted import Wanted
@@ -49,6 +49,7 @@ def season(
     ),
     hill: list[str] | None = option("NAME", "A hill; repeatable. All named ones unless given."),
     mist: MistOptionsOfDays,
+    trees: options.Trees = "5:15",
     wanted: Wanted,
     step: int = option("DAYS", "From one day to the next.", least=1, default=1),
     prominence: options.HillProminence = 60.0,
@@ -67,7 +68,7 @@ def season(
 
     asked.check_saves(options.PICTURE, options.TABLE, options.CALENDAR)
     area = asked.area(names)
-    over = mist.over(area)
+    over, limits = mist.over(area), wanted.limits(area, trees_m=trees_of(trees))
     with progress("going through the mornings", quiet=asked.as_json) as done:
         country = area.country()
         begin, end = days_between(first, last, middle_of(country), count=_DAYS)
@@ -80,7 +81,7 @@ def season(
             step_days=step,
             mist=sea,
             starts=area.starts_of(None),
-            limits=wanted.limits(area),
+            limits=limits,
             evening=wanted.evening,
             progress=done,
         )

@@ -8,9 +8,19 @@ from typing import Any
 
 import terrain
 from terrain.command.area import hill_on, stand_on
-from terrain.command.mist_asked import MistOptions
-from terrain.command.options import PICTURE, Asked, Day, Evening, HillPlace, Names, SpotPlace
-from terrain.command.report import line, pairs, picked, progress
+from terrain.command.mist_asked import MistOptions, trees_of
+from terrain.command.options import (
+    PICTURE,
+    Asked,
+    Day,
+    Evening,
+    HillPlace,
+    KitOptions,
+    Names,
+    SpotPlace,
+    Trees,
+)
+from terrain.command.report import line, pairs, picked, progress, rows_of
 
 
 def sunrise(
@@ -20,6 +30,8 @@ def sunrise(
     date: Day = None,
     evening: Evening = False,
     mist: MistOptions,
+    trees: Trees = "5:15",
+    kit: KitOptions,
     names: Names = None,
     asked: Asked,
 ) -> None:
@@ -29,6 +41,7 @@ def sunrise(
 
     Saves the view from the spot (.png, .svg, .pdf).
     """
+    from terrain.command.scenes_report import tell_scenes
     from terrain.mist.islands import strait_between
     from terrain.words.moments import verdict
     from terrain.words.picture import picture_rows
@@ -38,7 +51,7 @@ def sunrise(
     asked.check_saves(PICTURE)
     area = asked.area(names)
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
-    day = area.day(date, given, evening=evening)
+    day, bag, trees_m = area.day(date, given, evening=evening), kit.over(area), trees_of(trees)
     with progress(f"watching the sun {'set' if evening else 'rise'}", quiet=asked.as_json) as done:
         country = over.laid_on(area.country_under_sky(given, only_there=True))
         camera = stand_on(country, area, given)
@@ -55,12 +68,16 @@ def sunrise(
             strait_m = strait_between(scene.dem, scene.mist, camera, scene.hill)
         shown = terrain.hill_shown(scene, camera)
         seen = terrain.picture(scene, answer.view)
+        small = terrain.small_scenes(
+            country, camera, kit=bag, trees_m=trees_m, toward_deg=answer.view.azimuth_deg
+        )
 
     def tell() -> None:
         line(verdict(answer))
         rows = sunrise_rows(answer, day, light, shown.height_m, strait_m, then=then)
         pairs(f"The {'evening' if evening else 'morning'}", rows)
         pairs("The picture, to 8° about the summit", picture_rows(answer.view, seen))
+        tell_scenes(small)
         line(*moved(given, camera), *warnings(answer))
 
     asked.answer(
@@ -72,10 +89,11 @@ def sunrise(
             "strait_m": strait_m,
             "shown_m": shown.height_m,
             "shown_share": shown.share,
+            "small_scenes": rows_of(small),
         },
         tell=tell,
         picture=lambda: terrain.view_figure(
-            scene, answer, summits=country.summits(names=area.summits)
+            scene, answer, summits=country.summits(names=area.summits), small_scenes=small
         ),
     )
 

@@ -12,7 +12,7 @@ import terrain
 from terrain.command import options
 from terrain.command.area import Area, hill_on
 from terrain.command.days import days_of_year
-from terrain.command.mist_asked import MistAsked, MistOptions, top_option
+from terrain.command.mist_asked import MistAsked, MistOptions, top_option, trees_of
 from terrain.command.options import option
 from terrain.command.report import progress, rows_of
 from terrain.command.wanted import Wanted
@@ -38,6 +38,7 @@ def vantages(
     date: options.Day = None,
     year: options.YearInstead = None,
     mist: _MistOptions,
+    trees: options.Trees = "5:15",
     wanted: Wanted,
     pours: bool = typer.Option(
         False, "--pours", help="Also look for passes in view that the mist pours over."
@@ -83,6 +84,7 @@ def vantages(
         min_distance_m=1000.0 * nearest,
         max_distance_m=1000.0 * farthest,
         apart_m=apart,
+        trees_m=trees_of(trees),
     )
     if date is not None and year is not None:
         raise TerrainError(f"--date {date} and --year {year} exclude each other: give one")

@@ -16,9 +16,9 @@ from terrain.show.paper.text import Across, text_width_pt, write
 
 _ROW_PT: Final = 16.0
 
-_GUTTER_PT, _BETWEEN_KEYS_PT = 9.0, 40.0
+_GUTTER_PT, _BETWEEN_KEYS_PT, _UNDER_PT = 9.0, 40.0, 10.0
 _MARK_PT = 2.0 * RADIUS_PT + 6.0
-_WORDS = frozenset({"summit", "pass", "mist pours over", "from … to", "valley"})
+_WORDS = frozenset({"summit", "pass", "mist pours over", "from … to", "valley", "small\nscene"})
 """Headings of columns that are set to the left; figures stand to the right."""
 
 Columns = Mapping[str, tuple[str, Callable[[Any], str]]]
@@ -120,13 +120,34 @@ def draw_key(ax: Axes, key: Key, *, left_pt: float = 0.0, top_pt: float = 0.0) -
     return foot + _ROW_PT
 
 
-def draw_keys(ax: Axes, keys: Sequence[Key], *, top_pt: float = 0.0) -> None:
-    """Tables side by side; those after the first for which there is no room are left out."""
+def draw_keys(ax: Axes, stacks: Sequence[Sequence[Key]], *, top_pt: float = 0.0) -> None:
+    """Tables side by side, or one under another; stacks for which there is no room are left out.
+
+    The first always has some.
+    """
     left = 0.0
-    for number, key in enumerate(keys):
-        if number == 0 or left + key.width_pt <= ax.get_xlim()[1]:
-            draw_key(ax, key, left_pt=left, top_pt=top_pt)
-        left += key.width_pt + _BETWEEN_KEYS_PT
+    for number, stack in enumerate(stacks):
+        width_pt = max(key.width_pt for key in stack)
+        foot = top_pt
+        if number == 0 or left + width_pt <= ax.get_xlim()[1]:
+            for key in stack:
+                foot = draw_key(ax, key, left_pt=left, top_pt=foot) + _UNDER_PT
+        left += width_pt + _BETWEEN_KEYS_PT
+
+
+def stacked(first: Sequence[Key], last: Key, width_pt: float) -> list[list[Key]]:
+    """Tables side by side, the last of them in parts; under one another where that is too wide."""
+    beside = [[key] for key in [*first, *last.parts(max(len(key.marks) for key in first))]]
+    wide_pt = sum(key.width_pt + _BETWEEN_KEYS_PT for (key,) in beside) - _BETWEEN_KEYS_PT
+    if len(first) == 1 or wide_pt <= width_pt:
+        return beside
+    rows = sum(len(key.marks) + 2 for key in first) - 2
+    return [list(first), *([part] for part in last.parts(rows))]
+
+
+def stack_height_pt(stack: Sequence[Key]) -> float:
+    """How high tables stand one under another, points."""
+    return sum(key.height_pt for key in stack) + _UNDER_PT * (len(stack) - 1)
 
 
 def aligned(keys: Sequence[Key]) -> list[Key]:

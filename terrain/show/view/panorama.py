@@ -19,11 +19,12 @@ from matplotlib.figure import Figure
 from terrain.arrays import Floats, Singles
 from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper import palette
-from terrain.show.paper.key import Key, draw_keys
+from terrain.show.paper.key import Key, draw_keys, stack_height_pt, stacked
 from terrain.show.paper.marks import HIDDEN_MARK, HILL_MARK, RADIUS_PT, draw_marks, in_points
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.text import SMALL_PT, compass, write
 from terrain.show.view.scenery import Light, scenery, sky
+from terrain.show.view.scenes_in_view import scenes_keys, scenes_within
 from terrain.show.view.summits_in_view import sight_key, striking_summits
 from terrain.show.view.sun_discs import MINUTES, Suns, draw_sun, suns_after
 from terrain.show.view.window import Window, draw_angles, window_about
@@ -31,7 +32,7 @@ from terrain.sight.seen import seen_ground
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
 from terrain.words.clocks import at_local, exact, long_day, plus_minus
-from terrain.words.figures import whole
+from terrain.words.figures import signed, whole
 from terrain.words.moments import finding
 
 WIDTH_IN: Final = 11.0
@@ -72,6 +73,7 @@ def view_figure(
     backlight: Backlight,
     *,
     summits: gpd.GeoDataFrame | None = None,
+    small_scenes: gpd.GeoDataFrame | None = None,
     width_deg: float = 30.0,
     minutes: Sequence[float] = MINUTES,
     title: str = "",
@@ -88,6 +90,8 @@ def view_figure(
     summits : geopandas.GeoDataFrame, optional
         A table from `find_summits`; those with a name (or all, where none has) that are seen are
         numbered.
+    small_scenes : geopandas.GeoDataFrame, optional
+        A table from `small_scenes`: lettered in the picture, and told beside the sun.
     width_deg : float, optional
         Of the view, degrees, widened where the sun comes up farther from the hill.
     minutes : sequence of float, optional
@@ -127,11 +131,13 @@ def view_figure(
         scene.seen, view.skyline, summits, window, count=MOST_SUMMITS, hill=scene.hill
     )
     suns = replace(suns, moments=list(compress(suns.moments, whole)))
-    picture = _Picture(scene, backlight, window, suns, numbered)
-    keys = [picture.sun_key(), *picture.summit_key().parts(len(suns.moments))]
+    picture = _Picture(scene, backlight, window, suns, numbered, small_scenes)
     across_in = width_in - 2.0 * MARGIN_IN
+    keys = stacked(
+        [picture.sun_key(), *scenes_keys(small_scenes)], picture.summit_key(), 72.0 * across_in
+    )
     high_in = window.height_deg * across_in / window.width_deg
-    keys_in = max(key.height_pt for key in keys) / 72.0
+    keys_in = max(stack_height_pt(stack) for stack in keys) / 72.0
     foot_in = _LOW_IN + _CAUTIONS_IN + keys_in + _FOOT_IN
     page = new_page(width_in, high_in + foot_in, title or _title(backlight), _lines(backlight))
     picture.draw(axes_at(page, MARGIN_IN, foot_in, across_in, high_in))
@@ -147,7 +153,8 @@ def view_figure(
 class _Picture:
     """A view with what is marked on it.
 
-    suns: those all of which are within the window. summits: the numbered ones.
+    suns: those all of which are within the window. summits: the numbered ones. small_scenes: the
+    lettered ones.
     """
 
     scene: Scene
@@ -155,6 +162,7 @@ class _Picture:
     window: Window
     suns: Suns
     summits: gpd.GeoDataFrame
+    small_scenes: gpd.GeoDataFrame | None
 
     def draw(self, ax: Axes) -> None:
         """Sky, ridges and mist, the sun and the marks, with degrees along the edges."""
@@ -177,10 +185,11 @@ class _Picture:
         self._draw_summits(ax, taken)
 
     def _draw_summits(self, ax: Axes, keep_out: Floats) -> None:
-        """The hill's mark and the numbers, each just under its summit; the sky stays free."""
+        """The hill's mark, the numbers and the letters, just under their places: sky stays free."""
         view, key = self.backlight.view, self.summit_key()
-        azimuths = [view.azimuth_deg, *self.summits["azimuth_deg"]]
-        altitudes = [view.altitude_deg, *self.summits["altitude_deg"]]
+        small = scenes_within(self.small_scenes, self.window)
+        azimuths = [view.azimuth_deg, *self.summits["azimuth_deg"], *small["azimuth_deg"]]
+        altitudes = [view.altitude_deg, *self.summits["altitude_deg"], *small["altitude_deg"]]
         places = np.stack([self.window.turned(azimuths), altitudes], axis=1)
         below = np.tile([0.0, -RADIUS_PT - 5.0], (len(places), 1))
         for across, up, radius in keep_out[:1]:
@@ -188,7 +197,8 @@ class _Picture:
             if np.hypot(*(at - (across, up))) < RADIUS_PT + radius + 2.0:
                 # the sun comes up behind the summit itself: the mark goes to the side it came from
                 below[0, 0] = -RADIUS_PT - radius - 4.0
-        draw_marks(ax, places, key.marks, offset_pt=below, keep_out=keep_out)
+        marks = [*key.marks, *small["mark"]]
+        draw_marks(ax, places, marks, offset_pt=below, keep_out=keep_out)
 
     def summit_key(self) -> Key:
         """The hill and the numbered summits."""
@@ -210,7 +220,7 @@ class _Picture:
             columns={
                 "sun's\ndisc at": [exact(moment) for moment, _, _ in rows],
                 "toward": [f"{compass(toward)} {toward % 360:.1f}°" for _, toward, _ in rows],
-                "centre\nat altitude": [f"{degrees:.1f}°" for *_, degrees in rows],
+                "centre\nat altitude": [signed(degrees) for *_, degrees in rows],
             },
         )
 

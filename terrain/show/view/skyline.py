@@ -153,7 +153,7 @@ def skyline_figure(
         _draw_numbers(ax, table, window)
     sheet = points_axes(page, MARGIN_IN, _LOW_IN, across_in, foot_in - _LOW_IN - 0.6)
     _draw_distances(sheet, edges_m)
-    draw_keys(sheet, keys, top_pt=28.0)
+    draw_keys(sheet, [[key] for key in keys], top_pt=28.0)
     return page
 
 
