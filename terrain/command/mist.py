@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from terrain.command.area import Area
-from terrain.command.mist_asked import MistAsked, MistOptions, top_option
+from terrain.command.mist_asked import MistAsked, MistOptions, top_option, trees_of
 from terrain.command.options import (
     PICTURE,
     RASTER,
@@ -15,6 +15,7 @@ from terrain.command.options import (
     Hollow,
     Names,
     Near,
+    Trees,
     option,
 )
 from terrain.command.report import progress
@@ -48,6 +49,7 @@ class _MistOptions(MistOptions):
 def mist(
     *,
     mist: _MistOptions,
+    trees: Trees = "5:15",
     spot: str | None = option(
         "PLACE",
         "Where you would stand: adds the width of the mist between its island and that "
@@ -71,7 +73,7 @@ def mist(
 
     asked.check_saves(PICTURE, TABLE, RASTER)
     area = asked.area(names)
-    over = mist.over(area)
+    over, trees_m = mist.over(area), trees_of(trees)
     around = None if near is None else area.spot(near)
     camera = None if spot is None else area.spot(spot)
     with progress("reading the ground", quiet=asked.as_json) as done:
@@ -85,6 +87,7 @@ def mist(
         wanted=over,
         spot=camera,
         least_pass_m=prominence,
+        trees_m=trees_m,
     )
     show = show_sweep if len(over.tops_m) > 1 else show_mist
     show(case, count, asked)

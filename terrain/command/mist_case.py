@@ -25,6 +25,7 @@ class MistCase:
     """The mist that a command line asks for, over its country and about its summits.
 
     spot: from where straits are measured, or none. least_pass_m: how deep a pass is at least.
+    trees_m: how high trees are, the low and the high.
     """
 
     area: Area
@@ -33,6 +34,7 @@ class MistCase:
     wanted: MistAsked
     spot: terrain.Spot | None
     least_pass_m: float
+    trees_m: tuple[float, float]
 
     @property
     def dem(self) -> terrain.Dem:

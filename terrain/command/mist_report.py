@@ -62,6 +62,7 @@ def show_mist(case: MistCase, count: int, asked: Asked) -> None:
             found,
             title=case.area.name or "Sea of mist",
             poured=poured,
+            trees_m=case.trees_m,
             notes=(SPECK_NOTE,),
         ),
         layers=lambda: _layers(case),

@@ -118,7 +118,11 @@ def _draw(case: MistCase, path: Path) -> None:
     if not heights:
         return
     series = MistSeries(
-        dem=case.dem, summits=case.sweep.summits, passes=case.passes, heights=list(heights.values())
+        dem=case.dem,
+        summits=case.sweep.summits,
+        passes=case.passes,
+        heights=list(heights.values()),
+        trees_m=case.trees_m,
     )
     for top_m, figure in zip(heights, series.figures(title, (SPECK_NOTE,)), strict=True):
         file = path.with_name(f"{path.stem}-{top_m:04.0f}{path.suffix}")

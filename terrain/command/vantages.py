@@ -134,6 +134,7 @@ def vantages(
             mist=sea,
             starts=begins,
             paths=None if access is None else access.paths,
+            trees_m=limits.trees_m,
         ),
         layers=lambda: {"vantages": found},
     )

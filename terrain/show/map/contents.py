@@ -13,12 +13,14 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from terrain.arrays import Flags, Floats
+from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.show.map.extent import map_places, shape_places
 from terrain.show.map.mist import depth_row, mist_row
 from terrain.show.map.surround import UNKNOWN_HATCH
+from terrain.show.map.tree_tops import TreeTops, tree_tops_row
 from terrain.show.paper import palette
 from terrain.show.paper.key import Columns, Key, key_of, numbers_to
 from terrain.show.paper.legend import Hatch, Row, hatch_row, line_row, mark_row
@@ -45,6 +47,9 @@ class MapContents:
     ----------
     mist : Mist, optional
         Lies over the ground; none unless given.
+    trees_m : (float, float), optional
+        How high trees are, the low and the high, metres: where the mist is as shallow their tops
+        are shown; not at all unless given.
     hill : Hill, optional
         The hill that is looked at.
     vantages : geopandas.GeoDataFrame, optional
@@ -74,6 +79,7 @@ class MapContents:
     """
 
     mist: Mist | None = None
+    trees_m: tuple[float, float] | None = None
     hill: Hill | None = None
     vantages: gpd.GeoDataFrame | None = None
     summits: gpd.GeoDataFrame | None = None
@@ -137,14 +143,25 @@ class MapContents:
         """That of the lettered passes, where there are some."""
         return None if self.passes is None or self.passes.empty else pour_key(self.passes)
 
-    def legend(self, *, unknown: bool) -> list[Row]:
-        """The rows of the legend; unknown: whether the map shows ground that is not known."""
+    def tree_tops(self, dem: Dem) -> TreeTops | None:
+        """The tree tops to show on a ground, if any."""
+        if self.mist is None or self.trees_m is None:
+            return None
+        return TreeTops(dem=dem, mist=self.mist, trees_m=self.trees_m)
+
+    def legend(self, *, unknown: bool, tree_tops: bool = False) -> list[Row]:
+        """The rows of the legend.
+
+        unknown: whether the map shows ground that is not known; tree_tops: and any tree tops.
+        """
         rows = [] if self.hill is None else [hill_row(self.hill)]
         if self.shows_directions:
             rows.append(line_row("from a place toward the hill", TOWARD_LOOK))
         rows += [mark_row(letter, words) for words, letter in self.letters.items()]
         if self.mist is not None:
             rows += [mist_row(self.mist), depth_row()]
+        if tree_tops and self.trees_m is not None:
+            rows.append(tree_tops_row(self.trees_m))
         if self.ways is not None:
             rows.append(Row(words="the way mist pours down", sign=_draw_pour))
         if self.hidden is not None:

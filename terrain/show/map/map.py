@@ -19,6 +19,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.mist.level import AnyMist, hoped_mist
+from terrain.mist.shallows import TREES_M
 from terrain.show.map.contents import HIDDEN_HATCH, PATH_LOOK, TOWARD_LOOK, MapContents
 from terrain.show.map.extent import Extent, MapCells, extent_about, map_cells, shape_places
 from terrain.show.map.mist import draw_mist, draw_passes, draw_ways
@@ -53,6 +54,8 @@ def draw_map(ax: Axes, dem: Dem, contents: MapContents, *, extent: Extent | None
     _draw_ground(ax, dem, cells, contents.contour_m)
     if contents.mist is not None:
         draw_mist(ax, dem, contents.mist, cells)
+        if tops := contents.tree_tops(dem):
+            tops.draw(ax, cells)
     if contents.hidden is not None:
         share = cells.thinned(contents.hidden)
         hatch_cells(ax, cells, share, HIDDEN_HATCH, zorder=3.0, gid="hidden")
@@ -120,7 +123,9 @@ def map_figure(
     """
     column = Column(
         key=key or contents.key(),
-        legend=contents.legend(unknown=_has_unknown(dem, contents)),
+        legend=contents.legend(
+            unknown=_has_unknown(dem, contents), tree_tops=_has_tree_tops(dem, contents)
+        ),
         passes=contents.passes_key(),
         notes=notes,
         room=room or Room(),
@@ -148,6 +153,7 @@ def vantages_map(
     mist: AnyMist | None = None,
     starts: Sequence[Spot] = (),
     paths: gpd.GeoDataFrame | None = None,
+    trees_m: tuple[float, float] = TREES_M,
 ) -> Figure:
     """A map of the vantages of a hill, as `find_vantages` has them.
 
@@ -167,6 +173,8 @@ def vantages_map(
         Where a walk could begin; those are shown that some vantage is nearest to.
     paths : geopandas.GeoDataFrame, optional
         Ways to walk on.
+    trees_m : (float, float), optional
+        How high trees are, the low and the high, metres: in mist as shallow their tops are shown.
 
     Returns
     -------
@@ -192,7 +200,12 @@ def vantages_map(
     # those that some vantage is nearest to
     nearest = [start for start in starts if start.label in set(found.get("start", ()))]
     shown = MapContents(
-        mist=hoped_mist(mist), hill=hill, vantages=found, starts=nearest, paths=paths
+        mist=hoped_mist(mist),
+        trees_m=trees_m,
+        hill=hill,
+        vantages=found,
+        starts=nearest,
+        paths=paths,
     )
     return map_figure(
         dem,
@@ -207,6 +220,14 @@ def _has_unknown(dem: Dem, contents: MapContents) -> bool:
     """Whether the map shows unknown ground; its shape is not settled yet."""
     extent = extent_about(dem.grid, contents.wanted_places(dem.grid), aspect=1.0)
     return bool(np.isnan(map_cells(dem, extent).thinned(dem.heights_m)).any())
+
+
+def _has_tree_tops(dem: Dem, contents: MapContents) -> bool:
+    """Whether the map has room for any, by about its size."""
+    extent = extent_about(dem.grid, contents.wanted_places(dem.grid), aspect=1.0)
+    per_m = 72.0 * (_SIZE_IN[1] - 1.2) / (extent.north - extent.south)
+    tops = contents.tree_tops(dem)
+    return tops is not None and len(tops.places(map_cells(dem, extent), per_m)) > 0
 
 
 def _draw_ground(ax: Axes, dem: Dem, cells: MapCells, contour_m: float | None) -> None:

@@ -20,6 +20,7 @@ from matplotlib.figure import Figure
 from terrain.ground.dem import Dem
 from terrain.mist.mist import Mist
 from terrain.mist.pouring import pouring_paths
+from terrain.mist.shallows import TREES_M
 from terrain.show.map.contents import MOST_SUMMITS, MapContents, island_key, pass_key
 from terrain.show.map.map import map_figure
 from terrain.show.map.mist import MOST_PASSES, lettered
@@ -34,6 +35,7 @@ def islands_map(
     *,
     title: str,
     poured: gpd.GeoDataFrame | None = None,
+    trees_m: tuple[float, float] = TREES_M,
     notes: Sequence[str] = (),
 ) -> Figure:
     """A map of one mist, and of what stands above it.
@@ -50,6 +52,8 @@ def islands_map(
         What it shows, one line.
     poured : geopandas.GeoDataFrame, optional
         As `pouring` gives it for this mist.
+    trees_m : (float, float), optional
+        How high trees are, the low and the high, metres: in mist as shallow their tops are shown.
     notes : sequence of str, optional
         Lines under the key.
 
@@ -80,7 +84,7 @@ def islands_map(
     numbered = islands.head(MOST_SUMMITS if passes is None else MOST_SUMMITS - MOST_PASSES)
     return map_figure(
         dem,
-        MapContents(mist=mist, summits=numbered, passes=passes, ways=ways),
+        MapContents(mist=mist, trees_m=trees_m, summits=numbered, passes=passes, ways=ways),
         title=title,
         subtitle=_subtitle(mist),
         key=island_key(numbered),
@@ -147,13 +151,14 @@ class MistSeries:
     """The heights of a rising mist that are to be drawn.
 
     dem: the ground. summits: all of them, highest first; passes: all of them, None without any;
-    `standing` and `poured` of each height keep their row labels.
+    `standing` and `poured` of each height keep their row labels. trees_m: how high trees are.
     """
 
     dem: Dem
     summits: gpd.GeoDataFrame
     passes: gpd.GeoDataFrame | None
     heights: Sequence[RisenMist]
+    trees_m: tuple[float, float] = TREES_M
 
     def figures(self, title: str, notes: Sequence[str] = ()) -> Iterator[Figure]:
         """A map for each height, one after the other."""
@@ -205,10 +210,12 @@ class MistSeries:
         clear = everyone.index.isin(one.standing.index)
         marked = everyone.assign(mark=np.where(clear, list(self._numbers.values()), ""))
         if not self._letters or self.passes is None:
-            return MapContents(mist=one.mist, summits=marked)
+            return MapContents(mist=one.mist, trees_m=self.trees_m, summits=marked)
         passes = lettered(self.passes[:0] if one.poured is None else one.poured, self._letters)
         ways = pouring_paths(self.dem, passes)
-        return MapContents(mist=one.mist, summits=marked, passes=passes, ways=ways)
+        return MapContents(
+            mist=one.mist, trees_m=self.trees_m, summits=marked, passes=passes, ways=ways
+        )
 
 
 def _subtitle(mist: Mist) -> str:
