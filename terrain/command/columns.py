@@ -51,8 +51,10 @@ def to_side(heading: str, key: str = "offset_deg") -> Column:
 
 
 def best() -> Column:
-    """When the sun is best placed, and how far from the summit then."""
-    return Column("best", lambda row: _moments().best_moment(row), left=True)
+    """When the sun is best placed, how it stands to the hill then, and how far from the summit."""
+    return Column(
+        "best, off summit", lambda row: _moments().best_moment(row).removesuffix(" off"), left=True
+    )
 
 
 def against() -> Column:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from terrain.frame.figure import Figure, Step
+    from terrain.frame.shade import SunInFrame
     from terrain.view.backdrop import Backdrop
 
 _LENSES = (
@@ -40,6 +41,7 @@ _SUN = (
     Column("time", lambda sun: clock_and_zone(sun.moment)),
     Column("", lambda sun: sun.event, left=True),
     Column("the sun is", lambda sun: sun.state, left=True),
+    Column("to the hill", lambda sun: _pose(sun), left=True),
     Column("toward", lambda sun: f"{sun.azimuth_deg:.1f}°"),
     Column("high", lambda sun: signed(sun.altitude_deg)),
     Column(
@@ -95,6 +97,12 @@ def frame(
         return
     line(sentence(answer.reason), *moved(given, camera))
     _tell(framing, seen, moves)
+
+
+def _pose(sun: SunInFrame) -> str:
+    from terrain.words.moments import pose_words
+
+    return pose_words(sun)
 
 
 def _tell(

@@ -10,7 +10,7 @@ import terrain
 from terrain.command.ahead import load_ahead
 from terrain.command.area import Area, hill_on, stand_on
 from terrain.command.days import days_between, days_of_year
-from terrain.command.mist_asked import MistOptionsOfDays
+from terrain.command.mist_asked import MistOptionsOfDays, trees_of
 from terrain.command.options import (
     CALENDAR,
     Asked,
@@ -20,6 +20,7 @@ from terrain.command.options import (
     HillPlace,
     KitOptions,
     Names,
+    Trees,
     YearInstead,
     option,
 )
@@ -68,6 +69,7 @@ def plan(
     ),
     evening: Evening = False,
     mist: MistOptionsOfDays,
+    trees: Trees = "5:15",
     walk: float = option("MIN", "Longest walk in, where no spot is given.", default=120.0),
     drive: float | None = option("MIN", "Minutes from home to the start.", least=0.0),
     settle: float = option(
@@ -86,6 +88,7 @@ def plan(
     maps (.kml, .gpkg).
     """
     from terrain.command.plan_report import plan_fields, tell_plan
+    from terrain.plan.in_view import scenes_of
     from terrain.words.spot import moved
 
     asked.check_saves(_SHEET, _ROUTE, CALENDAR, _EARTH, _LAYERS)
@@ -94,6 +97,7 @@ def plan(
     among = _days(area, place, date, year, (first, last), evening=evening)
     day = among[0] if among[0] == among[1] else None
     bag, weather, paths = kit.over(area), forecast.of_air(), area.ways()
+    trees_m = trees_of(trees)
     given = None if spot is None else area.spot(spot)
     if asked.saves_as(_SHEET):
         load_ahead("terrain.show.sheet.sheet")
@@ -137,17 +141,18 @@ def plan(
             evening=evening,
             progress=lambda share: done(0.4 + 0.6 * share),
         )
+        small = scenes_of(answer, trees_m=trees_m)
 
     def draw_sheet(path: Path) -> None:
         with progress("drawing the sheet", quiet=asked.as_json):
-            terrain.save_sheet(answer, path, paths=paths)
+            terrain.save_sheet(answer, path, paths=paths, trees_m=trees_m)
 
     def tell() -> None:
-        tell_plan(answer)
+        tell_plan(answer, small)
         line(*(moved(given, camera) if given is not None else []))
 
     asked.answer(
-        fields=lambda: plan_fields(answer),
+        fields=lambda: plan_fields(answer, small),
         tell=tell,
         others={
             _SHEET: draw_sheet,

@@ -6,8 +6,12 @@ import math
 from operator import itemgetter
 from typing import Any
 
+import geopandas as gpd
+
 import terrain
-from terrain.command.report import Column, line, picked, table
+from terrain.command.report import Column, line, picked, rows_of, table
+from terrain.command.scenes_report import spells_fields, tell_scenes
+from terrain.plan.in_view import spells_of
 from terrain.plan.stages import Stage
 from terrain.plan.what_if import FallBack
 from terrain.walk.walk import Walk
@@ -15,6 +19,7 @@ from terrain.words import plan as words
 from terrain.words.cautions import cautions
 from terrain.words.clocks import clock_and_zone, plus_minus
 from terrain.words.figures import place, signed
+from terrain.words.moments import pose_words, spells_line
 
 _MOST_DAYS = 12
 
@@ -24,6 +29,7 @@ _FRAMES = (
     Column("toward", lambda stage: f"{stage.framing.frame.azimuth_deg:.1f}°"),
     Column("tilt", lambda stage: signed(stage.framing.frame.altitude_deg)),
     Column("the sun", lambda stage: words.sun_to_frame(stage.sun), left=True),
+    Column("to the hill", lambda stage: pose_words(stage.sun), left=True),
 )
 _PARTS = ("", "raster", "position", "refraction", "hidden ground", "together")
 _DOUBTS = tuple(
@@ -34,8 +40,8 @@ _DOUBTS = tuple(
 )
 
 
-def tell_plan(answer: terrain.Plan) -> None:
-    """Print a plan for a person."""
+def tell_plan(answer: terrain.Plan, small: gpd.GeoDataFrame) -> None:
+    """Print a plan for a person, with the small scenes in view."""
     where = answer.spot.name or place(answer.spot.lat_deg, answer.spot.lon_deg)
     stages = (
         Column("time", lambda stage: clock_and_zone(stage.at)),
@@ -51,6 +57,9 @@ def tell_plan(answer: terrain.Plan) -> None:
     table(f"{answer.hill.label}, {words.day_of(answer)}, from {where}", stages, answer.stages)
     framed = [stage for stage in answer.stages if stage.framing is not None]
     table("What to frame", _FRAMES, framed)
+    if told := spells_line(spells_of(answer), answer.hill.label):
+        line(told, "")
+    tell_scenes(small)
     table("How sure", _DOUBTS, words.doubts(answer))
     line(words.why_no_doubt(answer))
     if unknown := words.hidden_ground(answer):
@@ -72,8 +81,8 @@ def tell_plan(answer: terrain.Plan) -> None:
     line(*(f"- {caution}" for caution in cautions(answer)))
 
 
-def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
-    """A plan for scripts."""
+def plan_fields(answer: terrain.Plan, small: gpd.GeoDataFrame) -> dict[str, Any]:
+    """A plan for scripts, with the small scenes in view."""
     behind, contact, framing = answer.backlight, answer.backlight.contact, answer.framing
     walk, back = answer.walk, answer.walk_back
     return {
@@ -95,6 +104,8 @@ def plan_fields(answer: terrain.Plan) -> dict[str, Any]:
         "frame": {**aim_fields(framing), **picked(framing, "hill_share", "sun_mm", "sun_px")},
         "fall_backs": [_fall_back_fields(other) for other in answer.fall_backs],
         **picked(answer, "other_days", "cold"),
+        "spells": spells_fields(spells_of(answer)),
+        "small_scenes": rows_of(small),
         "cautions": cautions(answer),
     }
 
@@ -128,7 +139,7 @@ def _framed(stage: Stage) -> dict[str, Any] | None:
     framing, sun = stage.framing, stage.sun
     if framing is None or sun is None:
         return None
-    seen = {"sun": sun.state, **picked(sun, "shade", "expect_to_bracket")}
+    seen = {"sun": sun.state, **picked(sun, "pose", "shade", "expect_to_bracket")}
     return {**aim_fields(framing), "takes_all": framing.takes_all, **seen}
 
 

@@ -41,9 +41,10 @@ def sunrise(
 
     Saves the view from the spot (.png, .svg, .pdf).
     """
-    from terrain.command.scenes_report import tell_scenes
+    from terrain.command.scenes_report import spells_fields, tell_scenes
     from terrain.mist.islands import strait_between
-    from terrain.words.moments import verdict
+    from terrain.view.states import best_pose
+    from terrain.words.moments import spells_line, verdict
     from terrain.words.picture import picture_rows
     from terrain.words.spot import moved
     from terrain.words.sunrise import sunrise_rows, warnings
@@ -66,6 +67,7 @@ def sunrise(
         strait_m = math.nan
         if scene.mist is not None:
             strait_m = strait_between(scene.dem, scene.mist, camera, scene.hill)
+        spells = terrain.sun_spells(scene, answer.view, answer.sun_path)
         shown = terrain.hill_shown(scene, camera)
         seen = terrain.picture(scene, answer.view)
         small = terrain.small_scenes(
@@ -73,7 +75,7 @@ def sunrise(
         )
 
     def tell() -> None:
-        line(verdict(answer))
+        line(verdict(answer), *([said] if (said := spells_line(spells, scene.hill.label)) else []))
         rows = sunrise_rows(answer, day, light, shown.height_m, strait_m, then=then)
         pairs(f"The {'evening' if evening else 'morning'}", rows)
         pairs("The picture, to 8° about the summit", picture_rows(answer.view, seen))
@@ -84,6 +86,8 @@ def sunrise(
         fields=lambda: {
             "date": day,
             **_fields(answer),
+            "best": {**answer.best._asdict(), "pose": best_pose(scene, answer)},
+            "spells": spells_fields(spells),
             "light": dict(light.events()),
             "picture": {**picked(answer.view, *_BACKDROP), **vars(seen)},
             "strait_m": strait_m,
@@ -116,7 +120,6 @@ def _fields(answer: terrain.Backlight) -> dict[str, Any]:
         "later": [_contact_fields(again) for again in contact.later],
         "passage": [{**vars(each), **picked(each, "is_flash")} for each in answer.passage],
         "nearest": answer.nearest,
-        "best": answer.best._asdict(),
         "summit": lies,
         "spot": {
             **picked(view.spot, "lon_deg", "lat_deg"),

@@ -18,13 +18,14 @@ from terrain.command.columns import (
     to_side,
 )
 from terrain.command.report import Column, line, rows_of, table
-from terrain.words.clocks import clock_and_zone, day_spans
+from terrain.words.clocks import clock_and_zone, day_spans, exact, zone_in_hours
 from terrain.words.figures import height_run
 from terrain.words.vantages import evening_lines, lacks, more_title, range_lines, unknown_lines
 
 _MORE = (
     ("mist_share", Column("of the view %", lambda row: f"{100.0 * row['mist_share']:.0f}")),
     ("islands_in_view", Column("islands", lambda row: f"{row['islands_in_view']}")),
+    ("shallows_deg2", Column("tree tops °²", lambda row: f"{row['shallows_deg2']:.2f}")),
     ("pours_over", text("pours over", "pours_over")),
     ("mist_top_m", metres("mist top m", "mist_top_m")),
     (
@@ -61,10 +62,10 @@ def tell_vantages(found: gpd.GeoDataFrame, title: str) -> None:
     evening = bool(found["evening"].any())
     columns = (
         stands("place"),
-        metres("height m", "height_m"),
-        metres("above mist m", "freeboard_m"),
-        kilometres("to hill km", "distance_m"),
-        Column("sun gone" if evening else "sun appears", _appears),
+        metres("height\nm", "height_m"),
+        metres("above\nmist m", "freeboard_m"),
+        kilometres("to hill\nkm", "distance_m"),
+        _appears(found, "sun gone" if evening else "sun appears"),
         to_side("from summit"),
         best(),
         against(),
@@ -74,6 +75,15 @@ def tell_vantages(found: gpd.GeoDataFrame, title: str) -> None:
     table(title, columns, rows_of(found), numbered=True)
 
 
-def _appears(row: dict[str, Any]) -> str:
-    moment = clock_and_zone(row["appears"])
-    return f"{row['day']:%d %b} {moment}" if "day" in row else moment
+def _appears(found: gpd.GeoDataFrame, heading: str) -> Column:
+    """When the sun appears, with the zone in the heading where all have one."""
+    zones = {zone_in_hours(moment) for moment in found["appears"]}
+    write, heading = (
+        (exact, f"{heading}\n({zones.pop()})") if len(zones) == 1 else (clock_and_zone, heading)
+    )
+
+    def at(row: dict[str, Any]) -> str:
+        moment = write(row["appears"])
+        return f"{row['day']:%d %b} {moment}" if "day" in row else moment
+
+    return Column(heading, at)

@@ -23,6 +23,7 @@ from terrain.sun.path import SunPath
 from terrain.sun.refraction import refract
 from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
+from terrain.view.facing import Facing, SunPose
 from terrain.view.look import View
 from terrain.view.scene import Scene
 
@@ -82,7 +83,8 @@ class SunInFrame:
     right_mm, up_mm: where that falls on the sensor, from the middle, NaN far off the axis.
     shade: share of the near ground, by its area in the picture, that the sun does not reach; NaN
     where the sun is not in the frame, or no such ground is. Near is what lies closer than four
-    fifths of the way to the hill. event: what happens at this moment.
+    fifths of the way to the hill. event: what happens at this moment. pose: how it stands to the
+    hill.
     """
 
     moment: dt.datetime
@@ -93,6 +95,7 @@ class SunInFrame:
     up_mm: float
     shade: float
     event: SunEvent = SunEvent.NONE
+    pose: SunPose = SunPose.ELSEWHERE
 
     @property
     def expect_to_bracket(self) -> bool:
@@ -117,6 +120,8 @@ def sun_in_frame(
     times_s = np.array([path.seconds(moment) for moment in moments])
     azimuth, altitude = path.at(times_s)
     states = _states(answer, frame, path, times_s)
+    facing = Facing(scene=scene, view=view, path=path)
+    whole, edges = facing.at(times_s).state, facing.poses(times_s)
     right_mm, up_mm = frame.on_sensor_mm(azimuth, altitude)
     near = _near_cells(scene, view, frame) if SunState.IN_FRAME in states else None
     return tuple(
@@ -132,6 +137,7 @@ def sun_in_frame(
                 if near is not None and state is SunState.IN_FRAME
                 else math.nan
             ),
+            pose=SunPose(str(whole[i])) if state is SunState.HIDDEN else edges[i],
         )
         for i, (moment, state) in enumerate(zip(moments, states, strict=True))
     )

@@ -96,7 +96,8 @@ def find_vantages(
         what `check_backlight` found, and for each criterion of `terrain.vantage.question` its value
         and its score, with `score` over all. Every row has been looked at in full. `best` says
         whether the sun is best placed as it appears ("contact") or at another time while it stands
-        low ("passage"), `best_at` when, `best_deg` how far from the summit, `sun_deg` how high;
+        low ("passage"), `best_at` when, `best_deg` how far from the summit, `sun_deg` how high,
+        `best_pose` whether "over" the hill, "on the rim" or "elsewhere";
         `backdrop` what the summit is seen against, `backdrop_m` how far off. `known_between`
         says whether all ground on the way to the summit is known: where it is not, `stature_deg`
         and `clearance_m` are NaN, and what hangs on that ground scores 0. Further

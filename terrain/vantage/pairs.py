@@ -28,6 +28,7 @@ from terrain.vantage.sectors import cells_in_sectors
 from terrain.view.backlight import Backlight
 from terrain.view.columns import columns_of
 from terrain.view.scene import Scene
+from terrain.view.states import best_pose
 
 _KEPT_PER_HILL: Final = 400
 _NEAR_CELLS: Final = 3.0
@@ -208,7 +209,10 @@ def _vantages(
         answer = looks(scene, asked.spot_in(cell))
         if answer is None:
             return None
-        late = {"evening": answer.contact.evening}
+        late = {
+            "best_pose": str(best_pose(scene, answer)),
+            "evening": answer.contact.evening,
+        }
         return hill_columns(hill, hill.name) | columns_of(answer) | late
 
     apart_cells = max(asked.limits.apart_m / country.dem.cell_m, _NEAR_CELLS)

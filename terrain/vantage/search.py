@@ -27,6 +27,7 @@ from terrain.view.backlight import Backlight, BestAt, backlight
 from terrain.view.columns import columns_of
 from terrain.view.look import clearance_m, look
 from terrain.view.scene import Scene
+from terrain.view.states import best_pose
 
 LOOKS_PER_PLACE: Final = 4
 
@@ -116,7 +117,8 @@ class Search:
 
         band = self.seas.band(cell, top, spot, works)
         seen = sea.seen_from(answer.view) | sea.framed(answer)
-        return first | vantage_row(answer, cell) | seen | band | walk
+        pose = {"best_pose": str(best_pose(sea.scene, answer))}
+        return first | vantage_row(answer, cell) | pose | seen | band | walk
 
     def pick(
         self,

@@ -23,6 +23,7 @@ from terrain.view.columns import columns_of
 from terrain.view.look import View, look
 from terrain.view.reasons import hidden_by
 from terrain.view.scene import Scene
+from terrain.view.states import best_pose
 
 _SAMPLE_S = 240.0
 _NEAR_DEG = 1.0
@@ -76,7 +77,8 @@ def backlit_dates(
         One row a morning, in order: `day`, `appears` and `clears` (aware datetimes), `offset_deg`,
         `offset_widths`, `uncertainty_deg`, `uncertainty_s`; `best`, "contact" where it is best
         placed as it appears, "passage" where it comes nearer later, `best_at`, when, `best_deg`,
-        how far from the summit, and `rank` by that, 1 the nearest; `backdrop`, what the summit is
+        how far from the summit, `best_pose`, "over" the hill, "on the rim", "just hidden" or
+        "elsewhere", and `rank` by the distance, 1 the nearest; `backdrop`, what the summit is
         seen against, and `backdrop_m`, how far off; of evenings also `evening`, which is true:
         there the sun `appears` for the last time. Empty where there is none;
         `attrs["hidden_by"]` says what hides the summit, "" where nothing does.
@@ -124,7 +126,8 @@ def backlit_dates(
             unknown.append(day)
             continue
         if answer.within(tolerance_deg):
-            rows.append({"day": day, "evening": evening, **columns_of(answer)})
+            pose = {"best_pose": str(best_pose(scene, answer))}
+            rows.append({"day": day, "evening": evening, **columns_of(answer), **pose})
         progress(number / len(days))
     table = pd.DataFrame(rows, columns=[*_COLUMNS, *["evening"] * evening])
     table["rank"] = table["best_deg"].rank(method="first").astype(int)
@@ -143,6 +146,7 @@ _COLUMNS = (
     "best",
     "best_at",
     "best_deg",
+    "best_pose",
     "backdrop",
     "backdrop_m",
     "rank",

@@ -30,6 +30,13 @@ from terrain.view.rims import Rims
 from terrain.view.scene import Scene
 from terrain.view.shown import Outline, hill_outline, seen_outline
 
+WITHIN_DEG: Final = 1.0
+"""How far behind a hill's outline the rim of a sun may be that is just hidden (common practice, no
+source)."""
+
+_EDGE_S: Final = np.array([0.0, 1.0, -1.0])
+"""Seconds about a moment: no part of the sun need show at the very edge of a showing."""
+
 _ACROSS: Final = np.sin(np.linspace(-0.5 * np.pi, 0.5 * np.pi, 61))
 
 
@@ -68,7 +75,15 @@ class Facing:
     scene: Scene
     view: View
     path: SunPath
-    within_deg: float
+    within_deg: float = WITHIN_DEG
+
+    def poses(self, times_s: list[float] | Floats) -> list[SunPose]:
+        """How the sun stands at each moment; at the edge of a showing, as it does within it."""
+        about = np.add.outer(_EDGE_S, np.asarray(times_s, dtype=float))
+        state = self.at(np.clip(about, 0.0, self.path.length_s).ravel()).state.reshape(about.shape)
+        shows = np.isin(state, [SunPose.OVER, SunPose.RIM])
+        first = np.argmax(shows, axis=0)
+        return [SunPose(str(state[at, n])) for n, at in enumerate(first)]
 
     def at(self, times_s: list[float] | Floats) -> Stands:
         """How the sun stands at moments (n,) of the path."""

@@ -23,12 +23,11 @@ import numpy as np
 
 from terrain.arrays import Floats
 from terrain.sun.path import SunPath
-from terrain.view.backlight import UP_TO_DEG
-from terrain.view.facing import Facing, Stands, SunPose
+from terrain.view.backlight import UP_TO_DEG, Backlight
+from terrain.view.facing import WITHIN_DEG, Facing, Stands, SunPose
 from terrain.view.look import View
 from terrain.view.scene import Scene
 
-_WITHIN_DEG: Final = 1.0
 _STEP_S: Final = 5.0
 _PARTS: Final = 10
 
@@ -115,7 +114,7 @@ def sun_stand(
     path: SunPath,
     moment: dt.datetime,
     *,
-    within_deg: float = _WITHIN_DEG,
+    within_deg: float = WITHIN_DEG,
 ) -> SunStand:
     """How the sun stands to the hill of a view at a moment.
 
@@ -166,7 +165,7 @@ def sun_spells(
     path: SunPath,
     *,
     up_to_deg: float = UP_TO_DEG,
-    within_deg: float = _WITHIN_DEG,
+    within_deg: float = WITHIN_DEG,
 ) -> tuple[SunSpell, ...]:
     """The times at which the sun stands over a hill, on its rim or just hidden by it, in order.
 
@@ -209,11 +208,18 @@ def sun_spells(
     """
     facing = Facing(scene=scene, view=view, path=path, within_deg=within_deg)
     lowest_deg = float(np.nanmin(view.skyline.altitude_deg))
-    first_s, last_s = path.rise(up_to_deg, lowest_deg - within_deg - _WITHIN_DEG)
+    first_s, last_s = path.rise(up_to_deg, lowest_deg - within_deg - WITHIN_DEG)
     if not first_s < last_s:
         return ()
     times = np.append(np.arange(first_s, last_s, _STEP_S), last_s)
     return tuple(sorted(_spells(facing, times), key=lambda spell: spell.start))
+
+
+def best_pose(scene: Scene, answer: Backlight) -> SunPose:
+    """How the sun stands to the hill of a view at the best moment of a day."""
+    path = answer.sun_path
+    facing = Facing(scene=scene, view=answer.view, path=path)
+    return facing.poses([path.seconds(answer.best.at)])[0]
 
 
 def _spells(facing: Facing, times_s: Floats) -> Iterator[SunSpell]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from terrain.plan.cautions import EDGE_REACH_M
 from terrain.plan.morning import Plan
 from terrain.words.clocks import clock
-from terrain.words.figures import eighth
+from terrain.words.figures import celsius, eighth
 
 _STANDING = (
     "Heights come from a raster, not a survey: walls, crags and drops smaller than its cells are "
@@ -71,8 +71,8 @@ def _cautions(plan: Plan) -> Iterator[str]:
     if found.cold is not None:
         cold = found.cold
         yield (
-            f"At the spot the air is about {cold.temperature_c:.0f} °C and feels like "
-            f"{cold.feels_c:.0f} °C in a wind of {cold.wind_kmh:.0f} km/h: you will be standing "
+            f"At the spot the air is about {celsius(cold.temperature_c)} and feels like "
+            f"{celsius(cold.feels_c)} in a wind of {cold.wind_kmh:.0f} km/h: you will be standing "
             "still, so carry more layers than for the walk."
         )
     if plan.walk_back is not None and plan.walk_back.arrives is not None:

@@ -32,6 +32,15 @@ def signed(degrees: float, decimals: int = 1) -> str:
     return f"{rounded:{'+' if rounded else ''}.{decimals}f}°".replace("-", "−")
 
 
+def celsius(degrees: float) -> str:
+    """A temperature to the whole degree.
+
+    >>> celsius(-1.2), celsius(-0.2)
+    ('−1 °C', '0 °C')
+    """
+    return f"{round(degrees) + 0:.0f} °C".replace("-", "−")
+
+
 def eighth(azimuth_deg: float) -> str:
     """The nearest of the eight chief directions.
 

@@ -2,22 +2,76 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
+from terrain.frame.shade import SunInFrame, SunState
 from terrain.view.backdrop import Backdrop
 from terrain.view.backlight import Backlight, BestAt
-from terrain.words.clocks import clock
+from terrain.view.facing import SunPose
+from terrain.view.states import SunSpell
+from terrain.words.clocks import clock, spell
 from terrain.words.figures import distance
 
 _NEAR_DEG: Final = 1.0
 
+_POSES: Final = {
+    SunPose.OVER: ("over it", "over"),
+    SunPose.RIM: ("on its rim", "rim"),
+    SunPose.HIDDEN: ("just hidden by it", "hidden"),
+    SunPose.ELSEWHERE: ("beside it", "beside"),
+}
+"""How the sun stands to a hill, in a sentence and in a narrow column."""
+
 
 def best_moment(row: Mapping[str, Any]) -> str:
     """When the sun is best placed in a row of a table, and how far from the summit then."""
+    stands, _ = _POSES[row["best_pose"]]
     if row["best"] == BestAt.CONTACT:
-        return "as it goes down" if row.get("evening") else "as it appears"
-    return f"{clock(row['best_at'])}, {row['best_deg']:.2f}° off"
+        return f"{_edge(row)}, {stands}"
+    return f"{clock(row['best_at'])} {stands}, {row['best_deg']:.2f}° off"
+
+
+def best_in_short(row: Mapping[str, Any]) -> str:
+    """The same for a narrow column."""
+    _, stands = _POSES[row["best_pose"]]
+    if row["best"] == BestAt.CONTACT:
+        return f"{_edge(row)}, {stands}"
+    return f"{clock(row['best_at'])} {stands}, {row['best_deg']:.2f}°"
+
+
+def _edge(row: Mapping[str, Any]) -> str:
+    return "as it goes down" if row.get("evening") else "as it appears"
+
+
+def pose_words(sun: SunInFrame) -> str:
+    """How the sun stands to the hill at a moment; `–` where it does not show nor is just hidden."""
+    if sun.pose is SunPose.ELSEWHERE and sun.state is SunState.HIDDEN:
+        return "–"
+    return _POSES[sun.pose][0]
+
+
+def spells_line(spells: Sequence[SunSpell], name: str) -> str:
+    """When the sun is just hidden by a hill, on its rim and over it, in a sentence; else empty."""
+    told: list[str] = []
+    for one in spells:
+        where, again = _SPELLS[one.state]
+        told.append(f"{again if told else where.format(name)} {_from_to(one)}")
+    return f"The sun is {', '.join(told)}." if told else ""
+
+
+_SPELLS: Final = {
+    SunPose.HIDDEN: ("hidden just behind {}", "hidden just behind it"),
+    SunPose.RIM: ("on the rim of {}", "on its rim"),
+    SunPose.OVER: ("over {}", "over it"),
+}
+
+
+def _from_to(one: SunSpell) -> str:
+    start, end = clock(one.start), clock(one.end)
+    if start == end:
+        return f"at {start} for {spell((one.end - one.start).total_seconds())}"
+    return f"{start}–{end}"
 
 
 def against(row: Mapping[str, Any]) -> str:

@@ -35,7 +35,7 @@ def lacks(row: Row) -> str:
     """What speaks against a vantage, in words: the criteria that fail, the weightiest first.
 
     >>> lacks({"alignment": 0.9, "waterline": 0.0, "level": 0.1, "altitude_deg": 9.0})
-    'no mist before its foot, seen from 9° below'
+    'no mist at its foot, from 9° below'
     """
     said = [words(row) for name, words in _LACKS.items() if row.get(name, 1.0) < _FAILS]
     return ", ".join(dict.fromkeys(said)) or "-"
@@ -43,21 +43,21 @@ def lacks(row: Row) -> str:
 
 def _foot(row: Row) -> str:
     share = row["waterline"]
-    return f"mist along {percent(share)} of its foot" if share > 0.0 else "no mist before its foot"
+    return f"mist along {percent(share)} of its foot" if share > 0.0 else "no mist at its foot"
 
 
 def _view(row: Row) -> str:
     share = row["mist_share"]
-    return f"mist in only {percent(share)} of the view" if share > 0.0 else "no mist in the view"
+    return f"only {percent(share)} mist in view" if share > 0.0 else "no mist in view"
 
 
 def _over(row: Row) -> str:
     up = row["over_mist_deg"]
-    return "no mist before its foot" if math.isnan(up) else f"only {up:.1f}° out of the mist"
+    return "no mist at its foot" if math.isnan(up) else f"only {up:.1f}° out of the mist"
 
 
 def _beside(row: Row) -> str:
-    return f"the sun stands {row['best_deg']:.1f}° beside"
+    return f"sun {row['best_deg']:.1f}° off"
 
 
 _LACKS: Final[Mapping[str, Callable[[Row], str]]] = {
@@ -65,16 +65,16 @@ _LACKS: Final[Mapping[str, Callable[[Row], str]]] = {
     "waterline": _foot,
     "over_mist": _over,
     "sea": _view,
-    "frame": lambda row: f"{percent(row['fits_share'])} of hill, mist and sun in the frame",
-    "stature": lambda row: "little of it shows over the ground before it",
-    "openness": lambda row: "near ground in the view",
-    "isolation": lambda row: "not clear of the ground beyond",
-    "freeboard": lambda row: f"only {row['freeboard_m']:.0f} m above the mist",
-    "warmth": lambda row: f"the sun {row['sun_deg']:.0f}° high by then",
-    "level": lambda row: f"seen from {row['altitude_deg']:.0f}° below",
+    "frame": lambda row: f"{percent(row['fits_share'])} of it in frame",
+    "stature": lambda row: "little of it shows",
+    "openness": lambda row: "near ground in view",
+    "isolation": lambda row: "ground close behind",
+    "freeboard": lambda row: f"only {row['freeboard_m']:.0f} m over the mist",
+    "warmth": lambda row: f"sun {row['sun_deg']:.0f}° high",
+    "level": lambda row: f"from {row['altitude_deg']:.0f}° below",
     "nearness": lambda row: f"{distance(row['distance_m'])} away",
-    "footing": lambda row: "steep ground to stand on",
-    "band": lambda row: "works for few heights of mist",
+    "footing": lambda row: "steep footing",
+    "band": lambda row: "few mist heights",
 }
 """What to say of a criterion that fails."""
 

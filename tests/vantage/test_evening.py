@@ -140,5 +140,5 @@ def test_the_backdrop_is_the_one_asked_for(make_dem: MakeDem, against: str) -> N
 def test_what_fails_is_said_in_words() -> None:
     row = {"alignment": 0.0, "best_deg": 3.0, "waterline": 0.0, "over_mist": 0.0}
     said = lacks(row | {"over_mist_deg": float("nan"), "footing": 0.9})
-    assert said == "the sun stands 3.0° beside, no mist before its foot"
+    assert said == "sun 3.0° off, no mist at its foot"
     assert lacks({"alignment": 1.0}) == "-"

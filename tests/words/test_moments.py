@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from terrain.view.backlight import Best, BestAt
-from terrain.words.moments import against, best_moment, finding, verdict
+from terrain.words.moments import against, best_in_short, best_moment, finding, verdict
 
 AT = dt.datetime(2026, 10, 11, 8, 13, 47, tzinfo=dt.UTC)
 
@@ -45,8 +45,11 @@ def test_a_verdict(found: Any, said: str) -> None:
 
 
 def test_the_best_of_a_row_and_what_it_stands_against() -> None:
-    row = {"best": "passage", "best_at": AT, "best_deg": 0.29}
-    assert best_moment(row) == "08:13, 0.29° off"
-    assert best_moment({"best": "contact"}) == "as it appears"
-    assert best_moment({"best": "contact", "evening": True}) == "as it goes down"
+    row = {"best": "passage", "best_at": AT, "best_deg": 0.29, "best_pose": "over"}
+    assert best_moment(row) == "08:13 over it, 0.29° off"
+    assert best_in_short(row) == "08:13 over, 0.29°"
+    first = {"best": "contact", "best_pose": "on the rim"}
+    assert best_moment(first) == "as it appears, on its rim"
+    assert best_moment(first | {"evening": True}) == "as it goes down, on its rim"
+    assert best_in_short(first | {"best_pose": "elsewhere"}) == "as it appears, beside"
     assert against({"backdrop": "mist", "backdrop_m": 900.0}) == "mist, 0.9 km"

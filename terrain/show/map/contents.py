@@ -27,7 +27,7 @@ from terrain.show.paper.legend import Hatch, Row, hatch_row, line_row, mark_row
 from terrain.show.paper.marks import HILL_MARK
 from terrain.show.paper.text import compass, shortened
 from terrain.words.clocks import exact
-from terrain.words.moments import against, best_moment
+from terrain.words.moments import against, best_in_short
 
 MOST_SUMMITS: Final = 20
 HIDDEN_HATCH: Final = Hatch("\\" * 4, palette.HIDDEN)
@@ -194,7 +194,7 @@ def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None
     if "best" in vantages:
         rows = vantages.to_dict("records")
         vantages = vantages.assign(
-            best_is=[best_moment(row).removesuffix(" off") for row in rows],
+            best_is=[best_in_short(row) for row in rows],
             against=[against(row) for row in rows],
         )
     if "waterline" in vantages:
@@ -209,9 +209,9 @@ def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None
         ),
         "best,\noff it": ("best_is", str),
         "against": ("against", str),
-        "waterline,\n%": ("waterline_percent", _WHOLE),
+        "water-\nline %": ("waterline_percent", _WHOLE),
         "over\nmist °": ("over_mist_deg", "{:.1f}".format),
-        "nearest\nstart km": ("nearest", str),
+        "start\nkm": ("nearest", str),
     }
     return key_of(vantages, columns)
 

@@ -13,6 +13,8 @@ import geopandas as gpd
 import jinja2
 
 from terrain.frame.lens import Frame
+from terrain.mist.shallows import TREES_M
+from terrain.plan.in_view import scenes_of, spells_of
 from terrain.plan.morning import Plan
 from terrain.plan.stages import Stage, StageKind
 from terrain.plan.what_if import FallBack, WhatIf
@@ -24,6 +26,8 @@ from terrain.show.sheet.view_marks import view_marks
 from terrain.words import clocks, figures
 from terrain.words import plan as plan_words
 from terrain.words.cautions import cautions
+from terrain.words.moments import pose_words, spells_line
+from terrain.words.scenes import scene_lens, scene_name, scene_wide
 
 _MOST_DAYS: Final = 8
 
@@ -34,22 +38,28 @@ _COLOURS: Final = (
 _FILTERS: Final = (
     *(clocks.clock, clocks.exact, clocks.iso, clocks.plus_minus, clocks.span_words),
     *(figures.away, figures.distance, figures.in_place, figures.capital, figures.signed),
+    *(pose_words, scene_lens, scene_name, scene_wide, figures.celsius),
     *(plan_words.aim, plan_words.good_day, plan_words.lens_held, plan_words.sun_to_frame),
     compass,
 )
 
 
 def sheet_html(
-    plan: Plan, *, pictures: Pictures | None = None, summits: gpd.GeoDataFrame | None = None
+    plan: Plan,
+    *,
+    pictures: Pictures | None = None,
+    summits: gpd.GeoDataFrame | None = None,
+    trees_m: tuple[float, float] = TREES_M,
 ) -> str:
     """The page of a plan as one HTML text with its pictures, style and script inside.
 
     pictures: as `draw_pictures` gives them, drawn here unless given. summits: a table from
-    `find_summits`, to number a few of those in view. Nothing on the page asks for another file.
+    `find_summits`, to number a few of those in view. trees_m: how high trees are. Nothing on the
+    page asks for another file.
     """
     pictures = draw_pictures(plan) if pictures is None else pictures
     page = _environment().get_template("sheet.html.j2")
-    return page.render(_content(plan, pictures, summits))
+    return page.render(_content(plan, pictures, summits, trees_m))
 
 
 def save_sheet(
@@ -59,6 +69,7 @@ def save_sheet(
     mist_tops_m: Sequence[float] | None = None,
     paths: gpd.GeoDataFrame | None = None,
     summits: gpd.GeoDataFrame | None = None,
+    trees_m: tuple[float, float] = TREES_M,
     progress: Progress = lambda share: None,
 ) -> None:
     """Write the sheet of a plan as an HTML file, complete or not at all.
@@ -78,6 +89,8 @@ def save_sheet(
         Lines for the map.
     summits : geopandas.GeoDataFrame, optional
         A table from `find_summits`, to number a few of those in view.
+    trees_m : (float, float), optional
+        How high trees are, the low and the high, metres, for the small scenes in view.
     progress : callable, optional
         Called with the share done, 0 to 1.
 
@@ -113,7 +126,8 @@ def save_sheet(
     """
     with whole_file(path) as partial:
         pictures = draw_pictures(plan, mist_tops_m=mist_tops_m, paths=paths, progress=progress)
-        partial.write_text(sheet_html(plan, pictures=pictures, summits=summits), encoding="utf-8")
+        page = sheet_html(plan, pictures=pictures, summits=summits, trees_m=trees_m)
+        partial.write_text(page, encoding="utf-8")
 
 
 def _environment() -> jinja2.Environment:
@@ -129,7 +143,12 @@ def _environment() -> jinja2.Environment:
     return page
 
 
-def _content(plan: Plan, pictures: Pictures, summits: gpd.GeoDataFrame | None) -> dict[str, Any]:
+def _content(
+    plan: Plan,
+    pictures: Pictures,
+    summits: gpd.GeoDataFrame | None,
+    trees_m: tuple[float, float],
+) -> dict[str, Any]:
     """Everything the template shows; numbers are the plan's own, put into words there."""
     script = _environment().get_template("sheet.js").render()
     marks = view_marks(plan, pictures.window, summits=summits)
@@ -153,6 +172,8 @@ def _content(plan: Plan, pictures: Pictures, summits: gpd.GeoDataFrame | None) -
         "pictures": pictures,
         "ends": [("lower", pictures.what_ifs.lower), ("higher", pictures.what_ifs.higher)],
         "marks": marks,
+        "spells": spells_line(spells_of(plan), plan.hill.label),
+        "scenes": scenes_of(plan, trees_m=trees_m).to_dict("records"),
         "summits": list(marks.summits.itertuples(index=False)),
         "fall_backs": [_fall_back(plan, fall_back) for fall_back in plan.fall_backs],
     }

@@ -330,7 +330,7 @@ def test_key_of_vantages(world: World) -> None:
     assert key.marks == ["1", "2", "3", "4", "5"]
     cells = {heading: column[1] for heading, column in key.columns.items()}
     assert cells["hill\nkm"] == "5.0"
-    assert cells["nearest\nstart km"] == "B 1.2"
+    assert cells["start\nkm"] == "B 1.2"
 
 
 def test_key_leaves_out_columns_that_say_nothing(world: World) -> None:

@@ -1,0 +1,33 @@
+"""What else a plan's spot offers: how the sun stands to the hill through it, and small scenes."""
+
+from __future__ import annotations
+
+import geopandas as gpd
+
+from terrain.frame.lens import Kit
+from terrain.frame.long_lens import small_scenes
+from terrain.mist.shallows import TREES_M
+from terrain.plan.morning import Plan
+from terrain.view.states import SunSpell, sun_spells
+
+
+def spells_of(plan: Plan) -> tuple[SunSpell, ...]:
+    """The times at which the sun is over the hill, on its rim, or just hidden by it."""
+    answer = plan.backlight
+    return sun_spells(plan.scene, answer.view, answer.sun_path)
+
+
+def scenes_of(plan: Plan, *, trees_m: tuple[float, float] = TREES_M) -> gpd.GeoDataFrame:
+    """The small scenes in view, in the lenses of the plan; empty without a mist."""
+    country, view = plan.scene.country, plan.backlight.view
+    return small_scenes(
+        country, plan.spot, kit=_kit(plan), trees_m=trees_m, toward_deg=view.azimuth_deg
+    )
+
+
+def _kit(plan: Plan) -> Kit:
+    held, lenses = plan.framing.frame.sensor, [fit.lens for fit in plan.framing.lenses]
+    return Kit(
+        sensor=held if held.width_mm >= held.height_mm else held.turned,
+        lenses_mm=tuple((lens.shortest_mm, lens.longest_mm) for lens in lenses),
+    )
