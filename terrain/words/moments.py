@@ -18,7 +18,7 @@ _NEAR_DEG: Final = 1.0
 _POSES: Final = {
     SunPose.OVER: ("over it", "over"),
     SunPose.RIM: ("on its rim", "rim"),
-    SunPose.HIDDEN: ("just hidden by it", "hidden"),
+    SunPose.HIDDEN: ("just hidden by it", "behind"),
     SunPose.ELSEWHERE: ("beside it", "beside"),
 }
 """How the sun stands to a hill, in a sentence and in a narrow column."""
@@ -46,9 +46,16 @@ def _edge(row: Mapping[str, Any]) -> str:
 
 def pose_words(sun: SunInFrame) -> str:
     """How the sun stands to the hill at a moment; `–` where it does not show nor is just hidden."""
-    if sun.pose is SunPose.ELSEWHERE and sun.state is SunState.HIDDEN:
-        return "–"
-    return _POSES[sun.pose][0]
+    return "–" if _is_away(sun) else _POSES[sun.pose][0]
+
+
+def pose_in_short(sun: SunInFrame) -> str:
+    """The same for a narrow column."""
+    return "–" if _is_away(sun) else _POSES[sun.pose][1]
+
+
+def _is_away(sun: SunInFrame) -> bool:
+    return sun.pose is SunPose.ELSEWHERE and sun.state is SunState.HIDDEN
 
 
 def spells_line(spells: Sequence[SunSpell], name: str) -> str:

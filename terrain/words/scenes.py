@@ -8,18 +8,18 @@ from typing import Any, Final
 
 Row = Mapping[str, Any]
 
-TITLE: Final = "Small scenes in view, for a long lens"
+TITLE: Final = "Small scenes in the mist"
 LETTERS: Final = string.ascii_lowercase
 """Of the scenes in their order, on the picture and in its table."""
 
-_KINDS: Final = {"shallows": "tree tops in mist", "islet": "islet"}
+_KINDS: Final = {"shallows": "tree tops", "islet": "islet"}
 
 
 def scene_name(row: Row) -> str:
     """What it is.
 
     >>> scene_name({"kind": "shallows"})
-    'tree tops in mist'
+    'tree tops'
     """
     return _KINDS[row["kind"]]
 

@@ -130,6 +130,43 @@ def test_sunrise_says_yes_or_no_and_how_far_off(terrain, isle):
     assert "to the left" in no.out
 
 
+def test_sunrise_tells_how_the_sun_stands_and_the_small_scenes(terrain, isle):
+    trees = ("--trees", "2:20", "--lens", "135")
+    said = terrain("sunrise", isle, *LOOK, *MORNING, *trees)
+    answer = json.loads(terrain("sunrise", isle, *LOOK, *MORNING, *trees, "--json").out)
+    assert said.code == 0
+    assert re.search(r"The sun is .*over (it|Lone Hill) \d\d:\d\d–\d\d:\d\d\.", said.out)
+    assert answer["best"]["pose"] in {spell["state"] for spell in answer["spells"]}
+    for spell in answer["spells"]:
+        assert spell["start"] < spell["end"]
+        assert spell["start"] <= spell["nearest"]["at"] <= spell["end"]
+    assert answer["small_scenes"]
+    assert {row["lens_mm"] for row in answer["small_scenes"]} == {135.0}
+    assert "Small scenes in the mist" in said.out
+    assert f"135 mm, fills {100.0 * answer['small_scenes'][0]['fills']:.0f} %" in said.out
+
+
+@pytest.mark.parametrize("trees", ["tall", "5", "15:5", "0:9", "5:15:25", "5:nan"])
+@pytest.mark.parametrize("command", ["sunrise", "mist", "vantages"])
+def test_heights_of_trees_that_cannot_be(terrain, isle, command, trees):
+    spot = LOOK if command == "sunrise" else ()
+    outcome = terrain(command, isle, *spot, "--trees", trees)
+    assert (outcome.code, outcome.out) == (2, "")
+    assert "trees" in outcome.err
+    assert len(outcome.err.splitlines()) == 1
+
+
+def test_vantages_say_what_tree_tops_are_in_view(terrain, isle):
+    few, many = (
+        json.loads(terrain("vantages", isle, *MORNING, "--json", "--trees", trees).out)
+        for trees in ("190:199", "5:15")
+    )
+    assert max(row["shallows_deg2"] for row in many) > max(row["shallows_deg2"] for row in few)
+    assert all(row["best_pose"] in ("over", "on the rim", "elsewhere") for row in many)
+    said = terrain("vantages", isle, *MORNING, "--weight", "shallows=9").out
+    assert "tree tops °²" in said
+
+
 def test_sunrise_tells_every_time_it_shows(terrain, isle):
     said = terrain("sunrise", isle, *LOOK, *MORNING)
     assert "nearest to the summit" in said.out

@@ -18,10 +18,11 @@ from terrain.mist.level import level_mist
 from terrain.sun.path import SunPath
 from terrain.sun.position import sun_position
 from terrain.sun.refraction import refract, standard_pressure_hpa
+from terrain.view.backlight import backlight
 from terrain.view.facing import Facing, SunPose
 from terrain.view.look import View, look
 from terrain.view.scene import Scene
-from terrain.view.states import sun_spells, sun_stand
+from terrain.view.states import best_pose, sun_spells, sun_stand
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone, ring, scene_with
 
@@ -176,6 +177,17 @@ def test_an_evening_is_told_by_the_clock(make_dem: MakeDem) -> None:
         assert spell.start.hour >= 16
         middle = spell.start + 0.5 * (spell.end - spell.start)
         assert slow_states(view, [middle]) == [spell.state]
+
+
+def test_at_the_edge_of_a_showing_it_stands_as_within_it(make_dem: MakeDem) -> None:
+    scene, view = made(make_dem, 90.0)
+    answer = backlight(scene, view, dt.date(2026, 3, 20))
+    facing = Facing(scene=scene, view=view, path=answer.sun_path)
+    first_s = facing.path.seconds(answer.contact.appears)
+    assert facing.poses([first_s - 0.9, first_s, first_s + 5.0]) == [SunPose.RIM] * 3
+    assert facing.poses([first_s - 9.0]) == [SunPose.HIDDEN]
+    at_best = facing.at([facing.path.seconds(answer.best.at) + 0.5]).state[0]
+    assert best_pose(scene, answer) == at_best != SunPose.ELSEWHERE
 
 
 def test_nearer_to_the_outline_counts_as_just_hidden_for_less(make_dem: MakeDem) -> None:

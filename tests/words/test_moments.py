@@ -8,8 +8,20 @@ from typing import Any
 
 import pytest
 
+from terrain.frame.shade import SunState
 from terrain.view.backlight import Best, BestAt
-from terrain.words.moments import against, best_in_short, best_moment, finding, verdict
+from terrain.view.facing import SunPose
+from terrain.view.states import SunSpell, SunStand
+from terrain.words.moments import (
+    against,
+    best_in_short,
+    best_moment,
+    finding,
+    pose_in_short,
+    pose_words,
+    spells_line,
+    verdict,
+)
 
 AT = dt.datetime(2026, 10, 11, 8, 13, 47, tzinfo=dt.UTC)
 
@@ -42,6 +54,40 @@ def answer(*, behind: bool = False, away_deg: float = 0.29, evening: bool = Fals
 def test_a_verdict(found: Any, said: str) -> None:
     assert verdict(found) == said
     assert finding(found) in said
+
+
+def spell_of(state: SunPose, start_s: float, end_s: float) -> SunSpell:
+    start, end = (AT + dt.timedelta(seconds=seconds) for seconds in (start_s, end_s))
+    nearest = SunStand(at=start, state=state, aside_deg=0.0, above_deg=0.0)
+    return SunSpell(state=state, start=start, end=end, nearest=nearest)
+
+
+def test_when_it_is_hidden_on_the_rim_and_over_it() -> None:
+    spells = [
+        spell_of(SunPose.HIDDEN, 0.0, 300.0),
+        spell_of(SunPose.RIM, 300.0, 304.0),
+        spell_of(SunPose.OVER, 304.0, 900.0),
+    ]
+    assert spells_line(spells, "Cone") == (
+        "The sun is hidden just behind Cone 08:13–08:18, on its rim at 08:18 for 4 s, "
+        "over it 08:18–08:28."
+    )
+    assert spells_line(spells[1:2], "Cone") == "The sun is on the rim of Cone at 08:18 for 4 s."
+    assert spells_line([], "Cone") == ""
+
+
+@pytest.mark.parametrize(
+    ("state", "pose", "said", "short"),
+    [
+        (SunState.HIDDEN, SunPose.ELSEWHERE, "–", "–"),
+        (SunState.HIDDEN, SunPose.HIDDEN, "just hidden by it", "behind"),
+        (SunState.IN_FRAME, SunPose.ELSEWHERE, "beside it", "beside"),
+        (SunState.OUT, SunPose.OVER, "over it", "over"),
+    ],
+)
+def test_how_it_stands_at_a_moment(state: SunState, pose: SunPose, said: str, short: str) -> None:
+    sun: Any = SimpleNamespace(state=state, pose=pose)
+    assert (pose_words(sun), pose_in_short(sun)) == (said, short)
 
 
 def test_the_best_of_a_row_and_what_it_stands_against() -> None:

@@ -170,7 +170,7 @@ def test_what_to_warn_of() -> None:
         "Ground of 42° lies within about",
         "stands only 8 m above the mist",
         "passes only 0 m over ground",
-        "the air is about 2 °C and feels like -4 °C in a wind of 25 km/h",
+        "the air is about 2 °C and feels like −4 °C in a wind of 25 km/h",
     )
     for sentence, words in zip(said, expected, strict=False):
         assert words in sentence

@@ -26,8 +26,8 @@ from terrain.show.sheet.view_marks import view_marks
 from terrain.words import clocks, figures
 from terrain.words import plan as plan_words
 from terrain.words.cautions import cautions
-from terrain.words.moments import pose_words, spells_line
-from terrain.words.scenes import scene_lens, scene_name, scene_wide
+from terrain.words.moments import pose_in_short, spells_line
+from terrain.words.scenes import TITLE, scene_lens, scene_name, scene_wide
 
 _MOST_DAYS: Final = 8
 
@@ -38,7 +38,7 @@ _COLOURS: Final = (
 _FILTERS: Final = (
     *(clocks.clock, clocks.exact, clocks.iso, clocks.plus_minus, clocks.span_words),
     *(figures.away, figures.distance, figures.in_place, figures.capital, figures.signed),
-    *(pose_words, scene_lens, scene_name, scene_wide, figures.celsius),
+    *(pose_in_short, scene_lens, scene_name, scene_wide, figures.celsius),
     *(plan_words.aim, plan_words.good_day, plan_words.lens_held, plan_words.sun_to_frame),
     compass,
 )
@@ -173,6 +173,7 @@ def _content(
         "ends": [("lower", pictures.what_ifs.lower), ("higher", pictures.what_ifs.higher)],
         "marks": marks,
         "spells": spells_line(spells_of(plan), plan.hill.label),
+        "scenes_title": TITLE,
         "scenes": scenes_of(plan, trees_m=trees_m).to_dict("records"),
         "summits": list(marks.summits.itertuples(index=False)),
         "fall_backs": [_fall_back(plan, fall_back) for fall_back in plan.fall_backs],

@@ -40,4 +40,4 @@ def scenes_within(scenes: gpd.GeoDataFrame | None, window: Window) -> pd.DataFra
         return pd.DataFrame({"azimuth_deg": [], "altitude_deg": [], "mark": []})
     lettered = scenes.assign(mark=list(LETTERS[: len(scenes)]))
     held = window.holds(scenes["azimuth_deg"], scenes["altitude_deg"], 0.0)
-    return lettered[np.asarray(held, dtype=bool)]
+    return pd.DataFrame(lettered[np.asarray(held, dtype=bool)])

@@ -24,6 +24,7 @@ from terrain.frame.lens import Kit
 from terrain.ground.geodesy import drop_m
 from terrain.ground.places import Spot
 from terrain.plan.good_days import GoodDay
+from terrain.plan.in_view import scenes_of, spells_of
 from terrain.plan.morning import FallBack, Plan
 from terrain.plan.what_if import mist_steps
 from terrain.show.sheet import pictures as drawing
@@ -36,7 +37,9 @@ from terrain.sun.path import sun_path
 from terrain.view.scene import Scene
 from terrain.words.cautions import cautions
 from terrain.words.clocks import to_second
+from terrain.words.moments import pose_in_short, spells_line
 from terrain.words.plan import note
+from terrain.words.scenes import scene_lens, scene_name, scene_wide
 from tests.show.conftest import DAY, World
 from tests.show.sheets import TOP_M, TOPS_M, Page, plan_of
 from tests.show.sheets import path_of as lines_of
@@ -182,10 +185,29 @@ def test_sun_is_that_of_the_plan_minute_by_minute(page: Page, plan: Plan) -> Non
         second = f"{to_second(minute.moment):%H:%M:%S}"
         assert row[0] == (f"{second} {minute.event}" if minute.event else second[:5])
         assert row[1] == minute.state
-        assert figure(row[2]) == pytest.approx(minute.azimuth_deg, abs=0.051)
-        assert figure(row[3]) == pytest.approx(minute.altitude_deg, abs=0.051)
-        assert row[4] == ("–" if math.isnan(minute.shade) else f"{100.0 * minute.shade:.0f} %")
+        assert row[2] == pose_in_short(minute)
+        assert figure(row[3]) == pytest.approx(minute.azimuth_deg, abs=0.051)
+        assert figure(row[4]) == pytest.approx(minute.altitude_deg, abs=0.051)
+        assert row[5] == ("–" if math.isnan(minute.shade) else f"{100.0 * minute.shade:.0f} %")
     assert {row[1] for row in rows} >= {"hidden", "in frame"}
+    assert {row[2] for row in rows} >= {"rim", "over"}
+    said = spells_line(spells_of(plan), plan.hill.label)
+    assert said
+    assert said in page.section("sun").text
+
+
+def test_small_scenes_are_those_of_the_spot(plan: Plan, pictures: Pictures) -> None:
+    trees_m = (1.0, 60.0)
+    expected = scenes_of(plan, trees_m=trees_m)
+    assert len(expected)
+    rows = Page(sheet_html(plan, pictures=pictures, trees_m=trees_m)).rows("scenes")
+    assert len(rows) == len(expected)
+    for row, scene in zip(rows, expected.to_dict("records"), strict=True):
+        assert row[0] == scene_name(scene)
+        assert figure(row[1].split()[1]) == pytest.approx(scene["azimuth_deg"], abs=0.51)
+        assert row[3:] == [scene_wide(scene), scene_lens(scene)]
+    bare = dataclasses.replace(plan, scene=Scene(plan.scene.country.under(None), plan.hill))
+    assert scenes_of(bare).empty
 
 
 def test_doubt_is_that_of_the_plan(page: Page, plan: Plan) -> None:
@@ -347,8 +369,8 @@ def test_numbers_are_those_of_the_library_s_own_calls(page: Page, world: World) 
         moment = dt.datetime.combine(DAY, dt.time.fromisoformat(row[0].split()[0]), UTC_2)
         place = {"lon_deg": world.spot.lon_deg, "lat_deg": world.spot.lat_deg}
         sun = terrain.sun_position([moment], **place, height_m=400.0)
-        assert figure(row[2]) == pytest.approx(float(sun.azimuth_deg[0]), abs=0.06)
-        assert figure(row[3]) == pytest.approx(float(sun.apparent_altitude_deg[0]), abs=0.06)
+        assert figure(row[3]) == pytest.approx(float(sun.azimuth_deg[0]), abs=0.06)
+        assert figure(row[4]) == pytest.approx(float(sun.apparent_altitude_deg[0]), abs=0.06)
 
 
 def test_numbers_agree_with_one_another(page: Page) -> None:

@@ -10,6 +10,7 @@ import warnings
 from pathlib import Path
 from xml.etree import ElementTree
 
+import geopandas as gpd
 import matplotlib as mpl
 import numpy as np
 import pytest
@@ -256,6 +257,33 @@ def test_summits_in_view_are_numbered_from_left_to_right(world: World) -> None:
     )
     assert len(without) == 1
     assert striking_summits(world.scene.seen, sky, None, window, count=5).empty
+
+
+def test_small_scenes_are_lettered_and_told(world: World) -> None:
+    """One in the picture and one behind one's back, which has a row and no mark."""
+    rows = {
+        "kind": ["shallows", "islet"],
+        "azimuth_deg": [world.answer.view.azimuth_deg + 3.0, world.answer.view.azimuth_deg + 180.0],
+        "altitude_deg": [-1.0, -2.0],
+        "distance_m": [4200.0, 900.0],
+        "width_deg": [6.2, 3.0],
+        "lens_mm": [200.0, 400.0],
+        "fills": [0.6, 0.58],
+    }
+    page = view_figure(world.scene, world.answer, small_scenes=gpd.GeoDataFrame(rows))
+    picture, sheet = page.axes[0], page.axes[1]
+    marks = {line.get_gid() for line in picture.lines}
+    assert "mark-a" in marks
+    assert "mark-b" not in marks
+    words = {text.get_text() for text in sheet.texts}
+    assert words >= {
+        "tree tops",
+        "islet",
+        "4.2",
+        "6.2°",
+        "200 mm, fills 60 %",
+        "400 mm, fills 58 %",
+    }
 
 
 def test_page_says_what_it_shows(page: Figure, world: World) -> None:
