@@ -18,6 +18,7 @@ from terrain.plan.cautions import Air, Cautions, cautions_for, cold_at, edge_nea
 from terrain.plan.morning import plan_morning
 from terrain.sun.clock import shifted
 from terrain.words.cautions import cautions
+from terrain.words.figures import celsius
 from terrain.words.plan import hidden_ground, note, why_no_doubt
 
 DATA = Path(__file__).parents[2] / "data"
@@ -251,7 +252,7 @@ def test_cautions_name_the_dark_the_steep_and_the_cold_with_their_figures(plan, 
     text = " ".join(cautions(plan))
     assert f"{plan.walk.dark_s / 60:.0f} minutes of the walk in are before civil dawn" in text
     assert f"{abs(plan.walk.steepest.slope_deg):.0f}°" in text
-    assert f"feels like {plan.cold.feels_c:.0f} °C" in text
+    assert f"feels like {celsius(plan.cold.feels_c)}" in text
     assert "Never look at the sun through a lens" in cautions(plan)[-1]
     warm = cold_at(Air(temperature_c=20.0), 400.0)
     mild = cautions_for(plan.scene, plan.backlight.view, plan.walk, warm)
