@@ -50,6 +50,7 @@ def demo(
         scene = terrain.Scene(country, hill)
         spot = terrain.Spot(lon_deg=best["lon_deg"], lat_deg=best["lat_deg"], name="vantage 1")
         answer = terrain.backlight(scene, terrain.look(scene, spot), day)
+        small = terrain.small_scenes(country, spot, toward_deg=answer.view.azimuth_deg)
     line(f"{area.name}: {len(stands)} summits stand above mist with its top at {sea.label}.")
     tell_vantages(found, f"{len(found)} vantages for {hill.label} on {day:%A %d %B %Y}")
     line(f"From the first of them {answer.reason}.")
@@ -59,7 +60,7 @@ def demo(
     pictures = {
         "mist.png": terrain.islands_map(dem, sea, stands, title=area.name),
         "vantages.png": terrain.vantages_map(dem, hill, found, when=when, mist=sea, starts=starts),
-        "view.png": terrain.view_figure(scene, answer, summits=summits),
+        "view.png": terrain.view_figure(scene, answer, summits=summits, small_scenes=small),
     }
     for name, figure in pictures.items():
         terrain.save_picture(figure, folder / name)
