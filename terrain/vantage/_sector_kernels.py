@@ -13,8 +13,9 @@ from typing import NamedTuple
 
 from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
 from terrain.compiling import njit
+from terrain.sight._far_kernels import Blocks
 from terrain.year._days_kernels import on_lattice
-from terrain.year._hull_kernels import no_hulls, push, steepest
+from terrain.year._hull_kernels import Hulls, no_hulls, push, steepest
 
 _WIDER = 0.01  # of the distance: steps behind a summit, where far ground is wide
 _TOP_CELLS = 2  # so near a summit cells cannot tell what hides it
@@ -56,14 +57,41 @@ class Tile(NamedTuple):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def past_summits(first: int, end: int, lines: Lines, tile: Tile, sky: Singles) -> None:
+def _push_beyond(
+    hull: Hulls, lines: Lines, line: int, away: float, fall: float, beyond: Blocks
+) -> None:
+    """Put what blocks beyond the raster hold of a line on its hull, two points a block.
+
+    away: where the line has left the raster, steps; fall: of a line of sight in one.
+    """
+    rows, cols = beyond.tops.shape
+    if rows == 0:
+        return
+    while True:
+        row, col = lines.row[line] - away * lines.row_step[line], lines.col[line]
+        col -= away * lines.col_step[line]
+        down = math.floor((row - beyond.row) / beyond.side)
+        along = math.floor((col - beyond.col) / beyond.side)
+        if not (0 <= down < rows and 0 <= along < cols):
+            break
+        z = float(beyond.tops[down, along])
+        if z > -math.inf:
+            push(hull, 0, away, z - fall * away * away)
+        away += max(0.5 * beyond.side, _WIDER * away)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def past_summits(
+    first: int, end: int, lines: Lines, tile: Tile, beyond: Blocks, sky: Singles
+) -> None:
     """Fill (lines, steps): altitude, radians, at which the sky begins, for eyes so many steps off.
 
     Left as it is where no eye may stand, the summit is not seen, or the altitude is not wanted.
+    beyond: blocks of the ground about the raster, or none.
     """
     rows, cols = tile.surface.shape
     cell_m, fall = tile.cell_m, tile.bend * tile.cell_m * tile.cell_m
-    room = rows + cols + sky.shape[1] + 2
+    room = rows + cols + sky.shape[1] + 2 + 2 * (beyond.tops.shape[0] + beyond.tops.shape[1] + 1)
     other, own, front = no_hulls(room, 1), no_hulls(room, 1), no_hulls(room, 1)
     for line in range(first, end):
         down, right = lines.row_step[line], lines.col_step[line]
@@ -80,6 +108,7 @@ def past_summits(first: int, end: int, lines: Lines, tile: Tile, sky: Singles) -
                 mine = tile.owner[int(row + 0.5), int(col + 0.5)] == label
                 push(own if mine else other, 0, away, z)
             away += max(1.0, _WIDER * away)
+        _push_beyond(other, lines, line, away, fall, beyond)
         for step in range(1, sky.shape[1]):
             row, col = lines.row[line] + step * down, lines.col[line] + step * right
             if not (0.0 <= row <= rows - 1.0 and 0.0 <= col <= cols - 1.0):

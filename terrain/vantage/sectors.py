@@ -28,6 +28,8 @@ from terrain.cores import share_out
 from terrain.country import Country
 from terrain.ground.relief.hills import hill_labels
 from terrain.ground.relief.summits import hill_in
+from terrain.sight._far_kernels import Blocks
+from terrain.sight.far import blocks_of
 from terrain.sight.rays import bend_per_m
 from terrain.sun.sun_line import SunLine, sun_line
 from terrain.vantage._sector_kernels import Lines, Tile, past_summits
@@ -74,19 +76,19 @@ def cells_in_sectors(
     )
     steps = 1 + math.ceil(limits.max_distance_m / dem.cell_m)
     lines, about = _lines(country, summits, line, limits, highest_deg)
-    parts = []
+    beyond, parts = blocks_of(country.seen.far), []
     for at in range(0, len(about), _LINES):
         part = Lines._make(values[at : at + _LINES] for values in lines)
-        parts.append(_found(part, about[at : at + _LINES], tile, steps, limits))
+        parts.append(_found(part, about[at : at + _LINES], tile, beyond, steps, limits))
         progress(min((at + _LINES) / len(about), 1.0))
     return pd.concat(parts, ignore_index=True)
 
 
 def _found(
-    lines: Lines, about: pd.DataFrame, tile: Tile, steps: int, limits: Limits
+    lines: Lines, about: pd.DataFrame, tile: Tile, beyond: Blocks, steps: int, limits: Limits
 ) -> pd.DataFrame:
     sky = np.full((len(about), steps), np.nan, dtype=np.float32)
-    share_out(len(about), lambda first, end: past_summits(first, end, lines, tile, sky))
+    share_out(len(about), lambda first, end: past_summits(first, end, lines, tile, beyond, sky))
     number, step = np.nonzero(~np.isnan(sky))
     distance_m = step * tile.cell_m
     kept = limits.holds_distance(distance_m)

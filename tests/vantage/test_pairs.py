@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
+from dataclasses import replace
 
 import geopandas as gpd
 import numpy as np
@@ -26,6 +27,7 @@ from terrain.view.backlight import backlight, check_backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
 from tests.plain import plain_kernels
+from tests.sight.test_far import parted
 
 MakeDem = Callable[..., Dem]
 
@@ -236,3 +238,25 @@ def test_the_sky_begins_where_a_full_look_has_it(make_dem: MakeDem) -> None:
         under.append(view.under_skyline_deg)
         assert cell.altitude_deg == pytest.approx(view.sky_from_deg, abs=0.25)
     assert max(under) > 0.3
+
+
+def test_far_ground_makes_the_sky_begin_over_a_hill_as_in_a_full_look(make_dem: MakeDem) -> None:
+    """A ridge beyond what is read cell by cell stands behind all cells that were promised."""
+    row, col = np.mgrid[0:150, 0:150]
+    heights = np.maximum(10.0 + 0.0 * col, 260.0 - 40.0 * np.hypot(row - 70, col - 70))
+    heights[:, 120:128] = 1000.0
+    dem = parted(make_dem(heights, cell_m=100.0), 30, 80)
+    hill = find_summits(dem, min_prominence_m=100.0)
+    limits = Limits(min_distance_m=2500.0)
+    table = promised(dem, hill, limits)
+    scene = Scene(Country(dem), hill_in(hill, 0))
+    assert len(table) > 20
+    for cell in table.iloc[:: len(table) // 10].itertuples():
+        lon, lat = (float(part) for part in dem.grid.lonlat(cell.row, cell.col))
+        view = look(scene, Spot(lon_deg=lon, lat_deg=lat))
+        assert view.under_skyline_deg > 0.3
+        assert cell.altitude_deg == pytest.approx(view.sky_from_deg, abs=0.25)
+    found = backlit_pairs(dem, hill, DAY, limits=limits)
+    assert found["backdrop"].tolist() == ["ground"]
+    alone = promised(replace(dem, far=None), hill, limits)
+    assert alone["altitude_deg"].max() < table["altitude_deg"].min()
