@@ -22,7 +22,7 @@ def atlas(
     mist: MistOptions,
     within: float = option("DEG", "How far from the summit the sun's way may pass.", default=0.5),
     against: str | None = option(
-        "WHAT", "Days only where the summit is seen against this: sky, or ground for all else."
+        "WHAT", "Days only where the summit is seen against this: sky, mist or ground."
     ),
     evening: Evening = False,
     names: Names = None,

@@ -29,6 +29,7 @@ from terrain.sight.beyond import floored
 from terrain.sight.known import known_along
 from terrain.sight.rays import altitudes_toward, before_and_behind, stays_below
 from terrain.sun.sun_line import SunLine
+from terrain.vantage.against import against_backdrop, with_backdrop
 from terrain.vantage.question import Limits
 from terrain.view.prospect import VIEW_DEG
 from terrain.view.scene import Scene
@@ -53,7 +54,7 @@ def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.
     about = np.logical_or.reduce([_may_pass(line, cells, limits) for line in lines])
     cells = cells.assign(sky_deg=cells["altitude_deg"])
     if about.any():
-        cells = with_behind(scene, _toward(scene, cells[about]), limits.eye_m)
+        cells = with_behind(scene, _toward(scene, cells[about]), limits)
     passed = [with_sun(cells, line) for line in lines]
     near = np.logical_or.reduce([_is_near(each, limits) for each in passed])
     if not near.any():
@@ -71,7 +72,7 @@ def likely_on(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) 
     near = cells[_is_near(cells, limits)]
     if near.empty:
         raise NoAnswer(_none_near(scene, limits, [cells], f"on {line.day}"))
-    return near
+    return against_backdrop(scene.hill, near, limits)
 
 
 def _none_near(scene: Scene, limits: Limits, passed: Sequence[pd.DataFrame], when: str) -> str:
@@ -207,11 +208,12 @@ def _toward(scene: Scene, cells: pd.DataFrame) -> pd.DataFrame:
     return cells.assign(toward_deg=scene.dem.grid.grid_azimuth_deg(*place))
 
 
-def with_behind(scene: Scene, cells: pd.DataFrame, eye_m: float) -> pd.DataFrame:
+def with_behind(scene: Scene, cells: pd.DataFrame, limits: Limits) -> pd.DataFrame:
     """Cells with the ground before the hill and behind it, on any day.
 
     Stature is not known, NaN, where some of the ground before the hill is not.
     """
+    eye_m, cells = limits.eye_m, with_backdrop(scene, cells, limits)
     before, behind = before_and_behind(
         scene.seen,
         scene.own_ground,

@@ -16,7 +16,9 @@ from terrain.country import Country, country_of
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
+from terrain.ground.geodesy import drop_m
 from terrain.ground.places import Hill, Spot
+from terrain.ground.relief.hills import hill_labels
 from terrain.ground.relief.summits import hill_in
 from terrain.ground.tables import with_points
 from terrain.mist.mist import Mist
@@ -25,6 +27,7 @@ from terrain.vantage.candidates import known_to_hill
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick
 from terrain.vantage.sectors import cells_in_sectors
+from terrain.view.backdrops import may_stand_against
 from terrain.view.backlight import Backlight
 from terrain.view.columns import columns_of
 from terrain.view.scene import Scene
@@ -150,6 +153,7 @@ def backlit_pairs(
             f"from no place that keeps to the limits does the sun pass within "
             f"{limits.tolerance_deg} degrees of a summit on {day}: try another date"
         )
+    promised = _against(country, summits, promised, limits, day)
     likeliest = _likeliest(country, promised, asked)
     found: list[Row] = []
     for label in likeliest["label"].unique():
@@ -169,6 +173,37 @@ def backlit_pairs(
     pairs = with_points(asked.ranked(pd.DataFrame(found[:count])), ranked=True)
     pairs.attrs["left_out"] = _left_out(country, promised, limits)
     return pairs
+
+
+def _against(
+    country: Country,
+    summits: gpd.GeoDataFrame,
+    promised: pd.DataFrame,
+    limits: Limits,
+    day: dt.date,
+) -> pd.DataFrame:
+    """Those that may see their hill against the backdrop asked for; NoAnswer where none may."""
+    if limits.against is None:
+        return promised
+    dem = country.dem
+    lon, lat = dem.grid.lonlat(promised["row"], promised["col"])
+    toward_deg = dem.grid.grid_azimuth_deg(promised["toward_deg"], lon, lat)
+    height_m = summits["height_m"].to_numpy(dtype=float)[promised["label"] - 1]
+    eyes_m = dem.heights_m[promised["row"], promised["col"]].astype(float) + limits.eye_m
+    away_m = promised["distance_m"].to_numpy(dtype=float)
+    rise_m = height_m - eyes_m - drop_m(away_m, country.refraction)
+    cells = promised.assign(
+        toward_deg=toward_deg, altitude_deg=np.degrees(np.arctan2(rise_m, away_m))
+    )
+    owner = hill_labels(dem, summits, tops=country.tops)
+    hill = owner, promised["label"].to_numpy()
+    may = may_stand_against(country, cells, *hill, limits.against, eye_m=limits.eye_m)
+    if not may.any():
+        raise NoAnswer(
+            f"none of {len(promised)} places from which the low sun passes a summit on {day} sees "
+            f"it against {limits.against}: ask for another backdrop, or for any"
+        )
+    return promised[may]
 
 
 def _likeliest(country: Country, promised: pd.DataFrame, asked: Question) -> pd.DataFrame:

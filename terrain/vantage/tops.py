@@ -248,7 +248,7 @@ class Seas:
                 why[top] = f"no place stands {limits.freeboard_m:.0f} m above a top of {top:.0f} m"
                 continue
             if top > self.tops_m[0]:
-                clear = with_behind(scene, clear, limits.eye_m)
+                clear = with_behind(scene, clear, limits)
             try:
                 kept.append(likely_on(scene, clear, line, limits))
             except NoAnswer as error:

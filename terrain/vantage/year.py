@@ -23,6 +23,7 @@ from terrain.sun.position import declination_deg
 from terrain.sun.refraction import refraction_deg
 from terrain.sun.triangle import azimuth_cosine
 from terrain.vantage import candidates
+from terrain.vantage.against import against_backdrop, with_backdrop
 from terrain.vantage.question import Limits
 from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import UP_TO_DEG, Backlight, backlight
@@ -51,6 +52,10 @@ def vantages_among(
     atlas = _with_days_among(atlas, among)
     progress(0.2)
     cells = search.seas.with_own_tops(_standing_cells(scene, atlas, limits, among))
+    if limits.against is not None:
+        parts = search.seas.by_top(cells)
+        cells = pd.concat([with_backdrop(over, part, limits) for over, part in parts])
+        cells = against_backdrop(search.hill, cells, limits)
     # between the dawns of the solstices lie all others
     cells = search.within(cells, [dt.date(year, 6, 21), dt.date(year, 12, 21)])
     block_cells = max(int(limits.apart_m / atlas.grid.cell_m / 2.0), 1)

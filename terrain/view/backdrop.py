@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,10 +23,8 @@ from terrain.arrays import Flags, Floats
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
 from terrain.sight.line import SightLine, profile
+from terrain.sight.past import TOP_CELLS
 from terrain.view.scene import Scene
-
-TOP_CELLS: Final = 2.0
-"""So near a summit cells cannot tell what is its top."""
 
 
 class Backdrop(StrEnum):

@@ -16,10 +16,11 @@ from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_at
 from terrain.sight.line import SightLine, sight_line
+from terrain.sight.past import TOP_CELLS
 from terrain.sight.rays import eye_at
 from terrain.sight.skyline import Skyline, skyline
 from terrain.sun.path import SunPath, sun_path
-from terrain.view.backdrop import TOP_CELLS, Backdrop, Obstacle, behind_summit, ground_on
+from terrain.view.backdrop import Backdrop, Obstacle, behind_summit, ground_on
 from terrain.view.contact import Contact
 from terrain.view.rims import azimuths_under
 from terrain.view.scene import Scene

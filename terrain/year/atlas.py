@@ -229,7 +229,7 @@ def backlight_atlas(
         Lies over the ground, in place of one that the country has; no cell under it sees
         anything.
     against : Backdrop or str, optional
-        Days only where the summit is seen against "sky", or by any other where it is not.
+        Days only where the summit is seen against that: "sky", "mist" or "ground".
     evening : bool, optional
         The sun on its way down in place of up.
     eye_m : float, optional

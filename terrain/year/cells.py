@@ -6,6 +6,7 @@ import math
 from typing import Any, Final
 
 import numpy as np
+import pandas as pd
 
 from terrain.arrays import Flags, Floats, Singles
 from terrain.cores import share_out
@@ -18,6 +19,7 @@ from terrain.sight.rays import bend_per_m, far_toward
 from terrain.sight.viewshed import viewshed
 from terrain.sun.clock import local_zone
 from terrain.view.backdrop import Backdrop
+from terrain.view.backdrops import backdrops, owned
 from terrain.view.scene import Scene
 from terrain.year._days_kernels import Asked, days_of_year
 from terrain.year._fan_kernels import PARTS, Ground, Summit, fan_part
@@ -62,6 +64,7 @@ def cells_of(
     under = np.where(on_skyline, np.float32(0.0), -isolation)
     if against is not None:
         under[on_skyline != (against == Backdrop.SKY)] = np.nan
+        _leave_out_others(scene, sees & ~on_skyline, against, under, eye_m)
     row, col = _place(scene)
     asked = Asked(
         row=row,
@@ -145,10 +148,8 @@ def _hide_by_far(
         return
     summit, cells = _place(scene), np.nonzero(sees)
     down, along = (cell - place for cell, place in zip(cells, summit, strict=True))
-    away_m = np.maximum(np.hypot(down, along), 1.0) * scene.dem.cell_m
+    away_m, top_deg = _summit_from(scene, cells, eye_m)
     eyes_m = scene.dem.heights_m[cells].astype(float) + eye_m
-    rise = (scene.hill.height_m - eyes_m) / away_m - bend_per_m(scene.refraction) * away_m
-    top_deg = np.degrees(np.arctan(rise))
     behind_deg = np.nan_to_num(top_deg - isolation[cells], nan=-90.0)
     least_m = lowest_hidden_m(eyes_m, behind_deg, away_m, refraction=scene.refraction)
     some = least_m < scene.seen.far.highest_m
@@ -159,6 +160,34 @@ def _hide_by_far(
     )
     on_skyline[cells] &= far_deg <= top_deg
     isolation[cells] = np.fmin(isolation[cells], top_deg - far_deg)
+
+
+def _summit_from(scene: Scene, cells: tuple[Any, ...], eye_m: float) -> tuple[Floats, Floats]:
+    """How far off the summit is from cells, metres, and its altitude, degrees, (n,) each."""
+    row, col = _place(scene)
+    away_m = np.maximum(np.hypot(cells[0] - row, cells[1] - col), 1.0) * scene.dem.cell_m
+    eyes_m = scene.dem.heights_m[cells].astype(float) + eye_m
+    rise = (scene.hill.height_m - eyes_m) / away_m - bend_per_m(scene.refraction) * away_m
+    return away_m, np.degrees(np.arctan(rise))
+
+
+def _leave_out_others(
+    scene: Scene, below: Flags, against: Backdrop | str, under: Singles, eye_m: float
+) -> None:
+    """Take from cells that have no sky behind the summit those with mist there for ground, or so.
+
+    below: (rows, cols) those cells. under: (rows, cols), to be NaN where another backdrop is.
+    """
+    if scene.mist is None or against == Backdrop.SKY:
+        under[below & (against == Backdrop.MIST)] = np.nan
+        return
+    summit, (row, col) = _place(scene), np.nonzero(below)
+    away_m, top_deg = _summit_from(scene, (row, col), eye_m)
+    cells = pd.DataFrame({"row": row, "col": col, "distance_m": away_m, "altitude_deg": top_deg})
+    cells["toward_deg"] = np.degrees(np.arctan2(summit[1] - col, row - summit[0]))
+    met = backdrops(scene.country, cells, owned(scene), 1, eye_m=eye_m)[:, 0]
+    other = met == (Backdrop.GROUND if against == Backdrop.MIST else Backdrop.MIST)
+    under[row[other], col[other]] = np.nan
 
 
 def _place(scene: Scene) -> tuple[float, float]:

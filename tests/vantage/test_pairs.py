@@ -220,12 +220,17 @@ def test_no_sun_no_pairs(make_dem: MakeDem) -> None:
         backlit_pairs(dem, find_summits(dem), dt.date(2025, 12, 20))
 
 
-def test_the_sky_begins_where_a_full_look_has_it(make_dem: MakeDem) -> None:
-    """Over a ridge that stands behind a hill, from all cells that were promised."""
+def ridge_behind(make_dem: MakeDem) -> Dem:
+    """A cone, and a ridge all along the east of it."""
     row, col = np.mgrid[0:80, 0:120]
     heights = np.maximum(10.0 + 0.0 * col, 260.0 - 40.0 * np.hypot(row - 40, col - 60))
     heights[:, 80:84] = 400.0
-    dem = make_dem(heights, cell_m=100.0)
+    return make_dem(heights, cell_m=100.0)
+
+
+def test_the_sky_begins_where_a_full_look_has_it(make_dem: MakeDem) -> None:
+    """Over a ridge that stands behind a hill, from all cells that were promised."""
+    dem = ridge_behind(make_dem)
     hill = find_summits(dem, min_prominence_m=100.0)
     hill = hill[hill["height_m"].between(250.0, 270.0)]
     table = promised(dem, hill, Limits(tolerance_deg=1.0))
@@ -260,3 +265,14 @@ def test_far_ground_makes_the_sky_begin_over_a_hill_as_in_a_full_look(make_dem: 
     assert found["backdrop"].tolist() == ["ground"]
     alone = promised(replace(dem, far=None), hill, limits)
     assert alone["altitude_deg"].max() < table["altitude_deg"].min()
+
+
+def test_no_look_of_a_pair_is_used_up_on_another_backdrop(make_dem: MakeDem) -> None:
+    """Those before ground are found, and where none can show mist none is looked at."""
+    dem = ridge_behind(make_dem)
+    hill = find_summits(dem, min_prominence_m=100.0)
+    hill = hill[hill["height_m"].between(250.0, 270.0)]
+    pairs = backlit_pairs(dem, hill, DAY, limits=Limits(against="ground"), per_hill=3)
+    assert set(pairs["backdrop"]) == {"ground"}
+    with pytest.raises(NoAnswer, match="sees it against mist: ask for another backdrop"):
+        backlit_pairs(dem, hill, DAY, limits=Limits(against="mist"))

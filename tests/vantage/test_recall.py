@@ -7,7 +7,7 @@ The twin of the sift is the full look at every cell that is fit to stand on; the
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -16,6 +16,7 @@ import pandas as pd
 import pytest
 
 from terrain.country import Country
+from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Hill, Spot
@@ -26,8 +27,10 @@ from terrain.sun.sun_line import sun_line
 from terrain.vantage.find import find_vantages
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import answer_on, search_for
+from terrain.view.backdrop import Backdrop
 from terrain.view.backlight import check_backlight
 from terrain.view.dates import backlit_dates
+from terrain.view.look import look
 from terrain.view.scene import Scene
 
 EYE_M = 1.7
@@ -45,6 +48,11 @@ class Trial:
     day: dt.date
     mist_top_m: float
     evening: bool = False
+    against: Backdrop | None = None
+
+    @property
+    def limits(self) -> Limits:
+        return replace(LIMITS, against=self.against)
 
     @cached_property
     def country(self) -> Country:
@@ -52,7 +60,7 @@ class Trial:
 
     @cached_property
     def sifted(self) -> pd.DataFrame:
-        asked = Question(limits=LIMITS, evening=self.evening)
+        asked = Question(limits=self.limits, evening=self.evening)
         seas = search_for(self.country, self.hill, asked).seas
         latitudes = self.dem.grid.latitudes_deg
         line = sun_line(self.day, self.hill, latitudes, evening=self.evening)
@@ -68,7 +76,8 @@ class Trial:
         middle = float(self.sifted["azimuth_deg"].median())
         near = LIMITS.holds_distance(away) & (np.abs(wrap_deg(toward - middle)) <= sector_deg)
         cells = pd.DataFrame({"row": row, "col": col, "lon_deg": lon, "lat_deg": lat})[near]
-        return cells.sample(min(LOOKS, len(cells)), random_state=3)
+        looks = LOOKS if self.against is None else LOOKS // 2
+        return cells.sample(min(looks, len(cells)), random_state=3)
 
 
 def bowscale(folder: Path) -> Trial:
@@ -89,7 +98,31 @@ def cat_bells(folder: Path) -> Trial:
     return Trial(dem, hill_at(dem, -3.1704, 54.5684), dt.date(2026, 10, 13), 200.0, evening=True)
 
 
-@pytest.fixture(scope="module", params=[bowscale, fichtel, cat_bells])
+def walla_crag(folder: Path) -> Trial:
+    """Seen from above, against mist from some places and against ground or sky from others."""
+    around = Spot(lon_deg=-3.1175, lat_deg=54.6125)
+    dem = read_dem(folder / "lakeland_50m.tif", around=around, reach_m=9_000.0)
+    hill = hill_at(dem, -3.1175, 54.6125)
+    return Trial(dem, hill, dt.date(2026, 9, 12), 300.0, against=Backdrop.MIST)
+
+
+def fichtel_against_sky(folder: Path) -> Trial:
+    return replace(fichtel(folder), against=Backdrop.SKY)
+
+
+def cat_bells_against_ground(folder: Path) -> Trial:
+    return replace(cat_bells(folder), against=Backdrop.GROUND)
+
+
+FURTHER = fichtel_against_sky, cat_bells_against_ground
+TRIALS = [
+    *(bowscale, fichtel, cat_bells),
+    walla_crag,
+    *(pytest.param(each, marks=pytest.mark.slow) for each in FURTHER),
+]
+
+
+@pytest.fixture(scope="module", params=TRIALS)
 def trial(request: pytest.FixtureRequest) -> Trial:
     return request.param(request.getfixturevalue("open_data"))
 
@@ -106,7 +139,7 @@ def test_the_sift_leaves_out_nothing_good(trial: Trial) -> None:
             scene,
             Spot(lon_deg=cell.lon_deg, lat_deg=cell.lat_deg, eye_m=EYE_M),
             trial.day,
-            LIMITS,
+            trial.limits,
             evening=trial.evening,
         )
     ]
@@ -144,3 +177,19 @@ def test_a_lower_hill_against_far_ground_is_found(open_data: Path) -> None:
     assert trial.day in set(year["day"])
     (listed,) = year[year["day"] == trial.day].itertuples()
     assert (listed.backdrop, listed.best_at) == (row["backdrop"], row["best_at"])
+
+
+def test_no_look_is_used_up_on_another_backdrop(open_data: Path) -> None:
+    """Of the places in the sift few show the summit against another backdrop than asked for."""
+    trial = walla_crag(open_data)
+    scene, places = Scene(trial.country, trial.hill), trial.sifted.sample(30, random_state=1)
+    assert len(trial.sifted) < 0.7 * len(replace(trial, against=None).sifted)
+    spots = [
+        Spot(lon_deg=cell.lon_deg, lat_deg=cell.lat_deg, eye_m=EYE_M)
+        for cell in places.itertuples()
+    ]
+    against = [look(scene, spot).backdrop == Backdrop.MIST for spot in spots]
+    assert np.mean(against) >= 0.75
+    # and where none can show it, none is looked at
+    with pytest.raises(NoAnswer, match="sees its summit against mist"):
+        _ = replace(bowscale(open_data), against=Backdrop.MIST).sifted
