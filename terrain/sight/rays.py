@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from terrain.arrays import Flags, Floats, sealed
+from terrain.arrays import Flags, Floats, Singles, sealed
 from terrain.constants import EARTH_RADIUS_M, EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
@@ -240,6 +240,33 @@ def before_and_behind(
     )
     behind, _, _ = with_far(dem, rays, (behind, target, target))
     return np.degrees(before), np.degrees(behind)
+
+
+def highest_behind(
+    dem: Dem,
+    some: Singles,
+    row: ArrayLike,
+    col: ArrayLike,
+    grid_azimuth_deg: ArrayLike,
+    target_m: ArrayLike,
+    *,
+    eye_m: float,
+    refraction: float,
+) -> Floats:
+    """Altitude (degrees) of the highest of some ground beyond targets, (n,); -90 where none is.
+
+    some: (rows, cols) heights of that ground, NaN elsewhere; the eyes stand on the Dem. The other
+    arguments as in `before_and_behind`, and cell by cell as there.
+    """
+    rays = rays_toward(dem, row, col, grid_azimuth_deg, eye_m=eye_m, refraction=refraction)
+    rays, count = rays._replace(heights=sealed(some.view())), rays.row.size
+    target, nobodys = np.broadcast_to(target_m, count).astype(float), np.zeros(dem.shape, bool)
+    before, behind = np.empty((2, count))
+    share_out(
+        count,
+        lambda first, end: parted_rays(first, end, rays, sealed(nobodys), target, before, behind),
+    )
+    return np.degrees(behind)
 
 
 def _steps(dem: Dem, grid_azimuth_deg: ArrayLike) -> tuple[Floats, Floats]:

@@ -30,6 +30,7 @@ from terrain.sight.known import known_along
 from terrain.sight.rays import altitudes_toward, before_and_behind, stays_below
 from terrain.sun.sun_line import SunLine
 from terrain.vantage.against import against_backdrop, with_backdrop
+from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.question import Limits
 from terrain.view.prospect import VIEW_DEG
 from terrain.view.scene import Scene
@@ -226,13 +227,14 @@ def with_behind(scene: Scene, cells: pd.DataFrame, limits: Limits) -> pd.DataFra
     )
     eye_height_m = scene.dem.heights_m[cells["row"], cells["col"]].astype(float) + eye_m
     behind = floored(scene.seen, behind, eye_height_m, scene.refraction)
-    return cells.assign(
+    cells = cells.assign(
         behind_deg=behind,
         sky_deg=np.maximum(cells["altitude_deg"], behind),
         known_between=~np.isnan(before),
         stature_deg=cells["altitude_deg"] - before,
         isolation_deg=np.minimum(cells["altitude_deg"] - behind, 90.0),
     )
+    return with_gaps_behind(scene.country, cells, cells["sky_deg"], eye_m)
 
 
 def known_to_hill(dem: Dem, cells: pd.DataFrame, azimuth_deg: ArrayLike) -> Flags:

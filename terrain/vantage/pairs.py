@@ -24,6 +24,7 @@ from terrain.ground.tables import with_points
 from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut, left_out
 from terrain.vantage.candidates import known_to_hill
+from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick
 from terrain.vantage.sectors import cells_in_sectors
@@ -102,8 +103,9 @@ def backlit_pairs(
         `azimuth_deg`, `altitude_deg` and `distance_m` of the summit, `known_to_m` and
         `beyond_height_m` (how far the ground is known toward the sun, and how high it would have to
         be beyond to delay it), `known_between` (whether all ground on the way to the summit is
-        known; where it is not, alignment scores 0), the score of each criterion that has a value
-        here, and `score`. Every row has been looked at in full, as by `check_backlight`.
+        known) and `known_behind` (whether no gap behind the hill may hold ground that stands over
+        it; where either is not so, alignment scores 0), the score of each criterion that has a
+        value here, and `score`. Every row has been looked at in full, as by `check_backlight`.
         `attrs["left_out"]` tells what the raster's edge and gaps leave open of the lines past the
         summits, from all places that promised a pair, a `LeftOut`.
 
@@ -215,7 +217,10 @@ def _likeliest(country: Country, promised: pd.DataFrame, asked: Question) -> pd.
     best = best.groupby("label", sort=False).head(_KEPT_PER_HILL)
     lon, lat = country.dem.grid.lonlat(best["row"], best["col"])
     known = known_to_hill(country.dem, best, best["toward_deg"])
-    return asked.ranked(best.assign(lon_deg=lon, lat_deg=lat, known_between=known))
+    best = best.assign(lon_deg=lon, lat_deg=lat, known_between=known)
+    toward = best.assign(toward_deg=country.dem.grid.grid_azimuth_deg(best["toward_deg"], lon, lat))
+    behind = with_gaps_behind(country, toward, best["altitude_deg"], asked.limits.eye_m)
+    return asked.ranked(best.assign(known_behind=behind["known_behind"]))
 
 
 def _left_out(country: Country, promised: pd.DataFrame, limits: Limits) -> LeftOut:
@@ -247,6 +252,7 @@ def _vantages(
         late = {
             "best_pose": str(best_pose(scene, answer)),
             "evening": answer.contact.evening,
+            "known_behind": bool(cell["known_behind"]),
         }
         return hill_columns(hill, hill.name) | columns_of(answer) | late
 

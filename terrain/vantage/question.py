@@ -116,8 +116,9 @@ class Criterion:
     """One thing that matters about a vantage.
 
     name: its column of scores, 0 to 1; value: the column of values it judges, with the unit in
-    the name; weight: its share; score: from values to scores; over_ground: whether it hangs on the
-    ground between the vantage and the hill; instead: the column it judges where there is no such.
+    the name; weight: its share; score: from values to scores; over_ground, behind: whether it hangs
+    on the ground on the way to the hill, and on that behind it; instead: the column it judges where
+    there is no such.
     """
 
     name: str
@@ -126,6 +127,7 @@ class Criterion:
     score: Score
     over_ground: bool = False
     instead: str = ""
+    behind: bool = False
 
     def column_in(self, names: Container[str]) -> str | None:
         """Which of some columns it judges; None where it can judge none."""
@@ -134,13 +136,15 @@ class Criterion:
     def scores(self, table: pd.DataFrame) -> Floats:
         """The scores of the rows of a table, NaN where the value is not known.
 
-        What hangs on the ground on the way to the hill scores 0, the least it can be, where some of
-        that is unknown (`known_between` is False): what may stand there cannot be ruled out.
+        What hangs on the ground on the way to the hill, or behind it, scores 0, the least it can
+        be, where some of that is unknown (`known_between`, `known_behind` is False): what may stand
+        there cannot be ruled out.
         """
         scores = self.score(table[self.column_in(table)].to_numpy(dtype=float))
-        if not self.over_ground or "known_between" not in table:
-            return scores
-        return np.where(table["known_between"].to_numpy(dtype=bool), scores, 0.0)
+        for hangs, known in ((self.over_ground, "known_between"), (self.behind, "known_behind")):
+            if hangs and known in table:
+                scores = np.where(table[known].to_numpy(dtype=bool), scores, 0.0)
+        return scores
 
 
 def standard_criteria(limits: Limits) -> tuple[Criterion, ...]:
@@ -166,17 +170,22 @@ def standard_criteria(limits: Limits) -> tuple[Criterion, ...]:
     - frame: how much of hill, mist and sun the lens takes in
 
     Those from the sea to the band are about a mist, the frame about a lens: their values are there
-    where it is, and where they were asked for. Of a vantage with unknown ground on the way to the
-    hill those of a mist score 0, and so do alignment and stature: unknown ground never makes a
-    vantage better. Unknown near ground is not open.
+    where it is, and where they were asked for. With unknown ground on the way to the hill those of
+    a mist score 0, and so do alignment and stature; where a gap behind it may hold ground that
+    stands over it, alignment, isolation and warmth. Unknown near ground is not open.
     """
     return (
-        Criterion("alignment", "best_deg", 1.5, _falling(limits.tolerance_deg), True, "offset_deg"),
+        Criterion(
+            *("alignment", "best_deg", 1.5, _falling(limits.tolerance_deg)),
+            over_ground=True,
+            instead="offset_deg",
+            behind=True,
+        ),
         Criterion("stature", "stature_deg", 1.5, _rising(1.5), True),
         Criterion("openness", "open_share", 1.5, _as_it_is),
-        Criterion("isolation", "isolation_deg", 1.0, _rising(0.5)),
+        Criterion("isolation", "isolation_deg", 1.0, _rising(0.5), behind=True),
         Criterion("freeboard", "freeboard_m", 1.0, _rising(50.0)),
-        Criterion("warmth", "sun_deg", 1.0, _fading(2.0, 8.0), instead="altitude_deg"),
+        Criterion("warmth", "sun_deg", 1.0, _fading(2.0, 8.0), instead="altitude_deg", behind=True),
         Criterion("level", "altitude_deg", 1.0, _fading(1.0, 8.0)),
         Criterion("nearness", "distance_m", 1.0, _between(500.0, 2000.0, 7000.0, 25_000.0)),
         Criterion("footing", "slope_deg", 1.0, _falling(limits.max_slope_deg)),

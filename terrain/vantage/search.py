@@ -260,7 +260,15 @@ def vantage_row(answer: Backlight, cell: pd.Series) -> Row:
     if not known:
         quick |= {"stature_deg": math.nan}
     sun = {"sun_deg": sun_at_best(answer)[1], "evening": answer.contact.evening}
-    return columns_of(answer) | sun | quick | {"known_between": known}
+    return (
+        columns_of(answer)
+        | sun
+        | quick
+        | {
+            "known_between": known,
+            "known_behind": bool(cell["known_behind"]),
+        }
+    )
 
 
 def hill_columns(hill: Hill, name: str) -> Row:

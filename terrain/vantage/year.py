@@ -24,6 +24,7 @@ from terrain.sun.refraction import refraction_deg
 from terrain.sun.triangle import azimuth_cosine
 from terrain.vantage import candidates
 from terrain.vantage.against import against_backdrop, with_backdrop
+from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.question import Limits
 from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import UP_TO_DEG, Backlight, backlight
@@ -123,7 +124,8 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits, among: Span) -> 
         day_of_year=_better_day(atlas),
     )
     cells["known_between"] = candidates.known_to_hill(scene.dem, cells, cells["azimuth_deg"])
-    return candidates.with_openness(scene, cells, limits.eye_m)
+    cells = candidates.with_openness(scene, cells, limits.eye_m)
+    return with_gaps_behind(country, cells, cells["sun_deg"], limits.eye_m)
 
 
 def _better_day(atlas: Atlas) -> Singles:

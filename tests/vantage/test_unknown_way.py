@@ -93,6 +93,27 @@ def test_a_void_across_the_way_never_raises_a_score(
     assert not (more > 1e-9).any(), more[more > 1e-9]
 
 
+@pytest.mark.parametrize("from_cells", [14.0, 30.0])
+def test_a_void_behind_the_hill_never_raises_what_hangs_on_the_ground_there(
+    make_dem: MakeDem, from_cells: float
+) -> None:
+    """It hides knolls, or a part of the rim, over which the sky begins from the lower vantages."""
+    heights = bowl(208, knolls=60)
+    heights = np.where((AWAY > 46) & (AWAY < 52) & (COL > 0), 250.0, heights)
+    # higher than the hill itself, so that the unknown may be as well
+    heights = np.maximum(heights, cone(SIZE, (6, 60), 700.0, 1.0))
+    gap = (from_cells < AWAY) & (AWAY < 57.0) & (np.abs(ROW) < COL)
+    whole = judged(make_dem(heights), a_range=False)
+    holed = judged(make_dem(np.where(gap, np.nan, heights)), a_range=False)
+    both = whole.index.intersection(holed.index)
+    assert len(both) >= 8
+    assert whole["known_behind"].all()
+    assert not holed.loc[both, "known_behind"].all()
+    names = ["alignment", "warmth", "isolation", "stature", "openness", "level", "score"]
+    more = (holed.loc[both, names] - whole.loc[both, names]).max()
+    assert not (more > 1e-9).any(), more[more > 1e-9]
+
+
 def walled(make_dem: MakeDem) -> Dem:
     """A wall of unknown ground hides the hill from the north, to 5 degrees north of west."""
     return make_dem(np.where((AWAY > 28) & (AWAY < 31) & (ROW < 0.09 * COL), np.nan, bowl()))
