@@ -167,9 +167,14 @@ def sun_by_minutes(
 
 def rims_at_sunrise(answer: Backlight) -> tuple[Floats, Floats]:
     """The rim of the disc where it appears, or goes, and where all of it stands free."""
-    path, moments = answer.sun_path, [answer.contact.appears, answer.contact.clears]
-    times_s = [path.seconds(moment) for moment in moments if moment is not None]
-    azimuth, altitude = _disc_at(path, np.array(times_s))
+    moments = answer.contact.appears, answer.contact.clears
+    return rims_at(answer, [moment for moment in moments if moment is not None])
+
+
+def rims_at(answer: Backlight, moments: Sequence[dt.datetime]) -> tuple[Floats, Floats]:
+    """The rim of the disc at moments of the day: azimuths and altitudes, degrees, (points,)."""
+    path = answer.sun_path
+    azimuth, altitude = _disc_at(path, np.array([path.seconds(moment) for moment in moments]))
     rim = np.isclose(np.abs(_DISC[1]), 1.0)
     return np.mod(azimuth[:, rim], 360.0).ravel(), altitude[:, rim].ravel()
 

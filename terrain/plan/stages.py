@@ -17,12 +17,14 @@ from dataclasses import dataclass, replace
 from enum import Enum, StrEnum, auto
 from typing import Final
 
+import numpy as np
+
 from terrain.errors import TerrainError
 from terrain.frame.framing import Framing
 from terrain.frame.shade import SunEvent, SunInFrame, sun_in_frame
 from terrain.ground.accuracy import AngleDoubt
 from terrain.light.colour import colour_begins, colour_ends, lamp_at
-from terrain.plan.frames import Aims
+from terrain.plan.frames import Aims, over_summit
 from terrain.plan.valley_light import ValleyLight
 from terrain.sun.twilight import Twilight
 from terrain.view.backlight import Backlight
@@ -40,6 +42,7 @@ class StageKind(StrEnum):
     COLOUR_BEGINS = "colour begins"
     SUN_APPEARS = SunEvent.APPEARS.value
     SUN_CLEAR = SunEvent.CLEAR.value
+    SUN_OVER_SUMMIT = "sun over the summit"
     SUN_APPEARS_AGAIN = SunEvent.APPEARS_AGAIN.value
     LIGHT_ON_MIST = "light on the mist"
     LIGHT_ON_FLOOR = "light on the valley floor"
@@ -127,7 +130,11 @@ def timeline(
     between the spot and the hill. back: the walk back of an evening, timed.
     """
     contact = aims.answer.contact
-    in_place = (*_sky_stages(light, contact), *_sun_stages(contact, valley))
+    in_place = (
+        *_sky_stages(light, contact),
+        *_sun_stages(contact, valley),
+        *_over_summit(aims),
+    )
     if contact.evening and walk.arrives is not None:
         arrives = walk.arrives.timestamp()
         in_place = tuple(stage for stage in in_place if stage.at.timestamp() >= arrives)
@@ -146,7 +153,9 @@ def _framed(stage: Stage, aims: Aims) -> Stage:
     contact = aims.answer.contact
     clear = contact.clears or contact.appears
     framing = aims.valley if stage.kind in _ON_FLOOR else aims.after
-    if _along(contact, stage.at) <= _along(contact, clear) or stage.kind in _AGAIN:
+    if stage.kind == StageKind.SUN_OVER_SUMMIT and aims.over is not None:
+        framing = aims.over
+    elif _along(contact, stage.at) <= _along(contact, clear) or stage.kind in _AGAIN:
         framing = aims.rising
     (sun,) = sun_in_frame(aims.scene, aims.answer, framing.frame, [stage.at])
     return replace(stage, framing=framing, sun=sun)
@@ -211,6 +220,30 @@ def _sun_stages(contact: Contact, valley: ValleyLight | None) -> Iterator[Stage]
         if contact.evening:
             on_mist, on_floor = StageKind.LIGHT_LEAVES_MIST, StageKind.LIGHT_LEAVES_FLOOR
         yield _appearance(on_mist if valley.on_mist else on_floor, valley.contact)
+
+
+def _over_summit(aims: Aims) -> Iterator[Stage]:
+    """The best moment, where it is another than that of the sun's appearance."""
+    best = over_summit(aims.answer)
+    if best is not None:
+        doubt = _when_over(aims, best.at)
+        yield Stage(
+            kind=StageKind.SUN_OVER_SUMMIT, at=best.at, uncertainty_s=doubt.total_s, doubt=doubt
+        )
+
+
+def _when_over(aims: Aims, at: dt.datetime) -> TimeDoubt:
+    """The doubt of the moment at which the sun is nearest: how far off the summit may really be."""
+    view, accuracy = aims.answer.view, aims.scene.country.accuracy
+    path = aims.answer.sun_path
+    azimuth, altitude = path.at(path.seconds(at) + np.array([-30.0, 30.0]))
+    across = float(np.diff(azimuth)[0]) * math.cos(math.radians(view.altitude_deg))
+    s_per_rad = math.degrees(60.0 / math.hypot(across, float(np.diff(altitude)[0])))
+    return TimeDoubt(
+        raster_s=s_per_rad * accuracy.raster_m / view.distance_m,
+        position_s=s_per_rad * accuracy.position_m / view.distance_m,
+        refraction_s=0.0,
+    )
 
 
 def _appearance(kind: StageKind, contact: Contact) -> Stage:

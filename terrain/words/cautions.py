@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from terrain.plan.cautions import EDGE_REACH_M
 from terrain.plan.morning import Plan
+from terrain.plan.stages import StageKind
 from terrain.words.clocks import clock
 from terrain.words.figures import celsius, eighth
 
@@ -21,7 +22,16 @@ _STANDING = (
 
 def cautions(plan: Plan) -> tuple[str, ...]:
     """All that a plan must warn of, a sentence or two each."""
-    return (*_cautions(plan), *_STANDING)
+    return (*_cautions(plan), *_glare(plan), *_STANDING)
+
+
+def _glare(plan: Plan) -> Iterator[str]:
+    over = plan.stage(StageKind.SUN_OVER_SUMMIT)
+    if over is not None:
+        yield (
+            f"At {clock(over.at)} the sun stands over the summit and dazzles: compose on the "
+            "screen, cover the lens between exposures, and do not look toward it through glass."
+        )
 
 
 def _cautions(plan: Plan) -> Iterator[str]:

@@ -6,14 +6,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from terrain.frame.shade import SunInFrame, SunState
+from terrain.plan.frames import NEAR_DEG
 from terrain.view.backdrop import Backdrop
 from terrain.view.backlight import Backlight, BestAt
 from terrain.view.facing import SunPose
 from terrain.view.states import SunSpell
 from terrain.words.clocks import clock, spell
 from terrain.words.figures import distance
-
-_NEAR_DEG: Final = 1.0
 
 _POSES: Final = {
     SunPose.OVER: ("over it", "over"),
@@ -93,11 +92,8 @@ def against(row: Mapping[str, Any]) -> str:
 
 
 def finding(answer: Backlight) -> str:
-    """What was found of the sun where it appears, and that it stands over the summit later.
-
-    Over it counts where the sun comes within a degree of it (common practice, no source).
-    """
-    if answer.behind or not answer.within(_NEAR_DEG):
+    """What was found of the sun where it appears, and that it stands over the summit later."""
+    if answer.first_within(NEAR_DEG) or not answer.within(NEAR_DEG):
         return answer.reason
     stands = "stood" if answer.contact.evening else "stands"
     best, off = clock(answer.best.at), f"{answer.best.away_deg:.2f}° off"
@@ -107,5 +103,5 @@ def finding(answer: Backlight) -> str:
 def verdict(answer: Backlight) -> str:
     """Whether the sun is behind the hill or over it, in a word, and what was found, in a line."""
     later = "Before" if answer.contact.evening else "Later"
-    over = later if answer.within(_NEAR_DEG) else "No"
+    over = later if answer.within(NEAR_DEG) else "No"
     return f"{'Yes' if answer.behind else over}: {finding(answer)}."

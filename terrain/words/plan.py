@@ -92,6 +92,8 @@ def note(plan: Plan, stage: Stage) -> str:
             )
         case StageKind.IN_PLACE:
             return f"set up: {lens_held(plan.framing.frame)}"
+        case StageKind.SUN_OVER_SUMMIT:
+            return f"{plan.backlight.best.away_deg:.2f}° off it, the best moment"
         case StageKind.SUN_APPEARS | StageKind.SUN_GONE:
             return plan.backlight.reason
         case StageKind.WALK_BACK if plan.walk_back is not None:
@@ -106,6 +108,22 @@ def note(plan: Plan, stage: Stage) -> str:
             line = f"{clock(light.first)} to {clock(light.last)} on the line to the hill"
             return line if light.seen else f"{line}, out of sight of the spot"
     return _NOTES.get(stage.kind, "")
+
+
+def frame_over_summit(plan: Plan) -> Frame | None:
+    """The frame with the sun over the summit, where that is another than with the rising sun."""
+    over = plan.stage(StageKind.SUN_OVER_SUMMIT)
+    if over is None or over.framing is None or over.framing.frame == plan.framing.frame:
+        return None
+    return over.framing.frame
+
+
+def over_words(plan: Plan) -> str:
+    """When the sun stands over the summit and how to frame it then, where that is another frame."""
+    over, frame = plan.stage(StageKind.SUN_OVER_SUMMIT), frame_over_summit(plan)
+    if over is None or frame is None:
+        return ""
+    return f"at {clock(over.at)}, with the sun over the summit, {lens_held(frame)}, {aim(frame)}"
 
 
 def _walk_back(back: Walk) -> str:

@@ -26,12 +26,19 @@ from terrain.words.moments import (
 AT = dt.datetime(2026, 10, 11, 8, 13, 47, tzinfo=dt.UTC)
 
 
-def answer(*, behind: bool = False, away_deg: float = 0.29, evening: bool = False) -> Any:
+def answer(
+    *,
+    behind: bool = False,
+    first_deg: float = 0.1,
+    away_deg: float = 0.29,
+    evening: bool = False,
+) -> Any:
     return SimpleNamespace(
         behind=behind,
         reason="the sun is seen beside Cone",
         best=Best(BestAt.PASSAGE, AT, away_deg),
         contact=SimpleNamespace(evening=evening),
+        first_within=lambda tolerance_deg: behind and first_deg <= tolerance_deg,
         within=lambda tolerance_deg: behind or away_deg <= tolerance_deg,
     )
 
@@ -40,6 +47,10 @@ def answer(*, behind: bool = False, away_deg: float = 0.29, evening: bool = Fals
     ("found", "said"),
     [
         (answer(behind=True), "Yes: the sun is seen beside Cone."),
+        (
+            answer(behind=True, first_deg=6.5),
+            "Yes: the sun is seen beside Cone; at 08:13 it stands over the summit, 0.29° off.",
+        ),
         (
             answer(),
             "Later: the sun is seen beside Cone; at 08:13 it stands over the summit, 0.29° off.",

@@ -52,6 +52,7 @@ def plan(**parts: Any) -> Any:
         "cautions": Cautions(),
         "evening": False,
         "walk_back": None,
+        "stage": lambda kind: None,
     }
     return SimpleNamespace(**{**usual, **parts})
 

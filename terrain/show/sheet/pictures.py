@@ -33,6 +33,7 @@ from terrain.show.view.scenery import Light, sky
 from terrain.show.view.sun_discs import suns_after
 from terrain.show.view.window import Window, window_round
 from terrain.walk.walk import Walk
+from terrain.words.plan import frame_over_summit
 
 VIEW_PX: Final = 1200
 MAP_PX: Final = 900
@@ -87,7 +88,8 @@ def draw_pictures(
     """
     found = what_ifs(plan, mist_tops_m)
     progress(0.2)
-    window = window_round(plan.framing.frame, suns_after(plan.backlight))
+    suns = suns_after(plan.backlight)
+    window = window_round(plan.framing.frame, suns, also=frame_over_summit(plan))
     # what the views spend their time on works outside of the interpreter, beside the maps
     with ThreadPoolExecutor(cores()) as threads:
         views = [threads.submit(_view, morning, window) for morning in found.mornings]

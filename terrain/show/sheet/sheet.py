@@ -30,6 +30,7 @@ from terrain.words.moments import pose_in_short, spells_line
 from terrain.words.scenes import TITLE, scene_lens, scene_name, scene_wide
 
 _MOST_DAYS: Final = 8
+_MAIN: Final = (StageKind.SUN_APPEARS, StageKind.SUN_GONE, StageKind.SUN_OVER_SUMMIT)
 
 _COLOURS: Final = (
     *("PAPER", "INK", "QUIET", "FAINT", "HILL", "PATH", "MIST", "MIST_DEEP", "SHORE"),
@@ -40,7 +41,7 @@ _FILTERS: Final = (
     *(figures.away, figures.distance, figures.in_place, figures.capital, figures.signed),
     *(pose_in_short, scene_lens, scene_name, scene_wide, figures.celsius),
     *(plan_words.aim, plan_words.good_day, plan_words.lens_held, plan_words.sun_to_frame),
-    compass,
+    *(plan_words.over_words, compass),
 )
 
 
@@ -190,7 +191,7 @@ def _stages(plan: Plan) -> Iterator[tuple[Stage, str, str, str]]:
             framed = f"{plan_words.lens_held(frame)}, {plan_words.aim(frame)}"
             framed = "as before" if frame == before else framed
             before = frame
-        main = " main" if stage.kind in (StageKind.SUN_APPEARS, StageKind.SUN_GONE) else ""
+        main = " main" if stage.kind in _MAIN else ""
         yield stage, f"{_light(plan, stage)}{main}", plan_words.note(plan, stage), framed
 
 
@@ -258,12 +259,14 @@ def _view_words(plan: Plan, morning: WhatIf) -> str:
     view, mist = morning.backlight.view, morning.scene.mist
     misty = "" if mist is None else f", mist below with its top at {mist.label}"
     hill = f"{plan.hill.label}, {figures.distance(view.distance_m)} away toward "
+    other = plan_words.frame_over_summit(plan)
+    over = "" if other is None else f", and of {other.focal_mm:.0f} mm with it over the summit"
     moments = "before it goes" if plan.evening else "after it appears"
     return (
         f"Drawing of the view from {plan.spot.name or 'the spot'}: {hill}"
         f"{compass(view.azimuth_deg)}{' (hidden)' if not view.visible else ''}{misty}. "
         f"Over it the sun's disc at moments {moments}, and the frame of "
-        f"{plan.framing.frame.focal_mm:.0f} mm."
+        f"{plan.framing.frame.focal_mm:.0f} mm{over}."
     )
 
 

@@ -29,6 +29,7 @@ from terrain.show.view.summits_in_view import striking_summits
 from terrain.show.view.sun_discs import suns_after
 from terrain.show.view.window import Window, altitude_words, whole_steps
 from terrain.words.clocks import clock, exact
+from terrain.words.plan import frame_over_summit
 
 MOST_SUMMITS: Final = 6
 
@@ -75,10 +76,12 @@ Tick = tuple[float, str]
 class ViewMarks:
     """All that lies over the view; lines are (n, 2) of across and down.
 
-    sky: the outline of the sky above the skyline. summits: the rows of the numbered ones.
+    over: the frame of the sun over the summit, where that is another than the frame. sky: the
+    outline of the sky above the skyline. summits: the rows of the numbered ones.
     """
 
     frame: Floats
+    over: Floats | None
     sky: Floats
     suns: tuple[Disc, ...]
     contact: tuple[float, float]
@@ -93,7 +96,7 @@ def view_marks(plan: Plan, window: Window, *, summits: gpd.GeoDataFrame | None =
 
     summits: a table from `find_summits`; at most six of those seen are numbered.
     """
-    place = _Placing(window)
+    place, over = _Placing(window), frame_over_summit(plan)
     view, contact = plan.backlight.view, plan.backlight.contact
     table = striking_summits(
         plan.scene.seen, view.skyline, summits, window, count=MOST_SUMMITS, hill=plan.hill
@@ -105,6 +108,7 @@ def view_marks(plan: Plan, window: Window, *, summits: gpd.GeoDataFrame | None =
     ground = np.stack(place(azimuths, heights), axis=-1)
     return ViewMarks(
         frame=np.stack(place(*plan.framing.frame.edge_deg), axis=-1),
+        over=None if over is None else np.stack(place(*over.edge_deg), axis=-1),
         sky=np.concatenate([ground, [[100.0, -1.0], [0.0, -1.0]]]),
         suns=suns,
         contact=contact_at,

@@ -26,7 +26,7 @@ from terrain.show.paper.text import SMALL_PT, compass, write
 from terrain.show.view.scenery import Light, scenery, sky
 from terrain.show.view.scenes_in_view import scenes_keys, scenes_within
 from terrain.show.view.summits_in_view import sight_key, striking_summits
-from terrain.show.view.sun_discs import MINUTES, Suns, draw_sun, suns_after
+from terrain.show.view.sun_discs import Suns, draw_sun, suns_after
 from terrain.show.view.window import Window, draw_angles, window_about
 from terrain.sight.seen import seen_ground
 from terrain.view.backlight import Backlight
@@ -75,7 +75,7 @@ def view_figure(
     summits: gpd.GeoDataFrame | None = None,
     small_scenes: gpd.GeoDataFrame | None = None,
     width_deg: float = 30.0,
-    minutes: Sequence[float] = MINUTES,
+    minutes: Sequence[float] | None = None,
     title: str = "",
     width_in: float = WIDTH_IN,
 ) -> Figure:

@@ -15,6 +15,7 @@ from matplotlib.path import Path
 
 from terrain.arrays import Floats
 from terrain.ground.geodesy import wrap_deg
+from terrain.plan.frames import over_summit
 from terrain.show.paper import palette
 from terrain.show.paper.marks import in_points
 from terrain.sun.path import SunPath
@@ -22,6 +23,7 @@ from terrain.view.backlight import Backlight
 from terrain.words.clocks import clock, exact
 
 MINUTES: Final = (0.0, 5.0, 10.0, 15.0, 20.0)
+_APART_MIN: Final = 4.0
 """After the sun's appearance, in an evening before it goes, at which it is drawn."""
 
 _LABEL_BOX: Final[dict[str, Any]] = {
@@ -51,18 +53,29 @@ class Suns:
         return self.path.at(self.times_s)
 
 
-def suns_after(answer: Backlight, minutes: Sequence[float] = MINUTES) -> Suns:
+def suns_after(answer: Backlight, minutes: Sequence[float] | None = None) -> Suns:
     """The sun as it appears, and at the whole minutes of the clock nearest to so long after it.
 
-    In an evening as it goes, and so long before it: in the order of its path, back in time.
+    In an evening as it goes, and so long before it: in the order of its path, back in time. Unless
+    minutes are given, also at the best moment, where it comes to stand over the summit then.
     """
     moments, side = [], -1 if answer.contact.evening else 1
-    for after in sorted(set(minutes)):
+    for after in sorted(set(_minutes_of(answer) if minutes is None else minutes)):
         moment = answer.contact.appears + side * dt.timedelta(minutes=after)
         if after > 0:
             moment = (moment + dt.timedelta(seconds=30)).replace(second=0, microsecond=0)
         moments.append(moment)
     return Suns(path=answer.sun_path, moments=moments)
+
+
+def _minutes_of(answer: Backlight) -> list[float]:
+    """Those drawn unless others are asked for: the best in place of what is near to it."""
+    best = over_summit(answer)
+    if best is None:
+        return list(MINUTES)
+    best_min = abs((best.at - answer.contact.appears).total_seconds()) / 60.0
+    apart = [after for after in MINUTES if after == 0.0 or abs(after - best_min) >= _APART_MIN]
+    return [*apart, best_min]
 
 
 def draw_sun(ax: Axes, suns: Suns, skyline: tuple[Floats, Floats]) -> Floats:

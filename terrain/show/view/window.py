@@ -111,9 +111,11 @@ def _foot_deg(
     return float(altitudes[int(np.argmax(beyond.mean(axis=1) > 0.1))])
 
 
-def window_round(frame: Frame, suns: Suns) -> Window:
-    """All of a frame, and the sun where it is drawn."""
-    (azimuth, altitude), (sun_azimuth, sun_altitude) = frame.edge_deg, suns.at_deg
+def window_round(frame: Frame, suns: Suns, *, also: Frame | None = None) -> Window:
+    """All of a frame, of another if there is one, and the sun where it is drawn."""
+    edges = [each.edge_deg for each in (frame, also) if each is not None]
+    azimuth, altitude = (np.concatenate(part) for part in zip(*edges, strict=True))
+    sun_azimuth, sun_altitude = suns.at_deg
     about = Window(
         azimuth_deg=(frame.azimuth_deg - 1.0, frame.azimuth_deg + 1.0), altitude_deg=(-1.0, 1.0)
     )
