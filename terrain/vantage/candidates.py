@@ -185,8 +185,10 @@ def with_sun(cells: pd.DataFrame, line: SunLine) -> pd.DataFrame:
     offset, sky_deg = offset_deg(cells, _rising(line, cells)), cells["sky_deg"].to_numpy()
     passing = np.abs(line.aside_of(cells["azimuth_deg"], sky_deg, cells["lat_deg"]))
     passing[sky_deg > _LOW_DEG + passing + _SLACK_DEG] = np.nan
+    best_deg = np.fmin(passing, np.abs(offset))
+    apart_deg = np.hypot(best_deg, sky_deg - cells["altitude_deg"].to_numpy())
     return cells.assign(
-        offset_deg=offset, best_deg=np.fmin(passing, np.abs(offset)), sun_deg=sky_deg
+        offset_deg=offset, best_deg=best_deg, sun_deg=sky_deg, sun_from_summit_deg=apart_deg
     )
 
 

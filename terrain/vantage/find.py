@@ -100,9 +100,11 @@ def find_vantages(
         `best_pose` whether "over" the hill, "on the rim" or "elsewhere";
         `backdrop` what the summit is seen against, `backdrop_m` how far off. `known_between`
         says whether all ground on the way to the summit is known: where it is not, `stature_deg`
-        and `clearance_m` are NaN, and what hangs on that ground scores 0; `known_behind`, whether
+        and `clearance_m` are NaN, and what hangs on that ground scores 0; `sun_from_summit_deg` is
+        how far from the summit the sun stands at its best, `contrast` how plainly the summit stands
+        out of what is behind it, 1 as before sky. `known_behind`, whether
         no gap of the raster behind the hill may hold ground that stands over it: where it may,
-        alignment, isolation and warmth score 0. Further
+        what hangs on that scores 0. Further
 
         - with a mist, of the view within 8 degrees of the summit, to the sides and up and down, or
           of the lens's: `mist_share`, of mist in what is seen of ground and mist, as areas in the

@@ -151,9 +151,11 @@ def standard_criteria(limits: Limits) -> tuple[Criterion, ...]:
     """The criteria of `find_vantages`; the limits of the search set where two of them reach 0.
 
     - alignment: how near to the summit the sun is at its best moment
+    - togetherness: how near to the summit itself the sun is then, whatever sky or ground between
     - stature: how tall the hill stands in view over what is in front of it
     - openness: how much of the view about the hill is free of near ground
     - isolation: how far the summit rises over the ground behind it
+    - contrast: how plainly the summit stands out of what is behind it
     - freeboard: how safely the vantage stands above the mist
     - warmth: how low the sun is at its best: its light is warm below about 6 degrees
     - level: whether the summit is seen level or from above rather than from below
@@ -171,19 +173,17 @@ def standard_criteria(limits: Limits) -> tuple[Criterion, ...]:
 
     Those from the sea to the band are about a mist, the frame about a lens: their values are there
     where it is, and where they were asked for. With unknown ground on the way to the hill those of
-    a mist score 0, and so do alignment and stature; where a gap behind it may hold ground that
-    stands over it, alignment, isolation and warmth. Unknown near ground is not open.
+    a mist score 0, and so do alignment, togetherness and stature; where a gap behind it may hold
+    ground that stands over it, what hangs on that. Unknown near ground is not open.
     """
+    near = _falling(limits.tolerance_deg)
     return (
-        Criterion(
-            *("alignment", "best_deg", 1.5, _falling(limits.tolerance_deg)),
-            over_ground=True,
-            instead="offset_deg",
-            behind=True,
-        ),
+        Criterion("alignment", "best_deg", 1.5, near, True, "offset_deg", behind=True),
+        Criterion("togetherness", "sun_from_summit_deg", 1.5, _fading(1.0, 5.0), True, behind=True),
         Criterion("stature", "stature_deg", 1.5, _rising(1.5), True),
         Criterion("openness", "open_share", 1.5, _as_it_is),
         Criterion("isolation", "isolation_deg", 1.0, _rising(0.5), behind=True),
+        Criterion("contrast", "contrast", 1.5, _as_it_is, behind=True),
         Criterion("freeboard", "freeboard_m", 1.0, _rising(50.0)),
         Criterion("warmth", "sun_deg", 1.0, _fading(2.0, 8.0), instead="altitude_deg", behind=True),
         Criterion("level", "altitude_deg", 1.0, _fading(1.0, 8.0)),

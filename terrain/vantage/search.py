@@ -15,7 +15,7 @@ import pandas as pd
 
 from terrain.country import Country
 from terrain.errors import NoGround, NoSun
-from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
 from terrain.sun.clock import shifted
@@ -23,6 +23,7 @@ from terrain.vantage.access import Walks, walks_to
 from terrain.vantage.question import Limits, Question
 from terrain.vantage.sea import mist_share, sun_at_best
 from terrain.vantage.tops import Seas
+from terrain.view.backdrops import contrast
 from terrain.view.backlight import Backlight, BestAt, backlight
 from terrain.view.columns import columns_of
 from terrain.view.look import clearance_m, look
@@ -259,7 +260,15 @@ def vantage_row(answer: Backlight, cell: pd.Series) -> Row:
     known = answer.view.known_between and bool(cell["known_between"])
     if not known:
         quick |= {"stature_deg": math.nan}
-    sun = {"sun_deg": sun_at_best(answer)[1], "evening": answer.contact.evening}
+    azimuth_deg, sun_deg = sun_at_best(answer)
+    view = answer.view
+    aside = wrap_deg(azimuth_deg - view.azimuth_deg) * math.cos(math.radians(sun_deg))
+    sun = {
+        "sun_deg": sun_deg,
+        "sun_from_summit_deg": math.hypot(aside, sun_deg - view.altitude_deg),
+        "contrast": contrast(view),
+        "evening": answer.contact.evening,
+    }
     return (
         columns_of(answer)
         | sun

@@ -121,6 +121,7 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits, among: Span) -> 
         stature_deg=atlas.stature_deg,
         isolation_deg=atlas.isolation_deg,
         sun_deg=atlas.sky_from_deg,
+        sun_from_summit_deg=atlas.sky_from_deg - atlas.altitude_deg,
         day_of_year=_better_day(atlas),
     )
     cells["known_between"] = candidates.known_to_hill(scene.dem, cells, cells["azimuth_deg"])

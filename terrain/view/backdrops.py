@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -12,7 +13,12 @@ from terrain.arrays import Flags, Labels
 from terrain.country import Country
 from terrain.sight.past import past_tops
 from terrain.view.backdrop import Backdrop
+from terrain.view.look import View
 from terrain.view.scene import Scene
+
+_KOSCHMIEDER: Final = -math.log(0.02)
+_VISUAL_RANGE_M: Final = 30_000.0
+"""Of a clear morning over mist (common practice, no source)."""
 
 SLACK_DEG: Final = 0.15
 """Of lines cell by cell for those of a full look."""
@@ -68,6 +74,22 @@ def may_stand_against(
     lines = np.array([-SLACK_DEG, 0.0, SLACK_DEG])
     met = backdrops(country, cells, owner, label, eye_m=eye_m, over_deg=lines)
     return np.asarray((met == against).any(axis=1))
+
+
+def contrast(view: View) -> float:
+    """How plainly a summit stands out of what is behind it, 1 as before the horizon's sky, to 0.
+
+    Mist is as pale as the sky. Ground is as dark as the hill, and what the air between the two
+    pales it is all that tells them apart: of the hill's own contrast with the sky a share of
+    1 - exp(-3.912 d / V) is left, d behind it, in a visual range V. NaN where it is hidden.
+
+    Source: Koschmieder's law of the contrast of dark things with the horizon, and his visual
+    range, at which 2 % of it are left (WMO Guide to Instruments and Methods of Observation, I.9).
+    """
+    if view.backdrop != Backdrop.GROUND:
+        return 1.0 if view.visible else math.nan
+    apart_m = view.backdrop_distance_m - view.distance_m
+    return 1.0 - math.exp(-_KOSCHMIEDER * apart_m / _VISUAL_RANGE_M)
 
 
 def owned(scene: Scene) -> Labels:

@@ -62,12 +62,14 @@ def _beside(row: Row) -> str:
 
 _LACKS: Final[Mapping[str, Callable[[Row], str]]] = {
     "alignment": _beside,
+    "togetherness": lambda row: f"the sun {row['sun_from_summit_deg']:.1f}° from the summit",
     "waterline": _foot,
     "over_mist": _over,
     "sea": _view,
     "frame": lambda row: f"{percent(row['fits_share'])} of it in frame",
     "stature": lambda row: "little of it shows",
     "openness": lambda row: "near ground in view",
+    "contrast": lambda row: "dark before dark ground",
     "isolation": lambda row: "ground close behind",
     "freeboard": lambda row: f"only {row['freeboard_m']:.0f} m over the mist",
     "warmth": lambda row: f"sun {row['sun_deg']:.0f}° high",

@@ -15,9 +15,11 @@ NAMES = [criterion.name for criterion in CRITERIA]
 # best and worst that a value can be, in the order in which the score never rises
 FALLING = {
     "alignment": [0.0, 0.1, -0.2, 0.4, -0.5, 2.0],
+    "togetherness": [0.3, 1.0, 2.0, 4.9, 5.0, 20.0],
     "stature": [5.0, 1.5, 0.2, 0.0, -3.0],
     "openness": [1.0, 0.7, 0.2, 0.0],
     "isolation": [90.0, 0.5, 0.1, 0.0, -1.0],
+    "contrast": [1.0, 0.4, 0.0],
     "freeboard": [400.0, 50.0, 10.0, 0.0],
     "warmth": [1.0, 3.0, 5.0, 8.0, 20.0],
     "level": [-3.0, 1.0, 4.0, 8.0, 20.0],
@@ -117,7 +119,7 @@ def test_weights_change_the_order() -> None:
 @pytest.mark.parametrize(
     ("weights", "message"),
     [
-        ({"beauty": 1.0}, "no criterion is called 'beauty': choose from alignment, stature"),
+        ({"beauty": 1.0}, "no criterion is called 'beauty': choose from alignment, togetherness"),
         ({"stature": -1.0}, "the weight of stature must be 0 or more, got -1.0"),
         ({"stature": float("nan")}, "the weight of stature must be 0 or more, got nan"),
         ({"stature": float("inf")}, "the weight of stature must be 0 or more, got inf"),
@@ -129,6 +131,16 @@ def test_weights_that_make_no_sense(weights: dict[str, float], message: str) -> 
         scored(values(), weights)
 
 
+def test_a_hill_dark_before_near_ground_far_under_the_sun_is_the_worse_picture() -> None:
+    """As seen over Cat Bells: before fells 3 km behind it, with the sun 4 degrees above."""
+    dark = {"sun_from_summit_deg": 4.0, "contrast": 0.3, "stature_deg": 7.0, "mist_share": 0.1}
+    plain = {"sun_from_summit_deg": 0.3, "contrast": 1.0, "stature_deg": 2.0, "mist_share": 0.1}
+    table = pd.concat([values(**dark), values(**plain)], ignore_index=True)
+    assert scored(table)["score"].idxmax() == 1
+    before = scored(table, {"togetherness": 0.0, "contrast": 0.0})
+    assert before["score"].idxmax() == 0
+
+
 def test_what_each_counts_for_where_nobody_says() -> None:
     """Common practice, no source: first how the hill stands out of the mist, then all the rest."""
     by_weight: dict[float, set[str]] = {}
@@ -137,7 +149,10 @@ def test_what_each_counts_for_where_nobody_says() -> None:
     assert by_weight == {
         2.5: {"waterline"},
         2.0: {"frame"},
-        1.5: {"alignment", "stature", "openness", "sea", "over_mist", "band"},
+        1.5: {
+            *("alignment", "togetherness", "stature", "openness"),
+            *("contrast", "sea", "over_mist", "band"),
+        },
         1.0: {"isolation", "freeboard", "warmth", "level", "nearness", "footing"},
         0.5: {"island", "isles", "shallows", "pouring"},
     }

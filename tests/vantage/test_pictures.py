@@ -94,6 +94,7 @@ def hold(dem: Dem, place: tuple[float, float], day: dt.date, top_m: float) -> No
         assert share >= LIMITS.mist_share - 0.02
         assert share == pytest.approx(row.mist_share, abs=0.08)
         passes_near(ground, eye, (azimuth, altitude), row)
+        stands_by(ground, eye, (azimuth, altitude), row)
         if not np.isnan(row.over_mist_deg):
             # the nearest shore may meet the hill well aside of the line to the summit
             shores = np.array(
@@ -119,6 +120,30 @@ def passes_near(
         assert row.best_deg == pytest.approx(apart, abs=0.1)
     # as it first shows its rim is on the ground, and its middle half a width under it
     assert min(apart, row.best_deg) <= LIMITS.tolerance_deg + 0.1
+
+
+def stands_by(
+    ground: Ground, eye: tuple[float, float, float], summit: tuple[float, float], row: Any
+) -> None:
+    """The sun is as far from the summit itself as is scored, and so is what lies behind."""
+    if row.best == "passage":
+        at_s = row.best_at.timestamp()
+        apart = nearest(ground, eye, summit, at_s - 20.0, at_s + 20.0)
+        assert row.sun_from_summit_deg == pytest.approx(apart, abs=0.15)
+    assert row.togetherness == pytest.approx(np.interp(row.sun_from_summit_deg, [1, 5], [1, 0]))
+    if row.backdrop != "ground":
+        assert row.contrast == 1.0
+    elif row.backdrop_m < ground.reach_m:
+        altitude, away_m = ground.along(*eye, [summit[0]], ground.reach_m)
+        beyond = away_m > row.distance_m + 4.0 * ground.cell_m
+        # of lines a little under the summit and over it, as cells may tell the heights
+        low, high = (
+            1.0 - 0.02 ** ((away_m[beyond & (altitude[0] >= line)][0] - row.distance_m) / 30_000.0)
+            if (beyond & (altitude[0] >= line)).any()
+            else 1.0
+            for line in (summit[1] - 0.1, summit[1] + 0.1)
+        )
+        assert low - 0.05 <= row.contrast <= high + 0.05
 
 
 def shore_deg(
