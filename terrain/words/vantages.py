@@ -9,6 +9,7 @@ from typing import Any, Final
 import geopandas as gpd
 import pandas as pd
 
+from terrain.ground.places import Hill
 from terrain.mist.level import AnyMist, MistRange
 from terrain.words.figures import distance, percent
 
@@ -79,6 +80,11 @@ _LACKS: Final[Mapping[str, Callable[[Row], str]]] = {
     "band": lambda row: "few mist heights",
 }
 """What to say of a criterion that fails."""
+
+
+def vantages_title(hill: Hill, found: gpd.GeoDataFrame) -> str:
+    """What the map of vantages is about."""
+    return f"{hill.label} at {'sunset' if _is_evening(found) else 'sunrise'}: where to stand"
 
 
 def vantages_subtitle(found: gpd.GeoDataFrame, when: str, sea: AnyMist | None) -> str:

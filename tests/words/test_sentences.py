@@ -11,12 +11,12 @@ import geopandas as gpd
 import pytest
 from shapely import Point
 
-from terrain.ground.places import Spot
+from terrain.ground.places import Hill, Spot
 from terrain.words.clocks import zone_in_hours
 from terrain.words.framing import figure_words, framing_lines
 from terrain.words.mist import hollow_lines, origin_words, pour_lines
 from terrain.words.sunrise import sunrise_rows, warnings
-from terrain.words.vantages import more_title, vantages_subtitle
+from terrain.words.vantages import more_title, vantages_subtitle, vantages_title
 
 DAY = dt.date(2026, 3, 2)
 AT = dt.datetime(2026, 3, 2, 6, 41, 7, tzinfo=dt.UTC)
@@ -219,3 +219,12 @@ def test_what_a_map_and_a_table_of_vantages_are_about() -> None:
     assert (
         more_title(one.assign(mist_share=0.1, walk_min=10.0)) == "The mist in view and the walk in"
     )
+
+
+def test_the_map_of_an_evening_is_of_the_sunset() -> None:
+    hill = Hill(lon_deg=0.0, lat_deg=54.0, height_m=300.0, name="Cone")
+    rows = [
+        gpd.GeoDataFrame({"evening": [late]}, geometry=[Point(0, 54)]) for late in (True, False)
+    ]
+    assert vantages_title(hill, rows[0]) == "Cone at sunset: where to stand"
+    assert vantages_title(hill, rows[1]) == "Cone at sunrise: where to stand"

@@ -30,7 +30,7 @@ from terrain.show.paper.key import Key
 from terrain.show.paper.legend import Column, Room
 from terrain.show.paper.marks import HILL_MARK, RADIUS_PT, draw_mark, draw_marks, in_points
 from terrain.show.paper.page import BESIDE_IN, LOW_IN, head_in, map_page
-from terrain.words.vantages import NOTES, range_note, vantages_subtitle
+from terrain.words.vantages import NOTES, range_note, vantages_subtitle, vantages_title
 
 _SIZE_IN: Final = (11.0, 8.0)
 
@@ -210,7 +210,7 @@ def vantages_map(
     return map_figure(
         dem,
         shown,
-        title=f"{hill.label} at sunrise: where to stand",
+        title=vantages_title(hill, found),
         subtitle=vantages_subtitle(found, when, mist),
         notes=(*range_note(mist), *NOTES),
     )
