@@ -68,8 +68,8 @@ def test_the_stages_go_by_the_clock(plan: terrain.Plan) -> None:
     assert plan.evening
     assert [stage.kind for stage in plan.stages] == [
         "leave", "start walking", "be in place", "light leaves the mist", "warm light begins",
-        "sun hidden for a while", "sun gone", "colour ends", "walk back", "a lamp is needed",
-        "back at the start",
+        "sun over the summit", "sun hidden for a while", "sun gone", "colour ends", "walk back",
+        "a lamp is needed", "back at the start",
     ]  # fmt: skip
     times = [stage.at for stage in plan.stages]
     assert times == sorted(times)
@@ -117,8 +117,8 @@ def test_one_walks_in_by_day_and_back_the_same_way_in_the_dark(plan: terrain.Pla
 def test_the_sun_is_framed_from_the_ground_on_and_hidden_after(plan: terrain.Plan) -> None:
     framed = {stage.kind: stage for stage in plan.stages if stage.framing is not None}
     assert list(framed) == [
-        "light leaves the mist", "warm light begins", "sun hidden for a while", "sun gone",
-        "colour ends",
+        "light leaves the mist", "warm light begins", "sun over the summit",
+        "sun hidden for a while", "sun gone", "colour ends",
     ]  # fmt: skip
     suns = {kind: stage.sun.state for kind, stage in framed.items() if stage.sun}
     assert suns["sun gone"] == suns["sun hidden for a while"] == "in frame"

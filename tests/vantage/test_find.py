@@ -248,7 +248,7 @@ def test_higher_ground_behind_everywhere(make_dem: MakeDem) -> None:
     limits = Limits(max_slope_deg=80.0)
     found = find_vantages(dem, hill_of(dem), day=MARCH, limits=limits)
     assert set(found["backdrop"]) == {"ground"}
-    with pytest.raises(NoAnswer, match=r"degrees of .* against sky on"):
+    with pytest.raises(NoAnswer, match="sees its summit against sky: ask for another"):
         find_vantages(dem, hill_of(dem), day=MARCH, limits=replace(limits, against="sky"))
 
 

@@ -23,7 +23,7 @@ from terrain.show.paper import palette
 from terrain.show.paper.text import compass
 from terrain.show.sheet.pictures import Pictures, Progress, draw_pictures
 from terrain.show.sheet.view_marks import view_marks
-from terrain.words import clocks, figures
+from terrain.words import clocks, figures, moments
 from terrain.words import plan as plan_words
 from terrain.words.cautions import cautions
 from terrain.words.moments import pose_in_short, spells_line
@@ -41,7 +41,7 @@ _FILTERS: Final = (
     *(figures.away, figures.distance, figures.in_place, figures.capital, figures.signed),
     *(pose_in_short, scene_lens, scene_name, scene_wide, figures.celsius),
     *(plan_words.aim, plan_words.good_day, plan_words.lens_held, plan_words.sun_to_frame),
-    *(plan_words.over_words, compass),
+    *(plan_words.over_words, moments.finding, compass),
 )
 
 
@@ -261,11 +261,11 @@ def _view_words(plan: Plan, morning: WhatIf) -> str:
     hill = f"{plan.hill.label}, {figures.distance(view.distance_m)} away toward "
     other = plan_words.frame_over_summit(plan)
     over = "" if other is None else f", and of {other.focal_mm:.0f} mm with it over the summit"
-    moments = "before it goes" if plan.evening else "after it appears"
+    then = "before it goes" if plan.evening else "after it appears"
     return (
         f"Drawing of the view from {plan.spot.name or 'the spot'}: {hill}"
         f"{compass(view.azimuth_deg)}{' (hidden)' if not view.visible else ''}{misty}. "
-        f"Over it the sun's disc at moments {moments}, and the frame of "
+        f"Over it the sun's disc at moments {then}, and the frame of "
         f"{plan.framing.frame.focal_mm:.0f} mm{over}."
     )
 
