@@ -107,7 +107,7 @@ from .vantage.find import find_vantages as find_vantages
 from .vantage.season import plan_season as plan_season
 from .vantage.pairs import backlit_pairs as backlit_pairs
 from .vantage.find import choose_vantage as choose_vantage
-from .vantage.question import Limits as Limits
+from .vantage.limits import Limits as Limits
 from .vantage.access import Access as Access
 from .year.atlas import backlight_atlas as backlight_atlas
 from .year.atlas import Atlas as Atlas

@@ -12,7 +12,7 @@ from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 from terrain.view.dates import backlit_dates
 from terrain.view.scene import Scene
 

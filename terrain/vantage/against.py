@@ -6,7 +6,7 @@ import pandas as pd
 
 from terrain.errors import NoAnswer
 from terrain.ground.places import Hill
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 from terrain.view.backdrops import may_stand_against, owned
 from terrain.view.scene import Scene
 

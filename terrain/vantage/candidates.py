@@ -31,7 +31,7 @@ from terrain.sight.rays import altitudes_toward, before_and_behind, stays_below
 from terrain.sun.sun_line import SunLine
 from terrain.vantage.against import against_backdrop, with_backdrop
 from terrain.vantage.gaps import with_gaps_behind
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 from terrain.view.prospect import VIEW_DEG
 from terrain.view.scene import Scene
 from terrain.year.cells import sees_summit

@@ -23,7 +23,8 @@ from terrain.sun.calendar import Span, span_of, twelve_months
 from terrain.sun.clock import shifted
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.access import Access
-from terrain.vantage.question import Limits, Question
+from terrain.vantage.limits import Limits
+from terrain.vantage.question import Question
 from terrain.vantage.search import Progress, Search, search_for
 from terrain.vantage.season import plan_season
 from terrain.vantage.year import vantages_among

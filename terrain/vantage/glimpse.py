@@ -18,7 +18,7 @@ import pandas as pd
 from terrain.arrays import Flags, Floats
 from terrain.ground.grid import nearest_cells
 from terrain.sight.seen import seen_from_cells
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 from terrain.view.prospect import FIELD_DEG
 from terrain.view.scene import Scene
 

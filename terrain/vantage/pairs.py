@@ -25,7 +25,8 @@ from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut, left_out
 from terrain.vantage.candidates import known_to_hill
 from terrain.vantage.gaps import with_gaps_behind
-from terrain.vantage.question import Limits, Question
+from terrain.vantage.limits import Limits
+from terrain.vantage.question import Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick
 from terrain.vantage.sectors import cells_in_sectors
 from terrain.view.backdrops import may_stand_against

@@ -20,7 +20,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Walks, walks_to
-from terrain.vantage.question import Limits, Question
+from terrain.vantage.limits import Limits
+from terrain.vantage.question import Question
 from terrain.vantage.sea import mist_share, sun_at_best
 from terrain.vantage.tops import Seas
 from terrain.view.backdrops import contrast

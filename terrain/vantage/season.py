@@ -27,7 +27,8 @@ from terrain.sun.calendar import span_of
 from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
 from terrain.vantage.access import light_begins
-from terrain.vantage.question import Limits, Question
+from terrain.vantage.limits import Limits
+from terrain.vantage.question import Question
 from terrain.vantage.search import Progress, Row, Search, hill_columns, search_for, with_starts
 
 _MORE: Final = 3

@@ -34,7 +34,7 @@ from terrain.sight.rays import bend_per_m
 from terrain.sun.sun_line import SunLine, sun_line
 from terrain.vantage._sector_kernels import Lines, Tile, past_summits
 from terrain.vantage.candidates import fit_to_stand
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 
 _LOWEST_DEG, _STEP_DEG = -3.0, 0.25
 _SLACK_DEG: Final = 0.3

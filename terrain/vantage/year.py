@@ -25,7 +25,7 @@ from terrain.sun.triangle import azimuth_cosine
 from terrain.vantage import candidates
 from terrain.vantage.against import against_backdrop, with_backdrop
 from terrain.vantage.gaps import with_gaps_behind
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import UP_TO_DEG, Backlight, backlight
 from terrain.view.look import look

@@ -17,7 +17,7 @@ from terrain.ground.relief.summits import hill_at
 from terrain.sun.twilight import twilight
 from terrain.vantage.access import Access, in_place_by, walks_to
 from terrain.vantage.find import _in_reach, find_vantages
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 from terrain.view.backlight import check_backlight
 from terrain.walk.pace import naismith
 from terrain.walk.reach import Reach, reach_from

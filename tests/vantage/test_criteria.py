@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from terrain.errors import TerrainError
-from terrain.vantage.question import Limits, Question, standard_criteria
+from terrain.vantage.limits import Limits
+from terrain.vantage.question import Question, standard_criteria
 
 LIMITS = Limits(tolerance_deg=0.5, max_slope_deg=25.0)
 CRITERIA = standard_criteria(LIMITS)

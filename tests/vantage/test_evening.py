@@ -17,7 +17,7 @@ from terrain.show.files.calendar import save_calendar
 from terrain.sun.twilight import twilight
 from terrain.vantage.access import Access, in_place_by
 from terrain.vantage.find import choose_vantage, find_vantages
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 from terrain.vantage.season import plan_season
 from terrain.view.backlight import check_backlight
 from terrain.words.vantages import evening_lines, lacks

@@ -19,7 +19,8 @@ from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist, mist_range
 from terrain.vantage.candidates import fit_to_stand
 from terrain.vantage.find import find_vantages
-from terrain.vantage.question import Limits, standard_criteria
+from terrain.vantage.limits import Limits
+from terrain.vantage.question import standard_criteria
 from terrain.view.backlight import check_backlight
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone

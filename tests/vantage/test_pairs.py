@@ -19,8 +19,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits, hill_in
 from terrain.mist.level import level_mist
 from terrain.vantage.candidates import fit_to_stand
+from terrain.vantage.limits import Limits
 from terrain.vantage.pairs import backlit_pairs
-from terrain.vantage.question import Limits
 from terrain.vantage.search import answer_on
 from terrain.vantage.sectors import cells_in_sectors
 from terrain.view.backlight import backlight, check_backlight

@@ -24,7 +24,7 @@ from terrain.ground.raster.read import read_dem
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
 from terrain.vantage.find import find_vantages
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 from tests.twin import GEOD, Ground, mist_share, nearest, sea_deg
 
 EYE_M = 1.7

@@ -21,7 +21,7 @@ from terrain.ground.raster.read import read_dem
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
 from terrain.vantage.find import find_vantages
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 from terrain.view.backlight import Backlight, backlight, check_backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene

@@ -25,7 +25,8 @@ from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.find import find_vantages
-from terrain.vantage.question import Limits, Question
+from terrain.vantage.limits import Limits
+from terrain.vantage.question import Question
 from terrain.vantage.search import answer_on, search_for
 from terrain.view.backdrop import Backdrop
 from terrain.view.backlight import check_backlight

@@ -21,7 +21,7 @@ from terrain.mist.mist import Mist
 from terrain.plan.morning import plan_morning
 from terrain.vantage.access import Access
 from terrain.vantage.find import choose_vantage, find_vantages
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 from terrain.vantage.season import plan_season
 from terrain.view.backlight import check_backlight
 from tests.conftest import MakeDem

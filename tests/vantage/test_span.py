@@ -14,7 +14,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.vantage.access import Access
 from terrain.vantage.find import choose_vantage, find_vantages
-from terrain.vantage.question import Limits
+from terrain.vantage.limits import Limits
 from terrain.view.look import look
 from terrain.view.scene import Scene
 from terrain.year.atlas import backlight_atlas

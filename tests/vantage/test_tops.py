@@ -21,7 +21,8 @@ from terrain.mist.level import MistRange, level_mist, mist_range
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.candidates import likely_on, likely_places
 from terrain.vantage.find import find_vantages
-from terrain.vantage.question import Limits, Question, standard_criteria
+from terrain.vantage.limits import Limits
+from terrain.vantage.question import Question, standard_criteria
 from terrain.vantage.sea import Sea
 from terrain.vantage.tops import Seas, _farthest
 from terrain.view.backlight import backlight

@@ -20,8 +20,9 @@ from terrain.mist.level import level_mist, mist_range
 from terrain.sight.line import sight_line
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.find import find_vantages
+from terrain.vantage.limits import Limits
 from terrain.vantage.pairs import _KNOWN, _likeliest, backlit_pairs
-from terrain.vantage.question import Limits, Question, standard_criteria
+from terrain.vantage.question import Question, standard_criteria
 from terrain.vantage.search import search_for
 from terrain.vantage.sectors import cells_in_sectors
 from terrain.words.vantages import unknown_lines

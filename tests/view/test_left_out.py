@@ -15,8 +15,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits
 from terrain.light.day import day_atlas, light_arrival
 from terrain.sight.skyline import skyline
+from terrain.vantage.limits import Limits
 from terrain.vantage.pairs import backlit_pairs
-from terrain.vantage.question import Limits
 from terrain.view.contact import sun_contact
 from terrain.year.atlas import Atlas, backlight_atlas
 from tests.scenes import cone
