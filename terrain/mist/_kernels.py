@@ -136,13 +136,34 @@ def run_on(top: Singles, over: Onward) -> None:
     lies = ~np.isnan(top)
     heap = [(np.float32(0.0), 0)]
     heap.pop()
+    hands_on = _may_hand_on(top, lies, over)
     for cell in range(top.size):
-        if lies[cell]:
+        if hands_on[cell]:
             _hand_on(cell, top, lies, over, heap)
     while len(heap) > 0:
         height, cell = heapq.heappop(heap)
         if -height == top[cell]:
             _hand_on(cell, top, lies, over, heap)
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def _may_hand_on(top: Singles, lies: Flags, over: Onward) -> Flags:
+    """Where mist lies beside lower ground, or beside mist whose top is lower by what it loses."""
+    ground, known, cols = over.ground, over.known, over.cols
+    less = over.thinning - np.float32(0.01)  # no rounding may pass over a cell
+    bar = np.empty(top.size, dtype=np.float32)
+    for cell in range(top.size):
+        level = top[cell] + less if lies[cell] else ground[cell]
+        bar[cell] = level if known[cell] else np.float32(np.inf)
+    found = np.zeros(top.size, dtype=np.bool_)
+    for cell in range(cols + 1, top.size - cols - 1):
+        low = bar[cell]
+        for row_step in (-cols, 0, cols):
+            for col_step in (-1, 0, 1):
+                near = bar[cell + row_step + col_step]
+                low = near if near < low else low
+        found[cell] = lies[cell] & (low < top[cell])
+    return found
 
 
 @njit(cache=True, nogil=True)
