@@ -23,7 +23,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from functools import lru_cache
 from typing import Final, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -187,13 +186,18 @@ def sun_paths(
 ) -> list[SunPath]:
     """The sun over a place on many days, computed together: a year takes well under a second.
 
-    Arguments and errors as in `sun_path`; one path for each day, in the order of `days`.
+    Arguments and errors as in `sun_path`; one path for each day, in the order of `days`. As many
+    as are kept need not be worked out again by `sun_path`.
 
     >>> paths = sun_paths([date(2025, 3, 29), date(2025, 3, 30)], lon_deg=-3.1, lat_deg=54.5)
     >>> [path.length_s / 3600.0 for path in paths]
     [24.0, 23.0]
     """
-    return _paths(days, _Watch(lon_deg, lat_deg, height_m, evening=evening))
+    watch, days = _Watch(lon_deg, lat_deg, height_m, evening=evening), list(days)
+    paths = _paths(days, watch)
+    for day, path in list(zip(days, paths, strict=True))[:_KEPT]:
+        _keep(day, watch, path)
+    return paths
 
 
 class _Watch(NamedTuple):
@@ -208,11 +212,25 @@ class _Watch(NamedTuple):
     evening: bool = False
 
 
-@lru_cache(maxsize=32)
 def _path(day: date, watch: _Watch) -> SunPath:
     """The path of one day; one question about a morning leads to others about the same path."""
-    (path,) = _paths([day], watch)
+    path = _kept.get((day, watch))
+    if path is None:
+        (path,) = _paths([day], watch)
+    _keep(day, watch, path)
     return path
+
+
+def _keep(day: date, watch: _Watch, path: SunPath) -> None:
+    """Keep a path as the last that is forgotten."""
+    _kept.pop((day, watch), None)
+    _kept[day, watch] = path
+    while len(_kept) > _KEPT:
+        _kept.pop(next(iter(_kept)), None)
+
+
+_KEPT: Final = 64
+_kept: dict[tuple[date, _Watch], SunPath] = {}
 
 
 def _paths(days: Iterable[date], watch: _Watch) -> list[SunPath]:

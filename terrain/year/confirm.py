@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from itertools import chain, groupby
 from typing import Final
 
 import numpy as np
 
 from terrain.errors import NoGround, NoSun
+from terrain.ground.geodesy import wrap_deg
 from terrain.sun.calendar import Span, calendar_year
 from terrain.sun.clock import local_zone
+from terrain.sun.path import SunPath, sun_paths
 from terrain.view.backlight import UP_TO_DEG, backlight
 from terrain.view.look import View
-from terrain.view.passage import sun_passage
+from terrain.view.passage import Showing, sun_passage
+from terrain.view.rims import DARK_DEG
 from terrain.view.scene import Scene
 from terrain.year._days_kernels import passing
 from terrain.year.atlas import Atlas
@@ -63,7 +66,9 @@ def held_days(
     within, evening = atlas.tolerance_deg, atlas.evening
     years = range(first.year, last.year + 1)
     near = (days_near(view, year, within + _MORE_DEG, evening=evening) for year in years)
-    days = (day for day in chain.from_iterable(near) if first <= day <= last)
+    days = [day for day in chain.from_iterable(near) if first <= day <= last]
+    watched = {"height_m": view.skyline.eye_height_m, "evening": evening}
+    sun_paths(days, lon_deg=view.spot.lon_deg, lat_deg=view.spot.lat_deg, **watched)
     away = {day: _away_deg(atlas, scene, view, day) for day in days}
     return {day: away_deg for day, away_deg in away.items() if away_deg <= within}
 
@@ -81,11 +86,29 @@ def _away_deg(atlas: Atlas, scene: Scene, view: View, day: dt.date) -> float:
         away_deg = min(nearest, default=math.inf)
         if away_deg <= within:
             return away_deg
+        if _comes_elsewhere(view, passage, view.sun_on(day, evening=evening), within):
+            return math.inf
     try:
         answer = backlight(scene, view, day, evening=evening)
     except (NoSun, NoGround):
         return math.inf
     return answer.best.away_deg if answer.within(within) else math.inf
+
+
+def _comes_elsewhere(
+    view: View, passage: Sequence[Showing], path: SunPath, within_deg: float
+) -> bool:
+    """Whether the first of the sun is sure to appear farther aside of the summit than that.
+
+    Where the day does not begin in the dark it may have appeared before the passage.
+    """
+    if not passage or float(path.true_at(0.0)[1]) > DARK_DEG:
+        return False
+    azimuth_deg, altitude_deg = passage[0].start_azimuth_deg, passage[0].start_altitude_deg
+    if path.evening:
+        azimuth_deg, altitude_deg = passage[-1].end_azimuth_deg, passage[-1].end_altitude_deg
+    level = math.cos(math.radians(altitude_deg))
+    return abs(float(wrap_deg(azimuth_deg - view.azimuth_deg))) * level > within_deg
 
 
 def runs(days: Iterable[dt.date]) -> list[list[dt.date]]:
