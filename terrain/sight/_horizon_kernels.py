@@ -28,23 +28,26 @@ import numpy as np
 from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
 from terrain.sight._far_kernels import Blocks, lines_beyond
+from terrain.sight._line_hull_kernels import (
+    NEAR,
+    HullPoints,
+    Lay,
+    begin_hull,
+    hull_over,
+    sweep_line,
+)
 from terrain.sight._vector_kernels import pick, put
 
-NEAR = 24
 BAND = 16  # lines swept one after another over the same cache lines
 
 
-class Lay(NamedTuple):
-    """How a raster is turned for a direction.
+class Window(NamedTuple):
+    """The part of a raster whose cells look: first row and column, and those after the last."""
 
-    by_rows: lines run across rows; step, side: 1 or -1, the way rows and columns are counted;
-    tangent: cells aside for each line ahead, 0 to 1.
-    """
-
-    by_rows: bool
-    step: int
-    side: int
-    tangent: float
+    top: int
+    left: int
+    end_row: int
+    end_col: int
 
 
 class Laid(NamedTuple):
@@ -63,115 +66,43 @@ class Laid(NamedTuple):
     curve: np.float32
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def push_hull(hull_u: Singles, hull_w: Singles, top: int, x: np.float32, w: np.float32) -> int:
-    """Put a point nearer to the eye on a hull whose topmost is at `top`; the new topmost."""
-    while top > 0 and (hull_w[top] - w) * (hull_u[top - 1] - x) <= (hull_w[top - 1] - w) * (
-        hull_u[top] - x
-    ):
-        top -= 1
-    top += 1
-    hull_u[top], hull_w[top] = x, w
-    return top
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def begin_hull(
-    beyond: Blocks,
-    lay: Lay,
-    shape: tuple[int, int],
-    line: int,
-    nodes: tuple[int, int],
-    curve: np.float32,
-    hull_u: Singles,
-    hull_w: Singles,
-) -> int:
-    """Begin the hull of a line with the blocks beyond the raster; its topmost, or -1.
-
-    nodes: the last on the raster, and how many lines there are beyond. Two points a block are
-    taken, the farthest first.
-    """
-    by_rows, step, side, tangent = lay
-    gap, top = max(int(beyond.side) // 2, 1), -1
-    for u in range(nodes[0] + 1 + nodes[1] // gap * gap, nodes[0], -gap):
-        ahead, along = float(u), line + tangent * u
-        row, col = (ahead, along) if by_rows else (along, ahead)
-        if (step if by_rows else side) < 0:
-            row = shape[0] - 1 - row
-        if (side if by_rows else step) < 0:
-            col = shape[1] - 1 - col
-        down = math.floor((row - beyond.row) / beyond.side)
-        over = math.floor((col - beyond.col) / beyond.side)
-        if not (0 <= down < beyond.tops.shape[0] and 0 <= over < beyond.tops.shape[1]):
-            continue
-        z = beyond.tops[down, over]
-        if z > -np.inf:
-            x = np.float32(u)
-            top = push_hull(hull_u, hull_w, top, x, z - curve * x * x)
-    return top
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def sweep_line(
-    bent: Singles,
-    stand: Singles,
-    first: int,
-    last: int,
-    hull_u: Singles,
-    hull_w: Singles,
-    nearness: Singles,
-    heights_ahead: Singles,
-    top: int,
-) -> None:
-    """From each node first..last the highest ground NEAR or more nodes ahead: 1 / d and w' / d.
-
-    bent: heights of the ground, NaN where it must not hide anything; stand: of the eyes. top: of
-    the hull that is there already.
-    """
-    at = max(top, 0)
-    for u in range(last, first - 1, -1):
-        ahead = u + NEAR
-        if ahead <= last and not math.isnan(bent[ahead]):
-            top = push_hull(hull_u, hull_w, top, np.float32(ahead), bent[ahead])
-        if top < 0 or math.isnan(stand[u]):
-            continue
-        x, w = np.float32(u), stand[u]
-        at = min(at, top)
-        while at < top and (hull_w[at + 1] - w) * (hull_u[at] - x) > (hull_w[at] - w) * (
-            hull_u[at + 1] - x
-        ):
-            at += 1
-        while at > 0 and (hull_w[at - 1] - w) * (hull_u[at] - x) > (hull_w[at] - w) * (
-            hull_u[at - 1] - x
-        ):
-            at -= 1
-        nearness[u] = np.float32(1.0) / (hull_u[at] - x)
-        heights_ahead[u] = hull_w[at] * nearness[u]
-
-
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
-def lay_line(
-    laid: Laid, along: int, line: int, first: int, last: int, bent: Singles, stand: Singles
-) -> None:
-    """Singles along a line, bent down by curve u²: of the ground, and of the eyes upon it.
+def _node(laid: Laid, along: int, line: int, u: int) -> tuple[np.float32, np.float32]:
+    """Heights at a node of a line, bent down by curve u²: of the ground, and of an eye upon it.
 
     Where one of the two cells at a node is unknown there is no known ground; an eye stands there
     at the height of the other. Off the raster the ground goes on level to the edge of the cells.
     """
     flat, start, u_stride, v_stride, whole, part, curve = laid
     nothing, half = np.float32(np.nan), np.float32(0.5)
+    cell, share = line + pick(whole, u), pick(part, u)
+    at = start + u * u_stride
+    low = pick(flat, at + max(cell, 0) * v_stride)
+    high = pick(flat, at + min(cell + 1, along - 1) * v_stride)
+    z = low if share == np.float32(0.0) else low + share * (high - low)
+    fall = curve * np.float32(u) * np.float32(u)
+    v = np.float32(cell) + share
+    inside = (v >= -half) & (v <= np.float32(along) - half)
+    eye = low if low == low else high
+    return z - fall if inside else nothing, (z if z == z else eye) - fall
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
+def lay_line(
+    laid: Laid, along: int, line: int, first: int, last: int, bent: Singles, stand: Singles
+) -> None:
+    """Lay out the nodes first..last of a line: the ground, and the eyes upon it."""
     for u in range(first, last + 1):
-        cell, share = line + pick(whole, u), pick(part, u)
-        at = start + u * u_stride
-        low = pick(flat, at + max(cell, 0) * v_stride)
-        high = pick(flat, at + min(cell + 1, along - 1) * v_stride)
-        z = low if share == np.float32(0.0) else low + share * (high - low)
-        fall = curve * np.float32(u) * np.float32(u)
-        v = np.float32(cell) + share
-        inside = (v >= -half) & (v <= np.float32(along) - half)
-        put(bent, u, z - fall if inside else nothing)
-        eye = low if low == low else high
-        put(stand, u, (z if z == z else eye) - fall)
+        ground, eye = _node(laid, along, line, u)
+        put(bent, u, ground)
+        put(stand, u, eye)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
+def lay_ground(laid: Laid, along: int, line: int, first: int, last: int, bent: Singles) -> None:
+    """Lay out the ground alone, where no eye is."""
+    for u in range(first, last + 1):
+        put(bent, u, _node(laid, along, line, u)[0])
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
@@ -208,15 +139,29 @@ def carry_over(
         put(nearest, u, near_high if upper else near_low)
 
 
-def bands_of(rows: int, cols: int, lay: Lay) -> int:
-    """How many bands of lines `far_horizon` sweeps over a raster."""
-    ahead, along = (rows, cols) if lay.by_rows else (cols, rows)
-    return math.ceil((along - _lowest_line(ahead, lay.tangent)) / BAND)
+def bands_of(shape: tuple[int, int], window: Window, lay: Lay) -> int:
+    """How many bands of lines `far_horizon` sweeps for a part of a raster."""
+    _, end_u, first_v, end_v = laid_over(window, shape, lay)
+    return math.ceil((end_v - _lowest_line(end_u, first_v, lay.tangent)) / BAND)
 
 
 @njit(cache=True, nogil=True)
-def _lowest_line(ahead: int, tangent: float) -> int:
-    return -math.ceil(tangent * (ahead - 1)) - 1
+def laid_over(window: Window, shape: tuple[int, int], lay: Lay) -> tuple[int, int, int, int]:
+    """Where u and v begin and end over a part of a raster."""
+    rows, cols = shape
+    row_way, col_way = (lay.step, lay.side) if lay.by_rows else (lay.side, lay.step)
+    down = (window.top, window.end_row)
+    if row_way < 0:
+        down = (rows - window.end_row, rows - window.top)
+    over = (window.left, window.end_col)
+    if col_way < 0:
+        over = (cols - window.end_col, cols - window.left)
+    return (*down, *over) if lay.by_rows else (*over, *down)
+
+
+@njit(cache=True, nogil=True)
+def _lowest_line(end_u: int, first_v: int, tangent: float) -> int:
+    return first_v - math.ceil(tangent * (end_u - 1)) - 1
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -224,17 +169,18 @@ def far_horizon(
     first_band: int,
     end_band: int,
     heights: Singles,
+    window: Window,
     lay: Lay,
     bend: float,
     slopes: Singles,
     distances: Singles,
     beyond: Blocks,
 ) -> None:
-    """Steepest slope of ground NEAR or more lines ahead of each cell; NaN is left where none is.
+    """Steepest slope of ground NEAR or more lines ahead of the cells of a part of a raster.
 
-    first_band, end_band: of the bands of lines. bend: metres a square cell; slopes: metres a
-    line, to be filled; distances, lines, are filled too if the array has room. beyond: blocks of
-    the ground about the raster, or none.
+    NaN is left where none is. first_band, end_band: of the bands of lines. bend: metres a square
+    cell; slopes: metres a line, to be filled; distances, lines, are filled too if the array has
+    room. beyond: blocks of the ground about the raster, or none.
     """
     by_rows, step, side, tangent = lay
     rows, cols = heights.shape
@@ -250,36 +196,45 @@ def far_horizon(
         whole[u] = math.floor(tangent * u)
         part[u] = tangent * u - whole[u]
     laid = Laid(flat, start, u_stride, v_stride, whole, part, curve)
-    lowest = _lowest_line(ahead, tangent)
+    first_u, end_u, first_v, end_v = laid_over(window, (rows, cols), lay)
+    lowest = _lowest_line(end_u, first_v, tangent)
     beyond_lines, goes_on = lines_beyond(beyond, rows, cols, by_rows, step), beyond.tops.size > 0
     # its own ray will have left the raster, unless the ground is known to go on
     highest_cell = along - 1 if goes_on else math.floor(along - 0.5 - tangent * NEAR)
+    highest_cell = min(highest_cell, end_v - 1)
     room = ahead + beyond_lines + NEAR
+    nearness = np.empty((BAND + 1, ahead), dtype=np.float32)
+    summits = np.empty((BAND + 1, ahead), dtype=np.float32)
+    bent, stand = np.empty(ahead, dtype=np.float32), np.empty(ahead, dtype=np.float32)
+    hull = HullPoints(np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32))
+    rough = HullPoints(np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32))
     for band in range(first_band, end_band):
-        nearness = np.full((BAND + 1, ahead), np.nan, dtype=np.float32)
-        summits = np.full((BAND + 1, ahead), np.nan, dtype=np.float32)
-        bent, stand = np.empty(ahead, dtype=np.float32), np.empty(ahead, dtype=np.float32)
-        hull_u, hull_w = np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32)
+        nearness[:, first_u:end_u] = np.nan
+        summits[:, first_u:end_u] = np.nan
         for index in range(BAND + 1):
             line = lowest + band * BAND + index
-            first, last = 0, ahead - 1
+            first, last = first_u, ahead - 1
             while first <= last and line + whole[first] < -1:
                 first += 1
             while first <= last and line + whole[last] >= along:
                 last -= 1
             if first <= last:
-                lay_line(laid, along, line, first, last, bent, stand)
+                lay_line(laid, along, line, first, min(last, end_u - 1), bent, stand)
+                lay_ground(laid, along, line, max(first, end_u), last, bent)
                 top = -1
                 if goes_on:
                     nodes = last, ahead - 1 - last + beyond_lines
-                    top = begin_hull(beyond, lay, (rows, cols), line, nodes, curve, hull_u, hull_w)
+                    top = begin_hull(beyond, lay, (rows, cols), line, nodes, curve, hull)
                 near, far = nearness[index], summits[index]
-                sweep_line(bent, stand, first, last, hull_u, hull_w, near, far, top)
+                eyes = first, end_u - 1, last
+                if last >= end_u + NEAR:
+                    top = hull_over(bent, end_u + NEAR, last, rough, hull, top)
+                sweep_line(bent, stand, eyes, hull, near, far, top)
             if index == 0:
                 continue
             line -= 1  # the cells between the line before and this one
-            first, last = 0, ahead - 1
-            while first <= last and line + whole[first] + (part[first] > 0.0) < 0:
+            first, last = first_u, end_u - 1
+            while first <= last and line + whole[first] + (part[first] > 0.0) < first_v:
                 first += 1
             while first <= last and line + whole[last] + (part[last] > 0.0) > highest_cell:
                 last -= 1

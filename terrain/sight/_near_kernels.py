@@ -133,6 +133,7 @@ def near_horizon(
     first: int,
     end: int,
     heights: Singles,
+    columns: tuple[int, int],
     crossings: Crossings,
     bend: float,
     slopes: Singles,
@@ -142,14 +143,15 @@ def near_horizon(
 ) -> None:
     """Raise the slopes of far ground to those of near ground, and turn them into degrees.
 
-    first, end: rows. scale: lines a length of one cell. floor: height of the lowest ground that
-    can be, metres.
+    first, end: rows. columns: the first, and that after the last. scale: lines a length of one
+    cell. floor: height of the lowest ground that can be, metres.
     """
     cells, shares, lengths = crossings
     rows, cols = heights.shape
+    left, right = columns
     for row in range(first, end):
         best = slopes[row]
-        for col in range(cols):
+        for col in range(left, right):
             if math.isnan(best[col]):
                 best[col] = NOTHING
         for item in range(shares.size):
@@ -162,14 +164,15 @@ def near_horizon(
                 if share > 0.5:
                     continue
                 row_2, col_2 = row_1, col_1
-            west, east = max(0, -col_1), cols - max(0, col_1)
-            low, high = max(west, -col_2), min(east, cols - max(0, col_2))
+            west, east = max(left, -col_1), min(right, cols - col_1)
+            low, high = max(west, -col_2), min(east, cols - col_2)
             crossing = Crossing(row_1, col_1, row_2, col_2, share, lengths[item])
             raise_part(heights, row, crossing, low, high, bend, best, distances)
             if share <= 0.5 and west < east and (low > west or high < east):
                 low, high = (west, min(low, east)) if low > west else (max(high, west), east)
                 crossing = Crossing(row_1, col_1, row_1, col_1, share, lengths[item])
                 raise_part(heights, row, crossing, low, high, bend, best, distances)
-        far = distances[row] if distances.size > 0 else best[:0]
-        raise_to_sea(heights[row], np.float32(floor), np.float32(bend), best, far)
-        to_degrees(heights[row], best, np.float32(scale))
+        ground, best = heights[row, left:right], best[left:right]
+        far = distances[row, left:right] if distances.size > 0 else best[:0]
+        raise_to_sea(ground, np.float32(floor), np.float32(bend), best, far)
+        to_degrees(ground, best, np.float32(scale))

@@ -27,7 +27,7 @@ import numpy as np
 
 from terrain.arrays import Flags, Numbers, Singles
 from terrain.compiling import njit
-from terrain.sight._horizon_kernels import Lay
+from terrain.sight._line_hull_kernels import Lay
 from terrain.sight._vector_kernels import pick, put, take
 
 BLOCK = 16  # lines read together: 16 float32 heights fill a cache line

@@ -1,13 +1,12 @@
 """The horizon of every cell of a raster in one direction.
 
 A direction on the grid is the same azimuth from true north only where the meridians run alike. A
-wide raster is therefore taken in blocks, each along its own line of the grid, and each with all of
-the ground ahead of it::
+wide raster is therefore taken in blocks, each along its own line of the grid::
 
        .-----.-----.-----.-----.
-       |     |    _.-ahead     |         the line of the block's middle; a little ground beside it
-       |     | .-' |     |     |         and behind it is read too, since a horizon is carried over
-       |     |block|     |     |         to a cell from the lines on either side of it
+       |     |    _.-ahead     |         lines of the block's middle; of the ground ahead of it
+       |     | .-' |     |     |         only the hull along each is wanted, and no horizon
+       |     |block|     |     |
        '-----'-----'-----'-----'
 """
 
@@ -15,28 +14,29 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from terrain.arrays import Floats, Singles, sealed
+from terrain.arrays import Floats, Singles
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
-from terrain.sight._horizon_kernels import NEAR, Lay, bands_of, far_horizon
+from terrain.sight._horizon_kernels import Window, bands_of, far_horizon
+from terrain.sight._line_hull_kernels import NEAR, Lay
 from terrain.sight._near_kernels import Crossings, near_horizon
 from terrain.sight.far import blocks_of
 from terrain.sight.rays import bend_per_m
 
 AXIS = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
-Block = tuple[int, int, int, int]  # first row and column, and those after the last
 
 _ALIKE_DEG: Final = 0.5  # no tile of a degree turns more
+_HALF_DEG: Final = 0.36
+"""So little in each half of a raster, and two blocks will do."""
 _BLOCK_DEG: Final = 0.2
 _MOST_SPLIT: Final = 64  # about a pole north turns all round
-_BESIDE: Final = 4
 
 
 def horizon(dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REFRACTION) -> Singles:
@@ -49,7 +49,8 @@ def horizon(dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REF
     azimuth_deg : float
         From true north, degrees. Where north on the grid turns by no more than half a degree from
         the raster's middle, one direction on the grid is taken everywhere; a wider raster is taken
-        in blocks within which it turns by no more than 0.2 degrees from theirs.
+        in blocks within which it turns by no more than 0.2 degrees from theirs, or in
+        two where 0.36 in each is enough.
     refraction : float, optional
         Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
 
@@ -65,8 +66,8 @@ def horizon(dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REF
     Notes
     -----
     Exact along the ray of each cell for the first 24 lines of centres, interpolated between
-    parallel lines for the ground beyond. A raster that is taken in blocks takes several times as
-    long, since each is read with all of the ground ahead of it.
+    parallel lines for the ground beyond. A raster that is taken in blocks takes somewhat longer,
+    since the ground ahead of each is read for it again.
 
     References
     ----------
@@ -85,20 +86,12 @@ def horizon(dem: Dem, azimuth_deg: float, *, refraction: float = TERRESTRIAL_REF
     """
     if is_alike(dem):
         return horizon_on_grid(dem, azimuth_deg, refraction=refraction)
-    altitude_deg = np.empty(dem.shape, dtype=np.float32)
-    whole = 0, 0, *dem.shape
-    for block in _blocks(dem, whole, max(_BLOCK_DEG, _most_turn(dem, whole) / _MOST_SPLIT)):
-        top, left, end_row, end_col = block
-        middle = dem.grid.lonlat((top + end_row - 1) / 2, (left + end_col - 1) / 2)
-        lay = _lay(dem, azimuth_deg, *middle)
-        from_row, from_col, to_row, to_col = _with_ground_ahead(block, lay, dem.shape)
-        heights = np.ascontiguousarray(dem.heights_m[from_row:to_row, from_col:to_col])
-        corner = from_row, from_col
-        found, _ = _swept(dem, sealed(heights), lay, refraction, with_distance=False, corner=corner)
-        rows, cols = end_row - top, end_col - left
-        down, aside = top - from_row, left - from_col
-        altitude_deg[top:end_row, left:end_col] = found[down : down + rows, aside : aside + cols]
-    return altitude_deg
+    found, whole = _Found.none(dem.shape), Window(0, 0, *dem.shape)
+    for block in _blocks(dem, whole, _most_in_a_block(_most_turn(dem, whole))):
+        middle = (block.top + block.end_row - 1) / 2, (block.left + block.end_col - 1) / 2
+        lay = _lay(dem, azimuth_deg, *dem.grid.lonlat(*middle))
+        _sweep(dem, block, lay, refraction, found)
+    return found.altitude_deg
 
 
 def horizon_on_grid(
@@ -110,7 +103,9 @@ def horizon_on_grid(
     by what the convergence differs.
     """
     lay = _lay(dem, azimuth_deg, *dem.grid.centre_lonlat)
-    return _swept(dem, dem.heights_m, lay, refraction, with_distance=False)[0]
+    found = _Found.none(dem.shape)
+    _sweep(dem, Window(0, 0, *dem.shape), lay, refraction, found)
+    return found.altitude_deg
 
 
 def horizon_and_distance(
@@ -121,58 +116,78 @@ def horizon_and_distance(
     Both (rows, cols) float32, degrees and metres, NaN together.
     """
     lay = _lay(dem, azimuth_deg, *dem.grid.centre_lonlat)
-    return _swept(dem, dem.heights_m, lay, refraction, with_distance=True)
+    found = _Found.none(dem.shape, with_distance=True)
+    _sweep(dem, Window(0, 0, *dem.shape), lay, refraction, found)
+    return found
 
 
 def is_alike(dem: Dem) -> bool:
     """Whether a direction on the grid is taken for one azimuth from true north everywhere."""
-    return _most_turn(dem, (0, 0, *dem.shape)) <= _ALIKE_DEG
+    return _most_turn(dem, Window(0, 0, *dem.shape)) <= _ALIKE_DEG
 
 
-def _swept(
-    dem: Dem,
-    heights: Singles,
-    lay: Lay,
-    refraction: float,
-    *,
-    with_distance: bool,
-    corner: tuple[int, int] = (0, 0),
-) -> tuple[Singles, Singles]:
-    """The horizons of some heights, all of a raster or a part of it, and their distances.
+class _Found(NamedTuple):
+    """Horizons to be filled in, degrees, and the distances of what makes them, metres, or none."""
 
-    corner: first row and column of the part.
-    """
-    cell_m, beyond = dem.cell_m, blocks_of(dem.far)
-    beyond = beyond._replace(row=beyond.row - corner[0], col=beyond.col - corner[1])
+    altitude_deg: Singles
+    distance_m: Singles
+
+    @classmethod
+    def none(cls, shape: tuple[int, int], *, with_distance: bool = False) -> _Found:
+        """For ground of a shape, NaN all over."""
+        sizes = shape, shape if with_distance else (0, 0)
+        return cls(*(np.full(size, np.nan, dtype=np.float32) for size in sizes))
+
+
+def _sweep(dem: Dem, window: Window, lay: Lay, refraction: float, found: _Found) -> None:
+    """Fill in the horizons of a part of a raster, along one line of the grid."""
+    cell_m, heights, beyond = dem.cell_m, dem.heights_m, blocks_of(dem.far)
+    slopes, distances = found
     bend = bend_per_m(refraction) * cell_m**2
     stretch = math.hypot(1.0, lay.tangent)
-    slopes = np.full(heights.shape, np.nan, dtype=np.float32)
-    distances = np.full(heights.shape if with_distance else (0, 0), np.nan, dtype=np.float32)
     share_out(
-        bands_of(heights.shape[0], heights.shape[1], lay),
-        lambda first, end: far_horizon(first, end, heights, lay, bend, slopes, distances, beyond),
+        bands_of(dem.shape, window, lay),
+        lambda first, end: far_horizon(
+            first, end, heights, window, lay, bend, slopes, distances, beyond
+        ),
     )
-    crossings = _crossings(lay)
+    crossings, columns = _crossings(lay), (window.left, window.end_col)
     curve = bend * stretch**2
     scale = 1.0 / (stretch * cell_m)
     share_out(
-        heights.shape[0],
+        window.end_row - window.top,
         lambda first, end: near_horizon(
-            first, end, heights, crossings, curve, slopes, distances, scale, dem.floor_m
+            window.top + first,
+            window.top + end,
+            heights,
+            columns,
+            crossings,
+            curve,
+            slopes,
+            distances,
+            scale,
+            dem.floor_m,
         ),
     )
-    if with_distance:
-        distances[np.isnan(slopes)] = np.nan
-        distances *= np.float32(stretch * cell_m)
-    return slopes, distances
+    if distances.size > 0:
+        rows, cols = slice(window.top, window.end_row), slice(*columns)
+        distances[rows, cols][np.isnan(slopes[rows, cols])] = np.nan
+        distances[rows, cols] *= np.float32(stretch * cell_m)
 
 
-def _most_turn(dem: Dem, block: Block) -> float:
+def _most_turn(dem: Dem, block: Window) -> float:
     """How far north on the grid turns from its middle to anywhere in a block, degrees."""
     return float(np.abs(_turns(dem, block)).max())
 
 
-def _turns(dem: Dem, block: Block) -> Floats:
+def _most_in_a_block(turn_deg: float) -> float:
+    """How far north may turn in a block of a raster in which it turns so far, degrees."""
+    if turn_deg <= 2.0 * _HALF_DEG:
+        return _HALF_DEG
+    return max(_BLOCK_DEG, turn_deg / _MOST_SPLIT)
+
+
+def _turns(dem: Dem, block: Window) -> Floats:
     """What the convergence of a block differs from that at its middle, (3, 3) degrees."""
     top, left, end_row, end_col = block
     at = np.meshgrid(
@@ -182,7 +197,7 @@ def _turns(dem: Dem, block: Block) -> Floats:
     return np.asarray(wrap_deg(found - found[1, 1]))
 
 
-def _blocks(dem: Dem, block: Block, most_deg: float) -> Iterator[Block]:
+def _blocks(dem: Dem, block: Window, most_deg: float) -> Iterator[Window]:
     """A block halved, across the way in which north turns more, until it turns by no more."""
     turns = _turns(dem, block)
     top, left, end_row, end_col = block
@@ -192,27 +207,12 @@ def _blocks(dem: Dem, block: Block, most_deg: float) -> Iterator[Block]:
     by_rows = np.abs(turns[::2] - turns[1]).max() > np.abs(turns[:, ::2] - turns[:, 1:2]).max()
     if (by_rows and end_row - top > 1) or end_col - left < 2:
         middle = (top + end_row) // 2
-        halves = (top, left, middle, end_col), (middle, left, end_row, end_col)
+        halves = Window(top, left, middle, end_col), Window(middle, left, end_row, end_col)
     else:
         middle = (left + end_col) // 2
-        halves = (top, left, end_row, middle), (top, middle, end_row, end_col)
+        halves = Window(top, left, end_row, middle), Window(top, middle, end_row, end_col)
     for half in halves:
         yield from _blocks(dem, half, most_deg)
-
-
-def _with_ground_ahead(block: Block, lay: Lay, shape: tuple[int, int]) -> Block:
-    """A block with all of the ground that lines through it come to, and a little beside it."""
-    ahead, aside = float(lay.step), lay.side * lay.tangent
-    steps = (ahead, aside) if lay.by_rows else (aside, ahead)
-    firsts, ends = np.array(block[:2]), np.array(block[2:])
-    count, size = np.array(shape), np.abs(steps)
-    inside = np.where(np.sign(steps) > 0, count - firsts, ends)
-    lines = float(np.min(np.divide(inside, size, out=np.full(2, np.inf), where=size > 0.0)))
-    reach = np.ceil(size * lines).astype(int) + _BESIDE
-    firsts = np.where(np.sign(steps) < 0, firsts - reach, firsts - _BESIDE)
-    ends = np.where(np.sign(steps) > 0, ends + reach, ends + _BESIDE)
-    (top, left), (end_row, end_col) = np.maximum(firsts, 0), np.minimum(ends, count)
-    return int(top), int(left), int(end_row), int(end_col)
 
 
 def _lay(dem: Dem, azimuth_deg: float, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Lay:

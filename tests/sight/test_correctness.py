@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
-from terrain.sight._horizon_kernels import NEAR
+from terrain.sight._line_hull_kernels import NEAR
 from terrain.sight.horizon import horizon, horizon_and_distance
 from terrain.sight.line import sight_line
 from terrain.sight.rays import altitudes_toward, before_and_behind, bend_per_m, eye_at, grid_steps

@@ -26,7 +26,7 @@ from terrain.ground.raster import far as reading
 from terrain.ground.raster.far import block_tops
 from terrain.ground.raster.read import read_dem
 from terrain.sight._far_kernels import steepest_over
-from terrain.sight._horizon_kernels import NEAR
+from terrain.sight._line_hull_kernels import NEAR
 from terrain.sight.far import with_far
 from terrain.sight.farther import farthest_m, with_far_ground
 from terrain.sight.horizon import horizon, horizon_on_grid

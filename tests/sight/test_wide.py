@@ -13,6 +13,7 @@ from pyproj import CRS
 from terrain.arrays import Singles
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
+from terrain.sight._horizon_kernels import Window
 from terrain.sight.horizon import _blocks, _turns, horizon, horizon_on_grid, is_alike
 from terrain.sight.known import known_along, known_to
 from terrain.sight.rays import altitudes_toward
@@ -94,10 +95,10 @@ def test_a_wall_at_the_far_end_is_seen_over_all_blocks(make_dem: MakeDem) -> Non
 
 def test_blocks_cover_a_raster_once_and_turn_little(wide: Dem) -> None:
     count = np.zeros(wide.shape, dtype=int)
-    blocks = list(_blocks(wide, (0, 0, *wide.shape), 0.2))
+    blocks = list(_blocks(wide, Window(0, 0, *wide.shape), 0.2))
     for top, left, end_row, end_col in blocks:
         count[top:end_row, left:end_col] += 1
-        assert np.abs(_turns(wide, (top, left, end_row, end_col))).max() <= 0.2
+        assert np.abs(_turns(wide, Window(top, left, end_row, end_col))).max() <= 0.2
     assert np.all(count == 1)
     assert 8 <= len(blocks) <= 32
 
@@ -115,7 +116,7 @@ def test_about_a_pole_the_blocks_stay_few() -> None:
         shape=(300, 300),
     )
     dem = Dem(np.tile(np.arange(300.0), (300, 1)), grid)
-    blocks = list(_blocks(dem, (0, 0, 300, 300), 3.0))
+    blocks = list(_blocks(dem, Window(0, 0, 300, 300), 3.0))
     assert len(blocks) < 130
     assert np.isfinite(horizon(dem, 30.0)).mean() > 0.9
 
