@@ -67,8 +67,8 @@ def held_days(
     years = range(first.year, last.year + 1)
     near = (days_near(view, year, within + _MORE_DEG, evening=evening) for year in years)
     days = [day for day in chain.from_iterable(near) if first <= day <= last]
-    watched = {"height_m": view.skyline.eye_height_m, "evening": evening}
-    sun_paths(days, lon_deg=view.spot.lon_deg, lat_deg=view.spot.lat_deg, **watched)
+    lon, lat, eye_m = view.spot.lon_deg, view.spot.lat_deg, view.skyline.eye_height_m
+    sun_paths(days, lon_deg=lon, lat_deg=lat, height_m=eye_m, evening=evening)
     away = {day: _away_deg(atlas, scene, view, day) for day in days}
     return {day: away_deg for day, away_deg in away.items() if away_deg <= within}
 

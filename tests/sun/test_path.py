@@ -226,3 +226,14 @@ def test_on_an_evening_the_sun_comes_up_in_the_west_before_it_passes_noon() -> N
         assert path.time(rise.t_s).hour in (16, 18)
         assert 240.0 < float(path.at(rise.t_s)[0]) < 280.0
         assert path.time(noon.t_s).hour in (11, 12)
+
+
+def test_a_day_worked_out_with_others_is_the_same_as_alone_and_is_kept() -> None:
+    days = [date(2031, 5, 1) + timedelta(days=n) for n in range(3)]
+    alone = [sun_path(day, **UPLAND) for day in days]
+    place = UPLAND | {"lon_deg": UPLAND["lon_deg"] + 1e-9}
+    together = sun_paths(days, **place)
+    moments = np.linspace(0.0, 80_000.0, 50)
+    for one, other in zip(alone, together, strict=True):
+        np.testing.assert_allclose(one.true_at(moments), other.true_at(moments), atol=1e-8)
+    assert all(sun_path(day, **place) is path for day, path in zip(days, together, strict=True))
