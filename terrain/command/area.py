@@ -45,6 +45,7 @@ _TOP_DROP_M = 10.0
 class Area:
     """What an area file says; a bare list of rasters is an area with nothing else known.
 
+    trust: whether the rasters may name files anywhere; a command line says it, no area file.
     reach_km: how far round a place the ground is read.
     """
 
@@ -54,6 +55,7 @@ class Area:
     height_unit: str | None = None
     band: int | None = None
     variable: str | None = None
+    trust: bool = False
     reach_km: float = 60.0
     summits: Path | None = None
     paths: Path | None = None
@@ -139,7 +141,7 @@ class Area:
     @property
     def _said(self) -> dict[str, Any]:
         """What is said of the rasters."""
-        names = ("crs", "height_unit", "band", "variable")
+        names = ("crs", "height_unit", "band", "variable", "trust")
         return {name: getattr(self, name) for name in names}
 
     def ways(self) -> gpd.GeoDataFrame | None:

@@ -131,6 +131,11 @@ class Ground:
     variable: str | None = option(
         "NAME", "Which variable holds them, where there are several (NetCDF, GRIB, HDF5)."
     )
+    trust: bool = typer.Option(
+        False,
+        "--trust",
+        help="Let a raster, such as a VRT, name files outside its folder and on a network.",
+    )
     reach: float | None = option(
         "KM", "How far round the place the ground is read cell by cell.", shown="60"
     )
@@ -142,6 +147,7 @@ class Ground:
             height_unit=self.unit,
             band=self.band,
             variable=self.variable,
+            trust=self.trust,
             summits=names,
             reach_km=self.reach,
         )

@@ -34,6 +34,7 @@ def with_far_ground(
     height_unit: str | None = None,
     band: int | None = None,
     variable: str | None = None,
+    trust: bool = False,
 ) -> Dem:
     """The ground about a place with what lies beyond, as far as it can make a skyline.
 
@@ -62,6 +63,8 @@ def with_far_ground(
         As in `read_dem`.
     variable : str, optional
         As in `read_dem`.
+    trust : bool, optional
+        As in `read_dem`.
 
     Returns
     -------
@@ -84,7 +87,7 @@ def with_far_ground(
     Traceback (most recent call last):
     terrain.errors.TerrainError: there is no file no.tif
     """
-    said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable)
+    said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable, trust=trust)
     files = files_of(paths, said)
     if files[1].shape == dem.as_delivered.shape:
         return dem

@@ -32,6 +32,8 @@ def address_of_variable(dataset: Any, address: str, variable: str | None) -> str
         raise TerrainError(
             f"{name} has no variable {variable!r}: it holds {_listed(list(variables))}"
         )
+    if dataset.name not in variables[variable]:
+        raise TerrainError(f"{name} says that its variable {variable!r} is in another file")
     return variables[variable]
 
 

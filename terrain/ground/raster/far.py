@@ -16,7 +16,7 @@ from terrain.arrays import Flags, Floats, Singles
 from terrain.ground.dem import Dem
 from terrain.ground.far import FarGround
 from terrain.ground.grid import Grid
-from terrain.ground.raster.files import RasterFiles, open_raster
+from terrain.ground.raster.files import RasterFiles
 from terrain.ground.raster.read import heights_on, laid_out, quietly, span
 from terrain.ground.raster.sheet import Said, Sheet
 from terrain.ground.raster.warp import cells_about, highest_about, resampled
@@ -55,8 +55,9 @@ def highest_m(files: Files) -> float:
 
 
 def _highest_of(sheet: Sheet) -> float:
-    with open_raster(sheet.address) as dataset:
-        if not dataset.overviews(sheet.band):
+    with sheet.opened() as dataset:
+        # those of a virtual raster may be in files that it is not known to name
+        if dataset.driver == "VRT" or not dataset.overviews(sheet.band):
             return HIGHEST_M
         grid = Grid(crs=sheet.crs, transform=sheet.placing.transform, shape=sheet.placing.shape)
         cell_m = max(float(sizes.max()) for sizes in grid.cell_sizes_m())

@@ -1,20 +1,45 @@
-"""What raster files GDAL is to open, those in zip archives too, and the opening of them."""
+"""What raster files GDAL is to open, those in zip archives too, and the opening of them.
+
+A file is opened by the drivers named here and by no other: GDAL has many more, and some of them
+take a few lines of text for the order to fetch a raster from somewhere else.
+"""
 
 from __future__ import annotations
 
-import zipfile
-from collections.abc import Sequence
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from os import PathLike, fspath
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import rasterio
+from rasterio.env import ensure_env_with_credentials
 from rasterio.errors import RasterioIOError
+from rasterio.io import DatasetReader
 
 from terrain.errors import TerrainError
+from terrain.ground.raster.archives import rasters_in
+from terrain.ground.raster.virtual import check_virtual, is_virtual
 
-_RASTER_ENDINGS = (".hgt", ".tif", ".tiff", ".asc", ".img", ".bil", ".dem", ".dt1", ".dt2")
 RasterFiles = str | PathLike[str] | Sequence[str | PathLike[str]]
+
+_VIRTUAL: Final = "VRT"
+# each holds its heights in its own files; none goes to fetch them
+_DRIVERS: Final = (
+    *("GTiff", "SRTMHGT", "AAIGrid", "GRASSASCIIGrid", "HFA", "EHdr", "ENVI", "DTED", "USGSDEM"),
+    *("BT", "HF2", "XYZ", "GSAG", "GSBG", "GS7BG", "SAGA", "RST", "PCRaster", "SIGDEM", "ACE2"),
+    *("JDEM", "ZMap", "Leveller", "Terragen", "BAG", "S102", "netCDF", "HDF5", "HDF5Image"),
+    *("GRIB", "GPKG", "JP2OpenJPEG", "PNG", "JPEG", "GIF", "BMP", "WEBP"),
+)
+_SCHEME: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://")
+_AFAR: Final = ("/vsicurl", "/vsis3", "/vsigs", "/vsiaz", "/vsiadls", "/vsioss", "/vsiswift")
+_BESIDE: Final = ":::BASE:::"
+# the one name that GDAL may fetch while it reads a file of this machine: none
+_NO_NETWORK: Final = {
+    "CPL_VSIL_CURL_ALLOWED_FILENAME": "/vsicurl/none",
+    "GDAL_VRT_ENABLE_PYTHON": "NO",
+}
 
 
 def addresses(paths: RasterFiles) -> list[str]:
@@ -25,31 +50,86 @@ def addresses(paths: RasterFiles) -> list[str]:
     return [address for path in several for address in _addresses_of(fspath(path))]
 
 
+def is_afar(address: str) -> bool:
+    """Whether an address is one of a network.
+
+    >>> is_afar("https://example.org/a.tif"), is_afar("/vsizip/vsicurl/x.zip"), is_afar("a.tif")
+    (True, True, False)
+    """
+    return bool(_SCHEME.match(address)) or any(way[1:] in address.split("/") for way in _AFAR)
+
+
+def is_address(path: str) -> bool:
+    """Whether GDAL is to open it by a way of its own, and not as a file of that name."""
+    return path.startswith("/vsi") or "://" in path
+
+
 def _addresses_of(path: str) -> list[str]:
-    if path.startswith("/vsi") or "://" in path:
+    if is_address(path):
         return [path]
-    if not Path(path).exists():
-        raise TerrainError(f"there is no file {path}")
-    if not path.lower().endswith(".zip"):
-        return [path]
-    try:
-        with zipfile.ZipFile(path) as archive:
-            inside = [name for name in archive.namelist() if name.lower().endswith(_RASTER_ENDINGS)]
-    except (zipfile.BadZipFile, OSError) as error:
-        raise TerrainError(f"{path} cannot be read as a zip file: {error}") from error
-    if not inside:
-        raise TerrainError(f"{path} holds no elevation raster ({', '.join(_RASTER_ENDINGS)})")
-    return [f"/vsizip/{Path(path).resolve().as_posix()}/{name}" for name in inside]
+    _check_file(path)
+    return rasters_in(path) if path.lower().endswith(".zip") else [path]
 
 
-def open_raster(address: str) -> Any:
-    """A dataset; files are opened as needed, for a country's sheets are too many to hold open."""
+def _check_file(path: str) -> None:
     try:
-        return rasterio.open(address)
-    except RasterioIOError as error:
-        name = name_of(address)
-        hint = ": it is a folder, name the files in it" if Path(name).is_dir() else ""
-        raise TerrainError(f"{name} cannot be read as an elevation raster{hint}") from error
+        if Path(path).is_dir() or Path(path).is_file():
+            return
+        is_there = Path(path).exists()
+    except OSError as error:
+        raise TerrainError(f"there is no file {_short(path)}: {error.strerror}") from error
+    if is_there:
+        raise TerrainError(f"{path} is a device or a pipe: name a file")
+    raise TerrainError(f"there is no file {_short(path)}")
+
+
+def _short(path: str) -> str:
+    return path if len(path) <= 300 else f"{path[:300]}..."
+
+
+@contextmanager
+def open_raster(address: str, *, trust: bool = False) -> Iterator[Any]:
+    """A dataset; files are opened as needed, for a country's sheets are too many to hold open.
+
+    trust: whether it may name files anywhere and fetch from a network.
+    """
+    drivers = _drivers_for(address, trust=trust)
+    apart = {} if trust or is_afar(address) else _NO_NETWORK
+    with rasterio.Env(**apart):
+        try:
+            dataset = _opened(address, drivers)
+        except RasterioIOError as error:
+            name = name_of(address)
+            hint = ": it is a folder, name the files in it" if Path(name).is_dir() else ""
+            raise TerrainError(f"{name} cannot be read as an elevation raster{hint}") from error
+        with dataset:
+            if not trust:
+                _check_overviews(dataset, name_of(address))
+            yield dataset
+
+
+def _check_overviews(dataset: Any, name: str) -> None:
+    # GDAL opens the file that they are said to be in, whatever and wherever it is
+    said = dataset.tags(ns="OVERVIEWS").get("OVERVIEW_FILE", "")
+    if said and (_BESIDE not in said or "/" in said or "\\" in said):
+        raise TerrainError(
+            f"{name} says that its overviews are in {said[:200]!r}: give trust if you know who "
+            "made it"
+        )
+
+
+@ensure_env_with_credentials
+def _opened(address: str, drivers: list[str] | None) -> Any:
+    return DatasetReader(address, driver=drivers)
+
+
+def _drivers_for(address: str, *, trust: bool) -> list[str] | None:
+    if trust:
+        return None
+    if not is_address(address) and is_virtual(address):
+        check_virtual(address)
+        return [_VIRTUAL]
+    return list(_DRIVERS)
 
 
 def name_of(address: str) -> str:

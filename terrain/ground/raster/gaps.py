@@ -13,16 +13,17 @@ blocks that have no place in the file (GDAL's SPARSE_OK)::
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager
 from typing import Any, NamedTuple
 from xml.etree import ElementTree
 
 import numpy as np
-import rasterio
 from rasterio.enums import MaskFlags
 from rasterio.errors import RasterioIOError
 from rasterio.windows import Window
 
 from terrain.arrays import Flags, Numbers, Singles
+from terrain.ground.raster.files import open_raster
 
 # GDAL's own allowance where a source ends a little inside a cell
 # (VRTSimpleSource::GetSrcDstWindow in frmts/vrt/vrtsources.cpp)
@@ -94,7 +95,7 @@ def _of_sources(
         onto, _ = placed
         down, along = _within(rows, onto.top, onto.height), _within(cols, onto.left, onto.width)
         if (asked[down, along] & ~found[down, along]).any():
-            with rasterio.open(_file_of(dataset, source)) as inner:
+            with _opened(dataset, source) as inner:
                 cells = _cells_of(inner, placed, rows[down], cols[along])
                 found[down, along] |= _of_source(inner, source, has_nodata, *cells)
     return None if found.all() else found
@@ -121,7 +122,7 @@ def _placed(dataset: Any, source: ElementTree.Element) -> tuple[_Rectangle, _Rec
     onto, of = _rectangle(source, "DstRect"), _rectangle(source, "SrcRect")
     if onto is None and of is None:
         # cell upon cell
-        with rasterio.open(_file_of(dataset, source)) as inner:
+        with _opened(dataset, source) as inner:
             whole = _Rectangle(0, 0, inner.width, inner.height)
         return whole, whole
     return None if onto is None or of is None else (onto, of)
@@ -144,6 +145,11 @@ def _masked(dataset: Any, band: int, rows: Numbers, cols: Numbers) -> Flags:
     window = Window.from_slices((rows[0], rows[-1] + 1), (cols[0], cols[-1] + 1))
     mask = dataset.read_masks(band, window=window, out_shape=(rows.size, cols.size))
     return np.asarray(mask > 0)
+
+
+def _opened(dataset: Any, source: ElementTree.Element) -> AbstractContextManager[Any]:
+    # what a virtual raster may name was looked at when it was opened
+    return open_raster(_file_of(dataset, source), trust=True)
 
 
 def _file_of(dataset: Any, source: ElementTree.Element) -> str:

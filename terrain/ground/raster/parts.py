@@ -86,6 +86,7 @@ def read_parts(
     height_unit: str | None = None,
     band: int | None = None,
     variable: str | None = None,
+    trust: bool = False,
 ) -> Iterator[GroundPart]:
     """Read a raster of any size part by part, from north to south and west to east.
 
@@ -111,6 +112,8 @@ def read_parts(
         As in `read_dem`.
     variable : str, optional
         As in `read_dem`.
+    trust : bool, optional
+        As in `read_dem`.
 
     Yields
     ------
@@ -133,7 +136,7 @@ def read_parts(
         raise TerrainError(
             f"parts of {side_m} m with a margin of {margin_m} m cannot be: give a side above 0 m"
         )
-    said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable)
+    said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable, trust=trust)
     whole = grid_of(paths, said)
     blocks = list(_blocks(whole, side_m))
     for number, block in enumerate(blocks, start=1):
@@ -147,6 +150,7 @@ def read_parts(
                 height_unit=height_unit,
                 band=band,
                 variable=variable,
+                trust=trust,
             )
         except NoGround:
             continue

@@ -20,6 +20,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.raster.depths import without_pits
 from terrain.ground.raster.doubts import doubts_of
 from terrain.ground.raster.files import RasterFiles, addresses
+from terrain.ground.raster.leaps import Looked
 from terrain.ground.raster.mosaic import coarseness, joint_grid, paste
 from terrain.ground.raster.sheet import (
     NOTHING_SAID,
@@ -51,6 +52,7 @@ def read_dem(
     height_unit: str | None = None,
     band: int | None = None,
     variable: str | None = None,
+    trust: bool = False,
 ) -> Dem:
     """Read elevation from raster files as heights in metres on square metric cells.
 
@@ -86,11 +88,16 @@ def read_dem(
     variable : str, optional
         Which variable of each file (of NetCDF, HDF5; a page or layer by its name), where there are
         several.
+    trust : bool, optional
+        Whether a file may name other files wherever they are, and fetch from a network. Unless
+        said, virtual rasters keep to their own folder, and only what `paths` itself names by an
+        address is fetched.
 
     Returns
     -------
     Dem
-        Heights in metres, (rows, cols); its `doubts` say where files do not fit one another.
+        Heights in metres, (rows, cols); its `doubts` say where files do not fit one another, and
+        where heights leap as no ground does.
 
     Raises
     ------
@@ -110,7 +117,7 @@ def read_dem(
     if cell_m is not None and not 0 < cell_m < np.inf:
         raise TerrainError(f"cells of {cell_m} m cannot be: give a side above 0 m")
     with quietly():
-        said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable)
+        said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable, trust=trust)
         sheets, whole = laid_out(paths, said)
         grid = whole if around is None else _about(whole, around, reach_m)
         if math.prod(grid.shape) > MOST_CELLS:
@@ -147,8 +154,9 @@ def heights_on(grid: Grid, sheets: list[Sheet]) -> tuple[Singles, list[str]]:
     doubts: list[str] = []
     coarsest = coarseness(grid, [sheet.placing for sheet in sheets])
     for at, sheet in enumerate(sheets):
-        seams = paste(heights, grid, sheet.placing, sheet.read, coarsest=coarsest)
-        doubts += doubts_of(sheet, sheets[:at], grid, seams)
+        looked = Looked(sheet)
+        seams = paste(heights, grid, sheet.placing, looked.read, coarsest=coarsest)
+        doubts += [*looked.doubts(), *doubts_of(sheet, sheets[:at], grid, seams)]
     return heights, doubts
 
 

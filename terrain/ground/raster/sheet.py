@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,20 +16,27 @@ from terrain.arrays import Singles
 from terrain.errors import TerrainError
 from terrain.ground.geodesy import horizontal
 from terrain.ground.raster import declared, units
+from terrain.ground.raster.archives import check_whole
 from terrain.ground.raster.chosen import address_of_variable, band_of_heights
 from terrain.ground.raster.files import name_of, open_raster
 from terrain.ground.raster.gaps import unwritten
 from terrain.ground.raster.mosaic import Placing
 
+_MOST_BYTES = 20_000_000_000
+
 
 @dataclass(frozen=True, kw_only=True)
 class Said:
-    """What the user says of the raster files; None where they are to say it themselves."""
+    """What the user says of the raster files; None where they are to say it themselves.
+
+    trust: that they may name other files, wherever those are.
+    """
 
     crs: CRS | str | None = None
     height_unit: str | None = None
     band: int | None = None
     variable: str | None = None
+    trust: bool = False
 
 
 NOTHING_SAID = Said()
@@ -38,7 +46,7 @@ NOTHING_SAID = Said()
 class Sheet:
     """One raster file: what GDAL calls it, which band, its placing, its unit of height.
 
-    name: what messages call it. height_unit: None where nobody says it.
+    name: what messages call it. height_unit: None where nobody says it. trust: as in `Said`.
     """
 
     name: str
@@ -48,12 +56,18 @@ class Sheet:
     vertical_datum: str
     placing: Placing
     height_unit: str | None
+    trust: bool = False
 
     def read(self, rows: slice, cols: slice) -> Singles:
         """Heights of some rows and columns, metres, NaN where they are unknown."""
+        return units.only_ground(self.stored(rows, cols))
+
+    def stored(self, rows: slice, cols: slice) -> Singles:
+        """The same as they are stored, among them what no ground is."""
         window = Window.from_slices(rows, cols)
+        check_whole(self.address, most_bytes=_MOST_BYTES)
         try:
-            with open_raster(self.address) as dataset:
+            with self.opened() as dataset:
                 raw = dataset.read(self.band, window=window, out_dtype="float32")
                 heights = declared.heights_m(dataset, self.band, raw, window, self.per_unit)
                 heights[unwritten(dataset, self.band, raw, window)] = np.nan
@@ -61,7 +75,11 @@ class Sheet:
             raise TerrainError(f"{self.name} cannot be read to its end: it is damaged") from error
         if self.height_unit is None:
             units.check_metres(heights, self.name, lambda: self._bounds_deg(window))
-        return units.only_ground(heights)
+        return heights
+
+    def opened(self) -> AbstractContextManager[Any]:
+        """Its dataset, for as long as it is asked."""
+        return open_raster(self.address, trust=self.trust)
 
     @property
     def per_unit(self) -> float:
@@ -83,11 +101,11 @@ class Sheet:
 
 def sheet_of(address: str, said: Said) -> Sheet:
     """What a file says of itself, held against what the user says."""
-    with open_raster(address) as dataset:
+    with open_raster(address, trust=said.trust) as dataset:
         chosen = address_of_variable(dataset, address, said.variable)
         if chosen == address:
             return _sheet(dataset, address, name_of(address), said)
-    with open_raster(chosen) as dataset:
+    with open_raster(chosen, trust=said.trust) as dataset:
         return _sheet(dataset, chosen, name_of(address), said)
 
 
@@ -103,6 +121,7 @@ def _sheet(dataset: Any, address: str, name: str, said: Said) -> Sheet:
         vertical_datum=declared.vertical_datum_of(crs),
         placing=Placing(dataset.transform, dataset.shape),
         height_unit=units.unit_of(dataset, band, name, crs, said.height_unit),
+        trust=said.trust,
     )
 
 

@@ -21,7 +21,7 @@ _UNIT_WORDS = {
         *("us_survey_foot", "us_survey_feet", "us-survey-foot", "survey foot", "survey feet"),
     ),
 }
-_HIGHEST_GROUND_M = 9_000.0
+HIGHEST_GROUND_M = 9_000.0
 # voids have one value or a few; ground has many
 _VALUES_OF_GROUND = 10
 # west, south, east, north: from the Sea of Galilee, some 210 m below the sea, to the Dead Sea. Only
@@ -64,8 +64,8 @@ def check_metres(heights: Singles, name: str, bounds_deg: Callable[[], Bounds]) 
     bounds_deg: answers where they lie; asked only where they are low.
     """
     lowest, highest = np.fmin.reduce(heights, axis=None), np.fmax.reduce(heights, axis=None)
-    if highest > _HIGHEST_GROUND_M:
-        above = heights[(heights > _HIGHEST_GROUND_M) & (heights <= _HIGHEST_GROUND_M / FOOT_M)]
+    if highest > HIGHEST_GROUND_M:
+        above = heights[(heights > HIGHEST_GROUND_M) & (heights <= HIGHEST_GROUND_M / FOOT_M)]
         _doubt(above, name, "higher than any ground on earth")
     if lowest < LOWEST_LAND_M and _is_in_lowest_country(bounds_deg()):
         below = heights[(heights < LOWEST_LAND_M) & (heights >= LOWEST_LAND_M / FOOT_M)]
@@ -88,5 +88,5 @@ def _is_in_lowest_country(bounds_deg: Bounds) -> bool:
 
 def only_ground(heights: Singles) -> Singles:
     """Heights in metres, in place, without those that no ground on earth has."""
-    heights[(heights < DEEPEST_SEA_M) | (heights > _HIGHEST_GROUND_M)] = np.nan
+    heights[(heights < DEEPEST_SEA_M) | (heights > HIGHEST_GROUND_M)] = np.nan
     return heights
