@@ -16,6 +16,7 @@ from terrain.air.physics import dewpoint_c, humidity_percent, potential_temperat
 from terrain.air.sounding_text import read_columns
 from terrain.arrays import Floats, frozen_arrays, sealed
 from terrain.errors import TerrainError
+from terrain.ground.stored import check_file
 
 _FEWEST_LEVELS: Final = 3
 _DEW_POINT_ERROR_K: Final = 1.0
@@ -231,8 +232,7 @@ def read_sounding(path: str | PathLike[str]) -> Sounding:
 
 
 def _text(file: Path) -> str:
-    if not file.exists():
-        raise TerrainError(f"there is no file {file}")
+    check_file(str(file), or_folder=True, or_pipe=True)
     try:
         content = file.read_bytes()
     except OSError as error:

@@ -20,7 +20,9 @@ def atlas(
     hill: HillPlace = None,
     year: Year = NEXT,
     mist: MistOptions,
-    within: float = option("DEG", "How far from the summit the sun's way may pass.", default=0.5),
+    within: float = option(
+        "DEG", "How far from the summit the sun's way may pass.", default=0.5, above=0.0, most=90.0
+    ),
     against: str | None = option(
         "WHAT", "Days only where the summit is seen against this: sky, mist or ground."
     ),

@@ -36,7 +36,9 @@ def dates(
     hill: HillPlace = None,
     year: Year = NEXT,
     evening: Evening = False,
-    within: float = option("DEG", "How far from the summit at its best, degrees.", default=0.5),
+    within: float = option(
+        "DEG", "How far from the summit at its best, degrees.", default=0.5, above=0.0, most=90.0
+    ),
     mist: MistOptions,
     names: Names = None,
     asked: Told,

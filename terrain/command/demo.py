@@ -9,7 +9,8 @@ from typing import Final
 import typer
 
 import terrain
-from terrain.command.area import hill_on, open_area
+from terrain.command.area import hill_on
+from terrain.command.area_file import open_area
 from terrain.command.report import line, progress, saved
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day

@@ -60,10 +60,15 @@ def frame(
     mist: MistOptions,
     kit: KitOptions,
     hill_width: float | None = option(
-        "DEG", "How much of the hill to take in, about its summit; all of it."
+        "DEG",
+        "How much of the hill to take in, about its summit; all of it.",
+        above=0.0,
+        most=160.0,
     ),
     figure: str | None = option("PLACE", "Where a person stands in the picture."),
-    figure_height: float = option("M", "How tall that person is, metres.", default=1.75),
+    figure_height: float = option(
+        "M", "How tall that person is, metres.", default=1.75, above=0.0, most=10.0
+    ),
     names: Names = None,
     asked: Told,
 ) -> None:

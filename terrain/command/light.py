@@ -63,7 +63,9 @@ def light(
     areas: Path | None = typer.Option(
         None, help="Outlines of valleys with a name each: GeoPackage or GeoJSON."
     ),
-    valley_reach: float = option("KM", "How far a valley goes on about its place.", default=3.0),
+    valley_reach: float = option(
+        "KM", "How far a valley goes on about its place.", default=3.0, above=0.0, most=100.0
+    ),
     disc: Literal["any", "half", "full"] = typer.Option(
         "any", help="How much of the sun's disc must be seen: any, half, full."
     ),
@@ -71,6 +73,8 @@ def light(
         "MIN",
         "Minutes from one contour to the next, and a picture of the light at each.",
         shown="as suits the map, and no pictures",
+        least=1.0,
+        most=720.0,
     ),
     near: Near = None,
     across: float | None = option(
@@ -78,6 +82,8 @@ def light(
         "How far round --near the pictures reach.",
         "--map",
         shown="the valleys asked for, or all that is read",
+        above=0.0,
+        most=2000.0,
     ),
     names: Names = None,
     asked: Asked,
@@ -92,8 +98,6 @@ def light(
     from terrain.command.light_files import LightFound
 
     asked.check_saves(PICTURE, _LINES, _SHARES, RASTER)
-    if every is not None and not 0.0 < every < 1440.0:
-        raise TerrainError(f"a picture every {every:g} minutes is none: give more than 0")
     if across is not None and near is None:
         raise TerrainError("--map says how far round --near the pictures reach: add --near PLACE")
     area = asked.area(names)

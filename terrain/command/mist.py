@@ -56,7 +56,9 @@ def mist(
         "of each summit.",
     ),
     near: Near = None,
-    prominence: float = option("M", "Least prominence of a summit, metres.", default=30.0),
+    prominence: float = option(
+        "M", "Least prominence of a summit, metres.", default=30.0, above=0.0, most=9000.0
+    ),
     names: Names = None,
     count: Count = 25,
     asked: Asked,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import terrain
 from terrain.command.area import Area
+from terrain.command.bounds import DEPTH_M, HEIGHT_M, Bounds
 from terrain.command.options import option
 from terrain.command.report import aside
 from terrain.errors import TerrainError
@@ -41,12 +42,16 @@ class MistOptions:
         "slopes down with them, metres.",
         "--mist-depth",
         "--depth",
+        above=0.0,
+        most=9000.0,
     )
     mist_ceiling: float | None = option(
         "M",
         "Height that such mist never rises above (the inversion), metres.",
         "--mist-ceiling",
         "--ceiling",
+        least=HEIGHT_M.least,
+        most=HEIGHT_M.most,
     )
     source: list[str] | None = option("PLACE", _SOURCE, "--mist-from", "--from", shown=False)
 
@@ -153,15 +158,21 @@ def tops_of(text: str) -> tuple[float, ...]:
     try:
         parts = [float(part) for part in text.split(":")]
     except ValueError as error:
-        raise TerrainError(f"{text!r} is not a height of mist: give 300, or 250:450:25") from error
+        raise TerrainError(
+            f"{text[:60]!r} is not a height of mist: give 300, or 250:450:25"
+        ) from error
+    for height_m in parts[:2]:
+        HEIGHT_M.check("the mist's top", height_m)
     if len(parts) == 1:
         return tuple(parts)
-    if len(parts) != 3 or not parts[2] > 0.0 or not parts[0] < parts[1]:
-        raise TerrainError(f"{text!r} is not a range of heights: give LOWEST:HIGHEST:STEP")
+    if len(parts) != 3 or not parts[0] < parts[1]:
+        raise TerrainError(f"{text[:60]!r} is not a range of heights: give LOWEST:HIGHEST:STEP")
     lowest, highest, step = parts
+    Bounds(above=True, least=0.0, most=highest - lowest, unit="m").check("the step", step)
+    # a step may be too small to divide by
+    if step * _MOST_TOPS <= highest - lowest:
+        raise TerrainError(f"{text[:60]!r} asks for more than {_MOST_TOPS} heights: widen the step")
     count = math.floor((highest - lowest) / step + 1e-9) + 1
-    if not count <= _MOST_TOPS:
-        raise TerrainError(f"{text!r} asks for {count} heights: give a wider step")
     return tuple(lowest + step * number for number in range(count))
 
 
@@ -186,9 +197,12 @@ def _source(area: Area, text: str) -> Source:
     if not equals:
         return Source(area.spot(text), None)
     try:
-        return Source(area.spot(place), float(depth))
+        depth_m = float(depth)
     except ValueError as error:
-        raise TerrainError(f"{text!r} gives no depth after the =: write PLACE=METRES") from error
+        raise TerrainError(
+            f"{text[:60]!r} gives no depth after the =: write PLACE=METRES"
+        ) from error
+    return Source(area.spot(place), DEPTH_M.check(f"the depth of {place[:60]}", depth_m))
 
 
 def _check_kind(options: MistOptions, sources: tuple[Source, ...], has_own: bool) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -13,7 +14,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 import typer
 
 import terrain
-from terrain.command.area import Area, open_area
+from terrain.command.area import Area
+from terrain.command.area_file import check_here, open_area
+from terrain.command.bounds import LENS_MM, SENSOR_MM, Bounds
 from terrain.command.report import print_json, saved
 from terrain.errors import TerrainError
 
@@ -31,23 +34,52 @@ CALENDAR: Final[Endings] = (".ics",)
 """The kinds of files that `--save FILE` writes, told apart by the ending."""
 
 
+# what the values of an option are called in a message, by what the help calls them
+_UNITS: Final = {"M": "m", "KM": "km", "MM": "mm", "DEG": "degrees", "MIN": "minutes"} | {
+    "°C": "°C",
+    "KM/H": "km/h",
+    "DAYS": "days",
+}
+
+
 def option(
     metavar: str,
     text: str,
     *spellings: str,
     default: Any = None,
     shown: bool | str = True,
-    least: float | None = None,
-    most: float | None = None,
+    least: float = -math.inf,
+    most: float = math.inf,
+    above: float | None = None,
 ) -> Any:
     """An option: what it takes, what it says in the help, and how it is written.
 
     default: its value where it is not given, `...` where it must be given. shown: what the help
-    says of its default. least, most: what it may be.
+    says of its default. least, most: what a number may be; above: what it must be more than.
     """
-    return typer.Option(
-        default, *spellings, metavar=metavar, help=text, show_default=shown, min=least, max=most
+    bounds = Bounds(
+        least=least if above is None else above,
+        most=most,
+        above=above is not None,
+        unit=_UNITS.get(metavar, ""),
     )
+    return typer.Option(
+        default,
+        *spellings,
+        metavar=metavar,
+        help=text,
+        show_default=shown,
+        callback=_checked(bounds),
+    )
+
+
+def _checked(bounds: Bounds) -> Callable[[typer.CallbackParam, Any], Any]:
+    def check(param: typer.CallbackParam, value: Any) -> Any:
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            bounds.check(max(param.opts, key=len), value)
+        return value
+
+    return check
 
 
 # in a type, an option leaves its default to each parameter of that type
@@ -90,6 +122,8 @@ Hollow = Annotated[
         "Level mist wells up by itself in closed hollows deeper than this; shallower ones "
         "are as often faults of the raster.",
         shown="10",
+        least=0.0,
+        most=9000.0,
     ),
 ]
 Trees = Annotated[
@@ -100,10 +134,17 @@ Trees = Annotated[
         "--trees",
     ),
 ]
-Within = Annotated[float, _shared("DEG", "How far from the summit the sun may be at its best.")]
-Farthest = Annotated[float, _shared("KM", "Greatest distance to the summit.")]
-HillProminence = Annotated[float, _shared("M", "Least prominence of a hill, metres.")]
-Count = Annotated[int, typer.Option("--count", min=1, help="How many to show.")]
+Within = Annotated[
+    float,
+    _shared("DEG", "How far from the summit the sun may be at its best.", above=0.0, most=90.0),
+]
+Farthest = Annotated[
+    float, _shared("KM", "Greatest distance to the summit.", above=0.0, most=500.0)
+]
+HillProminence = Annotated[
+    float, _shared("M", "Least prominence of a hill, metres.", above=0.0, most=9000.0)
+]
+Count = Annotated[int, _shared("N", "How many to show.", "--count", least=1, most=100_000)]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts, and nothing else.")]
 
 
@@ -126,7 +167,7 @@ class Ground:
         show_default="metre",
     )
     band: int | None = option(
-        "N", "Which band holds the heights, where there are several.", least=1
+        "N", "Which band holds the heights, where there are several.", least=1, most=65_535
     )
     variable: str | None = option(
         "NAME", "Which variable holds them, where there are several (NetCDF, GRIB, HDF5)."
@@ -137,7 +178,11 @@ class Ground:
         help="Let a raster, such as a VRT, name files outside its folder and on a network.",
     )
     reach: float | None = option(
-        "KM", "How far round the place the ground is read cell by cell.", shown="60"
+        "KM",
+        "How far round the place the ground is read cell by cell.",
+        shown="60",
+        above=0.0,
+        most=2000.0,
     )
 
     def area(self, names: Path | None) -> Area:
@@ -173,6 +218,7 @@ class Asked(Ground):
 
     def check_saves(self, *kinds: Endings) -> None:
         """Refuse the files to write, before any work is done, if one cannot be written."""
+        check_here()
         known = [ending for kind in kinds for ending in kind if ending != ".tiff"]
         for path in self.save or []:
             if not any(path.suffix.lower() in kind for kind in kinds):
@@ -239,22 +285,20 @@ class KitOptions:
 
     def over(self, area: Area) -> terrain.Kit:
         """Sensor and lenses by the options, or else by the area file, or else ordinary ones."""
-        size = _numbers(self.sensor, "x") if self.sensor else area.kit.get("sensor_mm", (36, 24))
-        mm = [_lens(text) for text in self.lens] if self.lens else area.kit.get("lenses_mm")
-        try:
-            width, height = size
-            held = terrain.Sensor(width_mm=float(width), height_mm=float(height))
-            if mm is None:
-                return terrain.Kit(sensor=held)
-            lens_mm = tuple(tuple(x) if isinstance(x, list | tuple) else float(x) for x in mm)
-            return terrain.Kit(sensor=held, lenses_mm=lens_mm)
-        except (TypeError, ValueError) as error:
-            raise TerrainError(f"the [kit] of the area file cannot be used: {error}") from error
+        size = area.kit.get("sensor_mm", (36.0, 24.0))
+        if self.sensor:
+            size = [SENSOR_MM.check("--sensor", mm) for mm in _numbers(self.sensor, "x")]
+        sensor = terrain.Sensor(width_mm=size[0], height_mm=size[1])
+        lenses = [_lens(text) for text in self.lens] if self.lens else area.kit.get("lenses_mm")
+        if lenses is None:
+            return terrain.Kit(sensor=sensor)
+        each = (tuple(lens) if isinstance(lens, list) else lens for lens in lenses)
+        return terrain.Kit(sensor=sensor, lenses_mm=tuple(each))
 
 
-def _lens(text: str) -> float | tuple[float, ...]:
-    numbers = _numbers(text, "-")
-    return numbers[0] if len(numbers) == 1 else tuple(numbers)
+def _lens(text: str) -> float | tuple[float, float]:
+    mm = [LENS_MM.check("--lens", one) for one in _numbers(text, "-")]
+    return mm[0] if len(mm) == 1 else (mm[0], mm[1])
 
 
 def _numbers(text: str, between: str) -> list[float]:
@@ -264,5 +308,5 @@ def _numbers(text: str, between: str) -> list[float]:
         numbers = []
     if len(numbers) != 2 and not (between == "-" and len(numbers) == 1):
         example = "36x24" if between == "x" else "200 or 70-200"
-        raise TerrainError(f"{text!r} is not in millimetres: give it as {example}")
+        raise TerrainError(f"{text[:60]!r} is not in millimetres: give it as {example}")
     return numbers

@@ -37,12 +37,20 @@ _LAYERS = (".gpkg",)
 class _Forecast:
     """What a command line can say of the air."""
 
-    air: float | None = option("°C", "Temperature that the forecast gives.")
-    air_height: float = option("M", "Height that this temperature is given for.", default=0.0)
-    lapse: float = option(
-        "°C", "Fall of temperature over 100 m of height; below 0 under an inversion.", default=0.65
+    air: float | None = option("°C", "Temperature that the forecast gives.", least=-80.0, most=60.0)
+    air_height: float = option(
+        "M", "Height that this temperature is given for.", default=0.0, least=-500.0, most=9000.0
     )
-    wind: float = option("KM/H", "Wind that the forecast gives.", least=0.0, default=0.0)
+    lapse: float = option(
+        "°C",
+        "Fall of temperature over 100 m of height; below 0 under an inversion.",
+        default=0.65,
+        least=-20.0,
+        most=20.0,
+    )
+    wind: float = option(
+        "KM/H", "Wind that the forecast gives.", least=0.0, most=400.0, default=0.0
+    )
 
     def of_air(self) -> terrain.Air | None:
         """The forecast, where there is one."""
@@ -70,10 +78,12 @@ def plan(
     evening: Evening = False,
     mist: MistOptionsOfDays,
     trees: Trees = "5:15",
-    walk: float = option("MIN", "Longest walk in, where no spot is given.", default=120.0),
-    drive: float | None = option("MIN", "Minutes from home to the start.", least=0.0),
+    walk: float = option(
+        "MIN", "Longest walk in, where no spot is given.", default=120.0, above=0.0, most=1440.0
+    ),
+    drive: float | None = option("MIN", "Minutes from home to the start.", least=0.0, most=2880.0),
     settle: float = option(
-        "MIN", "Minutes in place before the good light.", least=0.0, default=10.0
+        "MIN", "Minutes in place before the good light.", least=0.0, most=720.0, default=10.0
     ),
     kit: KitOptions,
     forecast: _Forecast,

@@ -51,7 +51,7 @@ def season(
     mist: MistOptionsOfDays,
     trees: options.Trees = "5:15",
     wanted: Wanted,
-    step: int = option("DAYS", "From one day to the next.", least=1, default=1),
+    step: int = option("DAYS", "From one day to the next.", least=1, most=366, default=1),
     prominence: options.HillProminence = 60.0,
     names: options.Names = None,
     count: options.Count = 20,

@@ -7,6 +7,7 @@ from pathlib import Path
 import typer
 
 import terrain
+from terrain.command.bounds import Bounds
 from terrain.command.columns import fixed, metres
 from terrain.command.options import Json, option
 from terrain.command.report import Column, line, print_json, progress, table
@@ -34,7 +35,9 @@ def sounding(
         help="An ascent: a table (.csv) with units in its headings, or a PRES HGHT listing.",
         show_default=False,
     ),
-    floor: float | None = option("M", "Height of the valley floor, metres.", shown="the ground"),
+    floor: float | None = option(
+        "M", "Height of the valley floor, metres.", shown="the ground", least=-500.0, most=9000.0
+    ),
     valley: str | None = option(
         "M,C[,%]", "Instead of FILE: height, temperature, humidity in the valley."
     ),
@@ -83,6 +86,8 @@ def _thermometers(
 def _reading(option: str, text: str, most: int) -> tuple[float, ...]:
     try:
         numbers = tuple(float(part) for part in text.split(","))
+        for value in numbers:
+            Bounds(least=-500.0, most=9000.0).check(option, value)
     except ValueError:
         numbers = ()
     if not 2 <= len(numbers) <= most:

@@ -30,7 +30,9 @@ _COLUMNS = (
 
 def summits(
     *,
-    prominence: float = option("M", "Least prominence, metres.", default=30.0),
+    prominence: float = option(
+        "M", "Least prominence, metres.", default=30.0, above=0.0, most=9000.0
+    ),
     near: Near = None,
     names: Names = None,
     count: Count = 25,

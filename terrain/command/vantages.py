@@ -11,6 +11,7 @@ import typer
 import terrain
 from terrain.command import options
 from terrain.command.area import Area, hill_on
+from terrain.command.bounds import Bounds
 from terrain.command.days import days_of_year
 from terrain.command.mist_asked import MistAsked, MistOptions, top_option, trees_of
 from terrain.command.options import option
@@ -47,6 +48,8 @@ def vantages(
         "MIN",
         "Only places within so many minutes' walk of a start, in the dark, so as to be "
         "there before the colour begins; in an evening before the warm light.",
+        above=0.0,
+        most=1440.0,
     ),
     start: list[str] | None = option(
         "PLACE",
@@ -54,11 +57,19 @@ def vantages(
         shown=False,
     ),
     within: options.Within = 1.0,
-    freeboard: float = option("M", "Least height of a vantage above the mist.", default=20.0),
-    steepest: float = option("DEG", "Steepest ground to stand on.", default=25.0),
-    nearest: float = option("KM", "Least distance to the summit.", default=0.8),
+    freeboard: float = option(
+        "M", "Least height of a vantage above the mist.", default=20.0, least=0.0, most=9000.0
+    ),
+    steepest: float = option(
+        "DEG", "Steepest ground to stand on.", default=25.0, above=0.0, most=90.0
+    ),
+    nearest: float = option(
+        "KM", "Least distance to the summit.", default=0.8, least=0.0, most=500.0
+    ),
     farthest: options.Farthest = 15.0,
-    apart: float = option("M", "Least distance between two vantages.", default=300.0),
+    apart: float = option(
+        "M", "Least distance between two vantages.", default=300.0, least=0.0, most=500_000.0
+    ),
     weight: list[str] | None = option(
         "NAME=W", "Weight of a criterion, as alignment=3; repeatable."
     ),
@@ -94,8 +105,6 @@ def vantages(
         day = area.day(date, place)
     else:
         among = days_of_year(year, place)
-    if walk is not None and not walk > 0.0:
-        raise TerrainError(f"--walk {walk:g} is no time to walk in: give minutes above 0")
     if walk is not None and not begins:
         raise TerrainError(
             "--walk needs a start: add --start with a place, or [starts] to the area"
@@ -151,6 +160,8 @@ def _passes(area: Area, country: terrain.Country, over: MistAsked) -> gpd.GeoDat
 def _weight(text: str) -> tuple[str, float]:
     name, _, value = text.partition("=")
     try:
-        return name.strip(), float(value)
+        weight = float(value)
     except ValueError as error:
-        raise TerrainError(f"{text!r} is not a weight: give NAME=W, as alignment=3") from error
+        raise TerrainError(f"{text[:60]!r} is not a weight: give NAME=W, as alignment=3") from error
+    Bounds(least=0.0, most=1e6).check(f"the weight of {name.strip()[:60]}", weight)
+    return name.strip(), weight

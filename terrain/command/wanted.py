@@ -8,7 +8,6 @@ from typing import Any
 import terrain
 from terrain.command.area import Area
 from terrain.command.options import Evening, KitOptions, option
-from terrain.errors import TerrainError
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -20,10 +19,17 @@ class Wanted:
         "WHAT", "What the summit is to be seen against: sky, mist or ground; any unless given."
     )
     mist_share: float = option(
-        "SHARE", "With a mist: least share of it in the frame under the sky, 0 to 1.", default=0.05
+        "SHARE",
+        "With a mist: least share of it in the frame under the sky, 0 to 1.",
+        default=0.05,
+        least=0.0,
+        most=1.0,
     )
     lens: float | None = option(
-        "MM", "The lens that will be used: hill, mist and sun are to fit into its frame."
+        "MM",
+        "The lens that will be used: hill, mist and sun are to fit into its frame.",
+        above=0.0,
+        most=10_000.0,
     )
 
     def limits(self, area: Area, **others: Any) -> terrain.Limits:
@@ -40,8 +46,6 @@ class Wanted:
 
         if self.lens is None:
             return None
-        if not self.lens > 0.0:
-            raise TerrainError(f"--lens {self.lens:g} is no focal length: give millimetres above 0")
         sensor = KitOptions(lens=None, sensor=None).over(area).sensor
         held = Frame(azimuth_deg=0.0, altitude_deg=0.0, focal_mm=self.lens, sensor=sensor)
         return held.field_deg

@@ -5,7 +5,6 @@ from __future__ import annotations
 import warnings
 from collections.abc import Callable
 from os import PathLike, fspath
-from pathlib import Path
 from typing import TypeAlias
 
 import geopandas as gpd
@@ -13,12 +12,14 @@ import numpy as np
 import pandas as pd
 import pyogrio
 import shapely
-from pyogrio.errors import DataSourceError
+from shapely.errors import ShapelyError
 
 from terrain.arrays import Floats
 from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
+from terrain.ground.feature_files import check_features
 from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.stored import check_file
 
 Features: TypeAlias = str | PathLike[str] | gpd.GeoDataFrame
 """A file of features, or a GeoDataFrame of them."""
@@ -31,6 +32,7 @@ _LON_WORDS, _LAT_WORDS = ("lon", "longitude"), ("lat", "latitude")
 # GDAL shows the points of GPX tracks a second time, as layers of their own
 _LINE_WORDS = ("line", "unknown", "collection", "curve")
 _KEPT = ("name", "kind")
+_MOST_LETTERS = 200
 
 
 def read_names(names: Features) -> gpd.GeoDataFrame:
@@ -39,8 +41,8 @@ def read_names(names: Features) -> gpd.GeoDataFrame:
     Parameters
     ----------
     names : path or geopandas.GeoDataFrame
-        A GeoJSON or GeoPackage file with a `name` column, a CSV file with columns `name` and `lon`,
-        `lat` (or `longitude`, `latitude`; capitals do not matter), or a table.
+        A GeoJSON, GeoPackage, KML or GPX file with a `name` column, a CSV file with columns `name`
+        and `lon`, `lat` (or `longitude`, `latitude`; capitals do not matter), or a table.
 
     Returns
     -------
@@ -95,9 +97,8 @@ def read_areas(areas: Features) -> gpd.GeoDataFrame:
     Parameters
     ----------
     areas : path or geopandas.GeoDataFrame
-        A GeoPackage or GeoJSON file (or another that GDAL reads outlines from) with a `name`
-        column, or a table. Outlines of one name are one area; what has no name or is no outline is
-        left out.
+        A GeoPackage, GeoJSON, KML, Shapefile or FlatGeobuf file with a `name` column, or a table.
+        Outlines of one name are one area; what has no name or is no outline is left out.
 
     Returns
     -------
@@ -131,8 +132,8 @@ def read_paths(paths: Features) -> gpd.GeoDataFrame:
     Parameters
     ----------
     paths : path or geopandas.GeoDataFrame
-        A GPX file (its tracks and routes), a GeoJSON or GeoPackage file (the lines of all its
-        layers) or anything else that GDAL reads lines from; or a table. Lines of several parts
+        A GPX file (its tracks and routes), a GeoJSON, GeoPackage, KML, Shapefile or FlatGeobuf
+        file (the lines of all its layers); or a table. Lines of several parts
         become several rows; heights in the file are left out, for the raster has its own; whatever
         is no line is left out too.
 
@@ -243,11 +244,12 @@ def _table_of(
     if isinstance(features, gpd.GeoDataFrame):
         return features, f"the table of {kind}"
     path = fspath(features)
-    if not Path(path).is_file():
-        raise TerrainError(f"there is no file {path}")
+    check_file(path)
+    if not (read is _csv_or_layer and path.lower().endswith(".csv")):
+        check_features(path, kind)
     try:
         table = read(path)
-    except (DataSourceError, ValueError, OSError) as error:
+    except (RuntimeError, ValueError, OSError, ShapelyError) as error:
         reason = str(error).splitlines()[0] if str(error) else type(error).__name__
         raise TerrainError(f"{path} cannot be read as {kind}: {reason}") from error
     if not isinstance(table, gpd.GeoDataFrame):
@@ -258,6 +260,11 @@ def _table_of(
 def _named(table: gpd.GeoDataFrame, source: str) -> gpd.GeoDataFrame:
     """The features that have a name, as `name` and `geometry` in EPSG:4326."""
     name = table[_column_of(table, ("name",), source)].fillna("").astype(str).str.strip()
+    long = name[name.str.len() > _MOST_LETTERS]
+    if not long.empty:
+        raise TerrainError(
+            f"{source} has {long.iloc[0][:40]!r}..., too long for the name of a place"
+        )
     found = gpd.GeoDataFrame({"name": name}, geometry=table.geometry)
     return _on_earth(found[(found["name"] != "") & ~(found.geometry.isna() | found.is_empty)])
 

@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from terrain.constants import EYE_HEIGHT_M
 from terrain.errors import TerrainError
 
+# at the poles themselves there is no north to count azimuths from
+_NEAREST_POLE_DEG = 89.9999
+
 
 @dataclass(frozen=True, kw_only=True)
 class Spot:
@@ -101,5 +104,5 @@ class Hill:
 
 def check_place(lon_deg: float, lat_deg: float) -> None:
     """Raise TerrainError unless a longitude and a latitude in degrees name a place on the earth."""
-    if not (-180.0 <= lon_deg <= 180.0 and -90.0 <= lat_deg <= 90.0):
+    if not (-180.0 <= lon_deg <= 180.0 and abs(lat_deg) <= _NEAREST_POLE_DEG):
         raise TerrainError(f"{lat_deg}, {lon_deg} is not a place: give LAT,LON in degrees")

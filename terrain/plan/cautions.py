@@ -30,6 +30,8 @@ _LITTLE_FREEBOARD_M = 30.0
 _LITTLE_CLEARANCE_M = 5.0
 _IN_MIST_M = 50.0
 _COLD_C = 5.0
+# inversions of a few metres on frosty floors are the steepest (common practice, no source)
+_MOST_LAPSE_K_PER_M = 0.2
 
 
 STANDARD_LAPSE_K_PER_M = 0.0065
@@ -54,7 +56,8 @@ class Air:
     Raises
     ------
     TerrainError
-        For a temperature that is not one of the air, and for a wind that is not one to be out in.
+        For a temperature, a height or a fall that is not one of the air, and for a wind that is
+        not one to be out in.
 
     Examples
     --------
@@ -73,6 +76,10 @@ class Air:
             raise TerrainError(f"a temperature of {self.temperature_c} °C is not one of the air")
         if not 0.0 <= self.wind_kmh <= 400.0:
             raise TerrainError(f"a wind of {self.wind_kmh} km/h is not one to be out in")
+        if not -500.0 <= self.at_height_m <= 9000.0:
+            raise TerrainError(f"a height of {self.at_height_m} m is not one of the ground's air")
+        if not -_MOST_LAPSE_K_PER_M <= self.lapse_k_per_m <= _MOST_LAPSE_K_PER_M:
+            raise TerrainError(f"a fall of {self.lapse_k_per_m} K a metre is not one of the air")
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -62,7 +62,7 @@ def test_words_that_mean_nothing(terrain, arguments, words):
         (["sunrise", *LOOK, "--mist-top", "500"], ["440 m", "60 m under the mist"]),
         (["sunrise", *LOOK, "--mist-top", "579"], ["139 m under the mist"]),
         (["sunrise", "--spot", "Lone Hill", "--mist-top", "300"], ["on the summit"]),
-        (["dates", *LOOK, "--within", "0"], ["tolerance", "0"]),
+        (["dates", *LOOK, "--within", "0"], ["--within 0", "more than 0 to 90 degrees"]),
         (["dates", *LOOK, "--year", "99999"], ["99999"]),
         (["dates", *LOOK, "--hill", "the quay", "--mist-top", "40"], ["no morning"]),
         (["vantages", "--date", "2026-06-21"], ["Lone Hill"]),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -11,11 +12,13 @@ from rasterio.enums import ColorInterp, MaskFlags
 from rasterio.windows import Window
 
 from terrain.arrays import Flags, Singles
+from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
 from terrain.ground.geodesy import crs_of_places, horizontal
 
 # what raster makers write into cells they know nothing of, without always declaring it
 _UNDECLARED_VOIDS = (-9999.0, -32768.0, -32767.0)
+_FINEST_M = 0.01
 _NO_GROUND, _NODATA_RTOL = 1e30, 1e-6
 
 
@@ -26,6 +29,25 @@ def check_band(dataset: Any, band: int, name: str) -> None:
         raise TerrainError(f"{name} holds colours or complex numbers, not heights")
     if dataset.transform == Affine.identity():
         raise TerrainError(f"{name} does not say where on the earth it lies: is this a picture?")
+    a, b, west, d, e, north = dataset.transform[:6]
+    if not np.isfinite([a, b, west, d, e, north]).all() or not abs(a * e - b * d) > 0.0:
+        raise TerrainError(
+            f"{name} does not say where its cells lie: their sides are {a:g}, {b:g}, {d:g}, {e:g}"
+        )
+
+
+def check_cells(transform: Affine, crs: CRS, name: str) -> None:
+    """Stop at cells finer than any ground's, as degrees that are taken for metres make them."""
+    unit_m = crs.axis_info[0].unit_conversion_factor if crs.axis_info else 1.0
+    if crs.is_geographic:
+        unit_m *= EARTH_RADIUS_M  # the unit is then counted in radians
+    a, b, _, d, e, _ = transform[:6]
+    for side_m in (unit_m * math.hypot(a, d), unit_m * math.hypot(b, e)):
+        if side_m < _FINEST_M:
+            raise TerrainError(
+                f"{name} has cells of {side_m:.2g} m in {crs.name}: are its coordinates in another "
+                "system, such as degrees for metres?"
+            )
 
 
 def crs_of(dataset: Any, name: str, crs: CRS | str | None) -> CRS:

@@ -7,7 +7,7 @@ take a few lines of text for the order to fetch a raster from somewhere else.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from os import PathLike, fspath
 from pathlib import Path
@@ -21,6 +21,7 @@ from rasterio.io import DatasetReader
 from terrain.errors import TerrainError
 from terrain.ground.raster.archives import rasters_in
 from terrain.ground.raster.virtual import check_virtual, is_virtual
+from terrain.ground.stored import check_file
 
 RasterFiles = str | PathLike[str] | Sequence[str | PathLike[str]]
 
@@ -67,24 +68,8 @@ def is_address(path: str) -> bool:
 def _addresses_of(path: str) -> list[str]:
     if is_address(path):
         return [path]
-    _check_file(path)
+    check_file(path, or_folder=True)
     return rasters_in(path) if path.lower().endswith(".zip") else [path]
-
-
-def _check_file(path: str) -> None:
-    try:
-        if Path(path).is_dir() or Path(path).is_file():
-            return
-        is_there = Path(path).exists()
-    except OSError as error:
-        raise TerrainError(f"there is no file {_short(path)}: {error.strerror}") from error
-    if is_there:
-        raise TerrainError(f"{path} is a device or a pipe: name a file")
-    raise TerrainError(f"there is no file {_short(path)}")
-
-
-def _short(path: str) -> str:
-    return path if len(path) <= 300 else f"{path[:300]}..."
 
 
 @contextmanager
@@ -118,9 +103,11 @@ def _check_overviews(dataset: Any, name: str) -> None:
         )
 
 
-@ensure_env_with_credentials
-def _opened(address: str, drivers: list[str] | None) -> Any:
+def _dataset(address: str, drivers: list[str] | None) -> Any:
     return DatasetReader(address, driver=drivers)
+
+
+_opened: Final[Callable[[str, list[str] | None], Any]] = ensure_env_with_credentials(_dataset)
 
 
 def _drivers_for(address: str, *, trust: bool) -> list[str] | None:

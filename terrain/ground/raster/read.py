@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -30,13 +29,10 @@ from terrain.ground.raster.sheet import (
     common_datum,
     sheet_of,
 )
-from terrain.ground.raster.warp import square_about, to_square_cells
+from terrain.ground.raster.warp import check_count, square_about, to_square_cells
 
 DEFAULT_REACH_M = 40_000.0
 """Half side of the square read around a place, metres: farther ground seldom makes a skyline."""
-
-MOST_CELLS = 400_000_000
-"""More cells than this are not read at once: their heights and the warped copy take over 3 GB."""
 
 # cells; what the way from degrees to cells and back may lose
 _ROUNDING = 1e-4
@@ -120,11 +116,7 @@ def read_dem(
         said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable, trust=trust)
         sheets, whole = laid_out(paths, said)
         grid = whole if around is None else _about(whole, around, reach_m)
-        if math.prod(grid.shape) > MOST_CELLS:
-            raise TerrainError(
-                f"{grid.shape[0]} x {grid.shape[1]} cells are too many to read at once: "
-                "read a part of them, around a place and with a reach"
-            )
+        check_count(grid.shape)
         heights, doubts = heights_on(grid, sheets)
         width_m, depth_m = grid.cell_sizes_m()
         without_pits(heights, float(max(width_m.max(), depth_m.max())))

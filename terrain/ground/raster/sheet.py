@@ -113,6 +113,7 @@ def _sheet(dataset: Any, address: str, name: str, said: Said) -> Sheet:
     band = band_of_heights(dataset, name, said.band)
     declared.check_band(dataset, band, name)
     crs = declared.crs_of(dataset, name, said.crs)
+    declared.check_cells(dataset.transform, horizontal(crs), name)
     return Sheet(
         name=name,
         address=address,

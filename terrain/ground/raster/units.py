@@ -14,13 +14,14 @@ from terrain.errors import TerrainError
 
 METRES_PER_UNIT = {"metre": 1.0, "foot": FOOT_M, "us-survey-foot": 1200 / 3937}
 _UNIT_WORDS = {
-    "metre": ("m", "metre", "metres", "meter", "meters"),
+    "metre": ("m", "[m]", "metre", "metres", "meter", "meters", "m a.s.l.", "masl"),
     "foot": ("ft", "foot", "feet", "foot (international)", "international foot"),
     "us-survey-foot": (
         *("us survey foot", "us survey feet", "us-ft", "ftus", "foot_us", "us_ft"),
         *("us_survey_foot", "us_survey_feet", "us-survey-foot", "survey foot", "survey feet"),
     ),
 }
+_SAYS_NOTHING = ("", "1", "-", "none", "unknown", "n/a", "height", "elevation", "gpm")
 HIGHEST_GROUND_M = 9_000.0
 # voids have one value or a few; ground has many
 _VALUES_OF_GROUND = 10
@@ -55,6 +56,11 @@ def unit_of(dataset: Any, band: int, name: str, crs: CRS, height_unit: str | Non
                     f'leave the height unit out or give "{unit}"'
                 )
             return unit
+    if declared.strip().lower() not in _SAYS_NOTHING and height_unit is None:
+        raise TerrainError(
+            f'{name} says its heights are in "{declared[:40]}", which is not understood: give the '
+            f"height unit if it is one of {', '.join(METRES_PER_UNIT)}, or convert them"
+        )
     return height_unit
 
 

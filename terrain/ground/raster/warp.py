@@ -24,6 +24,9 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import local_transverse_mercator, wrap_deg
 from terrain.ground.grid import Grid
 
+MOST_CELLS = 400_000_000
+"""More cells than this are not read at once: their heights and the warped copy take over 3 GB."""
+
 # the scale of a transverse Mercator projection, 1 + d²/2R², reaches 1.005 at half of this
 _WIDEST_M = 1_274_000.0
 _SIDE_POINTS = 33
@@ -118,8 +121,18 @@ def _plane(crs: CRS) -> Grid:
 
 def _with_cells(grid: Grid, cell_m: float) -> Grid:
     rows, cols = (max(round(n * grid.cell_m / cell_m), 1) for n in grid.shape)
+    check_count((rows, cols))
     transform = Affine(cell_m, 0, grid.transform.c, 0, -cell_m, grid.transform.f)
     return replace(grid, transform=transform, shape=(rows, cols))
+
+
+def check_count(shape: tuple[int, int]) -> None:
+    """Stop at more cells than are read at once."""
+    if math.prod(shape) > MOST_CELLS:
+        raise TerrainError(
+            f"{shape[0]} x {shape[1]} cells are too many to read at once: "
+            "read a part of them, around a place and with a reach"
+        )
 
 
 def _finer_side_m(grid: Grid) -> float:
@@ -144,6 +157,7 @@ def _local_grid(grid: Grid, cell_m: float, square: Square | None) -> Grid:
         first, last = np.maximum(first, middle - square[2]), np.minimum(last, middle + square[2])
     top, left = (int(n) for n in np.floor(first / cell_m + 1e-6))
     bottom, right = (int(n) for n in np.ceil(last / cell_m - 1e-6))
+    check_count((bottom - top, right - left))
     transform = Affine(cell_m, 0, left * cell_m, 0, -cell_m, -top * cell_m)
     return Grid(crs=crs, transform=transform, shape=(max(bottom - top, 1), max(right - left, 1)))
 
