@@ -2,6 +2,23 @@
 
 from __future__ import annotations
 
+from typing import Final
+
+_MOST_LETTERS: Final = 1000
+_ITS_END: Final = 250
+
+
+def _line(message: str) -> str:
+    """One line of a message that may quote from a stranger's file, whatever it holds.
+
+    >>> _line("no column \\x00name: its columns are\\na")
+    'no column �name: its columns are a'
+    """
+    line = "".join(letter if letter.isprintable() else "�" for letter in " ".join(message.split()))
+    if len(line) <= _MOST_LETTERS:
+        return line
+    return f"{line[: _MOST_LETTERS - _ITS_END]} ... {line[-_ITS_END:]}"
+
 
 class TerrainError(Exception):
     """Something the user gave cannot be used as it is; the message is one clear line.
@@ -15,6 +32,9 @@ class TerrainError(Exception):
     ...     print(error)
     there is no file no/such/file.tif
     """
+
+    def __init__(self, message: str = "") -> None:
+        super().__init__(_line(message))
 
 
 class NoGround(TerrainError):

@@ -30,7 +30,7 @@ def check_features(path: str, kind: str) -> None:
         )
     try:
         reason = check(Path(path))
-    except (OSError, ValueError, RecursionError) as error:
+    except (OSError, ValueError, LookupError, RecursionError) as error:
         reason = str(error).splitlines()[0] if str(error) else type(error).__name__
     if reason:
         raise TerrainError(f"{path} cannot be read as {kind}: {reason}")

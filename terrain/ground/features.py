@@ -227,10 +227,8 @@ def _text(layer: gpd.GeoDataFrame, column: str) -> pd.Series:
 
 def _first_layer(path: str) -> pd.DataFrame:
     """The features of a file, of one with several layers those of the first."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", UserWarning)
-        table: pd.DataFrame = gpd.read_file(path)
-        return table
+    table: pd.DataFrame = gpd.read_file(path)
+    return table
 
 
 def _table_of(
@@ -248,7 +246,10 @@ def _table_of(
     if not (read is _csv_or_layer and path.lower().endswith(".csv")):
         check_features(path, kind)
     try:
-        table = read(path)
+        with warnings.catch_warnings():
+            # what the library notes of a file by the way is not for the terminal
+            warnings.simplefilter("ignore")
+            table = read(path)
     except (RuntimeError, ValueError, OSError, ShapelyError) as error:
         reason = str(error).splitlines()[0] if str(error) else type(error).__name__
         raise TerrainError(f"{path} cannot be read as {kind}: {reason}") from error

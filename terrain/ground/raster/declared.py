@@ -95,8 +95,9 @@ def heights_m(dataset: Any, band: int, raw: Singles, window: Window, per_unit: f
     It can yet be what no ground is.
     """
     known = _known(dataset, band, raw, window)
-    heights = raw * np.float32(dataset.scales[band - 1] * per_unit)
-    heights += np.float32(dataset.offsets[band - 1] * per_unit)
+    with np.errstate(all="ignore"):  # what is not known may be any number
+        heights = raw * np.float32(dataset.scales[band - 1] * per_unit)
+        heights += np.float32(dataset.offsets[band - 1] * per_unit)
     heights[~known] = np.nan
     return heights
 

@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import Any, Final
 
 import rasterio
+from rasterio._err import CPLE_BaseError
 from rasterio.env import ensure_env_with_credentials
-from rasterio.errors import RasterioIOError
+from rasterio.errors import RasterioError
 from rasterio.io import DatasetReader
 
 from terrain.errors import TerrainError
@@ -83,14 +84,18 @@ def open_raster(address: str, *, trust: bool = False) -> Iterator[Any]:
     with rasterio.Env(**apart):
         try:
             dataset = _opened(address, drivers)
-        except RasterioIOError as error:
+        except (RasterioError, CPLE_BaseError, ValueError) as error:
             name = name_of(address)
             hint = ": it is a folder, name the files in it" if Path(name).is_dir() else ""
             raise TerrainError(f"{name} cannot be read as an elevation raster{hint}") from error
-        with dataset:
-            if not trust:
-                _check_overviews(dataset, name_of(address))
-            yield dataset
+        try:
+            with dataset:
+                if not trust:
+                    _check_overviews(dataset, name_of(address))
+                yield dataset
+        except (RasterioError, CPLE_BaseError, MemoryError) as error:
+            name = name_of(address)
+            raise TerrainError(f"{name} cannot be read to its end: it is damaged") from error
 
 
 def _check_overviews(dataset: Any, name: str) -> None:

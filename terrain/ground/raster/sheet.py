@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 from pyproj import CRS
-from rasterio.errors import RasterioIOError
 from rasterio.warp import transform_bounds
 from rasterio.windows import Window
 
@@ -66,13 +65,10 @@ class Sheet:
         """The same as they are stored, among them what no ground is."""
         window = Window.from_slices(rows, cols)
         check_whole(self.address, most_bytes=_MOST_BYTES)
-        try:
-            with self.opened() as dataset:
-                raw = dataset.read(self.band, window=window, out_dtype="float32")
-                heights = declared.heights_m(dataset, self.band, raw, window, self.per_unit)
-                heights[unwritten(dataset, self.band, raw, window)] = np.nan
-        except RasterioIOError as error:
-            raise TerrainError(f"{self.name} cannot be read to its end: it is damaged") from error
+        with self.opened() as dataset:
+            raw = dataset.read(self.band, window=window, out_dtype="float32")
+            heights = declared.heights_m(dataset, self.band, raw, window, self.per_unit)
+            heights[unwritten(dataset, self.band, raw, window)] = np.nan
         if self.height_unit is None:
             units.check_metres(heights, self.name, lambda: self._bounds_deg(window))
         return heights
