@@ -17,6 +17,7 @@ from tests.attacks import areas, places, rasters, soundings
 from tests.attacks.mutating import Kind, attacks
 
 _AT_ONCE: Final = 20
+_MOST_S: Final = 10.0
 
 
 def cases() -> Iterator[object]:
@@ -31,23 +32,23 @@ def all_kinds() -> list[Kind]:
 
 def fuzz(seconds: float, first: int = 0) -> int:
     """Read for so long, print what is wrong, and return how many were."""
-    ends, tried, bad = time.monotonic() + seconds, 0, 0
-    kinds = all_kinds()
+    ends, kinds, tried, bad = time.monotonic() + seconds, all_kinds(), 0, 0
     with tempfile.TemporaryDirectory() as folder:
-        for turn in itertools.count():
-            for kind in kinds:
-                seeds = range(first + turn * _AT_ONCE, first + (turn + 1) * _AT_ONCE)
-                place = Path(folder, kind.name).parent
-                place.mkdir(exist_ok=True)
-                began = time.monotonic()
-                wrong = list(attacks(kind, place, seeds))
-                if time.monotonic() - began > 10.0 * _AT_ONCE:
-                    wrong.append(f"{kind.name}: {seeds} took {time.monotonic() - began:.0f} s")
-                tried, bad = tried + len(seeds), bad + len(wrong)
-                print(*wrong, sep="\n", end="\n" if wrong else "", flush=True)
-                if time.monotonic() > ends:
-                    print(f"{tried} files read, {tried - bad} as they should be, {bad} not")
-                    return bad
+        for number in itertools.count():
+            turn, kind = number // len(kinds), kinds[number % len(kinds)]
+            seeds = range(first + turn * _AT_ONCE, first + (turn + 1) * _AT_ONCE)
+            began = time.monotonic()
+            if began > ends:
+                break
+            place = Path(folder, kind.name).parent
+            place.mkdir(exist_ok=True)
+            wrong = list(attacks(kind, place, seeds))
+            if time.monotonic() - began > _MOST_S * _AT_ONCE:
+                wrong.append(f"{kind.name}: {seeds} took {time.monotonic() - began:.0f} s")
+            tried, bad = tried + len(seeds), bad + len(wrong)
+            print(*wrong, sep="\n", end="\n" if wrong else "", flush=True)
+    print(f"{tried} files read, {tried - bad} as they should be, {bad} not")
+    return bad
 
 
 if __name__ == "__main__":

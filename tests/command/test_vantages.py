@@ -80,7 +80,7 @@ def test_a_start_at_which_no_walk_begins_is_told(terrain, isle):
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (("--walk", "0"), ["--walk 0", "above 0"]),
+        (("--walk", "0"), ["--walk 0", "more than 0"]),
         (("--walk", "2"), ["none of", "within 2 minutes of a start"]),
         (("--mist-top", "300:200:10"), ["300:200:10", "LOWEST:HIGHEST:STEP"]),
         (("--mist-top", "high"), ["high", "not a height"]),

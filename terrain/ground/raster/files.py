@@ -21,6 +21,7 @@ from rasterio.io import DatasetReader
 
 from terrain.errors import TerrainError
 from terrain.ground.raster.archives import rasters_in
+from terrain.ground.raster.containers import check_container
 from terrain.ground.raster.virtual import check_virtual, is_virtual
 from terrain.ground.stored import check_file
 
@@ -121,6 +122,8 @@ def _drivers_for(address: str, *, trust: bool) -> list[str] | None:
     if not is_address(address) and is_virtual(address):
         check_virtual(address)
         return [_VIRTUAL]
+    if not is_address(address):
+        check_container(address)
     return list(_DRIVERS)
 
 

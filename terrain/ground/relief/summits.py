@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Sequence
+from typing import Final
 
 import geopandas as gpd
 import numpy as np
@@ -21,6 +22,9 @@ DEFAULT_PROMINENCE_M = 30.0
 
 SNAP_M = 300.0
 """How far from a given place its hill's highest cell is looked for, metres."""
+
+
+_MOST_SUMMITS: Final = 100_000
 
 
 def find_summits(
@@ -87,6 +91,11 @@ def find_summits(
     low_m = np.where(bounded, tops.touch_height_m, tops.col_height_m)
     low_cell = np.where(bounded, tops.touch_cell, tops.col_cell)
     kept = np.flatnonzero(tops.height_m - low_m >= min_prominence_m)
+    if kept.size > _MOST_SUMMITS:
+        raise TerrainError(
+            f"{kept.size} tops have a prominence of {min_prominence_m:g} m or more, too many to be "
+            "summits: ask for more prominence, or is this raster noise?"
+        )
     ground = dem.as_delivered
     middles = np.array([_middle_of_flat(ground, int(cell)) for cell in tops.cell[kept]], dtype=int)
     lon, lat = _lonlat(ground, middles)

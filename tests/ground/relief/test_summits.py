@@ -267,3 +267,10 @@ def test_prominence_of_the_lakeland_summits(open_data: Path) -> None:
     assert np.median(np.abs(col_off_m)) < 3
     assert np.percentile(np.abs(col_off_m), 90) < 6
     assert bool(found.bounded.iloc[0])
+
+
+def test_noise_has_too_many_tops_to_be_summits(make_dem: MakeDem) -> None:
+    noise = np.random.default_rng(4).uniform(0.0, 150.0, (1100, 1100))
+    dem = make_dem(noise, cell_m=10.0)
+    with pytest.raises(TerrainError, match=r"\d+ tops .* too many to be summits: ask for more"):
+        find_summits(dem, min_prominence_m=0.01)
