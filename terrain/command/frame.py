@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Any
 
 import terrain
 from terrain.command.area import hill_on, stand_on
+from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import (
     Day,
     Evening,
     HillPlace,
-    KitOptions,
     Names,
     SpotPlace,
     Told,

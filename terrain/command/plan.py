@@ -10,6 +10,7 @@ import terrain
 from terrain.command.ahead import load_ahead
 from terrain.command.area import Area, hill_on, stand_on
 from terrain.command.days import days_between, days_of_year
+from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptionsOfDays, trees_of
 from terrain.command.options import (
     CALENDAR,
@@ -18,7 +19,6 @@ from terrain.command.options import (
     Evening,
     FirstDay,
     HillPlace,
-    KitOptions,
     Names,
     Trees,
     YearInstead,

@@ -8,6 +8,7 @@ from typing import Any
 
 import terrain
 from terrain.command.area import hill_on, stand_on
+from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptions, trees_of
 from terrain.command.options import (
     PICTURE,
@@ -15,7 +16,6 @@ from terrain.command.options import (
     Day,
     Evening,
     HillPlace,
-    KitOptions,
     Names,
     SpotPlace,
     Trees,

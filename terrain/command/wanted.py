@@ -7,7 +7,8 @@ from typing import Any
 
 import terrain
 from terrain.command.area import Area
-from terrain.command.options import Evening, KitOptions, option
+from terrain.command.kit_asked import KitOptions
+from terrain.command.options import Evening, option
 
 
 @dataclass(frozen=True, kw_only=True)

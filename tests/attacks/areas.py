@@ -7,8 +7,8 @@ from pathlib import Path
 
 import terrain
 from terrain.command.area_file import open_area
+from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import KitOptions
 from tests.attacks.mutating import Kind
 
 
