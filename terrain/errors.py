@@ -23,6 +23,12 @@ def _line(message: str) -> str:
 class TerrainError(Exception):
     """Something the user gave cannot be used as it is; the message is one clear line.
 
+    Parameters
+    ----------
+    message : str, optional
+        What was wrong, with the value, and what to do; breaks and signs that do not print are taken
+        out of it, and what is over 1000 letters from its middle.
+
     Examples
     --------
     >>> import terrain
