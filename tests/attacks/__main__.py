@@ -1,0 +1,62 @@
+"""Try all attacks, and say how many were tried, how many came out clean, and what did not.
+
+python -m tests.attacks [--quick] [--seconds] [MODULE[.py] | WORDS OF A NAME]...
+"""
+
+from __future__ import annotations
+
+import pkgutil
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from importlib import import_module
+from pathlib import Path
+from typing import Final
+
+import tests.attacks
+from tests.attacks import Case
+from tests.attacks.judging import complaints
+from tests.attacks.running import cleared, load, run_case
+
+_OWN: Final = ("__main__", "judging", "running", "test_attacks")
+
+
+def modules() -> list[str]:
+    """The modules that take part."""
+    names = [module.name for module in pkgutil.iter_modules(tests.attacks.__path__)]
+    return [name for name in names if name not in _OWN]
+
+
+def all_cases() -> Iterator[tuple[str, Case]]:
+    """Every case, with the module that it is from."""
+    for module in modules():
+        for case in import_module(f"tests.attacks.{module}").cases():
+            yield module, case
+
+
+def main(words: list[str]) -> int:
+    """Try those that are asked for, and return how many did not come out clean."""
+    quick, timed = "--quick" in words, "--seconds" in words
+    asked = [word.removesuffix(".py") for word in words if not word.startswith("--")]
+    load()
+    tried, bad = 0, 0
+    with tempfile.TemporaryDirectory() as folder:
+        for module, case in all_cases():
+            named = not asked or any(word == module or word in case.name for word in asked)
+            if not named or (quick and not case.quick):
+                continue
+            began = time.perf_counter()
+            place = cleared(Path(folder, "case"))
+            found = list(dict.fromkeys(complaints(case, run_case(case, place))))
+            tried, bad = tried + 1, bad + bool(found)
+            if timed:
+                print(f"{time.perf_counter() - began:6.2f} s  {module}: {case.name}", flush=True)
+            for complaint in found:
+                print(f"{module}: {case.name}: {complaint}", flush=True)
+    print(f"{tried} tried, {tried - bad} clean, {bad} not")
+    return bad
+
+
+if __name__ == "__main__":
+    sys.exit(min(main(sys.argv[1:]), 1))

@@ -1,0 +1,139 @@
+"""Whether a case came out clean: what must hold for every one, whatever was tried."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import signal
+import tomllib
+import warnings
+import xml.etree.ElementTree as ET
+import zipfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, Final
+
+import icalendar
+import numpy as np
+import pandas as pd
+import PIL.Image
+import pyogrio
+import rasterio
+
+from tests.attacks import HANG_S, Case, Left
+from tests.attacks.running import lay
+
+# of a number that is none, of one in the wrong form, or of Python's own words for a value
+UNWANTED: Final = re.compile(
+    r"(?<![\w-])nan(?![\w-])|\bNaN\b|\d e[+]\d|\de\+\d|np\.float|Timestamp\("
+)
+_NOTES: Final = ("note: ", "the first run of each command", "wrote ")
+
+
+def complaints(case: Case, left: Left) -> Iterator[str]:
+    """What is wrong with what a case left behind, a line each."""
+    if left.code == -signal.SIGALRM:
+        yield f"hung for {HANG_S} s"
+        return
+    if left.code not in case.codes:
+        yield f"ended with {left.code}: {left.err.strip()[-300:]}"
+    yield from _of_words(left)
+    yield from _of_files(case, left)
+    yield from case.holds(left)
+
+
+def _of_words(left: Left) -> Iterator[str]:
+    said = left.out + left.err
+    for word in ("Traceback", "this is a defect", "Warning:", "Exception ignored"):
+        if word in said:
+            yield f"says {word!r}"
+    for found in UNWANTED.finditer(said):
+        yield f"says {said[max(found.start() - 20, 0) : found.end() + 20]!r}"
+    lines = [line for line in left.err.splitlines() if not line.startswith(_NOTES)]
+    if left.code == 2 and (len(lines) != 1 or not lines[0].startswith("terrain: ")):
+        yield f"ends with 2 and not one line: {left.err[-300:]!r}"
+    if left.code == 0 and lines:
+        yield f"ends with 0 and says {lines[:3]}"
+    longest = max(map(len, [*lines, ""]))
+    if longest > 1000:
+        yield f"says a line of {longest} letters"
+
+
+def _of_files(case: Case, left: Left) -> Iterator[str]:
+    # laid anew beside it, to compare with what is there now
+    beside = left.folder.with_name("again")
+    for name, laid in case.files.items():
+        lay(beside / name, laid)
+    kept = {path.relative_to(beside) for path in _files(beside)}
+    for name in sorted(kept):
+        now, before = left.folder / name, beside / name
+        if name.as_posix() in case.replaces:
+            continue
+        if not now.exists() and before.exists():
+            yield f"{name} is gone"
+        elif before.is_file() and not _same(now, before):
+            yield f"{name} is no longer what it was"
+    for path in _files(left.folder):
+        name = path.relative_to(left.folder)
+        if any(part.startswith(".") for part in name.parts) and name not in kept:
+            yield f"{name} is left behind"
+        elif name not in kept or (name.as_posix() in case.replaces and path.is_file()):
+            yield from unreadable(path)
+
+
+def _files(folder: Path) -> list[Path]:
+    return [path for path in folder.rglob("*") if not path.is_dir()]
+
+
+def _same(now: Path, before: Path) -> bool:
+    return now.is_file() and now.read_bytes() == before.read_bytes()
+
+
+def unreadable(path: Path) -> Iterator[str]:
+    """Why a saved file cannot be read by those that it was made for; nothing where it can."""
+    read = _READERS.get(path.suffix.lower())
+    if read is None or not path.is_file():
+        return
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            read(path)
+    except Exception as error:
+        yield f"{path.name} cannot be read: {type(error).__name__}: {str(error)[:120]}"
+
+
+def _raster(path: Path) -> None:
+    with rasterio.open(path) as file:
+        if not np.isfinite(file.read()).any():
+            raise ValueError("every cell is unknown")
+
+
+def _layers(path: Path) -> None:
+    for name, _ in pyogrio.list_layers(path):
+        pyogrio.read_dataframe(path, layer=name)
+
+
+def _pdf(path: Path) -> None:
+    if b"%%EOF" not in path.read_bytes()[-64:]:
+        raise ValueError("no end")
+
+
+def _page(path: Path) -> None:
+    if not path.read_text(encoding="utf-8").rstrip().endswith("</html>"):
+        raise ValueError("no end")
+
+
+_READERS: Final[dict[str, Callable[[Path], Any]]] = {
+    **dict.fromkeys((".tif", ".tiff"), _raster),
+    **dict.fromkeys((".gpkg", ".geojson", ".kml"), _layers),
+    ".csv": pd.read_csv,
+    ".json": lambda path: json.loads(path.read_text(encoding="utf-8")),
+    ".png": lambda path: PIL.Image.open(path).load(),
+    **dict.fromkeys((".svg", ".gpx"), lambda path: ET.parse(path)),
+    ".pdf": _pdf,
+    ".html": _page,
+    ".ics": lambda path: icalendar.Calendar.from_ical(path.read_bytes()),
+    ".toml": lambda path: tomllib.loads(path.read_text(encoding="utf-8")),
+    ".zip": lambda path: zipfile.ZipFile(io.BytesIO(path.read_bytes())).testzip(),
+}
