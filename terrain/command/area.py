@@ -73,6 +73,12 @@ class Area:
             "give LAT,LON, or a name from a file of places",
         )
 
+    @property
+    def files(self) -> tuple[Path, ...]:
+        """What it is read from."""
+        others = (self.summits, self.paths)
+        return (*self.rasters, *(file for file in others if file is not None))
+
     @cached_property
     def named(self) -> tuple[Spot, ...]:
         """The places of the file of names, none without one; several may have one name."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import filecmp
+import os
 import shutil
 from pathlib import Path
 from typing import Final
@@ -16,6 +18,7 @@ from terrain.errors import TerrainError
 from terrain.words.clocks import long_day
 
 _FILES: Final = ("area.toml", "upland.tif", "summits.geojson", "paths.geojson")
+_RESULTS: Final = ("mist.png", "vantages.png", "view.png", "vantages.gpkg")
 
 
 def demo(
@@ -73,19 +76,41 @@ def demo(
 
 def _copy_data(folder: Path) -> None:
     """Copy the demo's ground, from the installed package or from beside it in a checkout."""
-    from terrain.show.files.export import whole_file
+    from terrain.show.files.whole import whole_file
 
-    package = Path(__file__).resolve().parents[1]
-    sources = [
-        data for data in (package / "data", package.parent / "data") if (data / _FILES[1]).is_file()
-    ]
-    if not sources:
-        raise TerrainError(
-            "the demo's ground is missing from this installation: install terrain anew"
-        )
+    source = _source()
+    _check_own(folder, source)
     for name in _FILES:
         with whole_file(folder / name) as partial:
-            shutil.copyfile(sources[0] / name, partial)
+            shutil.copyfile(source / name, partial)
+
+
+def _source() -> Path:
+    package = Path(__file__).resolve().parents[1]
+    for data in (package / "data", package.parent / "data"):
+        if (data / _FILES[1]).is_file():
+            return data
+    raise TerrainError("the demo's ground is missing from this installation: install terrain anew")
+
+
+def _check_own(folder: Path, source: Path) -> None:
+    """TerrainError where a file that would be written over is not the demo's own.
+
+    Its results are its own where its area file lies beside them.
+    """
+    own = _is_same(folder / _FILES[0], source / _FILES[0])
+    for name in (*_FILES, *_RESULTS):
+        there = folder / name
+        known = own if name in _RESULTS else _is_same(there, source / name)
+        if os.path.lexists(there) and not known:
+            raise TerrainError(
+                f"cannot write the demo to {folder}: {there} is not the demo's own; "
+                "give a folder of its own"
+            )
+
+
+def _is_same(there: Path, source: Path) -> bool:
+    return there.is_file() and filecmp.cmp(there, source, shallow=False)
 
 
 def _say_next(folder: Path, spot: str) -> None:

@@ -100,7 +100,7 @@ def light(
     asked.check_saves(PICTURE, _LINES, _SHARES, RASTER)
     if across is not None and near is None:
         raise TerrainError("--map says how far round --near the pictures reach: add --near PLACE")
-    area = asked.area(names)
+    area = asked.area(names, areas)
     over, (limb, disc_words) = mist.over(area), _PARTS[disc]
     around = None if near is None else area.spot(near)
     with progress("following the light", quiet=asked.as_json) as done:

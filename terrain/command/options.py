@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import math
-import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +17,7 @@ from terrain.command.area import Area
 from terrain.command.area_file import check_here, open_area
 from terrain.command.bounds import Bounds
 from terrain.command.report import print_json, saved
+from terrain.command.saves import check_not_in_use, check_writable
 from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
@@ -224,15 +224,14 @@ class Asked(Ground):
             if not any(path.suffix.lower() in kind for kind in kinds):
                 ends = ", ".join(known)
                 raise TerrainError(f"cannot save as {path}: the name must end in {ends}")
-            folder = path.resolve().parent
-            while not folder.exists():
-                folder = folder.parent
-            if not folder.is_dir() or not os.access(folder, os.W_OK):
-                raise TerrainError(
-                    f"cannot write {path}: {folder} is not a folder one may write to"
-                )
-            if path.is_dir():
-                raise TerrainError(f"cannot write {path}: it is a folder")
+            check_writable(path)
+
+    def area(self, names: Path | None, *others: Path | None) -> Area:
+        """The same; TerrainError where a file to write is one of it, of names, or of others."""
+        area = super().area(names)
+        used = [*self.ground, *area.files, *(other for other in others if other is not None)]
+        check_not_in_use(self.save or [], used)
+        return area
 
     def saves_as(self, endings: Endings) -> bool:
         """Whether a file of a kind is asked for."""

@@ -1,4 +1,4 @@
-"""Attacks by what a command runs in: streams, encodings, variables, caches, other programs' rules."""
+"""Attacks by what a command runs in: streams, encodings, variables, caches, others' settings."""
 
 from __future__ import annotations
 

@@ -203,7 +203,7 @@ def test_an_interrupted_search_leaves_nothing_and_says_so(terrain, isle, tmp_pat
 
 
 def test_a_picture_that_fails_half_way_does_not_replace_the_old_one(isle, tmp_path):
-    from terrain.show.files.export import whole_file
+    from terrain.show.files.whole import whole_file
 
     old = tmp_path / "map.png"
     old.write_text("the old map", encoding="utf-8")

@@ -127,6 +127,15 @@ def _drivers_for(address: str, *, trust: bool) -> list[str] | None:
     return list(_DRIVERS)
 
 
+def parts_of(path: str | PathLike[str]) -> list[str]:
+    """The files that a raster is made of, itself among them; none where it is no raster."""
+    try:
+        with rasterio.open(path) as dataset:
+            return list(dataset.files)
+    except RasterioIOError:
+        return []
+
+
 def name_of(address: str) -> str:
     """What messages call a file."""
     return address.removeprefix("/vsizip/")

@@ -22,8 +22,8 @@ from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 from terrain.plan.morning import Plan
 from terrain.plan.stages import StageKind
-from terrain.show.files.export import whole_file
 from terrain.show.files.plan_places import lines_of
+from terrain.show.files.whole import whole_file
 from terrain.words.clocks import clock_of_zone
 from terrain.words.figures import beside, in_place, plain, spot_label
 from terrain.words.plan import sun_at

@@ -16,8 +16,9 @@ import shapely
 
 from terrain.plan.morning import Plan
 from terrain.plan.stages import Stage, TimeDoubt
-from terrain.show.files.export import whole_file
+from terrain.show.files.export import check_database, write_layer
 from terrain.show.files.plan_places import lines_of, places_of, table_of, ways_of
+from terrain.show.files.whole import whole_file
 from terrain.sun.clock import shifted
 from terrain.walk.walk import Walk
 from terrain.words.clocks import clock_of_zone
@@ -145,7 +146,8 @@ def save_kml(plan: Plan, path: str | Path) -> None:
     table.insert(0, "Name", table.pop("name").map(plain))
     table.insert(1, "Description", table.pop("note").map(plain))
     with whole_file(path, "write a plan as", ".kml") as partial:
-        table.to_file(partial, driver="KML", layer="evening" if plan.evening else "morning")
+        layer = "evening" if plan.evening else "morning"
+        write_layer(table, partial, driver="KML", layer=layer)
 
 
 def save_plan_table(plan: Plan, path: str | Path) -> None:
@@ -197,6 +199,7 @@ def save_plan_table(plan: Plan, path: str | Path) -> None:
         _walk_table(plan).to_file(partial, driver="GPKG", layer="walk")
         timeline = pd.DataFrame([_stage_row(plan, stage) for stage in plan.stages])
         pyogrio.write_dataframe(timeline, partial, driver="GPKG", layer="timeline")
+        check_database(partial)
 
 
 def _position(lon_deg: float, lat_deg: float, height_m: float) -> dict[str, Any]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-import tempfile
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+import sqlite3
+from collections.abc import Callable, Mapping
+from contextlib import closing
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,38 +13,15 @@ import geopandas as gpd
 import matplotlib
 import numpy as np
 import pandas as pd
-import rasterio
 from numpy.typing import NDArray
+from rasterio.io import MemoryFile
 
-from terrain.errors import TerrainError
 from terrain.ground.grid import Grid
+from terrain.show.files.whole import whole_file
 from terrain.sight.skyline import Skyline
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
-
-
-@contextmanager
-def whole_file(path: str | Path, doing: str = "", *endings: str) -> Iterator[Path]:
-    """A path to write to, which takes the place of `path` when the block ends without an error.
-
-    doing, endings: what the block does ("draw"), and how the name may end; any way unless given.
-    Raises TerrainError for another ending, and where the folder cannot be made or written to; a
-    file that was there before stays as it was until the new one is complete.
-    """
-    path = Path(path)
-    if endings and path.suffix.lower() not in endings:
-        *others, last = endings
-        wanted = f"{', '.join(others)} or {last}" if others else last
-        raise TerrainError(f"cannot {doing} {path}: the name must end in {wanted}")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(prefix=".", dir=path.parent) as folder:
-            partial = Path(folder, path.name)
-            yield partial
-            partial.replace(path)
-    except OSError as error:
-        raise TerrainError(f"cannot write {path}: {error.strerror or error}") from error
 
 
 def save_table(table: gpd.GeoDataFrame, path: str | Path, *, layer: str) -> None:
@@ -118,7 +96,7 @@ def save_layers(layers: Mapping[str, gpd.GeoDataFrame], path: str | Path) -> Non
     kept = {name: table for name, table in layers.items() if name == first or len(table)}
     writers: dict[str, Callable[[Path], None]] = {
         ".gpkg": lambda to: _write_layers(kept, to),
-        ".geojson": lambda to: layers[first].to_file(to, layer=first, driver="GeoJSON"),
+        ".geojson": lambda to: write_layer(layers[first], to, layer=first, driver="GeoJSON"),
         ".csv": lambda to: _flat(layers[first]).to_csv(to, index=False),
     }
     with whole_file(path, "write a table as", *writers) as partial:
@@ -170,11 +148,14 @@ def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path)
     }
     with (
         whole_file(path, "write a raster as", ".tif", ".tiff") as partial,
-        rasterio.open(partial, "w", **profile) as file,
+        MemoryFile() as memory,
     ):
-        for number, (description, values) in enumerate(bands.items(), start=1):
-            file.write(np.asarray(values, dtype=np.float32), number)
-            file.set_band_description(number, description)
+        with memory.open(**profile) as file:
+            for number, (description, values) in enumerate(bands.items(), start=1):
+                file.write(np.asarray(values, dtype=np.float32), number)
+                file.set_band_description(number, description)
+        # GDAL says nothing of a disk that is full when it closes a file
+        partial.write_bytes(memory.getbuffer())
 
 
 def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
@@ -208,7 +189,9 @@ def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
     # letters stay letters in an SVG, so that they can be searched and read aloud
     letters = matplotlib.rc_context({"svg.fonttype": "none"})
     with letters, whole_file(path, "draw", ".png", ".svg", ".pdf") as partial:
-        figure.savefig(partial, dpi=dpi)
+        drawn = BytesIO()
+        figure.savefig(drawn, dpi=dpi, format=partial.suffix[1:].lower())
+        partial.write_bytes(drawn.getbuffer())
 
 
 def skyline_table(sky: Skyline) -> gpd.GeoDataFrame:
@@ -245,9 +228,28 @@ def skyline_table(sky: Skyline) -> gpd.GeoDataFrame:
     return gpd.GeoDataFrame(columns, geometry=points, crs="EPSG:4326")
 
 
+def write_layer(table: gpd.GeoDataFrame, path: Path, *, layer: str, driver: str) -> None:
+    """Write a table in a format of text, made in memory first: GDAL tells no end that failed."""
+    made = BytesIO()
+    table.to_file(made, layer=layer, driver=driver)
+    path.write_bytes(made.getbuffer())
+
+
+def check_database(path: Path) -> None:
+    """OSError where a GeoPackage just written has not come whole to the disk."""
+    try:
+        with closing(sqlite3.connect(path)) as database:
+            found = database.execute("PRAGMA quick_check(1)").fetchone()[0]
+    except sqlite3.Error as error:
+        raise OSError(str(error)) from error
+    if found != "ok":
+        raise OSError(found)
+
+
 def _write_layers(layers: Mapping[str, gpd.GeoDataFrame], path: Path) -> None:
     for name, table in layers.items():
         _in_utc(table).to_file(path, layer=name, driver="GPKG")
+    check_database(path)
 
 
 def _in_utc(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:

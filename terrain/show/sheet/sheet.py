@@ -18,7 +18,7 @@ from terrain.plan.in_view import scenes_of, spells_of
 from terrain.plan.morning import Plan
 from terrain.plan.stages import Stage, StageKind
 from terrain.plan.what_if import FallBack, WhatIf
-from terrain.show.files.export import whole_file
+from terrain.show.files.whole import whole_file
 from terrain.show.paper import palette
 from terrain.show.paper.text import compass
 from terrain.show.sheet.pictures import Pictures, Progress, draw_pictures
