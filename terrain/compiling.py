@@ -7,7 +7,8 @@ be written to::
 
     $NUMBA_CACHE_DIR   ->   the package's __pycache__   ->   the user's cache   ->   temporary files
 
-and nowhere, which is slow but works, if none can.
+and nowhere, which is slow but works, if none can. Each file ends with a checksum of it: one that
+is damaged goes, and what it held is compiled anew.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from functools import cache as once
+from io import BytesIO
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -30,8 +32,11 @@ UNUSED_DAYS: Final = 30.0
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 Tell = Callable[[], None]
+TellOf = Callable[[str], None]
 
 _waiting: list[Tell] = []
+_troubled: list[TellOf] = []
+_CHECKSUM_BYTES: Final = 16
 
 
 def njit(*, cache: bool = True, **options: Any) -> Callable[[Function], Function]:
@@ -60,6 +65,8 @@ def njit(*, cache: bool = True, **options: Any) -> Callable[[Function], Function
             # no C code calls a kernel; without the entry for it they compile 6 % sooner
             decorate = numba_njit(cache=folder is not None, no_cfunc_wrapper=True, **options)
             made: Function = decorate(function)
+            if folder is not None:
+                _keep_soundly(made)
         finally:
             config.CACHE_DIR = asked_for
         return made
@@ -68,8 +75,29 @@ def njit(*, cache: bool = True, **options: Any) -> Callable[[Function], Function
 
 
 @contextmanager
+def on_trouble(tell: TellOf) -> Iterator[None]:
+    """Call `tell` with what is wrong with the compiled code that is kept, once for each fault.
+
+    >>> with on_trouble(print):
+    ...     pass
+    """
+    told: set[str] = set()
+
+    def tell_once(words: str) -> None:
+        if words not in told:
+            told.add(words)
+            tell(words)
+
+    _troubled.append(tell_once)
+    try:
+        yield
+    finally:
+        _troubled.remove(tell_once)
+
+
+@contextmanager
 def on_first_compile(tell: Tell) -> Iterator[None]:
-    """Call `tell` before the first kernel that has to be compiled within the block, if any has.
+    """Call `tell` before the first kernel compiled within the block, if none was kept before.
 
     >>> with on_first_compile(lambda: print("compiling once; later runs are quick")):
     ...     pass
@@ -91,14 +119,15 @@ def kept_in() -> Path | None:
         if not folder.exists():
             _clear_unused(place)
         if _can_write(folder):
-            os.utime(folder)
+            with suppress(OSError):  # a folder of somebody else's that may be written to
+                os.utime(folder)
             return folder
     return None
 
 
 def stamp(package: Path) -> str:
     """What the compiled code depends on: the kernels' sources and the constants in them."""
-    total = hashlib.sha256()
+    total = hashlib.sha256(b"each file with a checksum")
     for source in sorted([*package.rglob("_*kernels.py"), package / "constants.py"]):
         total.update(source.read_bytes())
     return total.hexdigest()[:16]
@@ -155,11 +184,92 @@ def _listen() -> None:
 
     class Listener(event.Listener):
         def on_start(self, event: object) -> None:
-            while _waiting:
-                _waiting.pop()()
+            told, _waiting[:] = list(_waiting), []
+            for tell in told if _is_first_here() else ():
+                tell()
 
         def on_end(self, event: object) -> None:
             pass
 
     register: Any = event.register
     register("numba:compile", Listener())
+
+
+@once
+def _is_first_here() -> bool:
+    """Whether nothing has been compiled on this machine; to be asked before it is."""
+    folder = kept_in()
+    if folder is None:
+        return True
+    try:
+        (folder / "begun").touch(exist_ok=False)
+    except OSError:
+        return not (folder / "begun").exists()
+    return True
+
+
+def _keep_soundly(dispatcher: Any) -> None:
+    """Let numba look at what it kept before it runs it, and go on where it cannot keep any."""
+    cache: Any = dispatcher._cache
+    before = cache._cache_file
+    base = before._index_name.removesuffix(".nbi")
+    cache._cache_file = _sound_file()(before._cache_path, base, before._source_stamp)
+
+
+@once
+def _sound_file() -> Any:
+    from numba.core import caching
+
+    kept: Any = caching.IndexDataCacheFile
+
+    class SoundFile(kept):  # type: ignore[misc]
+        """numba's files of a kernel, its index and its code, each with a checksum at the end."""
+
+        def load(self, key: object) -> Any:
+            try:
+                return super().load(key)
+            except Exception:  # what is damaged can fail in any way
+                with suppress(OSError):
+                    Path(self._index_path).unlink()
+                _tell("damaged files of compiled code are thrown away and made anew")
+                return None
+
+        def save(self, key: object, data: object) -> None:
+            try:
+                super().save(key, data)
+            except Exception as error:
+                why = getattr(error, "strerror", None) or "a file there is damaged"
+                _tell(f"compiled code cannot be kept in {self._cache_path} ({why})")
+
+        def _load_index(self) -> Any:
+            if Path(self._index_path).exists():
+                _check(Path(self._index_path).read_bytes())
+            return super()._load_index()
+
+        def _load_data(self, name: str) -> Any:
+            _check(Path(self._data_path(name)).read_bytes())
+            return super()._load_data(name)
+
+        @contextmanager
+        def _open_for_write(self, path: str) -> Iterator[Any]:
+            with super()._open_for_write(path) as file:
+                whole = BytesIO()
+                yield whole
+                # what follows the end of a pickle is not read
+                file.write(whole.getvalue() + _checksum(whole.getvalue()))
+
+    return SoundFile
+
+
+def _check(content: bytes) -> None:
+    if _checksum(content[:-_CHECKSUM_BYTES]) != content[-_CHECKSUM_BYTES:]:
+        raise ValueError("not what was written")
+
+
+def _checksum(content: bytes) -> bytes:
+    return hashlib.blake2b(content, digest_size=_CHECKSUM_BYTES).digest()
+
+
+def _tell(words: str) -> None:
+    for tell in _troubled:
+        tell(words)

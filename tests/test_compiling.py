@@ -30,8 +30,8 @@ def rise_twice(height_m):
     return rise(rise(height_m))
 """
 PROGRAM = """
-from terrain.compiling import kept_in, on_first_compile
-with on_first_compile(lambda: print("compiling")):
+from terrain.compiling import kept_in, on_first_compile, on_trouble
+with on_first_compile(lambda: print("compiling")), on_trouble(print):
     from terrain.sight._high_kernels import rise_twice
     print(rise_twice(1.0))
 print(kept_in())
@@ -84,6 +84,21 @@ def test_a_kernel_that_changes_changes_those_it_is_built_into(
     assert run(package, tmp_path, tmp_path)[1] == "3.0"
     (package / "sight" / "_low_kernels.py").write_text(KERNEL.format(more="2.0"))
     assert run(package, tmp_path, tmp_path)[:2] == ["compiling", "5.0"]
+
+
+def test_what_is_damaged_is_thrown_away_told_of_and_made_anew(
+    package: Path, tmp_path: Path
+) -> None:
+    folder = Path(run(package, tmp_path, tmp_path)[-1])
+    index, other = sorted(folder.rglob("*.nbi"))
+    index.write_bytes(index.read_bytes()[:-20])
+    code = next(other.parent.glob(f"{other.name.removesuffix('.nbi')}*.nbc"))
+    flipped = bytearray(code.read_bytes())
+    flipped[len(flipped) // 2] ^= 0xFF
+    code.write_bytes(flipped)
+    damage = "damaged files of compiled code are thrown away and made anew"
+    assert run(package, tmp_path, tmp_path)[:-1] == [damage, "3.0"]
+    assert run(package, tmp_path, tmp_path)[:-1] == ["3.0"]
 
 
 @pytest.mark.skipif(os.name == "nt", reason="the user's cache lies elsewhere on Windows")

@@ -16,7 +16,7 @@ from affine import Affine
 from rasterio.enums import Resampling
 from typer.testing import CliRunner
 
-from terrain.command.main import app
+from terrain.command.app import app
 from tests.conftest import SetClock
 
 ROOT = Path(__file__).parent.parent

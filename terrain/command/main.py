@@ -1,50 +1,29 @@
-"""`terrain`: one command a question, each a thin skin over the library."""
+"""The beginning and the end of every run: ready streams, one line for what went wrong, a code.
+
+It loads next to nothing itself, so that Ctrl-C has its word from the beginning.
+"""
 
 from __future__ import annotations
 
 import atexit
 import gc
+import importlib.util
+import logging
+import os
+import signal
 import sys
+import traceback
 import warnings
-from importlib import import_module
-
-import typer
-from typer.exceptions import TyperException
-
-from terrain.command.groups import flat
-from terrain.command.report import aside
-from terrain.compiling import on_first_compile
-from terrain.errors import TerrainError
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 _STOPPED = 130
 _STOPPED_WORDS = "stopped; every file already written is whole"
-
-app = typer.Typer(
-    name="terrain",
-    help="Find where to stand for a hill above the mist with the sunrise behind it.",
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
+_MOST_LETTERS = 600
+_COMPILING_WORDS = (
+    "the first run of each command on this machine compiles it, up to half a minute; "
+    "later runs are quick"
 )
-for name in (
-    "demo",
-    "summits",
-    "mist",
-    "passes",
-    "skyline",
-    "sunrise",
-    "dates",
-    "vantages",
-    "hills",
-    "atlas",
-    "light",
-    "frame",
-    "plan",
-    "season",
-    "sounding",
-):
-    # each is a module with one function of its name
-    app.command()(flat(getattr(import_module(f"terrain.command.{name}"), name)))
 
 
 def run(arguments: list[str] | None = None) -> None:
@@ -54,21 +33,78 @@ def run(arguments: list[str] | None = None) -> None:
     atexit.register(gc.freeze)
     if not sys.warnoptions:
         warnings.simplefilter("ignore")
+    if arguments is None:
+        _forget_settings_of_libraries()
+    with _stopped_at_once():
+        from terrain.command import app, streams  # noqa: F401
+    streams.prepare()
     try:
-        words = sys.argv[1:] if arguments is None else arguments
-        with on_first_compile(_say_compiling):
-            code = app(words or ["--help"], standalone_mode=False)
+        code = _answer(sys.argv[1:] if arguments is None else arguments)
         # the command line library turns Ctrl-C into this code
         if code == _STOPPED:
             _stop(_STOPPED_WORDS, _STOPPED)
-    except TyperException as error:
-        _stop(f"{error.format_message()} (terrain COMMAND --help says more)", 2)
-    except TerrainError as error:
-        _stop(str(error), 2)
-    except Exception as error:
-        if _was_stopped(error):
-            _stop(_STOPPED_WORDS, _STOPPED)
-        _stop(f"{type(error).__name__}: {error} (this is a defect in terrain, not in your data)", 1)
+        if (failed := streams.failure()) is not None:
+            _stop(f"the answer cannot be printed: {failed.strerror}", 2)
+    except (Exception, KeyboardInterrupt) as error:
+        _stop(*_told(error))
+
+
+def _forget_settings_of_libraries() -> None:
+    """What a user has set for other programs must not stop or change the answers of this one."""
+    for name in list(os.environ):
+        of_compiler = name.startswith("NUMBA_") and name != "NUMBA_CACHE_DIR"
+        if of_compiler or name == "MPLBACKEND":
+            del os.environ[name]
+    # what is not understood there is told on several lines
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    found = importlib.util.find_spec("matplotlib")
+    if found is not None and found.origin is not None:
+        own = os.path.join(os.path.dirname(found.origin), "mpl-data", "matplotlibrc")  # noqa: PTH118, PTH120
+        os.environ["MATPLOTLIBRC"] = own
+
+
+def _answer(words: list[str]) -> object:
+    from terrain.command.app import app
+    from terrain.command.report import aside
+    from terrain.command.streams import send_nowhere
+    from terrain.compiling import on_first_compile, on_trouble
+
+    def say_compiling() -> None:
+        aside(_COMPILING_WORDS)
+
+    try:
+        with on_first_compile(say_compiling), on_trouble(lambda words: aside(f"note: {words}")):
+            code = app(words or ["--help"], standalone_mode=False)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        send_nowhere(sys.stdout)
+        return 0
+    return code
+
+
+def _told(error: BaseException) -> tuple[str, int]:
+    """What a person is told of an error, and the exit code."""
+    from typer.exceptions import TyperException
+
+    from terrain.command.streams import send_nowhere
+    from terrain.errors import TerrainError
+
+    if isinstance(error, TyperException):
+        return f"{error.format_message()} (terrain COMMAND --help says more)", 2
+    if isinstance(error, TerrainError):
+        return str(error), 2
+    if _was_stopped(error):
+        return _STOPPED_WORDS, _STOPPED
+    if isinstance(error, OSError):
+        send_nowhere(sys.stdout)
+        about = f"{error.filename}: " if error.filename else ""
+        return f"{about}{error.strerror or error}", 2
+    if isinstance(error, UnicodeDecodeError) and _is_of("matplotlib", error):
+        return f"the file matplotlibrc, rules for pictures, cannot be read: {error}", 2
+    if isinstance(error, MemoryError):
+        return "the memory of this machine does not hold it: ask for less ground by --reach", 2
+    kind = type(error).__name__
+    return f"{kind}: {error} (this is a defect in terrain, not in your data)", 1
 
 
 def _was_stopped(error: BaseException) -> bool:
@@ -79,12 +115,36 @@ def _was_stopped(error: BaseException) -> bool:
     return behind is not None
 
 
-def _say_compiling() -> None:
-    aside("compiling once for this machine, up to half a minute; later runs are quick")
+def _is_of(package: str, error: BaseException) -> bool:
+    """Whether an error was raised in a package, or in what it called."""
+    frames = traceback.walk_tb(error.__traceback__)
+    return any(frame.f_globals.get("__name__", "").startswith(package) for frame, _ in frames)
+
+
+@contextmanager
+def _stopped_at_once() -> Iterator[None]:
+    """Let Ctrl-C end the process within the block: in the middle of an import nothing is done."""
+
+    def stop(*_: object) -> None:
+        os.write(2, f"terrain: {_STOPPED_WORDS}\n".encode())
+        os._exit(_STOPPED)
+
+    try:
+        before = signal.signal(signal.SIGINT, stop)
+    except ValueError:  # only the first thread is told of signals
+        yield
+        return
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 def _stop(message: str, code: int) -> None:
-    aside(f"terrain: {' '.join(message.split())}")
+    from terrain.command.report import aside
+
+    words = " ".join(message.split())
+    aside(f"terrain: {words if len(words) <= _MOST_LETTERS else f'{words[:_MOST_LETTERS]}…'}")
     sys.exit(code)
 
 

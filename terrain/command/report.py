@@ -5,14 +5,17 @@ from __future__ import annotations
 import datetime as dt
 import json
 import math
-import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import fields, is_dataclass
+from io import StringIO
 from operator import itemgetter
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, TextIO
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from terrain.command.streams import in_its_letters, say
+from terrain.ground.names import plain
 
 if TYPE_CHECKING:
     import geopandas as gpd
@@ -21,12 +24,12 @@ if TYPE_CHECKING:
 def line(*texts: str) -> None:
     """Print lines for a person."""
     for text in texts:
-        _say(text, sys.stdout)
+        say(plain(text), sys.stdout)
 
 
 def aside(text: str) -> None:
     """Print a line on stderr, so that what is on stdout stays whole."""
-    _say(text, sys.stderr)
+    say(plain(text), sys.stderr)
 
 
 def saved(path: Path) -> None:
@@ -54,7 +57,7 @@ def table(
     from rich.table import Table
 
     sheet = Table(
-        title=title[:1].upper() + title[1:],
+        title=_shown(title[:1].upper() + title[1:]),
         title_justify="left",
         box=box.SIMPLE_HEAD,
         pad_edge=False,
@@ -66,14 +69,21 @@ def table(
         to_left = column.left or (at == 0 and not numbered)
         sheet.add_column(column.heading, justify="left" if to_left else "right", overflow="fold")
     for number, row in enumerate(rows, start=1):
-        sheet.add_row(*[str(number)] * numbered, *(column.write(row) for column in columns))
-    console = Console()
-    # a pipe has no width of its own: rows must not be folded there
-    if not console.is_terminal:
-        console = Console(width=max(console.width, 160))
-    with console.capture() as drawn:
-        console.print(sheet)
-    line(drawn.get().removesuffix("\n"))
+        cells = (_shown(column.write(row)) for column in columns)
+        sheet.add_row(*[str(number)] * numbered, *cells)
+    stream = Console()
+    drawn = StringIO()
+    console = Console(
+        file=drawn,
+        # a pipe has no width of its own: rows must not be folded there
+        width=stream.width if stream.is_terminal else max(stream.width, 160),
+        force_terminal=stream.is_terminal,
+        # what stands in brackets or between colons is part of a name
+        markup=False,
+        emoji=False,
+    )
+    console.print(sheet, highlight=False)
+    say(drawn.getvalue().removesuffix("\n"), sys.stdout)
 
 
 def pairs(title: str, rows: Iterable[tuple[str, str]]) -> None:
@@ -83,7 +93,9 @@ def pairs(title: str, rows: Iterable[tuple[str, str]]) -> None:
 
 def print_json(value: object) -> None:
     """Print a value as JSON: a record by its fields, times in ISO 8601, unknown numbers as null."""
-    line(json.dumps(_plain(value), indent=2, ensure_ascii=False))
+    letters = sys.stdout.encoding or ""
+    few = not letters.lower().replace("-", "").startswith("utf")
+    line(json.dumps(_plain(value), indent=2, ensure_ascii=few))
 
 
 def picked(thing: object, *names: str) -> dict[str, Any]:
@@ -113,17 +125,8 @@ def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], No
         yield lambda share: bar.update(task, completed=share)
 
 
-def _say(text: str, stream: TextIO | None) -> None:
-    """Print a line; a reader who has left, as `| head` does, must not stop the saving."""
-    # a stream that was closed before the start is none at all, and print would take another
-    if stream is None:
-        return
-    try:
-        print(text, file=stream, flush=True)
-    except BrokenPipeError:
-        # what is still in the buffer and all that follows goes nowhere
-        with Path(os.devnull).open("w") as nowhere:
-            os.dup2(nowhere.fileno(), stream.fileno())
+def _shown(text: str) -> str:
+    return in_its_letters(plain(text), sys.stdout)
 
 
 def _plain(value: Any) -> Any:

@@ -13,7 +13,10 @@ from terrain.command.main import run
 from tests.conftest import SetClock
 from tests.scenes import written
 
-COMPILING = "compiling once for this machine, up to half a minute; later runs are quick\n"
+COMPILING = (
+    "the first run of each command on this machine compiles it, up to half a minute; "
+    "later runs are quick\n"
+)
 
 
 @dataclass(frozen=True)

@@ -261,7 +261,7 @@ def test_every_picture_is_written_whole(terrain, isle, tmp_path, command, option
 
 def test_help_loads_nothing_heavy():
     code = (
-        "import sys, terrain.command.main\n"
+        "import sys, terrain.command.app\n"
         "heavy = {'numpy', 'rasterio', 'geopandas', 'numba', 'matplotlib', 'pvlib', 'scipy'}\n"
         "sys.exit(', '.join(heavy & set(sys.modules)))"
     )

@@ -31,7 +31,7 @@ def test_a_reader_who_has_left_loses_no_file(isle, tmp_path, words, both):
     assert done.returncode == 0
     assert file.read_text().startswith("name,")
     if not both:
-        assert [line for line in done.stderr.splitlines() if "compiling" not in line] == [
+        assert [line for line in done.stderr.splitlines() if "compiles" not in line] == [
             f"wrote {file}"
         ]
 

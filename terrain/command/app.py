@@ -1,0 +1,36 @@
+"""`terrain`: one command a question, each a thin skin over the library."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+import typer
+
+from terrain.command.groups import flat
+
+app = typer.Typer(
+    name="terrain",
+    help="Find where to stand for a hill above the mist with the sunrise behind it.",
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+for name in (
+    "demo",
+    "summits",
+    "mist",
+    "passes",
+    "skyline",
+    "sunrise",
+    "dates",
+    "vantages",
+    "hills",
+    "atlas",
+    "light",
+    "frame",
+    "plan",
+    "season",
+    "sounding",
+):
+    # each is a module with one function of its name
+    app.command()(flat(getattr(import_module(f"terrain.command.{name}"), name)))
