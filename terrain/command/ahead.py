@@ -17,7 +17,7 @@ def load_ahead(module: str) -> Thread:
     """
 
     def load() -> None:
-        with suppress(ImportError):
+        with suppress(Exception):
             import_module(module)
 
     thread = Thread(target=load)

@@ -31,6 +31,7 @@ from terrain.command.area import Area
 from terrain.command.bounds import HEIGHT_M, LENS_MM, MOST_NAME, SENSOR_MM, Bounds
 from terrain.command.place_names import place_at
 from terrain.errors import TerrainError
+from terrain.ground.names import clean_name
 from terrain.ground.places import Spot
 from terrain.ground.stored import check_file
 
@@ -90,6 +91,7 @@ def _area(path: Path, content: dict[str, Any]) -> Area:
         _band(f"{path}: band", content["band"])
     files = {key: _file(path, key, content[key]) for key in ("summits", "paths") if key in content}
     spots = {key: _places(path, content, key) for key in ("places", "starts")}
+    content["name"] = clean_name(content.get("name", ""))
     content |= files | spots | {"rasters": tuple(_file(path, "rasters", one) for one in rasters)}
     return Area(**content)
 
@@ -180,7 +182,7 @@ def _places(path: Path, content: dict[str, Any], key: str) -> dict[str, Spot]:
     table = content.get(key, {})
     if not isinstance(table, dict):
         raise TerrainError(f"{path}: [{key}] must be a table of names with [LAT, LON]")
-    return {name: _point(path, name, value) for name, value in table.items()}
+    return {clean_name(name): _point(path, name, value) for name, value in table.items()}
 
 
 def _point(path: Path, name: str, value: object) -> Spot:
@@ -192,4 +194,4 @@ def _point(path: Path, name: str, value: object) -> Spot:
         raise TerrainError(
             f"{path}: {name!r} must be [LAT, LON] in degrees, got {str(value)[:MOST_NAME]}"
         )
-    return replace(point, name=name)
+    return replace(point, name=clean_name(name))

@@ -15,7 +15,9 @@ import terrain
 from terrain.command.report import saved
 from terrain.errors import TerrainError
 from terrain.light.valleys import all_ground
+from terrain.show.files.export import no_formula
 from terrain.show.files.whole import whole_file
+from terrain.words.figures import percent
 
 if TYPE_CHECKING:
     from terrain.show.map.light import LightPages
@@ -67,7 +69,7 @@ class LightFound:
         )
         if area_km2:
             yield (
-                f"Not known when: {area_km2:.1f} km², {100.0 * share:.2g} % of all, {where} "
+                f"Not known when: {area_km2:.1f} km², {percent(share)} of all, {where} "
                 "unknown ground alone."
             )
         yield self.arrival.left_out().sentence(f"the {which} sun")
@@ -124,5 +126,6 @@ class LightFound:
         times = self.arrival.clock_times(self.every_min or _SHARES_EVERY_MIN, share=1.0)
         shares = terrain.valley_shares(self.arrival, self.everywhere, times).round(4)
         shares.index = shares.index.map(lambda time: time.isoformat(timespec="seconds"))
+        shares.columns = shares.columns.map(no_formula)
         with whole_file(path) as partial:
             shares.to_csv(partial, index_label="time")

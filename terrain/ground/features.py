@@ -19,6 +19,7 @@ from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
 from terrain.ground.feature_files import check_features
 from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.names import clean_name
 from terrain.ground.stored import check_file
 
 Features: TypeAlias = str | PathLike[str] | gpd.GeoDataFrame
@@ -32,7 +33,6 @@ _LON_WORDS, _LAT_WORDS = ("lon", "longitude"), ("lat", "latitude")
 # GDAL shows the points of GPX tracks a second time, as layers of their own
 _LINE_WORDS = ("line", "unknown", "collection", "curve")
 _KEPT = ("name", "kind")
-_MOST_LETTERS = 200
 
 
 def read_names(names: Features) -> gpd.GeoDataFrame:
@@ -221,7 +221,7 @@ def _text(layer: gpd.GeoDataFrame, column: str) -> pd.Series:
     found = [name for name in layer.columns if str(name).lower() == column]
     if not found:
         return pd.Series("", index=layer.index, dtype=object)
-    text: pd.Series = layer[found[0]].fillna("").astype(str).str.strip().astype(object)
+    text: pd.Series = layer[found[0]].fillna("").map(clean_name).astype(object)
     return text
 
 
@@ -260,12 +260,7 @@ def _table_of(
 
 def _named(table: gpd.GeoDataFrame, source: str) -> gpd.GeoDataFrame:
     """The features that have a name, as `name` and `geometry` in EPSG:4326."""
-    name = table[_column_of(table, ("name",), source)].fillna("").astype(str).str.strip()
-    long = name[name.str.len() > _MOST_LETTERS]
-    if not long.empty:
-        raise TerrainError(
-            f"{source} has {long.iloc[0][:40]!r}..., too long for the name of a place"
-        )
+    name = table[_column_of(table, ("name",), source)].fillna("").map(clean_name)
     found = gpd.GeoDataFrame({"name": name}, geometry=table.geometry)
     return _on_earth(found[(found["name"] != "") & ~(found.geometry.isna() | found.is_empty)])
 

@@ -1,4 +1,4 @@
-"""Figures in words: distances, angles, places; and texts that other programs can hold."""
+"""Figures in words: distances, angles, places."""
 
 from __future__ import annotations
 
@@ -150,13 +150,3 @@ def percent(share: float) -> str:
     if share < 0.001:
         return "< 0.1 %"
     return f"{100.0 * share:.1f} %" if share < 0.1 else f"{100.0 * share:.0f} %"
-
-
-def plain(text: str) -> str:
-    """A text without the control characters that XML and calendars cannot hold.
-
-    >>> plain("Great\\x00\\tHoo\\n623 m")
-    'Great Hoo\\n623 m'
-    """
-    spaced = "".join(" " if letter.isspace() and letter != "\n" else letter for letter in text)
-    return "".join(letter for letter in spaced if letter.isprintable() or letter == "\n")

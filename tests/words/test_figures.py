@@ -6,7 +6,8 @@ import math
 
 import pytest
 
-from terrain.words.figures import away, beside, distance, height_run, percent, plain, signed
+from terrain.ground.names import plain
+from terrain.words.figures import away, beside, distance, height_run, percent, signed
 
 
 @pytest.mark.parametrize(

@@ -20,6 +20,7 @@ from terrain.mist.sweep import MistSweep
 from terrain.show.paper import palette
 from terrain.show.paper.legend import draw_box
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
+from terrain.show.paper.style import own_style
 from terrain.show.paper.text import text_width_pt, write
 
 _MOST_SUMMITS: Final = 24
@@ -53,6 +54,7 @@ def draw_sweep(ax: Axes, sweep: MistSweep, *, most: int = _MOST_SUMMITS) -> None
     ax.spines[["top", "right", "left"]].set_visible(False)
 
 
+@own_style()
 def sweep_figure(
     sweep: MistSweep, *, title: str, most: int = _MOST_SUMMITS, width_in: float = 11.0
 ) -> Figure:

@@ -20,6 +20,7 @@ from terrain.show.paper import palette
 from terrain.show.paper.key import Columns, Key, key_of
 from terrain.show.paper.marks import beside, corners_pt
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
+from terrain.show.paper.style import own_style
 from terrain.show.paper.text import SMALL_PT, notes_height_pt, text_width_pt, write, write_notes
 from terrain.words.clocks import hour_minute
 
@@ -62,6 +63,7 @@ def draw_season(
         _draw_lane(ax, lane, table[table["hill"] == hill], step_days)
 
 
+@own_style()
 def season_figure(
     table: gpd.GeoDataFrame,
     *,

@@ -19,13 +19,14 @@ import icalendar
 import pandas as pd
 
 from terrain.errors import TerrainError
+from terrain.ground.names import plain
 from terrain.ground.places import Spot
 from terrain.plan.morning import Plan
 from terrain.plan.stages import StageKind
 from terrain.show.files.plan_places import lines_of
 from terrain.show.files.whole import whole_file
 from terrain.words.clocks import clock_of_zone
-from terrain.words.figures import beside, in_place, plain, spot_label
+from terrain.words.figures import beside, in_place, spot_label
 from terrain.words.plan import sun_at
 
 _NAMES: Final = uuid.UUID("5f0c6bfb-7c0a-4a52-9f0e-0a6b5d1b7f52")

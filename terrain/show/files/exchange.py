@@ -14,6 +14,7 @@ import pandas as pd
 import pyogrio
 import shapely
 
+from terrain.ground.names import plain
 from terrain.plan.morning import Plan
 from terrain.plan.stages import Stage, TimeDoubt
 from terrain.show.files.export import check_database, write_layer
@@ -22,7 +23,6 @@ from terrain.show.files.whole import whole_file
 from terrain.sun.clock import shifted
 from terrain.walk.walk import Walk
 from terrain.words.clocks import clock_of_zone
-from terrain.words.figures import plain
 from terrain.words.plan import basis, note, sun_at
 
 _NO_DOUBT: Final = TimeDoubt(

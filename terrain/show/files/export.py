@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
-import matplotlib
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
@@ -18,6 +17,7 @@ from rasterio.io import MemoryFile
 
 from terrain.ground.grid import Grid
 from terrain.show.files.whole import whole_file
+from terrain.show.paper.style import own_style
 from terrain.sight.skyline import Skyline
 
 if TYPE_CHECKING:
@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 def save_table(table: gpd.GeoDataFrame, path: str | Path, *, layer: str) -> None:
     """Write a table with places as GeoPackage, GeoJSON or CSV, by the ending of the path.
 
-    A CSV has the longitude and latitude as columns. Moments keep the offset of the local clock;
+    A CSV has the longitude and latitude as columns, and an apostrophe before a text that a
+    spreadsheet would take for a formula. Moments keep the offset of the local clock;
     a GeoPackage has only UTC, so there each column of moments is in UTC, and beside it stands
     one named `..._clock` with the local clock and its offset as text.
 
@@ -158,6 +159,7 @@ def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path)
         partial.write_bytes(memory.getbuffer())
 
 
+@own_style()
 def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
     """Write a figure as PNG, SVG or PDF, by the ending of the path.
 
@@ -186,9 +188,7 @@ def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
     ...     [file.name for file in Path(folder).iterdir()]
     ['page.svg']
     """
-    # letters stay letters in an SVG, so that they can be searched and read aloud
-    letters = matplotlib.rc_context({"svg.fonttype": "none"})
-    with letters, whole_file(path, "draw", ".png", ".svg", ".pdf") as partial:
+    with whole_file(path, "draw", ".png", ".svg", ".pdf") as partial:
         drawn = BytesIO()
         figure.savefig(drawn, dpi=dpi, format=partial.suffix[1:].lower())
         partial.write_bytes(drawn.getbuffer())
@@ -271,4 +271,16 @@ def _clock(moment: Any) -> str | None:
 def _flat(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     points = table.geometry
     plain = table.drop(columns=table.geometry.name)
+    for name in plain.select_dtypes(exclude="number"):
+        plain[name] = plain[name].map(no_formula)
     return plain.assign(lon_deg=points.x.round(6), lat_deg=points.y.round(6))
+
+
+def no_formula(value: Any) -> Any:
+    """A cell of a CSV that no spreadsheet takes for a formula: text after an apostrophe.
+
+    >>> no_formula("=1+1"), no_formula("-"), no_formula(-1.5)
+    ("'=1+1", '-', -1.5)
+    """
+    risky = isinstance(value, str) and len(value) > 1 and value[0] in "=+-@"
+    return f"'{value}" if risky else value

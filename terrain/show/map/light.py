@@ -3,8 +3,7 @@
 The earlier a place is lit the paler it is, so that the map reads as the morning itself does: the
 heights first, the light down the slopes, and last what lies in the lee of a ridge. Of an evening
 the contours are of the last direct sun, and the longer a place keeps it the paler it is; what the
-colours mean is told in the order of the clock for both. `LightPages` draws it with contours that
-suit it, and the light at the time of each.
+colours mean is told in the order of the clock for both.
 """
 
 from __future__ import annotations
@@ -41,6 +40,7 @@ from terrain.show.paper import palette
 from terrain.show.paper.key import Columns, Key, draw_key, key_of
 from terrain.show.paper.legend import Row, draw_box, draw_rows, swatch_row
 from terrain.show.paper.marks import from_points
+from terrain.show.paper.style import own_style
 from terrain.show.paper.text import notes_height_pt, write, write_notes
 from terrain.words.clocks import hour_minute, long_day, short_day, zone_in_hours
 
@@ -53,10 +53,7 @@ _SWATCH_PT, _LAST_PT, _LEAST_SCALE_PT = 13.0, 18.0, 130.0
 
 @dataclass(frozen=True, kw_only=True)
 class LightPages:
-    """What of the light of one morning or evening is drawn.
-
-    every_min: from one contour to the next; as suits the map unless given.
-    """
+    """What is drawn of one morning or evening; every_min: between contours, as suits the map."""
 
     area_name: str
     lit: LitGround
@@ -73,9 +70,9 @@ class LightPages:
             if len(times) <= _MOST_CONTOURS:
                 break
         if not times:
-            day = short_day(self.lit.arrival.day)
             does = "leaves" if self.lit.arrival.evening else "comes to"
-            raise NoAnswer(f"the sun {does} no ground of the map on {day}: nothing to draw")
+            when = f"on {short_day(self.lit.arrival.day)}: nothing to draw"
+            raise NoAnswer(f"the sun {does} no ground of the map {when}")
         return times
 
     def contours(self, table: pd.DataFrame, disc_words: str, notes: Sequence[str]) -> Figure:
@@ -127,6 +124,7 @@ def draw_light_map(ax: Axes, lit: LitGround, times: Sequence[dt.datetime]) -> No
     )
 
 
+@own_style()
 def light_map_figure(
     lit: LitGround,
     times: Sequence[dt.datetime],

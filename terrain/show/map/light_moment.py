@@ -24,6 +24,7 @@ from terrain.show.map.surround import finish_map
 from terrain.show.paper import palette
 from terrain.show.paper.legend import Row, draw_box, draw_rows, swatch_row
 from terrain.show.paper.marks import RADIUS_PT, corners_pt, draw_mark, from_points
+from terrain.show.paper.style import own_style
 from terrain.show.paper.text import compass, text_width_pt, write, write_notes
 from terrain.sun.position import SunPosition, sun_position
 from terrain.words.clocks import hour_minute, zone_in_hours
@@ -62,6 +63,7 @@ def draw_light(ax: Axes, lit: LitGround, moment: dt.datetime) -> None:
     finish_map(ax, lit.dem.grid, at)
 
 
+@own_style()
 def light_frame(
     lit: LitGround, moment: dt.datetime, *, title: str, notes: Sequence[str] = ()
 ) -> Figure:

@@ -30,6 +30,7 @@ from terrain.show.paper.key import Key
 from terrain.show.paper.legend import Column, Room
 from terrain.show.paper.marks import HILL_MARK, RADIUS_PT, draw_mark, draw_marks, in_points
 from terrain.show.paper.page import BESIDE_IN, LOW_IN, head_in, map_page
+from terrain.show.paper.style import own_style
 from terrain.words.vantages import NOTES, range_note, vantages_subtitle, vantages_title
 
 _SIZE_IN: Final = (11.0, 8.0)
@@ -72,6 +73,7 @@ def draw_map(ax: Axes, dem: Dem, contents: MapContents, *, extent: Extent | None
     finish_map(ax, grid, shown)
 
 
+@own_style()
 def map_figure(
     dem: Dem,
     contents: MapContents,
@@ -144,6 +146,7 @@ def map_figure(
     return page
 
 
+@own_style()
 def vantages_map(
     dem: Dem,
     hill: Hill,

@@ -26,8 +26,10 @@ from terrain.show.map.map import map_figure
 from terrain.show.map.mist import MOST_PASSES, lettered
 from terrain.show.paper.key import aligned, numbers_to
 from terrain.show.paper.legend import Room
+from terrain.show.paper.style import own_style
 
 
+@own_style()
 def islands_map(
     dem: Dem,
     mist: Mist,
@@ -92,6 +94,7 @@ def islands_map(
     )
 
 
+@own_style()
 def passes_map(dem: Dem, found: gpd.GeoDataFrame, *, title: str) -> Figure:
     """A map of the first of some passes, with the ways that mist pours.
 

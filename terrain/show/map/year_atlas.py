@@ -34,6 +34,7 @@ from terrain.show.paper import palette
 from terrain.show.paper.legend import draw_box, draw_rows
 from terrain.show.paper.marks import HILL_MARK, draw_mark
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
+from terrain.show.paper.style import own_style
 from terrain.show.paper.text import write, write_notes
 from terrain.year.atlas import Atlas
 
@@ -65,6 +66,7 @@ def draw_atlas(
     finish_map(ax, dem.grid, np.concatenate([summit, _some_of(cells, share > 0.0)]))
 
 
+@own_style()
 def atlas_figure(
     dem: Dem,
     atlas: Atlas,

@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+from terrain.ground.names import plain
 from terrain.show.paper import palette
 from terrain.show.paper.text import wrapped
 from terrain.words.figures import capital
@@ -72,7 +73,9 @@ def _head(title: str, lines: Sequence[str], width_in: float) -> tuple[list[str],
 def _write(figure: Figure, down_in: float, words: str, size_pt: float, weight: str) -> None:
     across, up = figure.get_size_inches()
     place = MARGIN_IN / across, 1.0 - down_in / up
-    figure.text(*place, words, fontsize=size_pt, fontweight=weight, va="top", color=palette.INK)
+    figure.text(
+        *place, plain(words), fontsize=size_pt, fontweight=weight, va="top", color=palette.INK
+    )
 
 
 def axes_at(

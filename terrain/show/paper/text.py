@@ -13,6 +13,7 @@ from matplotlib.text import Text
 from matplotlib.textpath import TextPath
 from numpy.typing import ArrayLike
 
+from terrain.ground.names import plain
 from terrain.show.paper import palette
 
 TEXT_PT: Final = 8.0
@@ -84,7 +85,7 @@ def write(
 ) -> Text:
     """One line of text at a place of axes, by default with its middle there and in ink."""
     across, up = np.asarray(place, dtype=float)
-    text = ax.text(across, up, words, ha=ha, va=va, color=colour, zorder=zorder)
+    text = ax.text(across, up, plain(words), ha=ha, va=va, color=colour, zorder=zorder)
     text.set(fontsize=size_pt, fontweight=weight)
     return text
 

@@ -28,6 +28,7 @@ from terrain.show.map.extent import Extent, extent_about, map_cells, map_places
 from terrain.show.map.map import draw_map
 from terrain.show.map.mist import draw_mist
 from terrain.show.paper import palette
+from terrain.show.paper.style import own_style
 from terrain.show.view.panorama import dawn_colours
 from terrain.show.view.scenery import Light, sky
 from terrain.show.view.sun_discs import suns_after
@@ -74,6 +75,7 @@ class Pictures:
     paths_shown: bool = False
 
 
+@own_style()
 def draw_pictures(
     plan: Plan,
     *,

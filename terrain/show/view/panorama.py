@@ -22,6 +22,7 @@ from terrain.show.paper import palette
 from terrain.show.paper.key import Key, draw_keys, stack_height_pt, stacked
 from terrain.show.paper.marks import HIDDEN_MARK, HILL_MARK, RADIUS_PT, draw_marks, in_points
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
+from terrain.show.paper.style import own_style
 from terrain.show.paper.text import SMALL_PT, compass, write
 from terrain.show.view.scenery import Light, scenery, sky
 from terrain.show.view.scenes_in_view import scenes_keys, scenes_within
@@ -68,6 +69,7 @@ def dawn_colours(
     return scenery(seen, scene.dem, light, mist=scene.mist), light
 
 
+@own_style()
 def view_figure(
     scene: Scene,
     backlight: Backlight,

@@ -21,6 +21,7 @@ from terrain.show.paper.key import draw_keys
 from terrain.show.paper.legend import draw_box
 from terrain.show.paper.marks import RADIUS_PT, draw_marks
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
+from terrain.show.paper.style import own_style
 from terrain.show.paper.text import text_width_pt, write
 from terrain.show.view.summits_in_view import sight_key, striking_summits
 from terrain.show.view.window import Window, draw_angles
@@ -67,6 +68,7 @@ def draw_skyline(ax: Axes, sky: Skyline, bands_deg: Floats, *, known_m: float = 
     draw_angles(ax)
 
 
+@own_style()
 def skyline_figure(
     dem: Dem,
     spot: Spot,

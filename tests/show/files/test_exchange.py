@@ -26,6 +26,7 @@ from hypothesis import strategies as st
 
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
+from terrain.ground.names import plain
 from terrain.ground.places import Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.plan.cautions import Air
@@ -36,7 +37,6 @@ from terrain.show.files.exchange import save_gpx, save_kml, save_plan_table
 from terrain.words.cautions import cautions
 from terrain.words.clocks import clock_of_zone as clock
 from terrain.words.clocks import plus_minus, to_second
-from terrain.words.figures import plain
 from terrain.words.plan import hidden_ground
 
 LONDON = ZoneInfo("Europe/London")
