@@ -29,6 +29,7 @@ Laid = bytes | str | Callable[[Path], object]
 """A file to lay: what it holds, or what makes it at the path that it is called with."""
 
 HANG_S: Final = 60
+"""Processor time after which a case hangs; of waiting five times as much, for busy machines."""
 
 
 @dataclass(frozen=True)

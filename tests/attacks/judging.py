@@ -33,14 +33,17 @@ _NOTES: Final = ("note: ", "the first run of each command", "wrote ")
 
 def complaints(case: Case, left: Left) -> Iterator[str]:
     """What is wrong with what a case left behind, a line each."""
-    if left.code == -signal.SIGALRM:
+    if left.code in (-signal.SIGALRM, -signal.SIGXCPU, 128 + signal.SIGXCPU):
         yield f"hung for {HANG_S} s"
         return
     if left.code not in case.codes:
         yield f"ended with {left.code}: {left.err.strip()[-300:]}"
     yield from _of_words(left)
     yield from _of_files(case, left)
-    yield from case.holds(left)
+    try:
+        yield from case.holds(left)
+    except Exception as error:
+        yield f"what it left cannot be looked at: {type(error).__name__}: {error}"
 
 
 def _of_words(left: Left) -> Iterator[str]:

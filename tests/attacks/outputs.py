@@ -59,6 +59,7 @@ def _full_disk() -> Iterator[Case]:
                 island() | {old: OLD},
                 codes=frozenset({2}),
                 limit_kb=limit_kb,
+                quick=limit_kb in (0, 16) and ending in ("tif", "gpkg", "csv", "pdf"),
             )
 
 
@@ -77,7 +78,13 @@ def _in_use() -> Iterator[Case]:
         for how, lead in ways.items():
             other = f"other{Path(file).suffix}"
             laid = island() | {other: functools.partial(_led, lead, file)}
-            yield Case(f"over {file} by a {how}", [*command, "--save", other], laid, codes=_REFUSED)
+            yield Case(
+                f"over {file} by a {how}",
+                [*command, "--save", other],
+                laid,
+                codes=_REFUSED,
+                quick=file == "isle.tif",
+            )
     yield Case(
         "over the ground by ./",
         [*mist, "--save", "./sub/../isle.tif"],
@@ -228,7 +235,7 @@ def _small_disk() -> Iterator[Case]:
             shell=f"{' '.join(_OWN_MOUNTS)} sh -c '{inside}; {save}; code=$?; {kept}'",
             codes=frozenset({2}),
             holds=_old_is_found,
-            quick=ending in ("tif", "gpkg"),
+            quick=ending == "tif",
         )
 
 

@@ -53,6 +53,7 @@ def lay(path: Path, laid: object) -> None:
 
 
 def _limit(case: Case) -> None:
+    resource.setrlimit(resource.RLIMIT_CPU, (HANG_S, HANG_S))
     if case.limit_kb is not None:
         most = case.limit_kb * 1024
         resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
@@ -70,7 +71,7 @@ def _fresh(case: Case, here: Path) -> tuple[int, bytes, bytes]:
             env={name: value for name, value in variables.items() if value is not None},
             stdin=subprocess.DEVNULL,
             capture_output=True,
-            timeout=HANG_S,
+            timeout=5 * HANG_S,
             preexec_fn=lambda: _limit(case),
             check=False,
         )
@@ -114,8 +115,8 @@ def _drained(*ends: int) -> dict[int, bytes]:
 def _in_the_fork(case: Case, here: Path, *streams: int) -> int:
     from terrain.command.main import run
 
-    # in compiled code, too, this ends a process that hangs
-    signal.alarm(HANG_S)
+    # in compiled code, too, these end a process that hangs
+    signal.alarm(5 * HANG_S)
     for number, stream in enumerate(streams, start=1):
         os.dup2(stream, number)
     sys.stdout, sys.stderr = (os.fdopen(number, "w", encoding="utf-8") for number in (1, 2))

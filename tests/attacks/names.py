@@ -1,0 +1,136 @@
+"""Attacks by names: markup, formulas, control characters, and texts without end."""
+
+from __future__ import annotations
+
+import csv
+import functools
+import json
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path
+from typing import Final
+
+import icalendar
+import pyogrio
+
+from tests.attacks import AREA, Case, Laid, Left, island
+
+NAMES: Final = {
+    "rich markup": "[east top] [bold]",
+    "an end tag of rich": "[/]",
+    "mathematics": r"$\frac{1}{0}$ $x",
+    "one dollar": r"5\$ hill_2^",
+    "TeX": r"\input{passwd} % & # ~",
+    "a tag": "<script>alert(1)</script> & 'so' \"on\"",
+    "the end of CDATA": "]]> --> ?>",
+    "a template": "{{ 7*7 }} {% raw %} ${x} %s {0}",
+    "an escape": "Red\x1b[31m hill\x07\x00",
+    "lines": "one\ntwo\r\nthree\u2028four",
+    "writing turned about": "hill\u202egnp.exe",
+    "a formula": "=cmd|'/c calc'!A1",
+    "plus": "+44 hill",
+    "minus": "-hill",
+    "at": "@SUM(A1)",
+    "emoji": "hill \U0001f3d4\ufe0f :smile:",
+    "quotes and commas": 'the "big", one; two',
+    "a calendar's line": "hill\r\nEND:VEVENT\r\nBEGIN:VEVENT",
+    "300 letters": "long hill " * 30,
+    "300 letters without a space": "o" * 300,
+    "ten megabytes": "o" * 10_000_000,
+    "accents of all kinds": "Z̸̡a̷l̴g̵o" * 5,
+    "none that is seen": "\u200b\u00ad",
+}
+_QUICK: Final = {
+    "summits": ("an end tag of rich", "mathematics", "an escape"),
+    "plan": (),
+    "--json": ("ten megabytes",),
+}
+
+
+def cases() -> Iterator[Case]:
+    """All of them."""
+    for kind, name in NAMES.items():
+        laid = _laid(name)
+        held = functools.partial(_held, name)
+        for words, ends in _SAVED:
+            saves = [part for ending in ends for part in ("--save", f"out.{ending}")]
+            quick = kind in _QUICK[words[0]]
+            told = f"{kind} in {words[0]}"
+            yield Case(told, [*words, *saves], laid, holds=held, quick=quick)
+        quick = kind in _QUICK["--json"]
+        words = ["summits", "area.toml", "--json"]
+        yield Case(f"{kind} as JSON", words, laid, holds=_is_json, quick=quick)
+        words = ["summits", name[:500]]
+        yield Case(f"{kind} on the command line", words, laid, quick=kind == "an escape")
+
+
+_SAVED: Final[tuple[tuple[list[str], tuple[str, ...]], ...]] = (
+    (["summits", "area.toml"], ("png", "svg", "pdf", "csv", "geojson", "gpkg")),
+    (["plan", "area.toml", "--spot", "54.4058,-24.0580"], ("html", "gpx", "ics", "kml", "gpkg")),
+)
+
+
+def _laid(name: str) -> Mapping[str, Laid]:
+    quoted = json.dumps(name, ensure_ascii=False)
+    rows = [["name", "lat", "lon"], [name, "54.4065", "-24.0274"], ["b", "54.4057", "-24.0589"]]
+    text = "\n".join(
+        ",".join('"{}"'.format(cell.replace('"', '""')) for cell in row) for row in rows
+    )
+    area = AREA.replace('name = "Two Hills"', f"name = {quoted}")
+    area = area.replace('"quay" =', f"{quoted} =").replace(
+        'hill = "Knoll"', 'hill = "54.4065,-24.0274"'
+    )
+    return island(area__toml=area) | {"names.csv": text.encode("utf-8", "surrogatepass")}
+
+
+def _is_json(left: Left) -> Iterable[str]:
+    try:
+        json.loads(left.out)
+    except ValueError as error:
+        yield f"no JSON: {error}"
+
+
+def _held(name: str, left: Left) -> Iterable[str]:
+    if left.code != 0:
+        yield f"ended with {left.code}: {left.err[:200]}"
+        return
+    if re.search(r"[\x00-\x08\x0b-\x1f\x7f\u202e]", left.out + left.err):
+        yield "a control character is printed"
+    for path in left.folder.glob("out.*"):
+        yield from _HELD.get(path.suffix, lambda *_: ())(name, path)
+
+
+def _csv(name: str, path: Path) -> Iterable[str]:
+    with path.open(encoding="utf-8", newline="") as file:
+        for row in csv.reader(file):
+            for cell in row:
+                if (cell[:1] in "=+@" and cell) or re.match(r"-[^\d.]", cell):
+                    yield f"a cell begins as a formula does: {cell[:20]!r}"
+
+
+def _svg(name: str, path: Path) -> Iterable[str]:
+    words = "".join(ET.parse(path).getroot().itertext())
+    start = " ".join(name.split())[:12]
+    if start.isprintable() and len(start) == 12 and start not in " ".join(words.split()):
+        yield f"{start!r} is not in the picture's words"
+
+
+def _html(name: str, path: Path) -> Iterable[str]:
+    if "<script>alert" in path.read_text(encoding="utf-8"):
+        yield "a name is run"
+
+
+def _ics(name: str, path: Path) -> Iterable[str]:
+    calendar = icalendar.Calendar.from_ical(path.read_bytes())
+    if len(calendar.walk("VEVENT")) != 2:
+        yield "there are more events than two"
+
+
+def _geojson(name: str, path: Path) -> Iterable[str]:
+    longest = pyogrio.read_dataframe(path)["name"].str.len().max()
+    if longest > 100:
+        yield f"a name of {longest} letters"
+
+
+_HELD: Final = {".csv": _csv, ".svg": _svg, ".html": _html, ".ics": _ics, ".geojson": _geojson}
