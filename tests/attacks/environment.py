@@ -71,7 +71,7 @@ def _has_table(left: Left) -> Iterable[str]:
 
 
 def _few_letters() -> Iterator[Case]:
-    for letters in ("ascii", "cp1252", "latin-1", "shift_jis", "utf-16"):
+    for letters in ("ascii", "cp1252", "latin-1", "shift_jis", "cp437"):
         for command, asked in COMMANDS.items():
             yield Case(
                 f"{command} in {letters}",
