@@ -152,11 +152,9 @@ def _settings() -> Iterator[Case]:
         *((name, "nonsense") for name in ("TZ", "LANG", "LC_ALL", "COLUMNS", "TERM", "LINES")),
         ("COLUMNS", "1"),
         ("PYTHONOPTIMIZE", "2"),
-        ("PYTHONWARNINGS", "nonsense"),
         ("OMP_NUM_THREADS", "0"),
         ("GDAL_CACHEMAX", "nonsense"),
         ("GDAL_DISABLE_READDIR_ON_OPEN", "nonsense"),
-        ("CPL_DEBUG", "ON"),
     ):
         yield Case(
             f"{name}={value}",
