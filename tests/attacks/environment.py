@@ -196,7 +196,7 @@ def _cache() -> Iterator[Case]:
         "spoilt compiled code",
         files=island(),
         environment=kept,
-        shell=f"$TERRAIN summits area.toml >&2; {spoil}; $TERRAIN summits area.toml; {_AGAIN}",
+        shell=f"$TERRAIN summits area.toml > first; {spoil}; $TERRAIN summits area.toml; {_AGAIN}",
         codes=frozenset({0}),
         holds=_told_once,
         quick=False,
