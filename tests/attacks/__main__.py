@@ -19,13 +19,15 @@ from tests.attacks import Case
 from tests.attacks.judging import complaints
 from tests.attacks.running import cleared, load, run_case
 
-_OWN: Final = ("__main__", "judging", "running", "test_attacks")
+_OWN: Final = ("__main__", "judging", "running", "test_attacks", "mutating", "fuzz")
+_READERS: Final = ("areas", "places", "rasters", "soundings")
+"""Tried on the readers themselves, by tests.attacks.fuzz."""
 
 
 def modules() -> list[str]:
     """The modules that take part."""
     names = [module.name for module in pkgutil.iter_modules(tests.attacks.__path__)]
-    return [name for name in names if name not in _OWN]
+    return [name for name in names if name not in _OWN + _READERS]
 
 
 def all_cases() -> Iterator[tuple[str, Case]]:

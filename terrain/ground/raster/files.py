@@ -128,11 +128,11 @@ def _drivers_for(address: str, *, trust: bool) -> list[str] | None:
 
 
 def parts_of(path: str | PathLike[str]) -> list[str]:
-    """The files that a raster is made of, itself among them; none where it is no raster."""
+    """The files that a raster is made of, itself among them; none where it may not be opened."""
     try:
-        with rasterio.open(path) as dataset:
+        with open_raster(fspath(path)) as dataset:
             return list(dataset.files)
-    except RasterioIOError:
+    except TerrainError:
         return []
 
 
