@@ -13,7 +13,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
-from terrain.ground.raster.far import Needed, files_of, highest_m, read_far
+from terrain.ground.raster.far import Needed, blocks_of, files_of, highest_m, read_far
 from terrain.ground.raster.files import RasterFiles
 from terrain.ground.raster.sheet import Said
 from terrain.sight.beyond import lowest_deg
@@ -89,7 +89,8 @@ def with_far_ground(
     """
     said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable, trust=trust)
     files = files_of(paths, said)
-    if files[1].shape == dem.as_delivered.shape:
+    side = blocks_of(dem, files)
+    if tuple(-(-count // side) for count in files[1].shape) == dem.as_delivered.shape:
         return dem
     top_m = max(highest_m(files), float(np.nanmax(dem.heights_m)))
     if only_there and isinstance(around, Spot):

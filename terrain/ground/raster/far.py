@@ -44,6 +44,11 @@ def files_of(paths: RasterFiles, said: Said) -> Files:
         return laid_out(paths, said)
 
 
+def blocks_of(dem: Dem, files: Files) -> int:
+    """How many cells of the files along each side a cell of the ground as delivered is made of."""
+    return max(round(dem.as_delivered.transform.a / files[1].transform.a), 1)
+
+
 def highest_m(files: Files) -> float:
     """What no ground of the files is higher than, metres.
 
@@ -80,7 +85,10 @@ def read_far(
 
     place: longitude and latitude.
     """
-    about = None if dem.delivered is None else cells_about(dem.delivered.grid, dem.grid)
+    side_read = blocks_of(dem, files)
+    about = None
+    if dem.delivered is not None:
+        about = (cells_about(dem.delivered.grid, dem.grid) - 1) * side_read + 1
     read = lru_cache(_TILES_KEPT)(partial(_cells, dem, files, (resampled, about)))
     top, left, bottom, right = _box(dem, files[1], place, to_m)
     area = (bottom - top) * (right - left)
@@ -88,7 +96,7 @@ def read_far(
     row, col = (first // side * side for first in (top, left))
     shape = (-(-(bottom - row) // side), -(-(right - col) // side))
     tops = np.full(shape, -np.inf, dtype=np.float32)
-    deep, wide = (cells // side for cells in _CHUNK_CELLS)
+    deep, wide = (max(cells // (side * side_read), 1) for cells in _CHUNK_CELLS)
     highest = partial(_cells, dem, files, (highest_about, about))
     for down in range(0, shape[0], deep):
         for along in range(0, shape[1], wide):

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
 
 import numpy as np
 import rasterio
@@ -16,6 +19,7 @@ from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
+from terrain.ground.raster.blocks import Coarse, coarse_enough, grid_of_blocks, read_blocks
 from terrain.ground.raster.depths import without_pits
 from terrain.ground.raster.doubts import doubts_of
 from terrain.ground.raster.files import RasterFiles, addresses
@@ -29,10 +33,13 @@ from terrain.ground.raster.sheet import (
     common_datum,
     sheet_of,
 )
-from terrain.ground.raster.warp import check_count, square_about, to_square_cells
+from terrain.ground.raster.warp import MOST_CELLS, square_about, to_square_cells
 
 DEFAULT_REACH_M = 40_000.0
 """Half side of the square read around a place, metres: farther ground seldom makes a skyline."""
+
+# what GDAL keeps of the blocks of files, megabytes; by itself it takes a share of the machine
+_GDAL_KEEPS_MB = 64
 
 # cells; what the way from degrees to cells and back may lose
 _ROUNDING = 1e-4
@@ -49,6 +56,8 @@ def read_dem(
     band: int | None = None,
     variable: str | None = None,
     trust: bool = False,
+    most_cells: int | None = None,
+    progress: Callable[[float], None] = lambda share: None,
 ) -> Dem:
     """Read elevation from raster files as heights in metres on square metric cells.
 
@@ -88,6 +97,13 @@ def read_dem(
         Whether a file may name other files wherever they are, and fetch from a network. Unless
         said, virtual rasters keep to their own folder, and only what `paths` itself names by an
         address is fetched.
+    most_cells : int, optional
+        How many cells may be held. A raster of more is read part by part at larger cells, the
+        smallest of which there are no more (or of `cell_m`): each the mean of a square block of
+        its own. `delivered` then has the highest of each block, so that summits keep their heights.
+        Unless given, a raster of more than 400 million is refused.
+    progress : callable, optional
+        Called with the share that is read, from 0 to 1.
 
     Returns
     -------
@@ -109,29 +125,108 @@ def read_dem(
     Traceback (most recent call last):
     terrain.errors.TerrainError: there is no file no/such/file.tif
     """
-    reach_m = _checked_reach(around, reach_m)
-    if cell_m is not None and not 0 < cell_m < np.inf:
-        raise TerrainError(f"cells of {cell_m} m cannot be: give a side above 0 m")
+    said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable, trust=trust)
     with quietly():
-        said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable, trust=trust)
-        sheets, whole = laid_out(paths, said)
-        grid = whole if around is None else _about(whole, around, reach_m)
-        check_count(grid.shape)
-        heights, doubts = heights_on(grid, sheets)
-        width_m, depth_m = grid.cell_sizes_m()
-        without_pits(heights, float(max(width_m.max(), depth_m.max())))
-        delivered = Dem(
-            sealed(heights), grid, vertical_datum=common_datum(sheets), doubts=tuple(doubts)
-        )
+        laid = lay_out(paths, said, around=around, reach_m=reach_m)
+        coarse = coarse_enough(laid.grid, cell_m=_checked_side(cell_m), most_cells=most_cells)
+        if coarse.cells > (most_cells or MOST_CELLS):
+            raise TerrainError(
+                f"{coarse.cells} cells are too many to read at once: read a part of them, around a "
+                "place and with a reach, or larger cells"
+            )
+        read = _by_blocks if coarse.side > 1 else _by_cells
+        delivered, highest_m = read(laid, coarse, progress)
     if np.isnan(delivered.heights_m).all():
         if around is None:
-            raise TerrainError(f"{sheets[0].name} holds no known height: every cell is nodata")
+            name = laid.sheets[0].name
+            raise TerrainError(f"{name} holds no known height: every cell is nodata")
         raise NoGround(
             f"no ground is known within reach of {around.lat_deg:.4f}, {around.lon_deg:.4f}: "
             "the raster is void there"
         )
-    square = None if around is None else (around.lon_deg, around.lat_deg, reach_m)
-    return to_square_cells(delivered, cell_m=cell_m, square=square)
+    square = None if around is None else (around.lon_deg, around.lat_deg, laid.reach_m)
+    ground = to_square_cells(delivered, cell_m=cell_m, square=square)
+    if highest_m is None:
+        return ground
+    return replace(ground, delivered=replace(delivered, heights_m=highest_m))
+
+
+@dataclass(frozen=True, kw_only=True)
+class LaidOut:
+    """Files laid beside one another, and what of them is to be read.
+
+    whole: the grid of all files; grid: the part that is read. reach_m: half side of the square.
+    """
+
+    sheets: list[Sheet]
+    whole: Grid
+    grid: Grid
+    reach_m: float
+
+
+def lay_out(
+    paths: RasterFiles,
+    said: Said,
+    *,
+    around: Spot | Hill | None = None,
+    reach_m: float | None = None,
+) -> LaidOut:
+    """Files laid beside one another as `read_dem` reads them; no height is read."""
+    reach_m = _checked_reach(around, reach_m)
+    sheets, whole = laid_out(paths, said)
+    grid = whole if around is None else _about(whole, around, reach_m)
+    return LaidOut(sheets=sheets, whole=whole, grid=grid, reach_m=reach_m)
+
+
+def _by_cells(
+    laid: LaidOut, coarse: Coarse, progress: Callable[[float], None]
+) -> tuple[Dem, Singles | None]:
+    heights, doubts = _ground_on(laid.grid, laid.sheets)
+    progress(1.0)
+    return _delivered(heights, laid.grid, laid, doubts), None
+
+
+def _by_blocks(
+    laid: LaidOut, coarse: Coarse, progress: Callable[[float], None]
+) -> tuple[Dem, Singles | None]:
+    grid = grid_of_blocks(laid.whole, laid.grid, coarse.side)
+    found = read_blocks(
+        laid.whole,
+        grid,
+        coarse.side,
+        partial(_ground_on, sheets=laid.sheets),
+        is_in_rows=laid.sheets[0].is_in_rows,
+        progress=progress,
+    )
+    return _delivered(found.means_m, grid, laid, found.doubts), sealed(found.highest_m)
+
+
+def _delivered(heights: Singles, grid: Grid, laid: LaidOut, doubts: list[str]) -> Dem:
+    datum = common_datum(laid.sheets)
+    return Dem(sealed(heights), grid, vertical_datum=datum, doubts=tuple(doubts))
+
+
+def _ground_on(grid: Grid, sheets: list[Sheet]) -> tuple[Singles, list[str]]:
+    """The same as `heights_on`, without what lies below all land."""
+    heights, doubts = heights_on(grid, sheets)
+    width_m, depth_m = grid.cell_sizes_m()
+    without_pits(heights, float(max(width_m.max(), depth_m.max())))
+    return heights, doubts
+
+
+def how_coarse(
+    paths: RasterFiles,
+    *,
+    around: Spot | Hill | None = None,
+    reach_m: float | None = None,
+    cell_m: float | None = None,
+    most_cells: int | None = None,
+    **said: Any,
+) -> Coarse:
+    """How `read_dem` reads the ground; no height is read. said: what is said of the rasters."""
+    with quietly():
+        laid = lay_out(paths, Said(**said), around=around, reach_m=reach_m)
+        return coarse_enough(laid.grid, cell_m=_checked_side(cell_m), most_cells=most_cells)
 
 
 def grid_of(paths: RasterFiles, said: Said = NOTHING_SAID) -> Grid:
@@ -162,9 +257,15 @@ def laid_out(paths: RasterFiles, said: Said) -> tuple[list[Sheet], Grid]:
 def quietly() -> Iterator[None]:
     """Keep what GDAL and rasterio have to say from the terminal."""
     # inside an Env the messages of GDAL become exceptions or log records, not lines on stderr
-    with rasterio.Env(), warnings.catch_warnings():
+    with rasterio.Env(GDAL_CACHEMAX=_GDAL_KEEPS_MB), warnings.catch_warnings():
         warnings.simplefilter("ignore", NotGeoreferencedWarning)
         yield
+
+
+def _checked_side(cell_m: float | None) -> float | None:
+    if cell_m is not None and not 0 < cell_m < np.inf:
+        raise TerrainError(f"cells of {cell_m} m cannot be: give a side above 0 m")
+    return cell_m
 
 
 def _checked_reach(around: Spot | Hill | None, reach_m: float | None) -> float:

@@ -46,6 +46,7 @@ class Sheet:
     """One raster file: what GDAL calls it, which band, its placing, its unit of height.
 
     name: what messages call it. height_unit: None where nobody says it. trust: as in `Said`.
+    is_in_rows: whether it is stored row by row.
     """
 
     name: str
@@ -56,6 +57,7 @@ class Sheet:
     placing: Placing
     height_unit: str | None
     trust: bool = False
+    is_in_rows: bool = False
 
     def read(self, rows: slice, cols: slice) -> Singles:
         """Heights of some rows and columns, metres, NaN where they are unknown."""
@@ -119,6 +121,7 @@ def _sheet(dataset: Any, address: str, name: str, said: Said) -> Sheet:
         placing=Placing(dataset.transform, dataset.shape),
         height_unit=units.unit_of(dataset, band, name, crs, said.height_unit),
         trust=said.trust,
+        is_in_rows=dataset.block_shapes[band - 1][1] == dataset.width,
     )
 
 
