@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,7 @@ import terrain
 from terrain.command.days import day_meant
 from terrain.command.place_names import place_at, place_called
 from terrain.command.report import aside
+from terrain.command.room import Room
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
 
@@ -28,7 +29,8 @@ class Area:
     """What an area file says; a bare list of rasters is an area with nothing else known.
 
     trust: whether the rasters may name files anywhere; a command line says it, no area file.
-    reach_km: how far round a place the ground is read.
+    reach_km: how far round a place the ground is read. cell_m: the side of its cells, where it is
+    asked for. room: for how much ground there is memory; a command says it, for its own work.
     """
 
     rasters: tuple[Path, ...]
@@ -39,6 +41,8 @@ class Area:
     variable: str | None = None
     trust: bool = False
     reach_km: float = 60.0
+    cell_m: float | None = None
+    room: Room | None = None
     summits: Path | None = None
     paths: Path | None = None
     places: Mapping[str, Spot] = field(default_factory=dict)
@@ -94,13 +98,28 @@ class Area:
         """Where a walk can start: the places given, or else the starts of the area."""
         return [self.spot(text) for text in texts] if texts else list(self.starts.values())
 
-    def country(self, around: Spot | None = None) -> terrain.Country:
-        """The ground of the area: all of it, or what lies within the reach of a place."""
+    def country(
+        self, around: Spot | None = None, *, progress: Callable[[float], None] = lambda share: None
+    ) -> terrain.Country:
+        """The ground of the area: all of it, or what lies within the reach of a place.
+
+        At larger cells where there is not the memory for its own, which is told.
+        """
+        asked: dict[str, Any] = {
+            "around": around,
+            "reach_m": None if around is None else 1000.0 * self.reach_km,
+            "cell_m": self.cell_m,
+        }
+        rasters = list(self.rasters)
+        most_cells = None
+        if self.room is not None:
+            from terrain.ground.raster.read import how_coarse
+
+            most_cells = self.room.most_cells
+            coarse = partial(how_coarse, rasters, **asked, **self._said)
+            self.room.check(coarse, is_whole=around is None)
         dem = terrain.read_dem(
-            list(self.rasters),
-            around=around,
-            reach_m=None if around is None else 1000.0 * self.reach_km,
-            **self._said,
+            rasters, **asked, **self._said, most_cells=most_cells, progress=progress
         )
         for doubt in dem.doubts:
             aside(f"note: {doubt}")

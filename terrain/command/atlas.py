@@ -10,6 +10,7 @@ from terrain.command.days import NEXT, year_meant
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import PICTURE, RASTER, Asked, Evening, HillPlace, Names, Year, option
 from terrain.command.report import line, progress
+from terrain.command.room import ATLAS
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -35,7 +36,7 @@ def atlas(
     Saves a map whose colour is the date (.png, .svg, .pdf), or every band (.tif).
     """
     asked.check_saves(PICTURE, RASTER)
-    area = asked.area(names)
+    area = asked.area(names, ATLAS)
     over, place = mist.over(area), area.hill_place(hill)
     with progress("working out a year of every cell", quiet=asked.as_json) as done:
         country = over.laid_on(area.country_under_sky(place))

@@ -11,6 +11,7 @@ from terrain.command.days import NEXT, days_of_year
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Evening, HillPlace, Names, SpotPlace, Told, Year, option
 from terrain.command.report import Column, line, print_json, progress, table
+from terrain.command.room import ONE_SPOT
 from terrain.errors import NoAnswer
 from terrain.words.clocks import moment_plus_minus
 from terrain.words.figures import count_of
@@ -50,7 +51,7 @@ def dates(
     from terrain.sun.calendar import span_label
     from terrain.words.spot import moved
 
-    area = asked.area(names)
+    area = asked.area(names, ONE_SPOT)
     place, over, given = area.hill_place(hill), mist.over(area), area.spot(spot)
     among = days_of_year(year, given)
     wanted = span_label(among)

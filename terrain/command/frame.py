@@ -19,6 +19,7 @@ from terrain.command.options import (
     option,
 )
 from terrain.command.report import Column, line, picked, print_json, progress, table
+from terrain.command.room import ONE_SPOT
 from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import sentence, signed
 
@@ -80,7 +81,7 @@ def frame(
     from terrain.frame.figure import steps_for
     from terrain.words.spot import moved
 
-    area = asked.area(names)
+    area = asked.area(names, ONE_SPOT)
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
     day = area.day(date, given, evening=evening)
     bag = kit.over(area)

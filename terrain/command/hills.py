@@ -17,6 +17,7 @@ from terrain.command.columns import (
 )
 from terrain.command.mist_asked import MistOptions
 from terrain.command.report import Column, line, progress, rows_of, table
+from terrain.command.room import HILLS
 from terrain.words.clocks import long_day
 from terrain.words.figures import place
 
@@ -65,7 +66,7 @@ def hills(
 
     asked.check_saves(options.TABLE)
     limits = terrain.Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
-    area = asked.area(names)
+    area = asked.area(names, HILLS)
     over, around = mist.over(area), None if near is None else area.spot(near)
     with progress("taking the sun round the tile", quiet=asked.as_json) as done:
         country = over.laid_on(area.country(around))

@@ -15,6 +15,7 @@ from terrain.command.area import Area, middle_of
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import PICTURE, RASTER, Asked, Day, Names, Near, option
 from terrain.command.report import Column, line, progress, table
+from terrain.command.room import LIGHT
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day, zone_in_hours
 from terrain.words.figures import percent, whole
@@ -100,7 +101,7 @@ def light(
     asked.check_saves(PICTURE, _LINES, _SHARES, RASTER)
     if across is not None and near is None:
         raise TerrainError("--map says how far round --near the pictures reach: add --near PLACE")
-    area = asked.area(names, areas)
+    area = asked.area(names, LIGHT, areas)
     over, (limb, disc_words) = mist.over(area), _PARTS[disc]
     around = None if near is None else area.spot(near)
     with progress("following the light", quiet=asked.as_json) as done:

@@ -16,8 +16,17 @@ import traceback
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import NoReturn
 
 _STOPPED = 130
+_NO_MEMORY_WORDS = (
+    "there is not enough memory for this: give larger cells with --cell M, less ground with a "
+    "place and --reach KM, or less to be taken with --memory GB"
+)
+_NO_MEMORY_SIGNS = (
+    *("cannot allocate", "out of memory", "outofmemory", "bad_alloc"),
+    *("can't start new thread", "failed to map segment"),
+)
 _STOPPED_WORDS = "stopped; every file already written is whole"
 _MOST_LETTERS = 600
 _COMPILING_WORDS = (
@@ -35,8 +44,11 @@ def run(arguments: list[str] | None = None) -> None:
         warnings.simplefilter("ignore")
     if arguments is None:
         _forget_settings_of_libraries()
-    with _stopped_at_once():
-        from terrain.command import app, streams  # noqa: F401
+    try:
+        with _stopped_at_once():
+            from terrain.command import app, streams  # noqa: F401
+    except MemoryError:
+        _end_at_once(_NO_MEMORY_WORDS, 2)
     streams.prepare()
     try:
         code = _answer(sys.argv[1:] if arguments is None else arguments)
@@ -91,9 +103,11 @@ def _told(error: BaseException) -> tuple[str, int]:
 
     if isinstance(error, TyperException):
         return f"{error.format_message()} (terrain COMMAND --help says more)", 2
+    if _is_out_of_memory(error):
+        return _NO_MEMORY_WORDS, 2
     if isinstance(error, TerrainError):
         return str(error), 2
-    if _was_stopped(error):
+    if _is_behind(error, KeyboardInterrupt):
         return _STOPPED_WORDS, _STOPPED
     if isinstance(error, OSError):
         send_nowhere(sys.stdout)
@@ -101,18 +115,25 @@ def _told(error: BaseException) -> tuple[str, int]:
         return f"{about}{error.strerror or error}", 2
     if isinstance(error, UnicodeDecodeError) and _is_of("matplotlib", error):
         return f"the file matplotlibrc, rules for pictures, cannot be read: {error}", 2
-    if isinstance(error, MemoryError):
-        return "the memory of this machine does not hold it: ask for less ground by --reach", 2
     kind = type(error).__name__
     return f"{kind}: {error} (this is a defect in terrain, not in your data)", 1
 
 
-def _was_stopped(error: BaseException) -> bool:
-    """Whether Ctrl-C is behind an error: in compiled code it comes out as a SystemError."""
+def _is_behind(error: BaseException, *kinds: type[BaseException]) -> bool:
+    """Whether an error of a kind is behind another: in compiled code Ctrl-C is a SystemError."""
     behind: BaseException | None = error
-    while behind is not None and not isinstance(behind, KeyboardInterrupt):
+    while behind is not None and not isinstance(behind, kinds):
         behind = behind.__cause__ or behind.__context__
     return behind is not None
+
+
+def _is_out_of_memory(error: BaseException) -> bool:
+    """Whether memory ran out: for Python, for a library that says so in words, for a thread."""
+    behind = error.__cause__ or error.__context__
+    if isinstance(error, MemoryError) or (behind is not None and _is_out_of_memory(behind)):
+        return True
+    said = f"{type(error).__name__} {error}".lower()
+    return any(words in said for words in _NO_MEMORY_SIGNS)
 
 
 def _is_of(package: str, error: BaseException) -> bool:
@@ -126,8 +147,7 @@ def _stopped_at_once() -> Iterator[None]:
     """Let Ctrl-C end the process within the block: in the middle of an import nothing is done."""
 
     def stop(*_: object) -> None:
-        os.write(2, f"terrain: {_STOPPED_WORDS}\n".encode())
-        os._exit(_STOPPED)
+        _end_at_once(_STOPPED_WORDS, _STOPPED)
 
     try:
         before = signal.signal(signal.SIGINT, stop)
@@ -138,6 +158,12 @@ def _stopped_at_once() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGINT, before)
+
+
+def _end_at_once(message: str, code: int) -> NoReturn:
+    """End with one line before anything is loaded, and so without it."""
+    os.write(2, f"terrain: {message}\n".encode())
+    os._exit(code)
 
 
 def _stop(message: str, code: int) -> None:

@@ -19,6 +19,7 @@ from terrain.command.options import (
     option,
 )
 from terrain.command.report import progress
+from terrain.command.room import MIST
 from terrain.errors import TerrainError
 
 
@@ -74,13 +75,12 @@ def mist(
     from terrain.command.mist_sweep import show_sweep
 
     asked.check_saves(PICTURE, TABLE, RASTER)
-    area = asked.area(names)
+    area = asked.area(names, MIST)
     over, trees_m = mist.over(area), trees_of(trees)
     around = None if near is None else area.spot(near)
     camera = None if spot is None else area.spot(spot)
     with progress("reading the ground", quiet=asked.as_json) as done:
-        country = area.country(around)
-        done(0.3)
+        country = area.country(around, progress=lambda share: done(0.3 * share))
         summits = country.summits(min_prominence_m=prominence, names=area.summits)
     case = MistCase(
         area=area,

@@ -17,6 +17,7 @@ from terrain.command.area import Area
 from terrain.command.area_file import check_here, open_area
 from terrain.command.bounds import Bounds
 from terrain.command.report import print_json, saved
+from terrain.command.room import Room, Work
 from terrain.command.saves import check_not_in_use, check_writable
 from terrain.errors import TerrainError
 
@@ -184,8 +185,18 @@ class Ground:
         above=0.0,
         most=2000.0,
     )
+    cell: float | None = option(
+        "M",
+        "Side of the cells that the ground is read at.",
+        shown="the raster's own, or larger where those take more memory than may be taken",
+        above=0.0,
+        most=10_000.0,
+    )
+    memory: float | None = option(
+        "GB", "Most memory to take.", shown="4, or what is free", above=0.0, most=100_000.0
+    )
 
-    def area(self, names: Path | None) -> Area:
+    def area(self, names: Path | None, work: Work) -> Area:
         """The area of the command line, with what the options say over what its file says."""
         return open_area(self.ground).under(
             crs=self.crs,
@@ -195,6 +206,8 @@ class Ground:
             trust=self.trust,
             summits=names,
             reach_km=self.reach,
+            cell_m=self.cell,
+            room=Room(work=work, memory_gb=self.memory),
         )
 
 
@@ -226,9 +239,9 @@ class Asked(Ground):
                 raise TerrainError(f"cannot save as {path}: the name must end in {ends}")
             check_writable(path)
 
-    def area(self, names: Path | None, *others: Path | None) -> Area:
+    def area(self, names: Path | None, work: Work, *others: Path | None) -> Area:
         """The same; TerrainError where a file to write is one of it, of names, or of others."""
-        area = super().area(names)
+        area = super().area(names, work)
         used = [*self.ground, *area.files, *(other for other in others if other is not None)]
         check_not_in_use(self.save or [], used)
         return area

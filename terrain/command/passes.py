@@ -9,6 +9,7 @@ from terrain.command.columns import metres, stands, text
 from terrain.command.mist_asked import MistAsked, Source
 from terrain.command.options import PICTURE, TABLE, Asked, Count, Hollow, Names, Near, option
 from terrain.command.report import Column, line, progress, rows_of, table
+from terrain.command.room import PASSES
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of, sentence
 
@@ -51,7 +52,7 @@ def passes(
     down as lines, .geojson, .csv).
     """
     asked.check_saves(PICTURE, TABLE)
-    area = asked.area(names)
+    area = asked.area(names, PASSES)
     around = None if near is None else area.spot(near)
     sources = tuple(Source(area.spot(place), None) for place in source or ())
     if hollow is not None and sources:
@@ -60,8 +61,7 @@ def passes(
             "--from: leave out one of the two"
         )
     with progress("finding the passes", quiet=asked.as_json) as done:
-        country = area.country(around)
-        done(0.2)
+        country = area.country(around, progress=lambda share: done(0.3 * share))
         summits = country.summits(min_prominence_m=depth, names=area.summits)
         done(0.4)
         levels = MistAsked(sources, hollow_m=hollow).levels_m(country)

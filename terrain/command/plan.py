@@ -25,6 +25,7 @@ from terrain.command.options import (
     option,
 )
 from terrain.command.report import line, progress
+from terrain.command.room import VANTAGES
 from terrain.errors import NoAnswer, TerrainError
 
 _SHEET = (".html",)
@@ -102,7 +103,7 @@ def plan(
     from terrain.words.spot import moved
 
     asked.check_saves(_SHEET, _ROUTE, CALENDAR, _EARTH, _LAYERS)
-    area = asked.area(names)
+    area = asked.area(names, VANTAGES)
     begin, place, over = _start(area, start), area.hill_place(hill), mist.over(area)
     among = _days(area, place, date, year, (first, last), evening=evening)
     day = among[0] if among[0] == among[1] else None

@@ -115,9 +115,21 @@ def rows_of(table: gpd.GeoDataFrame) -> list[dict[str, Any]]:
 def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], None]]:
     """A bar on stderr for work that may take more than two seconds; call it with 0 to 1."""
     from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+    from rich.progress import (
+        BarColumn,
+        Progress,
+        TextColumn,
+        TimeElapsedColumn,
+        TimeRemainingColumn,
+    )
 
-    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TimeElapsedColumn(),
+        TextColumn("to go"),
+        TimeRemainingColumn(),
+    )
     shown = Console(stderr=True)
     bar = Progress(*columns, console=shown, transient=True, disable=quiet or not shown.is_terminal)
     with bar:

@@ -12,6 +12,7 @@ from terrain.command.days import days_between
 from terrain.command.mist_asked import MistOptionsOfDays, trees_of
 from terrain.command.options import option
 from terrain.command.report import Column, line, progress, rows_of, table
+from terrain.command.room import SEASON
 from terrain.command.wanted import Wanted
 from terrain.errors import NoAnswer
 
@@ -67,7 +68,7 @@ def season(
     from terrain.words.vantages import range_lines, unknown_lines
 
     asked.check_saves(options.PICTURE, options.TABLE, options.CALENDAR)
-    area = asked.area(names)
+    area = asked.area(names, SEASON)
     over, limits = mist.over(area), wanted.limits(area, trees_m=trees_of(trees))
     with progress("going through the mornings", quiet=asked.as_json) as done:
         country = area.country()

@@ -9,6 +9,7 @@ from terrain.command.area import Area, stand_on
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import PICTURE, TABLE, Asked, Names, SpotPlace, option
 from terrain.command.report import Column, line, progress, table
+from terrain.command.room import ONE_SPOT
 from terrain.errors import NoAnswer
 from terrain.words.figures import place
 
@@ -42,7 +43,7 @@ def skyline(
     from terrain.words.spot import moved
 
     asked.check_saves(PICTURE, TABLE)
-    area = asked.area(names)
+    area = asked.area(names, ONE_SPOT)
     # the mist of the area's defaults belongs to a morning, a skyline to a place
     over, given = mist.over(area, or_default=False), area.spot(spot)
     with progress("walking the skyline", quiet=asked.as_json) as done:

@@ -8,6 +8,7 @@ import terrain
 from terrain.command.columns import metres, stands, text
 from terrain.command.options import PICTURE, TABLE, Asked, Count, Names, Near, option
 from terrain.command.report import Column, progress, rows_of, table
+from terrain.command.room import SUMMITS
 from terrain.errors import NoAnswer
 from terrain.words.figures import count_of
 
@@ -40,11 +41,10 @@ def summits(
 ) -> None:
     """List the summits of the ground with their height and prominence, highest first."""
     asked.check_saves(PICTURE, TABLE)
-    area = asked.area(names)
+    area = asked.area(names, SUMMITS)
     around = None if near is None else area.spot(near)
     with progress("finding summits", quiet=asked.as_json) as done:
-        country = area.country(around)
-        done(0.2)
+        country = area.country(around, progress=lambda share: done(0.4 * share))
         found = country.summits(min_prominence_m=prominence, names=area.summits)
     if found.empty:
         raise NoAnswer(f"no summit here has a prominence of {prominence:g} m: ask for less")

@@ -21,6 +21,7 @@ from terrain.command.options import (
     Trees,
 )
 from terrain.command.report import line, pairs, picked, progress, rows_of
+from terrain.command.room import ONE_SPOT
 
 
 def sunrise(
@@ -50,7 +51,7 @@ def sunrise(
     from terrain.words.sunrise import sunrise_rows, warnings
 
     asked.check_saves(PICTURE)
-    area = asked.area(names)
+    area = asked.area(names, ONE_SPOT)
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
     day, bag, trees_m = area.day(date, given, evening=evening), kit.over(area), trees_of(trees)
     with progress(f"watching the sun {'set' if evening else 'rise'}", quiet=asked.as_json) as done:

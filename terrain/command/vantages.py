@@ -16,6 +16,7 @@ from terrain.command.days import days_of_year
 from terrain.command.mist_asked import MistAsked, MistOptions, top_option, trees_of
 from terrain.command.options import option
 from terrain.command.report import progress, rows_of
+from terrain.command.room import VANTAGES
 from terrain.command.wanted import Wanted
 from terrain.errors import NoAnswer, TerrainError
 from terrain.words.figures import count_of
@@ -86,7 +87,7 @@ def vantages(
 
     asked.check_saves(options.PICTURE, options.TABLE)
     weights = dict(_weight(text) for text in weight or [])
-    area = asked.area(names)
+    area = asked.area(names, VANTAGES)
     limits = wanted.limits(
         area,
         tolerance_deg=within,
