@@ -184,7 +184,7 @@ class Frame:
 
         NaN for what is a quarter turn or more off the axis.
         """
-        forward, right, up = _axes(self.azimuth_deg, self.altitude_deg)
+        forward, right, up = axes_of(self.azimuth_deg, self.altitude_deg)
         toward = _unit(azimuth_deg, altitude_deg)
         ahead = toward @ forward
         scale = self.focal_mm / np.where(ahead > 1e-9, ahead, np.nan)
@@ -192,7 +192,7 @@ class Frame:
 
     def direction_deg(self, right_mm: ArrayLike, up_mm: ArrayLike) -> tuple[Floats, Floats]:
         """Azimuth (0 to 360) and altitude of points of the sensor (any shape), degrees."""
-        forward, right, up = _axes(self.azimuth_deg, self.altitude_deg)
+        forward, right, up = axes_of(self.azimuth_deg, self.altitude_deg)
         aside, above = np.broadcast_arrays(np.asarray(right_mm, float), np.asarray(up_mm, float))
         toward = forward * self.focal_mm + aside[..., None] * right + above[..., None] * up
         azimuth = np.mod(np.degrees(np.arctan2(toward[..., 0], toward[..., 1])), 360.0)
@@ -269,7 +269,7 @@ def _unit(azimuth_deg: ArrayLike, altitude_deg: ArrayLike) -> Floats:
     return np.stack([level * np.sin(azimuth), level * np.cos(azimuth), np.sin(altitude)], axis=-1)
 
 
-def _axes(azimuth_deg: float, altitude_deg: float) -> tuple[Floats, Floats, Floats]:
+def axes_of(azimuth_deg: float, altitude_deg: float) -> tuple[Floats, Floats, Floats]:
     """Forward, right and up of a camera held level."""
     turned = math.radians(azimuth_deg)
     right = np.array([math.cos(turned), -math.sin(turned), 0.0])

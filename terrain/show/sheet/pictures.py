@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Any, Final, cast
 
 import geopandas as gpd
@@ -16,7 +16,6 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patheffects import Normal, Stroke
-from numpy.typing import NDArray
 from PIL import Image
 
 from terrain.cores import cores
@@ -29,14 +28,15 @@ from terrain.show.map.map import draw_map
 from terrain.show.map.mist import draw_mist
 from terrain.show.paper import palette
 from terrain.show.paper.style import own_style
-from terrain.show.view.panorama import dawn_colours
-from terrain.show.view.scenery import Light, sky
-from terrain.show.view.sun_discs import suns_after
+from terrain.show.view.moment import Moment, moment_at
+from terrain.show.view.moments import at_moments, best_moment
+from terrain.show.view.photograph import print_of
+from terrain.show.view.scenery import scenery
 from terrain.show.view.window import Window, window_round
 from terrain.walk.walk import Walk
 from terrain.words.plan import frame_over_summit
 
-VIEW_PX: Final = 1200
+VIEW_PX: Final = 1000
 MAP_PX: Final = 900
 
 _MAP_IN: Final = 3.3
@@ -63,13 +63,14 @@ class Look:
 class Pictures:
     """What a sheet shows, the lowest mist first.
 
-    what_ifs: the mornings that are drawn. window: what every view takes in. view_px, map_px:
-    width and height. paths_shown: the map has paths.
+    what_ifs: the mornings that are drawn. window: what every view takes in; at: when, which is
+    the best moment of the plan. view_px, map_px: width and height. paths_shown: the map has paths.
     """
 
     looks: tuple[Look, ...]
     what_ifs: WhatIfs
     window: Window
+    at: dt.datetime
     view_px: tuple[int, int]
     map_px: tuple[int, int]
     paths_shown: bool = False
@@ -90,11 +91,13 @@ def draw_pictures(
     """
     found = what_ifs(plan, mist_tops_m)
     progress(0.2)
-    suns = suns_after(plan.backlight)
+    best = best_moment(plan.backlight)
+    suns = at_moments(plan.backlight, [best])
     window = window_round(plan.framing.frame, suns, also=frame_over_summit(plan))
+    moment = moment_at(plan.backlight, plan.backlight.sun_path.seconds(best))
     # what the views spend their time on works outside of the interpreter, beside the maps
     with ThreadPoolExecutor(cores()) as threads:
-        views = [threads.submit(_view, morning, window) for morning in found.mornings]
+        views = [threads.submit(_view, morning, window, moment) for morning in found.mornings]
         map_ = _Map(plan, paths)
         maps = [map_.file(morning) for morning in found.mornings]
         for number, drawn in enumerate(views, start=1):
@@ -104,28 +107,20 @@ def draw_pictures(
         looks=tuple(map(Look, found.mornings, [drawn.result() for drawn in views], maps)),
         what_ifs=found,
         window=window,
+        at=best,
         view_px=(VIEW_PX, window.cells(VIEW_PX)[1].size),
         map_px=(MAP_PX, MAP_PX),
         paths_shown=paths is not None,
     )
 
 
-def _view(morning: WhatIf, window: Window) -> bytes:
-    """Sky, ground and mist alone: the marks are laid over it by the page."""
-    ground, light = dawn_colours(morning.scene, morning.backlight, window, VIEW_PX)
-    colours = np.where(ground[..., 3:] > 0.0, _bytes(ground[..., :3]), _sky(window, light))
-    return _webp(Image.fromarray(colours[::-1]), _VIEW_QUALITY)
-
-
-@lru_cache(maxsize=1)
-def _sky(window: Window, light: Light) -> NDArray[np.uint8]:
-    """The sky over a view: whatever the mist, it is the same where the sun appears in one place."""
-    return _bytes(sky(*window.cells(VIEW_PX), light))
-
-
-def _bytes(colours: NDArray[np.floating]) -> NDArray[np.uint8]:
-    """Colours from 0 to 1 as a file has them."""
-    return np.asarray(np.multiply(colours, 255.0, dtype=float), dtype=np.uint8)
+def _view(morning: WhatIf, window: Window, moment: Moment) -> bytes:
+    """The light alone: the marks are laid over it by the page."""
+    shown = scenery(morning.scene, morning.backlight.view.spot, *window.cells(VIEW_PX))
+    toward = sum(window.azimuth_deg) / 2.0
+    return _webp(
+        Image.fromarray(print_of(shown.light(moment)[::-1], moment, toward)), _VIEW_QUALITY
+    )
 
 
 class _Map:

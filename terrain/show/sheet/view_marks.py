@@ -1,4 +1,4 @@
-"""What lies over the picture of a sheet's view: sun, frame and summits, as shares of the picture.
+"""What lies over the picture of a sheet's view: frame and summits, as shares of the picture.
 
 A page lays these over the picture as lines and letters of its own, which stay sharp and readable
 on any screen; so places are given from its upper left corner, 0 to 100 across and down::
@@ -12,9 +12,8 @@ on any screen; so places are given from its upper left corner, 0 to 100 across a
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 import geopandas as gpd
@@ -26,9 +25,7 @@ from terrain.plan.morning import Plan
 from terrain.show.paper.key import numbers_to
 from terrain.show.paper.marks import HIDDEN_MARK, HILL_MARK, nudge
 from terrain.show.view.summits_in_view import striking_summits
-from terrain.show.view.sun_discs import suns_after
 from terrain.show.view.window import Window, altitude_words, whole_steps
-from terrain.words.clocks import clock, exact
 from terrain.words.plan import frame_over_summit
 
 MOST_SUMMITS: Final = 6
@@ -36,26 +33,6 @@ MOST_SUMMITS: Final = 6
 _PHONE_PX, _DESK_PX, _MARK_PX, _LETTER_PX, _DIAMOND_PX = 290.0, 600.0, 10.0, 6.5, 4.0
 _STEPS_DEG = (0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0)
 _TICKS_ACROSS, _TICKS_DOWN = 6.5, 5.5
-
-
-@dataclass(frozen=True, kw_only=True)
-class Disc:
-    """The sun at a moment: its middle and half its width and height, and the clock time there.
-
-    label_at: how far across the time ends, or begins; from_left: it stands to the left, where the
-    sun has come from. minor: there is room for the time on a wide screen alone; label: empty where
-    there is none at all.
-    """
-
-    moment: dt.datetime
-    across: float
-    down: float
-    half_across: float
-    half_down: float
-    label: str
-    label_at: float
-    from_left: bool
-    minor: bool
 
 
 class Mark(NamedTuple):
@@ -76,15 +53,12 @@ Tick = tuple[float, str]
 class ViewMarks:
     """All that lies over the view; lines are (n, 2) of across and down.
 
-    over: the frame of the sun over the summit, where that is another than the frame. sky: the
-    outline of the sky above the skyline. summits: the rows of the numbered ones.
+    over: the frame of the sun over the summit, where that is another than the frame.
+    summits: the rows of the numbered ones.
     """
 
     frame: Floats
     over: Floats | None
-    sky: Floats
-    suns: tuple[Disc, ...]
-    contact: tuple[float, float]
     marks: tuple[Mark, ...]
     summits: gpd.GeoDataFrame
     azimuths: tuple[Tick, ...]
@@ -97,22 +71,14 @@ def view_marks(plan: Plan, window: Window, *, summits: gpd.GeoDataFrame | None =
     summits: a table from `find_summits`; at most six of those seen are numbered.
     """
     place, over = _Placing(window), frame_over_summit(plan)
-    view, contact = plan.backlight.view, plan.backlight.contact
+    view = plan.backlight.view
     table = striking_summits(
         plan.scene.seen, view.skyline, summits, window, count=MOST_SUMMITS, hill=plan.hill
     )
-    contact_at = place.one(contact.azimuth_deg, contact.altitude_deg)
-    suns = _timed(_suns(plan, place), place, contact_at)
-    azimuths = np.linspace(*window.azimuth_deg, 500)
-    heights = np.nan_to_num(view.skyline.at(azimuths), nan=window.altitude_deg[0])
-    ground = np.stack(place(azimuths, heights), axis=-1)
     return ViewMarks(
         frame=np.stack(place(*plan.framing.frame.edge_deg), axis=-1),
         over=None if over is None else np.stack(place(*over.edge_deg), axis=-1),
-        sky=np.concatenate([ground, [[100.0, -1.0], [0.0, -1.0]]]),
-        suns=suns,
-        contact=contact_at,
-        marks=_marks(plan, place, table, suns),
+        marks=_marks(plan, place, table),
         summits=table,
         azimuths=_ticks(window.azimuth_deg, _TICKS_ACROSS, _azimuth_words),
         altitudes=_ticks(window.altitude_deg[::-1], _TICKS_DOWN, altitude_words),
@@ -140,73 +106,7 @@ class _Placing:
         return float(across), float(down)
 
 
-def _suns(plan: Plan, place: _Placing) -> list[Disc]:
-    suns = suns_after(plan.backlight)
-    path, (azimuth, altitude) = suns.path, suns.at_deg
-    ahead = path.at(suns.times_s + 300.0)[0] - azimuth
-    halves = path.semidiameter_deg / np.cos(np.radians(altitude)) * place.per_deg[0]
-    whole = place.window.holds(azimuth, altitude, path.semidiameter_deg)
-    return [
-        Disc(
-            moment=moment,
-            across=float(across),
-            down=float(down),
-            half_across=float(half),
-            half_down=path.semidiameter_deg * place.per_deg[1],
-            label=clock(moment) if number else exact(moment),
-            label_at=float(across - half if way >= 0.0 else across + half),
-            from_left=bool(way >= 0.0),
-            minor=False,
-        )
-        for number, (moment, across, down, half, way, fits) in enumerate(
-            zip(suns.moments, *place(azimuth, altitude), halves, ahead, whole, strict=True)
-        )
-        if fits
-    ]
-
-
-def _timed(
-    suns: Sequence[Disc], place: _Placing, keep_off: tuple[float, float]
-) -> tuple[Disc, ...]:
-    """The discs with the clock times there is room for, which also leave one place free."""
-    if not suns:
-        return ()
-    # the first time stands clear of the point where the sun is first seen
-    first, margin = suns[0], 100.0 * 1.5 * _DIAMOND_PX / _PHONE_PX
-    if first.from_left:
-        label_at = min(first.label_at, keep_off[0] - margin)
-    else:
-        label_at = max(first.label_at, keep_off[0] + margin)
-    suns = [replace(first, label_at=label_at), *suns[1:]]
-    narrow, wide = (
-        _with_room(suns, place.px(width_px), keep_off) for width_px in (_PHONE_PX, _DESK_PX)
-    )
-    return tuple(
-        replace(sun, minor=number not in narrow, label=sun.label if number in wide else "")
-        for number, sun in enumerate(suns)
-    )
-
-
-def _with_room(
-    suns: Sequence[Disc], px: tuple[float, float], keep_off: tuple[float, float]
-) -> set[int]:
-    """Which discs have room for their times; the first always, then the last, then the others."""
-    free = np.array([[keep_off[0] * px[0], -keep_off[1] * px[1], _DIAMOND_PX]])
-    rooms = [np.array(_room_px(sun, px)) for sun in suns]
-    roomy: set[int] = set()
-    for number in sorted(range(len(rooms)), key=lambda at: (at > 0, at < len(rooms) - 1, at)):
-        others = [other if at in roomy else other[:1] for at, other in enumerate(rooms)]
-        taken = np.concatenate([free, *others[:number], *others[number + 1 :]])
-        room = rooms[number]
-        apart = np.hypot(*(room[1:, np.newaxis, :2] - taken[:, :2]).transpose(2, 0, 1))
-        if number == 0 or (apart >= room[1:, np.newaxis, 2] + taken[:, 2]).all():
-            roomy.add(number)
-    return roomy
-
-
-def _marks(
-    plan: Plan, place: _Placing, summits: gpd.GeoDataFrame, suns: tuple[Disc, ...]
-) -> tuple[Mark, ...]:
+def _marks(plan: Plan, place: _Placing, summits: gpd.GeoDataFrame) -> tuple[Mark, ...]:
     """The hill's mark and the numbers, just under their summits, kept apart on a phone."""
     view = plan.backlight.view
     across, down = place(
@@ -215,25 +115,14 @@ def _marks(
     # in pixels of a narrow screen, upwards
     px = place.px(_PHONE_PX)
     true = np.stack([across * px[0], -down * px[1]], axis=1)
-    keep_out = [room for sun in suns for room in _room_px(sun, px)]
     moved = nudge(
         true - [0.0, _MARK_PX + 5.0],
         radius_pt=_MARK_PX,
-        keep_out=keep_out or None,
         bounds_pt=[(0.0, -100.0 * px[1]), (100.0 * px[0], 0.0)],
     )
     labels = [HILL_MARK if view.visible else HIDDEN_MARK, *numbers_to(len(summits))]
     rows = np.column_stack([moved / [px[0], -px[1]], across, down]).tolist()
     return tuple(Mark(label, *row) for label, row in zip(labels, rows, strict=True))
-
-
-def _room_px(sun: Disc, px: tuple[float, float]) -> list[tuple[float, float, float]]:
-    """A disc and its clock time as discs that marks keep off."""
-    side = -1.0 if sun.from_left else 1.0
-    along = np.arange(_LETTER_PX, _LETTER_PX * len(sun.label), 2.0 * _LETTER_PX)
-    up = -sun.down * px[1]
-    letters = [(sun.label_at * px[0] + side * at, up, 7.0) for at in along]
-    return [(sun.across * px[0], up, sun.half_across * px[0]), *letters]
 
 
 def _ticks(

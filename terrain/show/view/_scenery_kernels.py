@@ -1,116 +1,287 @@
-"""The colour of each cell of a view, ray by ray, as `seen_rays` finds the ground in it.
+"""The light of each cell of a view, ray by ray, as `seen_rays` finds the ground in it.
 
-Cell (ray, up) of a picture is `up` rows above its lower edge. Colours are of single precision, and
-so is all that is mixed of them.
+Cell (ray, up) of a picture is `up` rows above its lower edge. Directions are those of the grid:
+east, north and up along its columns, its rows and the vertical. Light is linear sRGB whose
+luminance is in cd/m²; it and all that is kept of each cell are of single precision.
 """
 
 from __future__ import annotations
 
 import math
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from terrain.arrays import Floats, Singles
 from terrain.compiling import njit
+from terrain.show.view._shadow_kernels import air_lit
 from terrain.sight._kernels import bilinear
 
-Single = np.floating[Any]
+ROCK_FROM, ROCK_TO = 0.55, 1.1  # slopes between which grass gives way to rock
+RIM, RIM_POWER = 0.6, 4.0  # of grass and stones on an edge that the sun is behind
+MIST_PER_M = 0.1  # extinction of mist: 40 m of visibility
+MIST_ASIDE = 0.15  # 1 - asymmetry of its droplets
+MIST_LEAST = 4.0  # optical depth of the thinnest that is drawn
+MIST_FORWARD = 0.75  # asymmetry of what it scatters once, its narrowest peak left in the beam
+SKY_ON_MIST = 0.04  # how much of the sky over it mist throws toward an eye that grazes it
+ROUGH = 0.015  # least sine at which the sun meets the top of mist, which is not quite level
+FEET, FEET_M = 0.45, 9.0  # mist on the ground beside its shore, and the height in which it thins
+GRAZING = 0.08
+CLOSED = 0.995  # mist through which nothing is seen
+SWELL = 0.06  # how much the top of mist follows the ground under it
+IN_SHADE = 0.2  # of the light of air that the sun does not reach
+ALONG = 28  # places along a ray at which the air is asked for its shadow
 
-ONE, NONE = np.float32(1.0), np.float32(0.0)
-PALER = np.float32(0.7)  # so much less of the light and the shade of ground far off
-MIST_PALER = np.float32(1.1)
-SHORE, SHORE_PALER = np.float32(0.6), np.float32(0.8)
-CREST, CREST_PALER = np.float32(0.5), np.float32(0.75)
-CREST_FARTHER, CREST_FARTHER_M = np.float32(1.07), np.float32(80.0)
-DARK = 0.75
+
+class Surface(NamedTuple):
+    """The ground in a part of a raster, (rows, cols) each.
+
+    east, north: how steeply it rises that way; swell_east, swell_north: the same of ground smoothed
+    widely. lit: the share of the sun's disc that shows over its horizon. shadow_m: height above
+    which the sun reaches the air over it. over_m: above the mist; of no rows without one.
+    """
+
+    east: Singles
+    north: Singles
+    swell_east: Singles
+    swell_north: Singles
+    lit: Singles
+    shadow_m: Singles
+    over_m: Singles
 
 
-class Ground(NamedTuple):
-    """What lies in each cell, (rays, rows): its distance, NaN where it is sky, and what is on it.
+class Look(NamedTuple):
+    """Where each cell lies: (rays, rows) on the part of the raster, and the directions of view.
 
-    pale: 0 near to 1 far off. shade: 0.5 on level ground. over_m: above the mist, infinite without
-    one; veil: how much mist hides of it.
+    distance_m: NaN where it is sky. sines, cosines: (rays,) of the azimuth on the grid. slopes:
+    (rows,) tangents of the altitude. from_row, from_col, eye_m: where the eye is. bend: as in
+    `Rays`. near_m: as far as this a cell of the raster is so wide that its edges would show.
     """
 
     distance_m: Singles
-    pale: Singles
-    shade: Floats
-    over_m: Singles
-    veil: Singles
+    row: Singles
+    col: Singles
+    sines: Floats
+    cosines: Floats
+    slopes: Floats
+    from_row: float
+    from_col: float
+    eye_m: float
+    bend: float
+    near_m: float
 
 
-class Tints(NamedTuple):
-    """Colours (3,): of ridges near and far, of light on them, of mist, of its shore, of crests."""
+class Lights(NamedTuple):
+    """All the light there is at one moment.
 
-    near: Singles
-    far: Singles
-    light: Singles
-    mist_near: Singles
-    mist_far: Singles
-    shore: Singles
-    crest: Singles
+    toward: (3,) the sun. sun: (n, 3) lux on what faces it, at n even heights from low_m to high_m.
+    round: (9, 3) light of the sky on ground that leans any way, as polynomials of its normal.
+    sky: (rows, rays, 3) of a coarse picture of the sky, from its lowest altitude. over_mist:
+    (rays, 3) of it just over the mist. albedo: (2, 3) of grass and of rock. lift: of the sky's
+    light on ground. direct: how much of the light of the air is the sun's own.
+    """
+
+    toward: Floats
+    sun: Floats
+    low_m: float
+    high_m: float
+    round: Floats
+    sky: Floats
+    over_mist: Floats
+    albedo: Floats
+    lift: float
+    direct: float
+
+
+class Air(NamedTuple):
+    """Haze on a grid, (roots of distance, heights, azimuths, 6): what is left, what is added."""
+
+    haze: Floats
+    far_root: float
+    low_m: float
+    high_m: float
 
 
 @njit(cache=True, nogil=True)
-def sample_rays(
-    first: int, end: int, values: NDArray[Any], row: Singles, col: Singles, found: Floats
-) -> None:
-    """Values of a raster where the ground lies that is seen, in the rays first..end-1."""
-    for ray in range(first, end):
-        for up in range(row.shape[1]):
-            if not math.isnan(row[ray, up]):
-                found[ray, up] = bilinear(values, float(row[ray, up]), float(col[ray, up]))
+def smooth(values: Singles, row: float, col: float) -> float:
+    """Between cells by quadratic B-splines, which have no creases."""
+    rows, cols = values.shape
+    top, left = math.floor(row + 0.5), math.floor(col + 0.5)
+    down, aside = row - top, col - left
+    found = 0.0
+    for i in range(-1, 2):
+        weight = 0.75 - down * down if i == 0 else 0.5 * (0.5 + i * down) ** 2
+        at = min(max(top + i, 0), rows - 1)
+        for j in range(-1, 2):
+            share = 0.75 - aside * aside if j == 0 else 0.5 * (0.5 + j * aside) ** 2
+            found += weight * share * values[at, min(max(left + j, 0), cols - 1)]
+    return found
 
 
 @njit(cache=True, nogil=True)
-def mixed(first: Single, second: Single, share: Single) -> Single:
-    """So much of a second colour in a first."""
-    return first + share * (second - first)
+def forward(cosine: float, asymmetry: float) -> float:
+    """Henyey and Greenstein 1941: the share that is scattered by an angle, a steradian."""
+    g = asymmetry
+    return float((1.0 - g * g) / (4.0 * math.pi * (1.0 + g * g - 2.0 * g * cosine) ** 1.5))
 
 
 @njit(cache=True, nogil=True)
-def is_shore(over_m: Singles, ray: int, up: int) -> bool:
-    """Whether a cell is dry, and the one below or beside it under mist."""
-    return not over_m[ray, up] < NONE and (
-        (up > 0 and over_m[ray, up - 1] < NONE)
-        or (ray > 0 and over_m[ray - 1, up] < NONE)
-        or (ray + 1 < over_m.shape[0] and over_m[ray + 1, up] < NONE)
+def sky_on(round_: Floats, east: float, north: float, up: float, tone: int) -> float:
+    """Light of the whole sky on a surface of this normal (Ramamoorthi and Hanrahan 2001)."""
+    return float(
+        round_[0, tone]
+        + round_[1, tone] * east
+        + round_[2, tone] * north
+        + round_[3, tone] * up
+        + round_[4, tone] * east * north
+        + round_[5, tone] * north * up
+        + round_[6, tone] * east * up
+        + round_[7, tone] * (3.0 * up * up - 1.0)
+        + round_[8, tone] * (east * east - north * north)
     )
 
 
 @njit(cache=True, nogil=True)
-def is_crest(distance_m: Singles, ray: int, up: int) -> bool:
-    """Whether what is seen just above a cell is much farther off, or sky."""
-    if up + 1 == distance_m.shape[1]:
-        return False
-    above_m = distance_m[ray, up + 1]
-    return math.isnan(above_m) or above_m > CREST_FARTHER * distance_m[ray, up] + CREST_FARTHER_M
+def mist_share(over_m: float, down: float) -> float:
+    """How much of what is seen is mist: it thins at its shore, and on the feet of hills."""
+    if over_m >= 0.0:
+        return FEET * math.exp(-over_m / FEET_M)
+    return 1.0 - (1.0 - FEET) * math.exp(MIST_PER_M * over_m / max(down, GRAZING))
 
 
 @njit(cache=True, nogil=True)
-def colour_rays(first: int, end: int, ground: Ground, tints: Tints, colours: Singles) -> None:
-    """RGBA of the cells of the rays first..end-1 in which there is ground, (rays, rows, 4)."""
+def read_haze(air: Air, at: float, height: float, ray: float, six: Floats) -> None:
+    """Haze between the nodes of its grid; at, height, ray: in steps of it."""
+    haze = air.haze
+    i, j = min(int(at), haze.shape[0] - 2), min(int(height), haze.shape[1] - 2)
+    k = min(int(ray), haze.shape[2] - 2)
+    a, b, c = at - i, height - j, ray - k
+    six[:] = 0.0
+    for x in range(2):
+        for y in range(2):
+            for z in range(2):
+                share = (a if x else 1.0 - a) * (b if y else 1.0 - b) * (c if z else 1.0 - c)
+                for part in range(6):
+                    six[part] += share * haze[i + x, j + y, k + z, part]
+
+
+@njit(cache=True, nogil=True)
+def shadows_along(surface: Surface, look: Look, ray: int, far_m: float, over_m: Floats) -> None:
+    """Of some places along a ray, nearer to one another near by: how high their shadow stands.
+
+    Over a level line from the eye, the fall of the earth taken off.
+    """
+    up = 0
+    while up < look.distance_m.shape[1] - 1 and math.isnan(look.distance_m[ray, up]):
+        up += 1
+    row_step = (look.row[ray, up] - look.from_row) / look.distance_m[ray, up]
+    col_step = (look.col[ray, up] - look.from_col) / look.distance_m[ray, up]
+    for part in range(over_m.size):
+        along = far_m * (part / (over_m.size - 1.0)) ** 2
+        row, col = look.from_row + along * row_step, look.from_col + along * col_step
+        height = bilinear(surface.shadow_m, row, col)
+        over_m[part] = height - look.eye_m - look.bend * along * along
+
+
+@njit(cache=True, nogil=True)
+def ground_light(
+    surface: Surface, look: Look, lights: Lights, ray: int, up: int, own: Floats
+) -> float:
+    """Light that leaves the ground or mist of a cell toward the eye, (3,); its height."""
+    distance = look.distance_m[ray, up]
+    row, col = look.row[ray, up], look.col[ray, up]
+    slope = look.slopes[up]
+    z = float(look.eye_m + slope * distance + look.bend * distance * distance)
+    level = 1.0 / math.sqrt(1.0 + slope * slope)
+    v_east, v_north, v_up = look.sines[ray] * level, look.cosines[ray] * level, slope * level
+    share = 0.0
+    over = math.inf
+    if surface.over_m.shape[0] > 0:
+        over = bilinear(surface.over_m, row, col)
+        if over < 8.0 * FEET_M:
+            share = mist_share(over, -v_up)
+    east = north = top_east = top_north = 0.0
+    if share < CLOSED:
+        if distance < look.near_m:
+            east, north = smooth(surface.east, row, col), smooth(surface.north, row, col)
+        else:
+            east, north = bilinear(surface.east, row, col), bilinear(surface.north, row, col)
+    if share > 0.0:
+        top_east = bilinear(surface.swell_east, row, col)
+        top_north = bilinear(surface.swell_north, row, col)
+    steep = math.sqrt(east * east + north * north)
+    long = math.sqrt(1.0 + steep * steep)
+    n_east, n_north, n_up = -east / long, -north / long, 1.0 / long
+    sun = lights.toward
+    facing = n_east * sun[0] + n_north * sun[1] + n_up * sun[2]
+    ahead = v_east * sun[0] + v_north * sun[1] + v_up * sun[2]
+    seen = abs(n_east * v_east + n_north * v_north + n_up * v_up)
+    lit = bilinear(surface.lit, row, col)
+    edge = RIM * max(1.0 - seen, 0.0) ** RIM_POWER * forward(ahead, 0.6) * max(facing + 0.1, 0.0)
+    rock = min(max((steep - ROCK_FROM) / (ROCK_TO - ROCK_FROM), 0.0), 1.0)
+    height = (z - lights.low_m) / (lights.high_m - lights.low_m) * (lights.sun.shape[0] - 1)
+    height = min(max(height, 0.0), lights.sun.shape[0] - 1.001)
+    node = int(height)
+    part = height - node
+    deep = max(-over * MIST_PER_M, MIST_LEAST) if share > 0.0 else 0.0
+    bounce = MIST_ASIDE * deep / (2.0 + MIST_ASIDE * deep)
+    tilt = sun[2] - SWELL * (top_east * sun[0] + top_north * sun[1])
+    sinks, rises = max(tilt, ROUGH), max(-v_up, GRAZING / 4.0)
+    once = forward(ahead, MIST_FORWARD) * sinks / (sinks + rises)
+    once *= 1.0 - math.exp(-deep * (1.0 / sinks + 1.0 / rises))
+    grazes = SKY_ON_MIST * (1.0 - min(rises, 1.0)) ** 2
+    for tone in range(3):
+        beam = (1.0 - part) * lights.sun[node, tone] + part * lights.sun[node + 1, tone]
+        beam *= lit
+        albedo = (1.0 - rock) * lights.albedo[0, tone] + rock * lights.albedo[1, tone]
+        glow = max(sky_on(lights.round, n_east, n_north, n_up, tone), 0.0) * lights.lift
+        light = albedo * ((glow + beam * max(facing, 0.0)) / math.pi + beam * edge)
+        if share > 0.0:
+            whole = max(sky_on(lights.round, -SWELL * top_east, -SWELL * top_north, 1.0, tone), 0.0)
+            misty = bounce * (whole * lights.lift + beam * sinks) / math.pi + beam * once
+            misty += grazes * lights.over_mist[ray, tone]
+            light += share * (misty - light)
+        own[tone] = light
+    return z
+
+
+@njit(cache=True, nogil=True)
+def light_rays(
+    first: int, end: int, surface: Surface, look: Look, lights: Lights, air: Air, light: Singles
+) -> None:
+    """Light of all cells of the rays first..end-1, (rays, rows, 3), without the sun's own disc."""
+    rays, rows = look.distance_m.shape
+    deepest, highest, widest = air.haze.shape[0] - 1, air.haze.shape[1] - 1, air.haze.shape[2] - 1
+    coarse_rows, coarse_rays = lights.sky.shape[0] - 1, lights.sky.shape[1] - 1
     for ray in range(first, end):
-        for up in range(colours.shape[1]):
-            if math.isnan(ground.distance_m[ray, up]):
+        own, six, shadows = np.empty(3), np.empty(6), np.empty(ALONG)
+        far_m = air.far_root**2
+        if lights.direct > 0.0:
+            shadows_along(surface, look, ray, far_m, shadows)
+        aside = ray / max(rays - 1, 1)
+        for up in range(rows):
+            distance = look.distance_m[ray, up]
+            if math.isnan(distance):
+                down, across = up / max(rows - 1, 1) * coarse_rows, aside * coarse_rays
+                i, j = min(int(down), coarse_rows - 1), min(int(across), coarse_rays - 1)
+                a, b = down - i, across - j
+                for tone in range(3):
+                    light[ray, up, tone] = (1.0 - a) * (
+                        (1.0 - b) * lights.sky[i, j, tone] + b * lights.sky[i, j + 1, tone]
+                    ) + a * (
+                        (1.0 - b) * lights.sky[i + 1, j, tone] + b * lights.sky[i + 1, j + 1, tone]
+                    )
                 continue
-            pale, shade = ground.pale[ray, up], ground.shade[ray, up]
-            faint = ONE - PALER * pale
-            dark, light = DARK * max(0.5 - shade, 0.0) * faint, max(shade - 0.5, 0.0) * faint
-            veil, mist = ground.veil[ray, up], min(MIST_PALER * np.sqrt(pale), ONE)
-            shore = crest = NONE
-            if is_shore(ground.over_m, ray, up):
-                shore = SHORE * (ONE - SHORE_PALER * pale)
-            if is_crest(ground.distance_m, ray, up):
-                crest = CREST * (ONE - CREST_PALER * pale)
+            z = ground_light(surface, look, lights, ray, up, own)
+            at = min(math.sqrt(distance) / air.far_root, 1.0) * deepest
+            high = min(max((z - air.low_m) / (air.high_m - air.low_m), 0.0), 1.0) * highest
+            shade = 1.0
+            if lights.direct > 0.0:
+                shade -= (
+                    lights.direct
+                    * (1.0 - IN_SHADE)
+                    * (1.0 - air_lit(distance, look.slopes[up], far_m, shadows))
+                )
+            read_haze(air, at, high, aside * widest, six)
             for tone in range(3):
-                ridge = mixed(tints.near[tone], tints.far[tone], pale)
-                colour = np.float32(ridge * (1.0 - dark) + light * tints.light[tone])
-                misty = mixed(tints.mist_near[tone], tints.mist_far[tone], mist)
-                colour = mixed(colour, misty, veil)
-                colour = mixed(colour, tints.shore[tone], shore)
-                colour = mixed(colour, tints.crest[tone], crest)
-                colours[ray, up, tone] = min(max(colour, NONE), ONE)
-            colours[ray, up, 3] = ONE
+                light[ray, up, tone] = own[tone] * six[tone] + six[tone + 3] * shade

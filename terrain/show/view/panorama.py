@@ -1,72 +1,49 @@
-"""The view from a spot: what it sees, where the sun comes up or goes, and which hill is which.
+"""The view from a spot as photographs: a triptych of the light on a page, or alone for the wall.
 
-Both axes measure degrees, and a degree is as long one way as the other, so that the sun has its
-true size and shape.
+The pictures show what a camera will see, and nothing is drawn into them: degrees stand along their
+edges, marks over them, and what they mean in tables under them.
 """
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from itertools import compress
+from dataclasses import dataclass
 from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from terrain.arrays import Floats, Singles
-from terrain.ground.geodesy import wrap_deg
+from terrain.frame.lens import Frame, Kit, Orientation
 from terrain.show.paper import palette
 from terrain.show.paper.key import Key, draw_keys, stack_height_pt, stacked
-from terrain.show.paper.marks import HIDDEN_MARK, HILL_MARK, RADIUS_PT, draw_marks, in_points
+from terrain.show.paper.marks import HIDDEN_MARK, HILL_MARK
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.style import own_style
 from terrain.show.paper.text import SMALL_PT, compass, write
-from terrain.show.view.scenery import Light, scenery, sky
+from terrain.show.view.aim import aim
+from terrain.show.view.edges import draw_degrees, draw_over, window_of
+from terrain.show.view.moment import moment_at
+from terrain.show.view.moments import Suns, at_moments, triptych
+from terrain.show.view.photograph import Camera
 from terrain.show.view.scenes_in_view import scenes_keys, scenes_within
 from terrain.show.view.summits_in_view import sight_key, striking_summits
-from terrain.show.view.sun_discs import Suns, draw_sun, suns_after
-from terrain.show.view.window import Window, draw_angles, window_about
-from terrain.sight.seen import seen_ground
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
-from terrain.words.clocks import at_local, exact, long_day, plus_minus
+from terrain.words.clocks import at_local, clock, exact, long_day, plus_minus
 from terrain.words.figures import signed, whole
 from terrain.words.moments import finding
 
-WIDTH_IN: Final = 11.0
+WIDTH_IN: Final = 12.0
+DPI: Final = 200
 MOST_SUMMITS: Final = 14
 
-_CELLS_ACROSS = 2400
-_FOOT_IN, _LOW_IN = 0.55, 0.3
-_CAUTIONS_IN, _CAUTION_PT = 0.62, 11.5
-
-
-def dawn_colours(
-    scene: Scene, answer: Backlight, window: Window, cells_across: int
-) -> tuple[Singles, Light]:
-    """Colours of the ground and mist in a window, as `scenery` gives them, and the light on them.
-
-    answer: where the sun appears, over the ground of the scene.
-    """
-    seen = seen_ground(
-        scene.dem,
-        answer.view.spot,
-        *window.cells(cells_across),
-        lid_m=None if scene.mist is None else scene.mist.lid_m,
-        refraction=scene.refraction,
-    )
-    contact, path = answer.contact, answer.sun_path
-    start_s = path.seconds(contact.appears)
-    before, after = path.at([start_s, start_s + 600.0])[0]
-    light = Light(
-        azimuth_deg=float(window.turned(contact.azimuth_deg)),
-        altitude_deg=contact.altitude_deg,
-        to_right=bool(wrap_deg(after - before) > 0.0),
-    )
-    return scenery(seen, scene.dem, light, mist=scene.mist), light
+_GAP_IN, _CLEAN_GAP = 0.16, 0.012
+_OVER_IN, _EDGE_IN, _CAPTION_IN = 0.3, 0.28, 0.3
+_LOW_IN, _CAUTIONS_IN, _CAUTION_PT = 0.3, 0.62, 11.5
 
 
 @own_style()
@@ -76,12 +53,15 @@ def view_figure(
     *,
     summits: gpd.GeoDataFrame | None = None,
     small_scenes: gpd.GeoDataFrame | None = None,
-    width_deg: float = 30.0,
-    minutes: Sequence[float] | None = None,
+    kit: Kit | None = None,
+    held: Orientation | None = None,
+    moments: Sequence[dt.datetime] | None = None,
+    clean: bool = False,
     title: str = "",
     width_in: float = WIDTH_IN,
+    dpi: int = DPI,
 ) -> Figure:
-    """A page with the view from a spot on one morning or evening and the key to its numbers.
+    """Photographs of the light from a spot on one morning or evening, and the key to them.
 
     Parameters
     ----------
@@ -93,16 +73,22 @@ def view_figure(
         A table from `find_summits`; those with a name (or all, where none has) that are seen are
         numbered.
     small_scenes : geopandas.GeoDataFrame, optional
-        A table from `small_scenes`: lettered in the picture, and told beside the sun.
-    width_deg : float, optional
-        Of the view, degrees, widened where the sun comes up farther from the hill.
-    minutes : sequence of float, optional
-        After the sun's appearance, in an evening before it goes, at which its disc is drawn, to
-        the nearest whole minute of the clock.
+        A table from `small_scenes`: lettered over the picture, and told beside the sun.
+    kit : Kit, optional
+        The lenses to choose from.
+    held : Orientation, optional
+        How the camera is held; as takes in the most unless given.
+    moments : sequence of datetime, optional
+        When to take the pictures, with their zones; before the colour, at the best moment and ten
+        minutes on unless given.
+    clean : bool, optional
+        The pictures alone, with no word on them, for the wall.
     title : str, optional
         What it shows, one line; made from the answer unless given.
     width_in : float, optional
         Of the page, inches; its height follows from what is on it.
+    dpi : int, optional
+        Pixels an inch that the pictures are worked out for; save it with as many.
 
     Returns
     -------
@@ -122,85 +108,118 @@ def view_figure(
     >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
     >>> scene = terrain.Scene(terrain.Country(cone), hill)
     >>> found = terrain.check_backlight(cone, spot, hill, dt.date(2025, 3, 30))
-    >>> page = terrain.view_figure(scene, found)
-    >>> len(page.axes) > 0
+    >>> page = terrain.view_figure(scene, found, width_in=6.0, dpi=50)
+    >>> len(page.axes) > 3
     True
     """
-    view, suns = backlight.view, suns_after(backlight, minutes)
-    window = window_about(scene, backlight, suns, width_deg, width_in)
-    whole = window.holds(*suns.at_deg, suns.path.semidiameter_deg)
+    suns = triptych(backlight) if moments is None else at_moments(backlight, moments)
+    frame = aim(scene, backlight, suns, kit=kit, held=held)
+    if clean:
+        return _wall(scene, backlight, suns, frame, width_in, dpi)
+    window, view = window_of(frame), backlight.view
     numbered = striking_summits(
         scene.seen, view.skyline, summits, window, count=MOST_SUMMITS, hill=scene.hill
     )
-    suns = replace(suns, moments=list(compress(suns.moments, whole)))
-    picture = _Picture(scene, backlight, window, suns, numbered, small_scenes)
-    across_in = width_in - 2.0 * MARGIN_IN
-    keys = stacked(
-        [picture.sun_key(), *scenes_keys(small_scenes)], picture.summit_key(), 72.0 * across_in
-    )
-    high_in = window.height_deg * across_in / window.width_deg
-    keys_in = max(stack_height_pt(stack) for stack in keys) / 72.0
-    foot_in = _LOW_IN + _CAUTIONS_IN + keys_in + _FOOT_IN
-    page = new_page(width_in, high_in + foot_in, title or _title(backlight), _lines(backlight))
-    picture.draw(axes_at(page, MARGIN_IN, foot_in, across_in, high_in))
-    sheet = points_axes(page, MARGIN_IN, _LOW_IN, across_in, keys_in + _CAUTIONS_IN)
-    draw_keys(sheet, keys)
-    for up, line in enumerate(reversed(_cautions(scene, backlight))):
-        place = 0.0, sheet.get_ylim()[0] - _CAUTION_PT * up
-        write(sheet, place, line, size_pt=SMALL_PT, va="bottom", colour=palette.QUIET)
-    return page
+    page = _Page(scene, backlight, suns, frame, numbered, small_scenes)
+    return page.figure(title or _title(backlight), width_in, dpi)
+
+
+def _wall(
+    scene: Scene, backlight: Backlight, suns: Suns, frame: Frame, width_in: float, dpi: int
+) -> Figure:
+    """The pictures side by side, and nothing else."""
+    count = len(suns.moments)
+    wide_px, gap_px = round(width_in * dpi), round(_CLEAN_GAP * width_in * dpi)
+    each_px = (wide_px - gap_px * (count - 1)) // count
+    camera = Camera(scene=scene, spot=backlight.view.spot, frame=frame, width_px=each_px)
+    across, up = camera.size_px
+    wall = Figure(dpi=dpi, facecolor=palette.PAPER)
+    wall.set_size_inches(((across + gap_px) * count - gap_px) / dpi, up / dpi)
+    FigureCanvasAgg(wall)
+    for number, seconds in enumerate(suns.times_s.tolist()):
+        left = number * (across + gap_px)
+        wall.figimage(camera.picture(moment_at(backlight, seconds)), left, 0, origin="upper")
+    return wall
 
 
 @dataclass(frozen=True, eq=False)
-class _Picture:
-    """A view with what is marked on it.
+class _Page:
+    """Photographs of one frame, with what is told of them.
 
-    suns: those all of which are within the window. summits: the numbered ones. small_scenes: the
-    lettered ones.
+    summits: the numbered ones. small_scenes: the lettered ones.
     """
 
     scene: Scene
     backlight: Backlight
-    window: Window
     suns: Suns
+    frame: Frame
     summits: gpd.GeoDataFrame
     small_scenes: gpd.GeoDataFrame | None
 
-    def draw(self, ax: Axes) -> None:
-        """Sky, ridges and mist, the sun and the marks, with degrees along the edges."""
-        window, contact = self.window, self.backlight.contact
-        ground, light = dawn_colours(self.scene, self.backlight, window, _CELLS_ACROSS)
-        extent = (*window.azimuth_deg, *window.altitude_deg)
-        look: dict[str, Any] = {"extent": extent, "origin": "lower", "aspect": "auto"}
-        coarse = np.linspace(*window.azimuth_deg, 300), np.linspace(*window.altitude_deg, 150)
-        ax.imshow(sky(*coarse, light), interpolation="bilinear", zorder=0.0, gid="sky", **look)
-        ax.imshow(ground, interpolation="antialiased", zorder=1.0, gid="ground", **look)
-        ax.set(xlim=window.azimuth_deg, ylim=window.altitude_deg)
-        draw_angles(ax)
-        azimuths, _ = window.cells(_CELLS_ACROSS)
-        taken = draw_sun(ax, self.suns, (azimuths, self.backlight.view.skyline.at(azimuths)))
-        # where the first of the disc is seen
-        place = [float(window.turned(contact.azimuth_deg))], [contact.altitude_deg]
-        face: dict[str, Any] = {"markersize": 5.0, "markerfacecolor": palette.SUN}
-        edge: dict[str, Any] = {"markeredgecolor": palette.PAPER, "markeredgewidth": 0.9}
-        ax.plot(*place, "D", zorder=7.0, gid="contact", **face, **edge)
-        self._draw_summits(ax, taken)
+    def figure(self, title: str, width_in: float, dpi: int) -> Figure:
+        """The page: title, pictures, tables, and what to beware of."""
+        count, sensor = len(self.suns.moments), self.frame.sensor
+        across_in = width_in - 2.0 * MARGIN_IN
+        wide_in = (across_in - _GAP_IN * (count - 1)) / count
+        high_in = wide_in * sensor.height_mm / sensor.width_mm
+        first = [self.sun_key(), *scenes_keys(self.small_scenes)]
+        keys = stacked(first, self.summit_key(), 72.0 * across_in)
+        keys_in = max(stack_height_pt(stack) for stack in keys) / 72.0
+        foot_in = _LOW_IN + _CAUTIONS_IN + keys_in + _CAPTION_IN + _EDGE_IN
+        body_in = foot_in + high_in + _OVER_IN
+        page = new_page(width_in, body_in, title, _lines(self.backlight))
+        camera = Camera(
+            scene=self.scene,
+            spot=self.backlight.view.spot,
+            frame=self.frame,
+            width_px=round(wide_in * dpi),
+        )
+        for number, seconds in enumerate(self.suns.times_s.tolist()):
+            left_in = MARGIN_IN + number * (wide_in + _GAP_IN)
+            ax = axes_at(page, left_in, foot_in, wide_in, high_in)
+            draw_degrees(ax, self.frame, with_altitudes=number == 0)
+            self._hang(ax, camera, seconds, self._caption(number))
+            if number == count // 2:
+                self._mark(ax)
+        sheet = points_axes(page, MARGIN_IN, _LOW_IN, across_in, keys_in + _CAUTIONS_IN)
+        draw_keys(sheet, keys)
+        for up, line in enumerate(reversed(self._cautions(camera.shows_mist))):
+            place = 0.0, sheet.get_ylim()[0] - _CAUTION_PT * up
+            write(sheet, place, line, size_pt=SMALL_PT, va="bottom", colour=palette.QUIET)
+        return page
 
-    def _draw_summits(self, ax: Axes, keep_out: Floats) -> None:
-        """The hill's mark, the numbers and the letters, just under their places: sky stays free."""
-        view, key = self.backlight.view, self.summit_key()
-        small = scenes_within(self.small_scenes, self.window)
-        azimuths = [view.azimuth_deg, *self.summits["azimuth_deg"], *small["azimuth_deg"]]
-        altitudes = [view.altitude_deg, *self.summits["altitude_deg"], *small["altitude_deg"]]
-        places = np.stack([self.window.turned(azimuths), altitudes], axis=1)
-        below = np.tile([0.0, -RADIUS_PT - 5.0], (len(places), 1))
-        for across, up, radius in keep_out[:1]:
-            at = in_points(ax, places[:1])[0] + below[0]
-            if np.hypot(*(at - (across, up))) < RADIUS_PT + radius + 2.0:
-                # the sun comes up behind the summit itself: the mark goes to the side it came from
-                below[0, 0] = -RADIUS_PT - radius - 4.0
-        marks = [*key.marks, *small["mark"]]
-        draw_marks(ax, places, marks, offset_pt=below, keep_out=keep_out)
+    def _hang(self, ax: Axes, camera: Camera, seconds: float, caption: str) -> None:
+        """One photograph, the degrees along its edges, and what it is called under it."""
+        wide, high = self.frame.sensor.halves_mm
+        picture = camera.picture(moment_at(self.backlight, seconds))
+        look: dict[str, Any] = {"extent": (-wide, wide, -high, high), "aspect": "auto"}
+        ax.imshow(picture, interpolation="antialiased", gid="photograph", **look)
+        ax.annotate(
+            caption,
+            (0.5, 0.0),
+            xycoords="axes fraction",
+            xytext=(0.0, -72.0 * _EDGE_IN),
+            textcoords="offset points",
+            ha="center",
+            va="top",
+            fontsize=9.0,
+            color=palette.INK,
+        )
+
+    def _mark(self, ax: Axes) -> None:
+        """The hill's mark, the numbers and the letters in a row over a picture."""
+        view, small = self.backlight.view, scenes_within(self.small_scenes, window_of(self.frame))
+        azimuths = np.array(
+            [view.azimuth_deg, *self.summits["azimuth_deg"], *small["azimuth_deg"]], dtype=float
+        )
+        altitudes = np.array(
+            [view.altitude_deg, *self.summits["altitude_deg"], *small["altitude_deg"]], dtype=float
+        )
+        draw_over(ax, self.frame, azimuths, altitudes, [*self.summit_key().marks, *small["mark"]])
+
+    def _caption(self, number: int) -> str:
+        words, moment = self.suns.words[number], self.suns.moments[number]
+        return f"{words}, {clock(moment)}" if words else clock(moment)
 
     def summit_key(self) -> Key:
         """The hill and the numbered summits."""
@@ -215,16 +234,33 @@ class _Picture:
         return sight_key(self.summits, first)
 
     def sun_key(self) -> Key:
-        """When each disc of the sun stands where."""
-        rows = sorted(zip(self.suns.moments, *self.suns.at_deg, strict=True))
+        """Where the sun stands in each picture."""
+        rows = list(zip(self.suns.moments, *self.suns.at_deg, strict=True))
         return Key(
             marks=[""] * len(rows),
             columns={
-                "sun's\ndisc at": [exact(moment) for moment, _, _ in rows],
-                "toward": [f"{compass(toward)} {toward % 360:.1f}°" for _, toward, _ in rows],
-                "centre\nat altitude": [signed(degrees) for *_, degrees in rows],
+                "picture\nat": [exact(moment) for moment, _, _ in rows],
+                "sun\ntoward": [f"{compass(toward)} {toward % 360:.1f}°" for _, toward, _ in rows],
+                "its centre\nat altitude": [signed(degrees) for *_, degrees in rows],
             },
         )
+
+    def _cautions(self, with_mist: bool) -> list[str]:
+        """What the pictures are, what they rest on, and what not to do."""
+        contact, mist = self.backlight.contact, self.scene.mist
+        zone = at_local(contact.appears).split()[-1]
+        said = f"; mist with its top at {mist.label}" if mist is not None and with_mist else ""
+        lifted = "ground and mist are" if said else "the ground is"
+        would = "hide it sooner" if contact.evening else "delay it"
+        return [
+            f"Computed light, clear air{said}. No trees, houses or clouds are in it. Through a "
+            f"lens of {self.frame.focal_mm:.0f} mm; {lifted} lifted as with a graduated filter.",
+            "Degrees are from true north, and above the level. Times by the local clock "
+            f"({zone}). The ground is known for {contact.known_to_m / 1000.0:.0f} km toward the "
+            f"sun; ground beyond would have to rise above {whole(contact.beyond_height_m)} m to "
+            f"{would}.",
+            "Never look at the sun through a lens.",
+        ]
 
 
 def _title(backlight: Backlight) -> str:
@@ -241,22 +277,4 @@ def _lines(backlight: Backlight) -> list[str]:
         f"{which} light of its disc at {at_local(contact.appears)} "
         f"{plus_minus(contact.uncertainty_s)}, its place ± {backlight.uncertainty_deg:.2f}° "
         "along the skyline (one standard deviation)",
-    ]
-
-
-def _cautions(scene: Scene, backlight: Backlight) -> list[str]:
-    """What the signs of the picture mean, what it rests on, and what not to do."""
-    contact = backlight.contact
-    zone = at_local(contact.appears).split()[-1]
-    pale = "" if scene.mist is None else f"Pale: mist, its top at {scene.mist.label}. "
-    part, since, would = ("first", "still", "delay it")
-    if contact.evening:
-        part, since, would = ("last", "already", "hide it sooner")
-    return [
-        f"{pale}Diamond: where the {part} of the sun is seen; a dotted disc is {since} behind the "
-        "ground. Degrees are from true north, and above the level.",
-        f"Times by the local clock ({zone}). Computed, not surveyed. The "
-        f"ground is known for {contact.known_to_m / 1000.0:.0f} km toward the sun; ground "
-        f"beyond would have to rise above {whole(contact.beyond_height_m)} m to {would}.",
-        "Never look at the sun through a lens.",
     ]

@@ -1,135 +1,279 @@
-"""What a camera sees as colour: ridges that pale with distance, and mist with its shores."""
+"""The light that comes to a camera from ground, mist and sky, cell by cell of a picture.
+
+Ground throws back what sun and sky send it, as matt as paper (Lambert); mist scatters it, most of
+it onward, so that it is brightest toward a low sun and greyer where it is thin; the air between
+dims it all and adds its own. How much of the sun each place sees is told by its own horizon.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
 
 import numpy as np
-from matplotlib.colors import LightSource, to_rgb
 from scipy import ndimage
 
-from terrain.arrays import Floats, Singles
+from terrain.arrays import Flags, Floats, Singles
+from terrain.constants import EARTH_RADIUS_M
 from terrain.cores import share_out
-from terrain.ground.dem import Dem
-from terrain.mist.mist import Mist
-from terrain.show.paper import palette
-from terrain.show.view._scenery_kernels import Ground, Tints, colour_rays, sample_rays
-from terrain.sight.seen import SeenGround
-
-_MIST_OPAQUE_M = 5.0
-_LIGHTS = ((55.0, 28.0, 0.65), (-130.0, 40.0, 0.45))
-_LEAST_PALING_M, _MOST_PALING_M = 5000.0, 30_000.0
-
-_TINTS = Tints(
-    *(
-        np.array(colour, dtype=np.float32)
-        for colour in (
-            to_rgb(palette.RIDGE_NEAR),
-            to_rgb(palette.RIDGE_FAR),
-            (0.62, 0.60, 0.52),
-            to_rgb(palette.MIST_DEEP),
-            to_rgb(palette.MIST),
-            to_rgb(palette.SHORE),
-            to_rgb(palette.INK),
-        )
-    )
+from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
+from terrain.ground.grid import nearest_cells
+from terrain.ground.places import Spot
+from terrain.show.view._scenery_kernels import (
+    Lights,
+    Look,
+    Surface,
+    light_rays,
 )
+from terrain.show.view._shadow_kernels import shadow_heights
+from terrain.show.view.moment import Moment
+from terrain.sight.horizon import horizon_on_grid
+from terrain.sight.rays import bend_per_m
+from terrain.sight.seen import SeenGround, seen_ground
+from terrain.view.scene import Scene
+
+GRASS: Final = (0.105, 0.095, 0.048)
+ROCK: Final = (0.150, 0.138, 0.122)
+"""What share of light they throw back, linear sRGB: autumn grass, weathered rock (from memory)."""
+
+_LIFT: Final = (4.5, 3.0)
+"""Of the sky's light on ground and mist before the sun, and when it stands over LIFTED_DEG."""
+
+_LIFTED_DEG: Final = 5.0
+
+_SKY_CELLS: Final = (120, 64)
+_OVER_MIST_DEG: Final = 2.0
+_FAR_STEP: Final = 20.0
+_DISC_DEG: Final = 0.45
+_DIRECT_DEG: Final = 0.5
+_WIDE_CELLS: Final = 2.0
+_SOFT_CELLS: Final = 0.8
+_SWELL_M: Final = 150.0
 
 
-@dataclass(frozen=True, kw_only=True)
-class Light:
-    """Where the dawn is brightest: azimuth from true north and altitude, degrees.
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Scenery:
+    """What a spot sees in a picture, to be lit by one sun after another.
 
-    to_right: whether the sun moves to the right from there, as it does in the north.
+    seen: its ground and mist.
     """
 
-    azimuth_deg: float
-    altitude_deg: float
-    to_right: bool = True
+    scene: Scene
+    spot: Spot
+    seen: SeenGround
+
+    def light(self, moment: Moment) -> Singles:
+        """Linear sRGB whose luminance is in cd/m², (rows, cols, 3), the sun's disc with it."""
+        seen = self.seen
+        light = np.empty((seen.azimuth_deg.size, seen.altitude_deg.size, 3), dtype=np.float32)
+        lights, surface, look = self._lights(moment), self._lit(moment), self._look(moment.eye_m)
+        air = moment.hazes(
+            (float(seen.azimuth_deg[0]), float(seen.azimuth_deg[-1])), self._far_m, self._heights_m
+        )
+        share_out(
+            len(light), lambda first, end: light_rays(first, end, surface, look, lights, air, light)
+        )
+        self._add_disc(moment, light)
+        return light.transpose(1, 0, 2)
+
+    @property
+    def shows_mist(self) -> bool:
+        """Whether any mist is in the picture."""
+        seen, over_m = self.seen, self._over_m
+        there = ~np.isnan(seen.distance_m)
+        if not over_m.size or not there.any():
+            return False
+        rows, cols = self._part
+        at = np.rint(seen.row[there]) - rows.start, np.rint(seen.col[there]) - cols.start
+        found = over_m[nearest_cells(*at, over_m.shape)]
+        return bool((found < 0.0).any())
+
+    @cached_property
+    def _far_m(self) -> float:
+        """As far as any ground is seen, a little more so that pictures of a series agree."""
+        reach = self.seen.distance_m
+        far = 0.0 if np.isnan(reach).all() else math.sqrt(float(np.nanmax(reach)))
+        return float((_FAR_STEP * (math.floor(far / _FAR_STEP) + 1.0)) ** 2)
+
+    @cached_property
+    def _heights_m(self) -> tuple[float, float]:
+        heights = self.scene.dem.heights_m
+        low = float(np.nanmin(heights))
+        return low, max(float(np.nanmax(heights)), low + 1.0)
+
+    @cached_property
+    def _part(self) -> tuple[slice, slice]:
+        """The part of the raster that lies about what is seen."""
+        return _reached(self.seen.row), _reached(self.seen.col)
+
+    @cached_property
+    def _turn_deg(self) -> float:
+        """From an azimuth on the grid to that from true north, at the spot."""
+        return float(self.scene.dem.grid.convergence_deg(self.spot.lon_deg, self.spot.lat_deg))
+
+    def _look(self, eye_m: float) -> Look:
+        seen, (rows, cols) = self.seen, self._part
+        on_grid = np.radians(seen.azimuth_deg - self._turn_deg)
+        row, col = self.scene.dem.grid.rowcol(self.spot.lon_deg, self.spot.lat_deg)
+        return Look(
+            distance_m=np.ascontiguousarray(seen.distance_m.T),
+            row=np.ascontiguousarray(seen.row.T) - np.float32(rows.start),
+            col=np.ascontiguousarray(seen.col.T) - np.float32(cols.start),
+            sines=np.sin(on_grid),
+            cosines=np.cos(on_grid),
+            slopes=np.tan(np.radians(seen.altitude_deg)),
+            from_row=float(row) - rows.start,
+            from_col=float(col) - cols.start,
+            eye_m=eye_m,
+            bend=bend_per_m(self.scene.refraction),
+            near_m=self.scene.dem.cell_m / (_WIDE_CELLS * self._step_rad),
+        )
+
+    @property
+    def _step_rad(self) -> float:
+        azimuths = self.seen.azimuth_deg
+        return math.radians(float(azimuths[-1] - azimuths[0]) / max(azimuths.size - 1, 1))
+
+    def _lights(self, moment: Moment) -> Lights:
+        azimuths, altitudes = self.seen.azimuth_deg, self.seen.altitude_deg
+        rows, rays = _SKY_CELLS
+        aside = math.radians(moment.azimuth_deg - self._turn_deg)
+        up = math.radians(moment.seen_deg)
+        level = math.cos(up)
+        low_m, high_m = self._heights_m
+        return Lights(
+            toward=np.array([level * math.sin(aside), level * math.cos(aside), math.sin(up)]),
+            sun=moment.sun_at(low_m, high_m),
+            low_m=low_m,
+            high_m=high_m,
+            round=moment.round(self._turn_deg),
+            sky=moment.sky_at(
+                np.linspace(azimuths[0], azimuths[-1], rays),
+                np.linspace(altitudes[0], altitudes[-1], rows),
+            ),
+            over_mist=moment.sky_at(azimuths, np.array([_OVER_MIST_DEG]))[0],
+            albedo=np.array([GRASS, ROCK]),
+            lift=_lift(moment.seen_deg),
+            direct=float(np.clip((moment.seen_deg + _DIRECT_DEG) / (2.0 * _DIRECT_DEG), 0.0, 1.0)),
+        )
+
+    @cached_property
+    def _slopes(self) -> tuple[Singles, Singles]:
+        """How steeply the ground rises to the grid's east and north."""
+        return self._rise(0.6)
+
+    @cached_property
+    def _swell(self) -> tuple[Singles, Singles]:
+        return self._rise(_SWELL_M / self.scene.dem.cell_m)
+
+    def _rise(self, blur_cells: float) -> tuple[Singles, Singles]:
+        heights = self.scene.dem.heights_m[self._part]
+        heights = np.nan_to_num(heights, nan=float(np.nanmin(heights)))
+        smoothed = ndimage.gaussian_filter(heights, blur_cells, truncate=2.5)
+        down, along = np.gradient(smoothed, np.float32(self.scene.dem.cell_m))
+        return np.asarray(along, np.float32), np.asarray(-down, np.float32)
+
+    @cached_property
+    def _over_m(self) -> Singles:
+        mist = self.scene.mist
+        if mist is None:
+            return np.empty((0, 0), dtype=np.float32)
+        return np.ascontiguousarray(mist.height_over(self.scene.dem)[self._part], dtype=np.float32)
+
+    def _lit(self, moment: Moment) -> Surface:
+        """The ground with how much of the sun each of its cells sees."""
+        east, north = self._slopes
+        lit = np.zeros(east.shape, dtype=np.float32)
+        if moment.sun_at(*self._heights_m).any():
+            lit = _share_of_disc(
+                (self._sun_deg(moment, east.shape) - self._horizon(moment.azimuth_deg))
+                / moment.semidiameter_deg
+            )
+        return Surface(east, north, *self._swell, lit, self._shadow(moment), self._over_m)
+
+    def _shadow(self, moment: Moment) -> Singles:
+        """Height above which the sun reaches the air over each cell of the part."""
+        heights = self.scene.seen.heights_m
+        aside = math.radians(moment.azimuth_deg - self._turn_deg)
+        east, south = math.sin(aside), -math.cos(aside)
+        longer = max(abs(east), abs(south))
+        step_m = self.scene.dem.cell_m / longer
+        fall_m = step_m * math.tan(math.radians(moment.seen_deg))
+        found = np.empty_like(heights)
+        shadow_heights(heights, south / longer, east / longer, fall_m, found)
+        return found[self._part]
+
+    def _horizon(self, azimuth_deg: float) -> Singles:
+        """The horizon of each cell of the part toward the sun, with the mist on the ground."""
+        grid, spot = self.scene.dem.grid, self.spot
+        middle = float(grid.convergence_deg(*grid.centre_lonlat))
+        toward = azimuth_deg + middle - float(grid.convergence_deg(spot.lon_deg, spot.lat_deg))
+        found = horizon_on_grid(self.scene.seen, toward, refraction=self.scene.refraction)
+        return np.nan_to_num(found[self._part], nan=-90.0)
+
+    def _sun_deg(self, moment: Moment, shape: tuple[int, ...]) -> Floats:
+        """Where the sun is seen from each cell: farther toward it, it stands higher."""
+        grid, (rows, cols) = self.scene.dem.grid, self._part
+        row, col = np.linspace(0, shape[0] - 1, 9), np.linspace(0, shape[1] - 1, 9)
+        down, along = np.meshgrid(row + rows.start, col + cols.start, indexing="ij")
+        azimuth, distance = azimuth_and_distance(
+            self.spot.lon_deg, self.spot.lat_deg, *grid.lonlat(down, along)
+        )
+        nearer = np.cos(np.radians(wrap_deg(azimuth - moment.azimuth_deg)))
+        lifted = moment.seen_deg + np.degrees(distance * nearer / EARTH_RADIUS_M)
+        zoom = np.meshgrid(
+            np.linspace(0, 8, shape[0]), np.linspace(0, 8, shape[1]), indexing="ij", sparse=False
+        )
+        return np.asarray(ndimage.map_coordinates(lifted, zoom, order=1), dtype=np.float32)
+
+    def _add_disc(self, moment: Moment, light: Singles) -> None:
+        """The disc of the sun where nothing hides it; light: (cols, rows, 3)."""
+        seen = self.seen
+        aside = np.abs(wrap_deg(seen.azimuth_deg - moment.azimuth_deg))
+        aside *= math.cos(math.radians(moment.seen_deg))
+        cols = _span(aside < _DISC_DEG)
+        rows = _span(np.abs(seen.altitude_deg - moment.seen_deg) < _DISC_DEG)
+        if cols.stop == cols.start or rows.stop == rows.start:
+            return
+        disc = moment.disc_at(seen.azimuth_deg[cols], seen.altitude_deg[rows])
+        open_sky = np.isnan(seen.distance_m[rows, cols])[..., np.newaxis]
+        light[cols, rows] += np.where(open_sky, disc, 0.0).transpose(1, 0, 2).astype(np.float32)
 
 
-def scenery(seen: SeenGround, dem: Dem, light: Light, *, mist: Mist | None = None) -> Singles:
-    """Colours of the ground and mist of a picture, (rows, cols, 4) RGBA, clear where it is sky.
-
-    Ground goes from dark to pale with distance and is shaded as if by a soft light from the side
-    to which the sun will move; mist is pale, and thins out over its shores.
-    """
-    rows, cols = seen.distance_m.shape
-    colours = np.zeros((cols, rows, 4), dtype=np.float32)
-    if not np.isnan(seen.distance_m).all():
-        ground = _ground(seen, dem, light, mist)
-        share_out(cols, lambda first, end: colour_rays(first, end, ground, _TINTS, colours))
-    return colours.transpose(1, 0, 2)
-
-
-def sky(azimuth_deg: Floats, altitude_deg: Floats, light: Light) -> Floats:
-    """Colours of a sky before sunrise, (rows, cols, 3), palest round the light."""
-    aside = np.exp(-0.5 * ((azimuth_deg - light.azimuth_deg) / 11.0) ** 2)
-    above = np.exp(-0.5 * ((altitude_deg - light.altitude_deg) / 4.5) ** 2)
-    colour = palette.mixed(palette.SKY_LOW, palette.SKY_HIGH, (altitude_deg + 0.5) / 11.0)
-    glow = np.outer(0.85 * above, aside)[..., np.newaxis]
-    return np.asarray((1.0 - glow) * colour[:, np.newaxis] + glow * to_rgb(palette.SUN_GLOW))
-
-
-def paling_m(seen: SeenGround) -> float:
-    """Distance over which ridges pale by two thirds: less where all that is seen is near."""
-    if np.isnan(seen.distance_m).all():
-        return _LEAST_PALING_M
-    far = float(np.nanpercentile(seen.distance_m, 97.0))
-    return float(np.clip(0.55 * far, _LEAST_PALING_M, _MOST_PALING_M))
-
-
-def _ground(seen: SeenGround, dem: Dem, light: Light, mist: Mist | None) -> Ground:
-    """What lies in each cell of a picture in which some ground is seen."""
-    rows, cols = (_reached(part) for part in (seen.row, seen.col))
-    # as the kernels take them, ray by ray
-    distance_m = np.ascontiguousarray(seen.distance_m.T)
-    row = np.ascontiguousarray(seen.row.T) - np.float32(rows.start)
-    col = np.ascontiguousarray(seen.col.T) - np.float32(cols.start)
-
-    def at(values: Floats) -> Floats:
-        found = np.full(row.shape, np.inf)
-        share_out(len(row), lambda first, end: sample_rays(first, end, values, row, col, found))
-        return found
-
-    over_m = np.full(row.shape, np.inf, dtype=np.float32)
-    if mist is not None:
-        over_m = at(mist.height_over(dem)[rows, cols].astype(float)).astype(np.float32)
-    return Ground(
-        distance_m=distance_m,
-        pale=1.0 - np.exp(-distance_m / np.float32(paling_m(seen))),
-        shade=at(_shade(dem, light, rows, cols)),
-        over_m=over_m,
-        veil=np.asarray(1.0 - np.exp(np.minimum(over_m, 0.0) / _MIST_OPAQUE_M), np.float32),
+def scenery(scene: Scene, spot: Spot, azimuths_deg: Floats, altitudes_deg: Floats) -> Scenery:
+    """What a spot sees in the cells of a picture, over the ground and mist of a scene."""
+    seen = seen_ground(
+        scene.dem,
+        spot,
+        azimuths_deg,
+        altitudes_deg,
+        lid_m=None if scene.mist is None else scene.mist.lid_m,
+        refraction=scene.refraction,
     )
+    return Scenery(scene=scene, spot=spot, seen=seen)
+
+
+def _lift(sun_deg: float) -> float:
+    """As with a graduated filter before the lens: most while the sun is not up."""
+    return float(np.interp(sun_deg, [0.0, _LIFTED_DEG], _LIFT))
+
+
+def _share_of_disc(over: Floats) -> Singles:
+    """How much of a disc shows whose middle stands so many of its radii over an edge."""
+    over = np.clip(over, -1.0, 1.0)
+    share = 0.5 + (over * np.sqrt(1.0 - over**2) + np.arcsin(over)) / math.pi
+    return np.asarray(ndimage.gaussian_filter(share, _SOFT_CELLS), dtype=np.float32)
+
+
+def _span(kept: Flags) -> slice:
+    found = np.flatnonzero(kept)
+    return slice(int(found[0]), int(found[-1]) + 1) if found.size else slice(0, 0)
 
 
 def _reached(at: Singles) -> slice:
     """The rows or columns of a raster that lie about what is seen."""
+    if np.isnan(at).all():
+        return slice(0, 4)
     return slice(max(int(np.nanmin(at)) - 2, 0), int(np.nanmax(at)) + 4)
-
-
-def _shade(dem: Dem, light: Light, rows: slice, cols: slice) -> Floats:
-    """Shade of the cells of a window, 0.5 on level ground.
-
-    Two thirds of the light come from where the sun will move to, the rest from the sky on the
-    other side, so that slopes in shadow have forms as well.
-    """
-    turn = 1.0 if light.to_right else -1.0
-    lon, lat = dem.grid.centre_lonlat
-    normal = _normals(dem.heights_m[rows, cols].astype(float), dem.cell_m)
-    shade = np.full(normal.shape[:2], 0.5)
-    for aside, altitude, share in _LIGHTS:
-        toward = dem.grid.grid_azimuth_deg(light.azimuth_deg + turn * aside, lon, lat)
-        source = LightSource(azdeg=float(toward), altdeg=altitude)
-        shade += share * (normal @ source.direction - math.sin(math.radians(altitude)))
-    return np.asarray(np.clip(shade, 0.0, 1.0))
-
-
-def _normals(heights: Floats, cell_m: float) -> Floats:
-    """Unit normals of the ground, made a little steeper: east, north, up."""
-    heights = np.nan_to_num(heights, nan=float(np.nanmin(heights)))
-    down, along = np.gradient(1.3 * ndimage.gaussian_filter(heights, 0.7), cell_m)
-    normal = np.stack([-along, down, np.ones_like(down)], axis=-1)
-    return np.asarray(normal / np.linalg.norm(normal, axis=-1, keepdims=True))

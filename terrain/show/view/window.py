@@ -15,17 +15,9 @@ from terrain.frame.lens import Frame
 from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper import palette
 from terrain.show.paper.marks import corners_pt
-from terrain.show.paper.page import MARGIN_IN
 from terrain.show.paper.text import compass
-from terrain.show.view.sun_discs import Suns
-from terrain.sight.seen import seen_ground
-from terrain.view.backlight import Backlight
-from terrain.view.look import View
-from terrain.view.scene import Scene
+from terrain.show.view.moments import Suns
 
-_MOST_HIGH_IN = 4.6
-_LEAST_SHAPE, _BELOW_HILL = 0.22, 0.3
-_FEET_M = 400.0
 _MARGIN, _MOST_WIDE_DEG, _SHAPES = 0.07, 120.0, (1.25, 1.75)
 _ALTITUDE_STEPS = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 _TICKS_APART_PT = 18.0
@@ -71,44 +63,6 @@ class Window:
             & (altitude > self.altitude_deg[0] + margin_deg)
             & (altitude < self.altitude_deg[1] - margin_deg)
         )
-
-
-def window_about(
-    scene: Scene, backlight: Backlight, suns: Suns, width_deg: float, width_in: float
-) -> Window:
-    """About the hill and the sun, wide enough for both, down to the nearer ground.
-
-    width_deg: at the least. width_in: of the page.
-    """
-    view, contact = backlight.view, backlight.contact
-    aside = float(wrap_deg(contact.azimuth_deg - view.azimuth_deg))
-    width = max(width_deg, 1.5 * abs(aside))
-    middle = view.azimuth_deg + 0.5 * aside
-    ends = middle - width / 2.0, middle + width / 2.0
-    skyline = view.skyline.at(np.linspace(*ends, 600))
-    azimuth, altitude = suns.at_deg
-    above = altitude[np.abs(wrap_deg(azimuth - middle)) < width / 2.0]
-    margin = 0.03 * width
-    high = max(float(np.nanmax(skyline)), view.altitude_deg, *above, 0.5) + margin
-    most = _MOST_HIGH_IN * width / (width_in - 2.0 * MARGIN_IN)
-    low = _foot_deg(scene, view, ends, (high - most, high)) - margin
-    low = max(low, high - most, view.altitude_deg - _BELOW_HILL * width)
-    low = min(low, high - _LEAST_SHAPE * width)
-    return Window(azimuth_deg=ends, altitude_deg=(low, high))
-
-
-def _foot_deg(
-    scene: Scene, view: View, ends: tuple[float, float], within: tuple[float, float]
-) -> float:
-    """The lowest altitude at which more than the ground before one's feet is seen, degrees.
-
-    Of the bare ground, so that a view has one frame whatever the mist does.
-    """
-    altitudes = np.linspace(*within, 120)
-    azimuths = np.linspace(*ends, 240)
-    seen = seen_ground(scene.dem, view.spot, azimuths, altitudes, refraction=scene.refraction)
-    beyond = np.nan_to_num(seen.distance_m) > _FEET_M
-    return float(altitudes[int(np.argmax(beyond.mean(axis=1) > 0.1))])
 
 
 def window_round(frame: Frame, suns: Suns, *, also: Frame | None = None) -> Window:

@@ -53,7 +53,7 @@ def test_it_says_that_it_is_an_evening(page: Page, plan: Plan) -> None:
     assert [page.section(name).one("h2").words for name in ("times", "map")] == [
         "The evening", "The way in and back",
     ]  # fmt: skip
-    assert "Diamond: where the last of it is seen" in page.section("view").words
+    assert "Computed light at" in page.section("view").words
     assert "The sun is gone as planned, at" in page.section("view").words
     assert "Before the sun touches the ground, without it" in page.section("lenses").words
     assert page.section("sure").words.find("The sun is gone at") > 0
