@@ -163,6 +163,7 @@ from .show.map.lit_ground import LitGround as LitGround
 from .show.map.light import light_map_figure as light_map_figure
 from .show.map.light_moment import light_frame as light_frame
 from .show.view.panorama import view_figure as view_figure
+from .show.view.strip import save_strip as save_strip
 from .show.view.skyline import skyline_figure as skyline_figure
 from .show.chart.season import season_figure as season_figure
 from .show.chart.rising_mist import sweep_figure as sweep_figure

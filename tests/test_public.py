@@ -34,7 +34,7 @@ NEEDED = {
     *("Country", "Scene", "View", "look", "backlight", "read_names", "read_areas", "read_paths"),
     *("map_figure", "view_figure", "skyline_figure", "season_figure", "atlas_figure"),
     *("light_map_figure", "light_frame", "sweep_figure", "save_picture", "save_table"),
-    *("save_raster", "save_sheet", "save_gpx", "save_kml", "save_calendar"),
+    *("save_raster", "save_sheet", "save_strip", "save_gpx", "save_kml", "save_calendar"),
 }
 
 NAMED = {name: getattr(terrain, name) for name in terrain.__all__}

@@ -31,6 +31,7 @@ Writer = Callable[[Path], None]
 PICTURE: Final[Endings] = (".png", ".svg", ".pdf")
 TABLE: Final[Endings] = (".gpkg", ".geojson", ".csv")
 RASTER: Final[Endings] = (".tif", ".tiff")
+MOVING: Final[Endings] = (".webp", ".gif")
 CALENDAR: Final[Endings] = (".ics",)
 """The kinds of files that `--save FILE` writes, told apart by the ending."""
 

@@ -11,6 +11,7 @@ from terrain.command.area import hill_on, stand_on
 from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptions, trees_of
 from terrain.command.options import (
+    MOVING,
     PICTURE,
     Asked,
     Day,
@@ -20,6 +21,7 @@ from terrain.command.options import (
     SpotPlace,
     Trees,
 )
+from terrain.command.photograph import PhotographOptions
 from terrain.command.report import line, pairs, picked, progress, rows_of
 from terrain.command.room import ONE_SPOT
 
@@ -33,6 +35,7 @@ def sunrise(
     mist: MistOptions,
     trees: Trees = "5:15",
     kit: KitOptions,
+    photograph: PhotographOptions,
     names: Names = None,
     asked: Asked,
 ) -> None:
@@ -40,7 +43,9 @@ def sunrise(
 
     With --evening, whether the last of the sun goes down behind it.
 
-    Saves the view from the spot (.png, .svg, .pdf).
+    Saves what a camera there will see (.png, .svg, .pdf): before the colour, at the moment, and ten
+    minutes on; or the light over the minutes (.webp, .gif). Of the lenses given it takes the one
+    that suits.
     """
     from terrain.command.scenes_report import spells_fields, tell_scenes
     from terrain.mist.islands import strait_between
@@ -50,7 +55,7 @@ def sunrise(
     from terrain.words.spot import moved
     from terrain.words.sunrise import sunrise_rows, warnings
 
-    asked.check_saves(PICTURE)
+    asked.check_saves(PICTURE, MOVING)
     area = asked.area(names, ONE_SPOT)
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
     day, bag, trees_m = area.day(date, given, evening=evening), kit.over(area), trees_of(trees)
@@ -97,8 +102,8 @@ def sunrise(
             "small_scenes": rows_of(small),
         },
         tell=tell,
-        picture=lambda: terrain.view_figure(
-            scene, answer, summits=country.summits(names=area.summits), small_scenes=small
+        others=photograph.writers(
+            scene, answer, bag, lambda: country.summits(names=area.summits), small
         ),
     )
 
