@@ -38,7 +38,7 @@ GRASS: Final = (0.105, 0.095, 0.048)
 ROCK: Final = (0.150, 0.138, 0.122)
 """What share of light they throw back, linear sRGB: autumn grass, weathered rock (from memory)."""
 
-_LIFT: Final = (4.5, 3.0)
+_LIFT: Final = (6.0, 4.5)
 """Of the sky's light on ground and mist before the sun, and when it stands over LIFTED_DEG."""
 
 _LIFTED_DEG: Final = 5.0

@@ -87,8 +87,8 @@ def test_the_ridge_in_pixels_is_the_skyline(world: World, focal_mm: float, senso
     sky = moment.sky.radiance(
         azimuth_from_sun_deg=azimuth - view.azimuth_deg, altitude_deg=altitude
     )
-    # from the top, the first pixel that is darker than the sky there by half
-    dark = bright[:, cols] < 0.5 * luminance(sky)
+    # from the top, the first pixel that is darker than the sky there by a quarter
+    dark = bright[:, cols] < 0.75 * luminance(sky)
     assert dark.any(axis=0).all()
     azimuth, altitude = toward(np.argmax(dark, axis=0) - 0.5)
     sky_line = skyline(world.dem, world.spot, azimuths_deg=azimuth)
