@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 import terrain
-from terrain.command.area import Area
+from terrain.command.area import Area, hill_on
 from terrain.command.mist_asked import MistAsked
-from terrain.errors import NoAnswer
+from terrain.errors import NoAnswer, TerrainError
 from terrain.mist.islands import straits_from
 
 _LEAST_OUTLINE_KM2 = 0.001
@@ -40,6 +40,20 @@ class MistCase:
     def dem(self) -> terrain.Dem:
         """The ground."""
         return self.country.dem
+
+    @cached_property
+    def hill(self) -> terrain.Hill | None:
+        """The hill of the area, where it names one that lies on this ground."""
+        if "hill" not in self.area.defaults:
+            return None
+        with suppress(TerrainError):
+            return hill_on(self.country, self.area.hill_place(None))
+        return None
+
+    @property
+    def spots(self) -> list[terrain.Spot]:
+        """Where one would stand, if that was asked."""
+        return [] if self.spot is None else [self.spot]
 
     @cached_property
     def levels_m(self) -> NDArray[np.float32]:

@@ -62,6 +62,8 @@ def show_mist(case: MistCase, count: int, asked: Asked) -> None:
             found,
             title=case.area.name or "Sea of mist",
             poured=poured,
+            hill=case.hill,
+            spots=case.spots,
             trees_m=case.trees_m,
             notes=(SPECK_NOTE,),
         ),

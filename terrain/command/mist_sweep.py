@@ -123,6 +123,8 @@ def _draw(case: MistCase, path: Path) -> None:
         passes=case.passes,
         heights=list(heights.values()),
         trees_m=case.trees_m,
+        hill=case.hill,
+        spots=case.spots,
     )
     for top_m, figure in zip(heights, series.figures(title, (SPECK_NOTE,)), strict=True):
         file = path.with_name(f"{path.stem}-{top_m:04.0f}{path.suffix}")

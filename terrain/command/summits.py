@@ -64,15 +64,16 @@ def summits(
 
 
 def _map(dem: terrain.Dem, found: gpd.GeoDataFrame, prominence: float, title: str) -> Figure:
-    from terrain.show.map.contents import MOST_SUMMITS
+    from terrain.show.map.spread import spread_tops, unnumbered_notes
 
-    shown = found.head(MOST_SUMMITS)
-    first = "the highest first" if len(shown) == len(found) else f"the {len(shown)} highest"
-    least = ["≥: at least; what lies off the raster may make it more."]
+    shown = spread_tops(dem, found)
+    notes = [*unnumbered_notes(len(shown), len(found))]
+    if shown["bounded"].any():
+        notes += ["≥: at least; what lies off the raster may make it more."]
     return terrain.map_figure(
         dem,
-        terrain.MapContents(summits=found),
+        terrain.MapContents(summits=shown),
         title=title,
-        subtitle=f"Summits of {prominence:g} m prominence or more, {first}",
-        notes=least if shown["bounded"].any() else [],
+        subtitle=f"Summits of {prominence:g} m prominence or more, the highest first",
+        notes=notes,
     )

@@ -21,6 +21,15 @@ def distance(metres: float) -> str:
     return f"{metres / 1000.0:.1f} km" if metres >= 95.0 else f"{10 * round(metres / 10.0)} m"
 
 
+def top_name(name: str, height_m: float) -> str:
+    """What a top is called, by its height where it has no name.
+
+    >>> top_name("", 811.7)
+    'top 812'
+    """
+    return name or f"top {height_m:.0f}"
+
+
 def signed(degrees: float, decimals: int = 1) -> str:
     """An angle with its sign.
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import string
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -18,25 +17,23 @@ from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.show.map.extent import map_places, shape_places
+from terrain.show.map.keys import pour_key, summit_key, vantage_key
 from terrain.show.map.mist import depth_row, mist_row
+from terrain.show.map.spread import MOST_SUMMITS
 from terrain.show.map.surround import UNKNOWN_HATCH
 from terrain.show.map.tree_tops import TreeTops, tree_tops_row
+from terrain.show.map.water import water_row
 from terrain.show.paper import palette
-from terrain.show.paper.key import Columns, Key, key_of, numbers_to
+from terrain.show.paper.key import Key, numbers_to
 from terrain.show.paper.legend import Hatch, Row, hatch_row, line_row, mark_row
 from terrain.show.paper.marks import HILL_MARK
-from terrain.show.paper.text import compass, shortened
-from terrain.words.clocks import exact
-from terrain.words.moments import against, best_in_short
 
-MOST_SUMMITS: Final = 20
 HIDDEN_HATCH: Final = Hatch("\\" * 4, palette.HIDDEN)
 """Leans the other way than that of unknown ground."""
 
 PATH_LOOK: Final[dict[str, Any]] = {"color": palette.PATH, "linewidth": 1, "dashes": (3.5, 1.8)}
 TOWARD_LOOK: Final[dict[str, Any]] = {"color": palette.INK, "linewidth": 0.8, "alpha": 0.6}
-
-_WHOLE = "{:.0f}".format
+CONTOUR_LOOK: Final[dict[str, Any]] = {"color": palette.INK, "linewidth": 0.5, "alpha": 0.4}
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -129,7 +126,9 @@ class MapContents:
         return map_places(grid, self.hill.lon_deg, self.hill.lat_deg)
 
     def wanted_places(self, grid: Grid) -> Floats:
-        """What the map must show, (n, 2) in map coordinates: not any of many summits."""
+        """What the map must show, (n, 2) in map coordinates; none where it is of summits."""
+        if self.vantages is None and self.summits is not None:
+            return np.empty((0, 2))
         some = MapContents(vantages=self.vantages, starts=self.starts)
         return np.concatenate([self.summit(grid), some.marked_places(grid)])
 
@@ -149,10 +148,11 @@ class MapContents:
             return None
         return TreeTops(dem=dem, mist=self.mist, trees_m=self.trees_m)
 
-    def legend(self, *, unknown: bool, tree_tops: bool = False) -> list[Row]:
+    def legend(self, *, unknown: bool, tree_tops: bool = False, water: bool = False) -> list[Row]:
         """The rows of the legend.
 
-        unknown: whether the map shows ground that is not known; tree_tops: and any tree tops.
+        unknown: whether the map shows ground that is not known; tree_tops: and any tree tops;
+        water: and any water.
         """
         rows = [] if self.hill is None else [hill_row(self.hill)]
         if self.shows_directions:
@@ -162,6 +162,10 @@ class MapContents:
             rows += [mist_row(self.mist), depth_row()]
         if tree_tops and self.trees_m is not None:
             rows.append(tree_tops_row(self.trees_m))
+        if water:
+            rows.append(water_row(misty=self.mist is not None))
+        if self.contour_m:
+            rows.append(line_row(f"height, a line every {self.contour_m:g} m", CONTOUR_LOOK))
         if self.ways is not None:
             rows.append(Row(words="the way mist pours down", sign=_draw_pour))
         if self.hidden is not None:
@@ -176,118 +180,6 @@ class MapContents:
 def hill_row(hill: Hill) -> Row:
     """The hill with its height."""
     return mark_row(HILL_MARK, f"{hill.label}, {hill.height_m:.0f} m")
-
-
-def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None = None) -> Key:
-    """What each numbered vantage of a table from `find_vantages` offers, best first.
-
-    letters: of the starts on the map, by their names in the table.
-    """
-    if letters and "start" in vantages:
-        nearest = [
-            f"{letters.get(name, '')} {_km(away_m)}".strip()
-            for name, away_m in zip(vantages["start"], vantages["start_m"], strict=True)
-        ]
-        vantages = vantages.assign(nearest=nearest)
-    days = {moment.date() for moment in vantages["appears"]} if "appears" in vantages else ()
-    evening = "evening" in vantages and bool(vantages["evening"].any())
-    if "best" in vantages:
-        rows = vantages.to_dict("records")
-        vantages = vantages.assign(
-            best_is=[best_in_short(row) for row in rows],
-            against=[against(row) for row in rows],
-        )
-    if "waterline" in vantages:
-        vantages = vantages.assign(waterline_percent=100.0 * vantages["waterline"])
-    columns: Columns = {
-        "height\nm": ("height_m", _WHOLE),
-        "above\nmist m": ("freeboard_m", _WHOLE),
-        "hill\nkm": ("distance_m", _km),
-        f"sun\n{'gone' if evening else 'appears'}": (
-            "appears",
-            _day_and_clock if len(days) > 1 else exact,
-        ),
-        "best,\noff it": ("best_is", str),
-        "against": ("against", str),
-        "water-\nline %": ("waterline_percent", _WHOLE),
-        "over\nmist °": ("over_mist_deg", "{:.1f}".format),
-        "start\nkm": ("nearest", str),
-    }
-    return key_of(vantages, columns)
-
-
-def summit_key(summits: gpd.GeoDataFrame) -> Key:
-    """Height and prominence of each numbered summit; a prominence that may be more has a ≥."""
-    least = summits["bounded"] if "bounded" in summits else np.zeros(len(summits), dtype=bool)
-    prominence = [
-        f"{'≥ ' if more else ''}{value:.0f}"
-        for value, more in zip(summits["prominence_m"], least, strict=True)
-    ]
-    columns: Columns = {
-        "summit": ("name", str),
-        "height\nm": ("height_m", _WHOLE),
-        "prominence\nm": ("prominence", str),
-        "away\nkm": ("distance_m", _km),
-        "toward": ("azimuth_deg", compass),
-    }
-    return key_of(summits.assign(prominence=prominence), columns)
-
-
-def island_key(islands: gpd.GeoDataFrame, *, whole: bool = False) -> Key:
-    """How far each numbered summit stands above the mist, and on what island.
-
-    whole: keep columns that say nothing, so that the keys of a series have the same ones.
-    """
-    columns: Columns = {
-        "summit": ("name", shortened),
-        "height\nm": ("height_m", _WHOLE),
-        "above\nmist m": ("freeboard_m", _WHOLE),
-        "island\nkm²": ("island_area_km2", _three_figures),
-        "to next\nisland m": ("strait_m", _WHOLE),
-        "to your\nisland m": ("from_spot_m", _WHOLE),
-    }
-    return key_of(islands, columns, whole=whole)
-
-
-def pass_key(passes: gpd.GeoDataFrame) -> Key:
-    """Height of each numbered pass, where its valleys lie, and when mist pours over it."""
-    columns: Columns = {
-        "pass": ("name", shortened),
-        "height\nm": ("height_m", _WHOLE),
-        "fills\nfirst": ("side_a", str),
-        "then": ("side_b", str),
-        "pours\nat m": ("pours_at_m", _WHOLE),
-    }
-    return key_of(passes, columns)
-
-
-def pour_key(poured: gpd.GeoDataFrame) -> Key:
-    """The passes that mist pours over, by the letters in their column `mark`."""
-    way = [f"{a} to {b}" for a, b in zip(poured["side_a"], poured["side_b"], strict=True)]
-    columns: Columns = {
-        "mist pours over": ("name", shortened),
-        "height\nm": ("height_m", _WHOLE),
-        "mist on\nit, m": ("over_m", _WHOLE),
-        "from … to": ("way", str),
-    }
-    return key_of(poured.assign(way=way), columns, whole=True)
-
-
-def _day_and_clock(moment: dt.datetime) -> str:
-    nearest = moment + dt.timedelta(seconds=0.5)
-    return f"{nearest.day} {nearest:%b} {exact(moment)}"
-
-
-def _three_figures(value: float) -> str:
-    return f"{value:.0f}" if value >= 10.0 else f"{value:.1f}" if value >= 1.0 else f"{value:.2f}"
-
-
-def _km(distance_m: float) -> str:
-    return f"{distance_m / 1000.0:.1f}"
-
-
-def _aside(widths: float) -> str:
-    return f"{abs(widths):.1f} {'right' if widths > 0 else 'left'}"
 
 
 def _draw_pour(side: Axes, at: float) -> None:

@@ -26,7 +26,7 @@ from terrain.show.map.extent import (
     whole_extent,
 )
 from terrain.show.map.mist import draw_flat_mist
-from terrain.show.map.relief import grey_shade, ground_colours
+from terrain.show.map.relief import grey_shade, relief
 from terrain.show.map.surround import (
     UNKNOWN_HATCH,
     Interpolation,
@@ -106,7 +106,9 @@ class LitGround:
     @cached_property
     def shade(self) -> Floats:
         """Light and dark of the relief, 1 in the middle; NaN where the ground is unknown."""
-        return grey_shade(ground_colours(self.arrival.surface, self.cells))
+        surface = self.arrival.surface
+        heights = self.cells.thinned(surface.heights_m)
+        return grey_shade(relief(heights, surface.cell_m * self.cells.step))
 
     @cached_property
     def arrives_s(self) -> Floats:

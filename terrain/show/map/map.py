@@ -25,6 +25,7 @@ from terrain.show.map.extent import Extent, MapCells, extent_about, map_cells, s
 from terrain.show.map.mist import draw_mist, draw_passes, draw_ways
 from terrain.show.map.relief import ground_colours
 from terrain.show.map.surround import begin_map, draw_cells, finish_map, hatch_cells
+from terrain.show.map.water import draw_water, shows_water
 from terrain.show.paper import palette
 from terrain.show.paper.key import Key
 from terrain.show.paper.legend import Column, Room
@@ -53,8 +54,10 @@ def draw_map(ax: Axes, dem: Dem, contents: MapContents, *, extent: Extent | None
     begin_map(ax, extent)
     cells = map_cells(dem, extent)
     _draw_ground(ax, dem, cells, contents.contour_m)
-    if contents.mist is not None:
-        draw_mist(ax, dem, contents.mist, cells)
+    mist = contents.mist
+    draw_water(ax, dem, cells, None if mist is None else mist.covers)
+    if mist is not None:
+        draw_mist(ax, dem, mist, cells)
         if tops := contents.tree_tops(dem):
             tops.draw(ax, cells)
     if contents.hidden is not None:
@@ -126,7 +129,9 @@ def map_figure(
     column = Column(
         key=key or contents.key(),
         legend=contents.legend(
-            unknown=_has_unknown(dem, contents), tree_tops=_has_tree_tops(dem, contents)
+            unknown=_has_unknown(dem, contents),
+            tree_tops=_has_tree_tops(dem, contents),
+            water=shows_water(dem, _about_shown(dem, contents)),
         ),
         passes=contents.passes_key(),
         notes=notes,
@@ -221,8 +226,13 @@ def vantages_map(
 
 def _has_unknown(dem: Dem, contents: MapContents) -> bool:
     """Whether the map shows unknown ground; its shape is not settled yet."""
+    return bool(np.isnan(_about_shown(dem, contents).thinned(dem.heights_m)).any())
+
+
+def _about_shown(dem: Dem, contents: MapContents) -> MapCells:
+    """What cells a map shows while its shape is not settled yet."""
     extent = extent_about(dem.grid, contents.wanted_places(dem.grid), aspect=1.0)
-    return bool(np.isnan(map_cells(dem, extent).thinned(dem.heights_m)).any())
+    return map_cells(dem, extent)
 
 
 def _has_tree_tops(dem: Dem, contents: MapContents) -> bool:
@@ -238,8 +248,10 @@ def _draw_ground(ax: Axes, dem: Dem, cells: MapCells, contour_m: float | None) -
     if contour_m:
         heights = cells.thinned(dem.heights_m)
         levels = np.arange(np.nanmin(heights) // contour_m + 1, np.nanmax(heights) / contour_m)
-        style: dict[str, Any] = {"colors": palette.INK, "linewidths": 0.35, "alpha": 0.28}
-        ax.contour(*cells.centres(), heights, levels=levels * contour_m, zorder=1.5, **style)
+        style: dict[str, Any] = {"colors": palette.INK, "linewidths": 0.4, "alpha": 0.32}
+        ax.contour(
+            *cells.centres(), heights, levels=levels * contour_m, zorder=1.5, **style
+        ).set_gid("contours")
 
 
 def _draw_paths(ax: Axes, grid: Grid, paths: gpd.GeoDataFrame) -> None:

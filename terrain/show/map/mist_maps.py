@@ -18,12 +18,15 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from terrain.ground.dem import Dem
+from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.mist.pouring import pouring_paths
 from terrain.mist.shallows import TREES_M
-from terrain.show.map.contents import MOST_SUMMITS, MapContents, island_key, pass_key
+from terrain.show.map.contents import MapContents
+from terrain.show.map.keys import island_key, pass_key
 from terrain.show.map.map import map_figure
 from terrain.show.map.mist import MOST_PASSES, lettered
+from terrain.show.map.spread import MOST_SUMMITS, spread_tops, unnumbered_notes, without_hill
 from terrain.show.paper.key import aligned, numbers_to
 from terrain.show.paper.legend import Room
 from terrain.show.paper.style import own_style
@@ -37,6 +40,8 @@ def islands_map(
     *,
     title: str,
     poured: gpd.GeoDataFrame | None = None,
+    hill: Hill | None = None,
+    spots: Sequence[Spot] = (),
     trees_m: tuple[float, float] = TREES_M,
     notes: Sequence[str] = (),
 ) -> Figure:
@@ -54,6 +59,10 @@ def islands_map(
         What it shows, one line.
     poured : geopandas.GeoDataFrame, optional
         As `pouring` gives it for this mist.
+    hill : Hill, optional
+        The hill that is looked at, which has a mark of its own.
+    spots : sequence of Spot, optional
+        Where one would stand, lettered.
     trees_m : (float, float), optional
         How high trees are, the low and the high, metres: in mist as shallow their tops are shown.
     notes : sequence of str, optional
@@ -83,14 +92,24 @@ def islands_map(
     """
     passes = None if poured is None else lettered(poured)
     ways = None if passes is None else pouring_paths(dem, passes)
-    numbered = islands.head(MOST_SUMMITS if passes is None else MOST_SUMMITS - MOST_PASSES)
+    others = without_hill(islands, hill)
+    most = MOST_SUMMITS if passes is None else MOST_SUMMITS - MOST_PASSES
+    numbered = spread_tops(dem, others, most)
     return map_figure(
         dem,
-        MapContents(mist=mist, trees_m=trees_m, summits=numbered, passes=passes, ways=ways),
+        MapContents(
+            mist=mist,
+            trees_m=trees_m,
+            hill=hill,
+            starts=spots,
+            summits=numbered,
+            passes=passes,
+            ways=ways,
+        ),
         title=title,
         subtitle=_subtitle(mist),
         key=island_key(numbered),
-        notes=notes,
+        notes=(*unnumbered_notes(len(numbered), len(others)), *notes),
     )
 
 
@@ -155,6 +174,7 @@ class MistSeries:
 
     dem: the ground. summits: all of them, highest first; passes: all of them, None without any;
     `standing` and `poured` of each height keep their row labels. trees_m: how high trees are.
+    hill, spots: what has a mark of its own, on every map.
     """
 
     dem: Dem
@@ -162,6 +182,8 @@ class MistSeries:
     passes: gpd.GeoDataFrame | None
     heights: Sequence[RisenMist]
     trees_m: tuple[float, float] = TREES_M
+    hill: Hill | None = None
+    spots: Sequence[Spot] = ()
 
     def figures(self, title: str, notes: Sequence[str] = ()) -> Iterator[Figure]:
         """A map for each height, one after the other."""
@@ -185,7 +207,8 @@ class MistSeries:
         """The number of each summit on all the maps, by its row label: highest first."""
         most = MOST_SUMMITS - (MOST_PASSES if self._letters else 0)
         ever = set().union(*(one.standing.index for one in self.heights))
-        first = [label for label in self.summits.index if label in ever][:most]
+        others = without_hill(self.summits, self.hill)
+        first = spread_tops(self.dem, others[others.index.isin(ever)], most).index
         return dict(zip(first, numbers_to(len(first)), strict=True))
 
     @cached_property
@@ -209,16 +232,16 @@ class MistSeries:
 
         A summit that drowned keeps its room, and has no number.
         """
+        asked: dict[str, Any] = {"mist": one.mist, "trees_m": self.trees_m, "hill": self.hill}
+        asked["starts"] = self.spots
         everyone = self.summits.loc[list(self._numbers)]
         clear = everyone.index.isin(one.standing.index)
         marked = everyone.assign(mark=np.where(clear, list(self._numbers.values()), ""))
         if not self._letters or self.passes is None:
-            return MapContents(mist=one.mist, trees_m=self.trees_m, summits=marked)
+            return MapContents(**asked, summits=marked)
         passes = lettered(self.passes[:0] if one.poured is None else one.poured, self._letters)
         ways = pouring_paths(self.dem, passes)
-        return MapContents(
-            mist=one.mist, trees_m=self.trees_m, summits=marked, passes=passes, ways=ways
-        )
+        return MapContents(**asked, summits=marked, passes=passes, ways=ways)
 
 
 def _subtitle(mist: Mist) -> str:

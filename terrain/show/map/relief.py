@@ -9,6 +9,7 @@ from scipy import ndimage
 from terrain.arrays import Flags, Floats
 from terrain.ground.dem import Dem
 from terrain.show.map.extent import MapCells
+from terrain.show.map.water import tinted, water_share
 from terrain.show.paper import palette
 
 _STEEP_SHOWN = np.tan(np.radians(38.0))
@@ -17,8 +18,9 @@ _LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 
 
 def ground_colours(dem: Dem, cells: MapCells) -> Floats:
-    """The relief of the cells that a map shows, (rows, cols, 4) RGBA."""
-    return relief(cells.thinned(dem.heights_m), dem.cell_m * cells.step)
+    """The relief of the cells that a map shows, with its water, (rows, cols, 4) RGBA."""
+    colours = relief(cells.thinned(dem.heights_m), dem.cell_m * cells.step)
+    return tinted(colours, water_share(dem, cells))
 
 
 def relief(heights_m: Floats, cell_m: float) -> Floats:

@@ -22,10 +22,10 @@ from scipy import ndimage
 
 from terrain.arrays import Flags, Floats
 from terrain.ground.dem import Dem
-from terrain.ground.relief.water import level_water
 from terrain.mist.mist import Mist
 from terrain.mist.shallows import is_shallow
 from terrain.show.map.extent import MapCells
+from terrain.show.map.water import water_of
 from terrain.show.paper import palette
 from terrain.show.paper.legend import Row, draw_box
 from terrain.show.paper.marks import corners_pt
@@ -51,7 +51,7 @@ _NUDGE: Final = 1e-7
 
 @lru_cache(maxsize=1)
 def _shallow(dem: Dem, mist: Mist, trees_m: tuple[float, float]) -> Flags:
-    return is_shallow(dem, mist, trees_m=trees_m, water=level_water(dem))
+    return is_shallow(dem, mist, trees_m=trees_m, water=water_of(dem))
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -23,9 +23,11 @@ HIDDEN: Final = "#656c73"
 
 MIST: Final = "#edf3fa"
 MIST_DEEP: Final = "#c6d6e5"
-MIST_THIN: Final = "#c9d6e2"
-MIST_THICK: Final = "#f7fafd"
-SHORE: Final = "#1f5f8f"
+MIST_THIN: Final = "#a9bccd"
+MIST_THICK: Final = "#fbfdff"
+SHORE: Final = "#164a72"
+WATER: Final = "#7896ad"
+WATER_EDGE: Final = "#46657e"
 
 SUN: Final = "#a84300"
 SUN_GLOW: Final = "#fde6bf"
@@ -36,7 +38,7 @@ RIDGE_NEAR: Final = "#35444c"
 RIDGE_FAR: Final = "#a6b8c7"
 
 GROUND: Final = LinearSegmentedColormap.from_list(
-    "ground", ["#b0bba6", "#c0bea6", "#cdc2aa", "#d9cfbb", "#ebe5d9"]
+    "ground", ["#8b9478", "#9d9878", "#b3a583", "#c9b998", "#efe6d4"]
 )
 """Tint of the ground on a map from the lowest to the highest shown: it only ever gets paler."""
 

@@ -26,7 +26,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.mist.mist import Mist
 from terrain.show.files.export import save_picture
-from terrain.show.map.contents import MapContents, island_key, summit_key, vantage_key
+from terrain.show.map.contents import MapContents
 from terrain.show.map.extent import (
     Extent,
     extent_about,
@@ -35,6 +35,7 @@ from terrain.show.map.extent import (
     map_places,
     whole_extent,
 )
+from terrain.show.map.keys import island_key, summit_key, vantage_key
 from terrain.show.map.map import draw_map, map_figure
 from terrain.show.map.relief import relief
 from terrain.show.map.surround import draw_scale_and_north
@@ -234,7 +235,8 @@ def test_large_rasters_are_thinned_in_place(make_dem: Callable[..., Dem]) -> Non
 def test_contours_at_every_whole_step_between_the_lowest_and_the_highest(world: World) -> None:
     ax = bare_axes()
     draw_map(ax, world.dem, MapContents(contour_m=100.0), extent=whole_extent(world.dem.grid))
-    (drawn,) = [part for part in ax.collections if isinstance(part, ContourSet)]
+    (drawn,) = [part for part in ax.collections if part.get_gid() == "contours"]
+    assert isinstance(drawn, ContourSet)
     # the ground is from 20 to 520 m
     assert list(drawn.levels) == [100.0, 200.0, 300.0, 400.0, 500.0]
     assert all(len(path.vertices) for path in drawn.get_paths())
@@ -419,3 +421,21 @@ def test_the_legend_tells_of_unknown_ground_and_of_the_strokes(
 
 def words_of(figure: Figure) -> list[str]:
     return [text.get_text() for text in figure.findobj(Text)]
+
+
+def test_marks_of_a_map_of_tops_do_not_lie_on_higher_ones(world: World) -> None:
+    from terrain.show.map.extent import shape_places
+    from terrain.show.map.spread import spread_tops
+
+    table = world.summits
+    crowd = gpd.GeoDataFrame(
+        {"name": [""] * 60, "height_m": np.linspace(900.0, 100.0, 60)},
+        geometry=[table.geometry.iloc[0]] * 30
+        + list(table.geometry)[:1] * 29
+        + [table.geometry.iloc[-1]],
+        crs=4326,
+    )
+    kept = spread_tops(world.dem, crowd)
+    assert list(kept.index) == [0, 59]
+    apart_m = np.hypot(*np.diff(shape_places(world.dem.grid, kept.geometry), axis=0)[0])
+    assert apart_m > 0.03 * max(world.dem.shape) * world.dem.cell_m

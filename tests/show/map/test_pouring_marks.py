@@ -12,8 +12,9 @@ from matplotlib.patches import FancyArrowPatch
 from shapely import LineString
 
 from terrain.mist.islands import islands
-from terrain.show.map.contents import MapContents, pour_key
+from terrain.show.map.contents import MapContents
 from terrain.show.map.extent import map_places
+from terrain.show.map.keys import pour_key
 from terrain.show.map.map import draw_map, map_figure
 from terrain.show.map.mist import MOST_PASSES, lettered
 from terrain.show.map.mist_maps import islands_map
