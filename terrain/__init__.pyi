@@ -155,7 +155,8 @@ from .plan.cautions import Air as Air
 # pictures
 from .show.map.map import map_figure as map_figure
 from .show.map.contents import MapContents as MapContents
-from .show.map.map import vantages_map as vantages_map
+from .show.map.vantages import vantages_map as vantages_map
+from .show.view.small_views import small_views as small_views
 from .show.map.mist_maps import islands_map as islands_map
 from .show.map.mist_maps import passes_map as passes_map
 from .show.map.year_atlas import atlas_figure as atlas_figure

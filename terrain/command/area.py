@@ -83,6 +83,11 @@ class Area:
         others = (self.summits, self.paths)
         return (*self.rasters, *(file for file in others if file is not None))
 
+    @property
+    def all_named(self) -> list[Spot]:
+        """All that has a name for a map: the summits in the order of their file, and the places."""
+        return [*self.named, *self.places.values()]
+
     @cached_property
     def named(self) -> tuple[Spot, ...]:
         """The places of the file of names, none without one; several may have one name."""

@@ -63,7 +63,16 @@ def demo(
     when = f"on {long_day(day)}"
     pictures = {
         "mist.png": terrain.islands_map(dem, sea, stands, title=area.name),
-        "vantages.png": terrain.vantages_map(dem, hill, found, when=when, mist=sea, starts=starts),
+        "vantages.png": terrain.vantages_map(
+            dem,
+            hill,
+            found,
+            when=when,
+            mist=sea,
+            starts=starts,
+            named=area.all_named,
+            views=terrain.small_views(clear, hill, found, mist=sea),
+        ),
         "view.png": terrain.view_figure(scene, answer, summits=summits, small_scenes=small),
     }
     for name, figure in pictures.items():

@@ -145,6 +145,8 @@ def vantages(
             starts=begins,
             paths=None if access is None else access.paths,
             trees_m=limits.trees_m,
+            named=area.all_named,
+            views=terrain.small_views(country, summit, found, mist=sea),
         ),
         layers=lambda: {"vantages": found},
     )

@@ -32,7 +32,7 @@ HIDDEN_HATCH: Final = Hatch("\\" * 4, palette.HIDDEN)
 """Leans the other way than that of unknown ground."""
 
 PATH_LOOK: Final[dict[str, Any]] = {"color": palette.PATH, "linewidth": 1, "dashes": (3.5, 1.8)}
-TOWARD_LOOK: Final[dict[str, Any]] = {"color": palette.INK, "linewidth": 0.8, "alpha": 0.6}
+TOWARD_LOOK: Final[dict[str, Any]] = {"color": palette.INK, "linewidth": 0.6, "alpha": 0.45}
 CONTOUR_LOOK: Final[dict[str, Any]] = {"color": palette.INK, "linewidth": 0.5, "alpha": 0.4}
 
 
@@ -65,6 +65,8 @@ class MapContents:
         Lines that mist pours down, as `pouring_paths` has them.
     contour_m : float, optional
         Height between two contours, metres; none unless given.
+    named : sequence of Spot, optional
+        Places whose names are written as far as there is room, the first first.
 
     Examples
     --------
@@ -86,6 +88,7 @@ class MapContents:
     passes: gpd.GeoDataFrame | None = None
     ways: gpd.GeoDataFrame | None = None
     contour_m: float | None = None
+    named: Sequence[Spot] = ()
 
     @property
     def numbered(self) -> gpd.GeoDataFrame | None:

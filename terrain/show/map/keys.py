@@ -39,6 +39,8 @@ def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None
         )
     if "waterline" in vantages:
         vantages = vantages.assign(waterline_percent=100.0 * vantages["waterline"])
+    if "mist_share" in vantages:
+        vantages = vantages.assign(mist_percent=100.0 * vantages["mist_share"])
     columns: Columns = {
         "height\nm": ("height_m", _WHOLE),
         "above\nmist m": ("freeboard_m", _WHOLE),
@@ -50,6 +52,7 @@ def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None
         "best,\noff it": ("best_is", str),
         "against": ("against", str),
         "water-\nline %": ("waterline_percent", _WHOLE),
+        "mist in\nview %": ("mist_percent", _WHOLE),
         "over\nmist °": ("over_mist_deg", "{:.1f}".format),
         "start\nkm": ("nearest", str),
     }

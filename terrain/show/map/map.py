@@ -1,7 +1,4 @@
-"""The map: ground, mist with its shoreline, the hill, and numbered places keyed to a table.
-
-That of the vantages of a hill comes with what must be said of them.
-"""
+"""The map: ground, mist with its shoreline, the hill, and numbered places keyed to a table."""
 
 from __future__ import annotations
 
@@ -17,26 +14,34 @@ from shapely import LineString, get_parts, line_merge
 from terrain.arrays import Floats
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
-from terrain.ground.places import Hill, Spot
-from terrain.mist.level import AnyMist, hoped_mist
-from terrain.mist.shallows import TREES_M
 from terrain.show.map.contents import HIDDEN_HATCH, PATH_LOOK, TOWARD_LOOK, MapContents
 from terrain.show.map.extent import Extent, MapCells, extent_about, map_cells, shape_places
 from terrain.show.map.mist import draw_mist, draw_passes, draw_ways
+from terrain.show.map.names import draw_names
 from terrain.show.map.relief import ground_colours
 from terrain.show.map.surround import begin_map, draw_cells, finish_map, hatch_cells
 from terrain.show.map.water import draw_water, shows_water
 from terrain.show.paper import palette
 from terrain.show.paper.key import Key
 from terrain.show.paper.legend import Column, Room
-from terrain.show.paper.marks import HILL_MARK, RADIUS_PT, draw_mark, draw_marks, in_points
+from terrain.show.paper.marks import (
+    HILL_MARK,
+    RADIUS_PT,
+    draw_mark,
+    draw_marks,
+    from_points,
+    in_points,
+)
 from terrain.show.paper.page import BESIDE_IN, LOW_IN, head_in, map_page
 from terrain.show.paper.style import own_style
-from terrain.words.vantages import NOTES, range_note, vantages_subtitle, vantages_title
+from terrain.show.paper.vignette import Vignette
 
 _SIZE_IN: Final = (11.0, 8.0)
 
-_STROKE_SHARE = 0.15
+_VIEWS_IN: Final = 1.6
+"""How much wider a page is that has small views beside its map."""
+
+_SHORT_OF_HILL_PT: Final = 9.0
 _BESIDE_PT = 8.5
 
 
@@ -73,7 +78,8 @@ def draw_map(ax: Axes, dem: Dem, contents: MapContents, *, extent: Extent | None
     if contents.passes is not None:
         draw_passes(ax, grid, contents.passes, keep_out=discs)
     shown = np.concatenate([contents.summit(grid), contents.marked_places(grid)])
-    finish_map(ax, grid, shown)
+    scale_pt = finish_map(ax, grid, shown)
+    draw_names(ax, grid, contents.named, discs, scale_pt)
 
 
 @own_style()
@@ -86,6 +92,7 @@ def map_figure(
     key: Key | None = None,
     notes: Sequence[str] = (),
     room: Room | None = None,
+    views: Sequence[Vignette] = (),
 ) -> Figure:
     """A page with a map and, beside it, the key to its numbers.
 
@@ -105,6 +112,8 @@ def map_figure(
         Lines under the key.
     room : Room, optional
         What the page keeps free, for one of a series.
+    views : sequence of Vignette, optional
+        Small pictures beside the legend, as `small_views` gives them.
 
     Returns
     -------
@@ -131,15 +140,17 @@ def map_figure(
         legend=contents.legend(
             unknown=_has_unknown(dem, contents),
             tree_tops=_has_tree_tops(dem, contents),
-            water=shows_water(dem, _about_shown(dem, contents)),
+            water=shows_water(dem, cells_about(dem, contents)),
         ),
         passes=contents.passes_key(),
         notes=notes,
         room=room or Room(),
+        views=views,
     )
     column_in = column.size_in
-    width_in = _SIZE_IN[0] - (BESIDE_IN + column_in[0])
-    height_in = _SIZE_IN[1] - head_in(title, [subtitle], _SIZE_IN[0]) - LOW_IN
+    page_in = _SIZE_IN[0] + (_VIEWS_IN if views else 0.0)
+    width_in = page_in - (BESIDE_IN + column_in[0])
+    height_in = _SIZE_IN[1] - head_in(title, [subtitle], page_in) - LOW_IN
     if not len(contents.wanted_places(dem.grid)):
         # all of the ground is shown: a map of its shape, on a page no wider than it takes
         rows, cols = dem.shape
@@ -151,85 +162,12 @@ def map_figure(
     return page
 
 
-@own_style()
-def vantages_map(
-    dem: Dem,
-    hill: Hill,
-    found: gpd.GeoDataFrame,
-    *,
-    when: str,
-    mist: AnyMist | None = None,
-    starts: Sequence[Spot] = (),
-    paths: gpd.GeoDataFrame | None = None,
-    trees_m: tuple[float, float] = TREES_M,
-) -> Figure:
-    """A map of the vantages of a hill, as `find_vantages` has them.
-
-    Parameters
-    ----------
-    dem : Dem
-        The ground.
-    hill : Hill
-        The hill that is looked at.
-    found : geopandas.GeoDataFrame
-        As `find_vantages` gives it.
-    when : str
-        The day or the year in words.
-    mist : Mist or MistRange, optional
-        None unless given; of a range the top hoped for is drawn.
-    starts : sequence of Spot, optional
-        Where a walk could begin; those are shown that some vantage is nearest to.
-    paths : geopandas.GeoDataFrame, optional
-        Ways to walk on.
-    trees_m : (float, float), optional
-        How high trees are, the low and the high, metres: in mist as shallow their tops are shown.
-
-    Returns
-    -------
-    matplotlib.figure.Figure
-        For `save_picture`, or as a notebook shows it.
-
-    Examples
-    --------
-    >>> import datetime as dt
-    >>> import numpy as np
-    >>> import terrain
-    >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
-    >>> row, col = np.mgrid[-30:31, -40:41]
-    >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
-    >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
-    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
-    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
-    >>> found = terrain.find_vantages(cone, hill, day=dt.date(2025, 3, 30), count=2)
-    >>> page = terrain.vantages_map(cone, hill, found, when="30 March 2025")
-    >>> len(page.axes) > 0
-    True
-    """
-    # those that some vantage is nearest to
-    nearest = [start for start in starts if start.label in set(found.get("start", ()))]
-    shown = MapContents(
-        mist=hoped_mist(mist),
-        trees_m=trees_m,
-        hill=hill,
-        vantages=found,
-        starts=nearest,
-        paths=paths,
-    )
-    return map_figure(
-        dem,
-        shown,
-        title=vantages_title(hill, found),
-        subtitle=vantages_subtitle(found, when, mist),
-        notes=(*range_note(mist), *NOTES),
-    )
-
-
 def _has_unknown(dem: Dem, contents: MapContents) -> bool:
     """Whether the map shows unknown ground; its shape is not settled yet."""
-    return bool(np.isnan(_about_shown(dem, contents).thinned(dem.heights_m)).any())
+    return bool(np.isnan(cells_about(dem, contents).thinned(dem.heights_m)).any())
 
 
-def _about_shown(dem: Dem, contents: MapContents) -> MapCells:
+def cells_about(dem: Dem, contents: MapContents) -> MapCells:
     """What cells a map shows while its shape is not settled yet."""
     extent = extent_about(dem.grid, contents.wanted_places(dem.grid), aspect=1.0)
     return map_cells(dem, extent)
@@ -262,11 +200,13 @@ def _draw_paths(ax: Axes, grid: Grid, paths: gpd.GeoDataFrame) -> None:
 
 
 def _draw_directions(ax: Axes, grid: Grid, contents: MapContents) -> None:
-    """A short stroke from each vantage toward the hill."""
-    vantages = MapContents(vantages=contents.vantages).marked_places(grid)
-    toward = vantages + _STROKE_SHARE * (contents.summit(grid) - vantages)
-    for ends in np.stack([vantages, toward], axis=1):
-        ax.plot(*ends.T, zorder=5.0, **TOWARD_LOOK)
+    """A line from each vantage to the edge of the hill's mark."""
+    vantages = in_points(ax, MapContents(vantages=contents.vantages).marked_places(grid))
+    way = in_points(ax, contents.summit(grid)) - vantages
+    long_pt = np.maximum(np.hypot(*way.T), 1e-9)[:, np.newaxis]
+    toward = vantages + way * np.maximum(1.0 - _SHORT_OF_HILL_PT / long_pt, 0.0)
+    for ends_pt in np.stack([vantages, toward], axis=1):
+        ax.plot(*from_points(ax, ends_pt).T, zorder=5.0, gid="toward", **TOWARD_LOOK)
 
 
 def _draw_places(ax: Axes, grid: Grid, contents: MapContents) -> Floats:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import geopandas as gpd
@@ -9,7 +10,7 @@ import numpy as np
 
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
-from terrain.ground.places import Hill
+from terrain.ground.places import Hill, Spot
 from terrain.show.map.extent import shape_places
 
 MOST_SUMMITS: Final = 20
@@ -43,6 +44,16 @@ def without_hill(tops: gpd.GeoDataFrame, hill: Hill | None) -> gpd.GeoDataFrame:
     lon, lat = tops.geometry.x.to_numpy(), tops.geometry.y.to_numpy()
     _, apart_m = azimuth_and_distance(hill.lon_deg, hill.lat_deg, lon, lat)
     return tops[apart_m > _SAME_HILL_M]
+
+
+def without_place(places: Sequence[Spot], hill: Hill) -> list[Spot]:
+    """Places but for those at a hill."""
+    return [
+        place
+        for place in places
+        if azimuth_and_distance(hill.lon_deg, hill.lat_deg, place.lon_deg, place.lat_deg)[1]
+        > _SAME_HILL_M
+    ]
 
 
 def unnumbered_notes(shown: int, among: int) -> tuple[str, ...]:

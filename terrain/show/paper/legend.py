@@ -16,10 +16,11 @@ from matplotlib.patches import Rectangle
 from terrain.show.paper.key import Key, draw_key, largest_pt
 from terrain.show.paper.marks import draw_mark
 from terrain.show.paper.text import notes_height_pt, text_width_pt, write, write_notes
+from terrain.show.paper.vignette import LEAST_WIDE_PT, Vignette, draw_vignettes, vignettes_height_pt
 
 _SWATCH_PT = 15.0
 _GAP_PT: Final = 18.0
-_LEAST_IN, _MOST_IN = 2.2, 5.5
+_LEAST_IN, _MOST_IN = 2.2, 5.8
 
 _Look = Mapping[str, Any]
 
@@ -105,21 +106,27 @@ class Room:
 
 @dataclass(frozen=True, kw_only=True)
 class Column:
-    """What stands beside a map; key, passes: None for none."""
+    """What stands beside a map; key, passes: None for none.
+
+    views: small pictures to the right of the legend.
+    """
 
     key: Key | None
     legend: Sequence[Row]
     passes: Key | None
     notes: Sequence[str]
     room: Room
+    views: Sequence[Vignette] = ()
 
     @property
     def size_in(self) -> tuple[float, float]:
         """How wide it is, and how high its parts are together, inches."""
         widths_pt, heights_pt = zip(*self._sizes_pt, strict=True)
-        widest_pt = max(*widths_pt, *(row.width_pt for row in self.legend))
+        beside_pt = _GAP_PT + LEAST_WIDE_PT if self.views else 0.0
+        widest_pt = max(*widths_pt, self._legend_wide_pt + beside_pt)
         width_in = min(max(widest_pt / 72.0, _LEAST_IN), _MOST_IN)
-        legend_pt = _GAP_PT + sum(row.height_pt for row in self.legend)
+        views_pt = vignettes_height_pt(self.views, LEAST_WIDE_PT)
+        legend_pt = _GAP_PT + max(sum(row.height_pt for row in self.legend), views_pt)
         notes_pt = notes_height_pt(self.notes, 72.0 * width_in)
         foot_pt = notes_pt + _GAP_PT if notes_pt else 0.0
         return width_in, (sum(heights_pt) + legend_pt + foot_pt) / 72.0
@@ -133,6 +140,15 @@ class Column:
         if self.passes is not None:
             draw_key(ax, self.passes, top_pt=foot)
         write_notes(ax, self.notes)
+        if self.views:
+            wide_pt, high_pt = ax.get_xlim()[1], ax.get_ylim()[0]
+            low_pt = high_pt - notes_height_pt(self.notes, wide_pt) - _GAP_PT
+            left_pt, top_pt = self._legend_wide_pt + _GAP_PT, key_pt + _GAP_PT - 8.0
+            draw_vignettes(ax, self.views, (left_pt, top_pt, wide_pt, low_pt))
+
+    @property
+    def _legend_wide_pt(self) -> float:
+        return max((row.width_pt for row in self.legend), default=0.0)
 
     @property
     def _sizes_pt(self) -> tuple[tuple[float, float], tuple[float, float]]:
