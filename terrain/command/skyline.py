@@ -104,9 +104,10 @@ def _figure(area: Area, country: terrain.Country, sky: terrain.Skyline) -> Figur
         where = spot.name or place(spot.lat_deg, spot.lon_deg)
         title = f"Skyline from {where} over mist with its top at {country.mist.label}"
     return terrain.skyline_figure(
-        country.seen,
+        country.dem,
         spot,
         title=title,
         sky=sky,
+        mist=country.mist,
         summits=country.summits(names=area.summits),
     )

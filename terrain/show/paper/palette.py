@@ -37,6 +37,10 @@ SKY_HIGH: Final = "#bccddb"
 RIDGE_NEAR: Final = "#35444c"
 RIDGE_FAR: Final = "#a6b8c7"
 
+EARTH: Final = "#5d5643"
+EARTH_FAR: Final = "#cfc5b0"
+EARTH_AT_FEET: Final = "#efeae0"
+
 GROUND: Final = LinearSegmentedColormap.from_list(
     "ground", ["#8b9478", "#9d9878", "#b3a583", "#c9b998", "#efe6d4"]
 )

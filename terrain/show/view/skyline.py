@@ -1,71 +1,65 @@
-"""The skyline all round a spot, in two halves: ridges by distance, and where ground is unknown."""
+"""The skyline all round a spot, as a ring: ground by distance, mist, and what is not known."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patches import PathPatch
 
 from terrain.arrays import Floats
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
+from terrain.mist.mist import Mist
 from terrain.show.paper import palette
-from terrain.show.paper.key import draw_keys
-from terrain.show.paper.legend import draw_box
+from terrain.show.paper.key import draw_key
+from terrain.show.paper.legend import Hatch, Row, draw_rows, hatch_row, line_row, swatch_row
 from terrain.show.paper.marks import RADIUS_PT, draw_marks
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.style import own_style
-from terrain.show.paper.text import text_width_pt, write
+from terrain.show.paper.text import SMALL_PT, write, write_notes
+from terrain.show.view.all_round import AllRound, by_distance
+from terrain.show.view.ring import at_radius, bounded, draw_circle, runs
 from terrain.show.view.summits_in_view import sight_key, striking_summits
-from terrain.show.view.window import Window, draw_angles
-from terrain.sight.skyline import Skyline, layers, skyline
+from terrain.show.view.window import Window
+from terrain.sight.skyline import Skyline, skyline
 
 WIDTH_IN: Final = 11.0
-EDGES_M: Final = (500.0, 1000.0, 2000.0, 4000.0, 8000.0, 16_000.0, 32_000.0, math.inf)
-MOST_SUMMITS: Final = 20
+MOST_SUMMITS: Final = 18
 
-_UNKNOWN: Final[dict[str, Any]] = {"facecolor": palette.PAPER, "edgecolor": palette.FAINT}
-_HALF_IN = 2.0
-_BETWEEN_IN, _LOW_IN = 0.62, 0.3
+_UNKNOWN: Final = Hatch("////", palette.QUIET)
+_HIDDEN_LOOK: Final[dict[str, Any]] = {"color": palette.INK, "linewidth": 0.7, "dashes": (2, 2)}
+_LEVEL_LOOK: Final[dict[str, Any]] = {"color": palette.SUN, "linewidth": 0.8, "dashes": (5, 3)}
+_DISTANCES_KM: Final = (0.2, 1.0, 3.0, 10.0, 30.0)
+_PIXELS: Final = 1500
+_SKY: Final[dict[str, Any]] = {"facecolor": "#fbf3e6", "linewidth": 0.0}
+_RIM: Final = (1.015, 1.055)
+_EDGE: Final = 1.2
+_LOW_IN: Final = 0.35
+_SIDE_IN: Final = 3.3
 
 
-def draw_skyline(ax: Axes, sky: Skyline, bands_deg: Floats, *, known_m: float = 10_000.0) -> None:
-    """Ridges by distance over part of a turn, on axes whose limits say which.
-
-    bands_deg: (bands, azimuths of `sky`), altitudes of the skyline of the ground up to each of
-    several distances, as `terrain.sight.skyline.layers` gives them. known_m: where the ground is
-    known less far than that, the sky is hatched, for an unknown hill may stand in it. So is what
-    lies between the known ground and the horizon of the sea, where that is the skyline.
-    """
-    (low, high), azimuth = ax.get_ylim(), sky.azimuth_deg
-    ax.set_facecolor(palette.SKY_LOW)
-    unknown = sky.known_to_m < known_m
-    if unknown.any():
-        floor = np.nan_to_num(sky.altitude_deg, nan=low)
-        hatch = ax.fill_between(azimuth, floor, high, where=unknown, hatch="////", **_UNKNOWN)
-        hatch.set(linewidth=0.0, zorder=0.5, gid="unknown")
-    over_sea = sky.distance_m > sky.known_to_m
-    if over_sea.any():
-        ground = np.nan_to_num(bands_deg[-1], nan=low)
-        unseen = np.where(over_sea, sky.altitude_deg, ground)
-        sea = ax.fill_between(azimuth, ground, unseen, hatch="////", **_UNKNOWN)
-        sea.set(linewidth=0.0, zorder=0.6, gid="hidden")
-    colours = _paleness(len(bands_deg))
-    for number, (band, colour) in enumerate(zip(bands_deg, colours, strict=True)):
-        tops = np.nan_to_num(band, nan=low)
-        nearer = 2.0 - 0.05 * number
-        ax.fill_between(azimuth, low, tops, facecolor=colour, linewidth=0.0, zorder=nearer)
-        ax.plot(azimuth, tops, color=palette.INK, linewidth=0.35, alpha=0.5, zorder=nearer)
-    outline: dict[str, Any] = {"color": palette.INK, "linewidth": 0.8, "gid": "skyline"}
-    ax.plot(azimuth, sky.altitude_deg, zorder=3.0, **outline)
-    draw_angles(ax)
+def draw_ring(ax: Axes, view: AllRound) -> None:
+    """Draw what a spot sees all round on square axes about (0, 0), the outer edge at 1."""
+    ring, sky = view.ring, view.sky
+    ax.set(xlim=(-_EDGE, _EDGE), ylim=(-_EDGE, _EDGE))
+    ax.set_axis_off()
+    ax.add_patch(PathPatch(bounded(np.linspace(0.0, 360.0, 361), ring.radius(-90.0), 1.0), **_SKY))
+    for radius in (float(ring.radius(-90.0)), 1.0):
+        draw_circle(ax, radius, color=palette.QUIET, linewidth=0.7, zorder=1.5)
+    picture = np.clip(ring.picture(view.colours, _PIXELS), 0.0, 1.0)
+    look: dict[str, Any] = {"extent": (-1, 1, -1, 1), "origin": "lower", "aspect": "auto"}
+    ax.imshow(picture, interpolation="antialiased", zorder=1.0, gid="ground", **look)
+    _draw_unknown(ax, view)
+    for part in runs(~view.over_sea & np.isfinite(sky.altitude_deg)):
+        line = ring.places(sky.azimuth_deg[part], sky.altitude_deg[part])
+        ax.plot(*line.T, color=palette.INK, linewidth=1.0, zorder=3.0, gid="skyline")
+    _draw_rings_and_points(ax, view)
 
 
 @own_style()
@@ -74,30 +68,30 @@ def skyline_figure(
     spot: Spot,
     *,
     sky: Skyline | None = None,
+    mist: Mist | None = None,
     summits: gpd.GeoDataFrame | None = None,
-    edges_m: Sequence[float] = EDGES_M,
     known_m: float = 10_000.0,
     title: str = "",
     refraction: float = TERRESTRIAL_REFRACTION,
     width_in: float = WIDTH_IN,
 ) -> Figure:
-    """A page with the skyline all round a spot, and the key to the summits on it.
+    """A page with all that a spot sees round it as a ring, and the key to the summits on it.
 
     Parameters
     ----------
     dem : Dem
-        The ground, with mist on it where there is some.
+        The ground.
     spot : Spot
         Where the camera stands, and its height over the ground.
     sky : Skyline, optional
-        Its skyline from the spot, computed where it is not given.
+        Its skyline from the spot, over the mist if there is some; computed where it is not given.
+    mist : Mist, optional
+        Lies over the ground; none unless given.
     summits : geopandas.GeoDataFrame, optional
         A table from `find_summits`; the most striking ones that are seen are numbered.
-    edges_m : sequence of float, optional
-        Distances between two layers of ridges, metres.
     known_m : float, optional
-        Where the ground is known less far than that, metres, the sky is hatched, for an unknown
-        hill may stand in it.
+        Where the ground is known less far than that, metres, the rim is hatched, for an unknown
+        hill may stand there.
     title : str, optional
         What it shows, one line.
     refraction : float, optional
@@ -130,80 +124,139 @@ def skyline_figure(
     >>> len(page.axes) > 0
     True
     """
-    sky = skyline(dem, spot, refraction=refraction) if sky is None else sky
+    over = dem if mist is None else mist.surface(dem)
+    sky = skyline(over, spot, refraction=refraction) if sky is None else sky
     if np.isnan(sky.altitude_deg).all():
         raise NoGround(f"no ground is known round {spot.lat_deg:.4f}, {spot.lon_deg:.4f}")
-    bands = layers(
-        dem, spot, edges_m=edges_m, azimuths_deg=sky.azimuth_deg, refraction=sky.refraction
+    view = AllRound(dem=dem, mist=mist, sky=sky, known_m=known_m)
+    within = Window(azimuth_deg=(0.0, 360.0), altitude_deg=(-90.0, 90.0))
+    table = striking_summits(over, sky, summits, within, count=MOST_SUMMITS)
+    ring_in = width_in - 2.0 * MARGIN_IN - _SIDE_IN + 0.3
+    page = new_page(
+        width_in, ring_in + _LOW_IN, title or f"Skyline from {spot.label}", [_line(view)]
     )
-    round_it = Window(azimuth_deg=(0.0, 360.0), altitude_deg=(-90.0, 90.0))
-    table = striking_summits(dem, sky, summits, round_it, count=MOST_SUMMITS)
-    keys = sight_key(table).parts(5) if len(table) else []
-    across_in = width_in - 2.0 * MARGIN_IN
-    low, high, steeper = _heights(sky, across_in)
-    half_in = (high - low) * steeper * across_in / 180.0
-    foot_in = _LOW_IN + 1.05 + max((key.height_pt for key in keys), default=0.0) / 72.0
-    title = title or f"Skyline from {spot.label}"
-    lines = _lines(sky, steeper, known_m)
-    page = new_page(width_in, 2.0 * half_in + _BETWEEN_IN + foot_in, title, lines)
-    for half in (0, 1):
-        up_in = foot_in + (1 - half) * (half_in + _BETWEEN_IN)
-        ax = axes_at(page, MARGIN_IN, up_in, across_in, half_in)
-        window = Window(azimuth_deg=(180.0 * half, 180.0 * half + 180.0), altitude_deg=(low, high))
-        ax.set(xlim=window.azimuth_deg, ylim=window.altitude_deg)
-        draw_skyline(ax, sky, bands, known_m=known_m)
-        _draw_numbers(ax, table, window)
-    sheet = points_axes(page, MARGIN_IN, _LOW_IN, across_in, foot_in - _LOW_IN - 0.6)
-    _draw_distances(sheet, edges_m)
-    draw_keys(sheet, [[key] for key in keys], top_pt=28.0)
+    ax = axes_at(page, MARGIN_IN - 0.3, _LOW_IN, ring_in, ring_in)
+    draw_ring(ax, view)
+    _draw_numbers(ax, view, table)
+    _write_middle(ax, view)
+    side = points_axes(
+        page, width_in - MARGIN_IN - _SIDE_IN + 0.3, _LOW_IN, _SIDE_IN - 0.3, ring_in
+    )
+    foot = draw_key(side, sight_key(table)) if len(table) else 0.0
+    draw_rows(side, foot + 22.0, _legend(view))
+    write_notes(side, _notes(view))
     return page
 
 
-def _heights(sky: Skyline, across_in: float) -> tuple[float, float, int]:
-    """Lowest and highest altitude to show, and how many times as steep, in whole numbers."""
-    low, high = min(float(np.nanmin(sky.altitude_deg)), 0.0), float(np.nanmax(sky.altitude_deg))
-    room = 0.12 * (high - low) + 0.3
-    true_in = (high - low + 3.0 * room) * across_in / 180.0
-    return low - 2.0 * room, high + room, max(round(_HALF_IN / true_in), 1)
+def _draw_unknown(ax: Axes, view: AllRound) -> None:
+    """Hatching on the rim, and between the known ground and the horizon of the sea."""
+    ring, sky = view.ring, view.sky
+    pattern, colour = _UNKNOWN
+    hatch: dict[str, Any] = {"facecolor": palette.PAPER, "edgecolor": colour, "hatch": pattern}
+    for part in runs(view.unknown):
+        rim = bounded(_wide(sky.azimuth_deg[part]), *_RIM)
+        ax.add_patch(PathPatch(rim, linewidth=0.0, zorder=2.0, gid="unknown", **hatch))
+    for part in runs(view.over_sea):
+        azimuth, altitude = sky.azimuth_deg[part], sky.altitude_deg[part]
+        if azimuth.size < 2:
+            continue
+        low = np.full(azimuth.size, -90.0)
+        under = ring.between(azimuth, low, altitude)
+        ax.add_patch(PathPatch(under, linewidth=0.0, zorder=0.8, gid="hidden", **hatch))
+        line = ring.places(azimuth, altitude)
+        ax.plot(*line.T, zorder=3.0, gid="sea", **_HIDDEN_LOOK)
 
 
-def _lines(sky: Skyline, steeper: int, known_m: float) -> list[str]:
-    scale = f"{steeper} times as steep as they are" if steeper > 1 else "to scale"
-    over_sea = sky.distance_m > sky.known_to_m
-    far_km = float(np.nanmax(np.where(over_sea, sky.known_to_m, sky.distance_m))) / 1000.0
-    lines = [f"All round from north, up to {far_km:.0f} km away; heights are drawn {scale}"]
-    if (sky.known_to_m < known_m).any():
-        lines.append(
-            f"Hatched: the ground is known for less than {known_m / 1000.0:g} km that way (the "
-            f"least is {sky.known_to_m.min() / 1000.0:.1f} km), and a hill beyond could stand there"
+def _wide(azimuth_deg: Floats) -> Floats:
+    """Directions with half a degree on both sides, so that a single one has a width."""
+    return np.concatenate([azimuth_deg[:1] - 0.25, azimuth_deg, azimuth_deg[-1:] + 0.25])
+
+
+def _draw_rings_and_points(ax: Axes, view: AllRound) -> None:
+    ring, sky = view.ring, view.sky
+    draw_circle(ax, float(ring.radius(0.0)), zorder=2.5, gid="level", **_LEVEL_LOOK)
+    quiet: dict[str, Any] = {"color": palette.QUIET, "linewidth": 0.4, "alpha": 0.8, "zorder": 0.9}
+    clear = float(sky.azimuth_deg[int(np.nanargmin(sky.altitude_deg))])
+    for altitude in range(5, int(ring.high_deg) + 1, 5):
+        draw_circle(ax, float(ring.radius(altitude)), **quiet)
+        place = ring.places(clear, altitude)[0]
+        write(ax, place, f"+{altitude}°", size_pt=SMALL_PT, ha="center", colour=palette.QUIET)
+    tick: dict[str, Any] = {"color": palette.INK, "linewidth": 0.6, "zorder": 3.0}
+    for azimuth in range(0, 360, 10):
+        ends = at_radius([azimuth, azimuth], [_RIM[1], _RIM[1] + (0.03 if azimuth % 30 else 0.045)])
+        ax.plot(*ends.T, **tick)
+    for azimuth in range(0, 360, 30):
+        words = {0: "N", 90: "E", 180: "S", 270: "W"}.get(azimuth, f"{azimuth}°")
+        weight, size = ("bold", 11.0) if len(words) == 1 else ("normal", SMALL_PT)
+        write(
+            ax,
+            at_radius(azimuth, 1.145)[0],
+            words,
+            ha="center",
+            va="center",
+            weight=weight,
+            size_pt=size,
         )
-    if over_sea.any():
-        lines.append(
-            "Hatched below the skyline: unknown ground, which shows at least to the sea's horizon"
+
+
+def _draw_numbers(ax: Axes, view: AllRound, summits: gpd.GeoDataFrame) -> None:
+    """The numbers just inside of their tops, so that the sky stays free."""
+    azimuth = summits["azimuth_deg"].to_numpy(dtype=float)
+    places = view.ring.places(azimuth, summits["altitude_deg"].to_numpy(dtype=float))
+    inward = -(RADIUS_PT + 5.0) * at_radius(azimuth, 1.0)
+    marks = [str(number + 1) for number in range(len(summits))]
+    draw_marks(ax, places, marks, offset_pt=inward.reshape(-1, 2))
+
+
+def _write_middle(ax: Axes, view: AllRound) -> None:
+    lines = [f"camera at {view.sky.eye_height_m:.0f} m"]
+    if view.mist is not None:
+        lines.append(f"mist up to {view.mist.label}")
+    ax.plot([0.0], [0.0], "o", color=palette.INK, markersize=4.0)
+    for number, words in enumerate([view.sky.spot.label, *lines]):
+        place = 0.0, -0.075 - 0.065 * number
+        weight = "bold" if number == 0 else "normal"
+        write(ax, place, words, ha="center", weight=weight)
+
+
+def _line(view: AllRound) -> str:
+    sky = view.sky
+    far_km = float(np.nanmax(np.where(view.over_sea, sky.known_to_m, sky.distance_m))) / 1000.0
+    return (
+        f"As on a map, north at the top, what stands higher farther out, up to {far_km:.0f} km "
+        f"away; heights are drawn {view.ring.steeper:.1f} times as steep"
+    )
+
+
+def _legend(view: AllRound) -> list[Row]:
+    names = [f"{km:g}" for km in _DISTANCES_KM]
+    looks = [
+        {"facecolor": tuple(by_distance(np.array(1000.0 * km))), "linewidth": 0.0}
+        for km in _DISTANCES_KM
+    ]
+    rows = [swatch_row(f"{name} km away", look) for name, look in zip(names, looks, strict=True)]
+    if view.mist is not None:
+        edge = {"edgecolor": palette.SHORE, "linewidth": 0.9}
+        rows.append(swatch_row("mist and its shore", {"facecolor": palette.MIST, **edge}))
+    rows.append(line_row("the level of the camera", _LEVEL_LOOK))
+    if view.over_sea.any():
+        rows.append(line_row("the sea's horizon, over unknown ground", _HIDDEN_LOOK))
+    if view.unknown.any():
+        rows.append(hatch_row(f"ground known for less than {view.known_m / 1000.0:g} km", _UNKNOWN))
+    return rows
+
+
+def _notes(view: AllRound) -> list[str]:
+    notes, sky = [], view.sky
+    if view.unknown.any():
+        least_km = sky.known_to_m.min() / 1000.0
+        notes.append(
+            f"Where the rim is hatched a hill beyond the raster could stand in the sky; the ground "
+            f"is known for {least_km:.1f} km at the least."
         )
-    return lines
-
-
-def _draw_numbers(ax: Axes, summits: gpd.GeoDataFrame, window: Window) -> None:
-    azimuth, altitude = summits["azimuth_deg"].to_numpy(), summits["altitude_deg"].to_numpy()
-    within = (azimuth >= window.azimuth_deg[0]) & (azimuth < window.azimuth_deg[1])
-    labels = [str(number + 1) for number in np.flatnonzero(within)]
-    places = np.stack([azimuth, altitude], axis=1)[within]
-    draw_marks(ax, places, labels, offset_pt=(0.0, -RADIUS_PT - 4.0))
-
-
-def _draw_distances(sheet: Axes, edges_m: Sequence[float]) -> None:
-    """What each paleness means: one row of swatches from near to far."""
-    left = 0.0
-    for edge, colour in zip(edges_m, _paleness(len(edges_m)), strict=True):
-        words = f"up to {edge / 1000.0:g} km" if math.isfinite(edge) else "beyond"
-        look = {"facecolor": colour, "linewidth": 0.4, "edgecolor": palette.INK}
-        draw_box(sheet, (left, 0.0), (14.0, 9.0), look)
-        write(sheet, (left + 19.0, 4.5), words)
-        left += 19.0 + text_width_pt(words) + 16.0
-
-
-def _paleness(count: int) -> list[tuple[float, float, float]]:
-    """Colours of the layers from near to far."""
-    share = np.linspace(0.0, 1.0, count)
-    return [tuple(colour) for colour in palette.mixed(palette.RIDGE_NEAR, palette.RIDGE_FAR, share)]
+    if float(np.nanmax(sky.altitude_deg)) > view.ring.high_deg:
+        notes.append(
+            f"Near ground rises to {np.nanmax(sky.altitude_deg):.0f}°; it is cut off at "
+            f"{view.ring.high_deg:.0f}°."
+        )
+    return notes

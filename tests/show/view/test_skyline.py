@@ -1,23 +1,29 @@
-"""The skyline all round: layers in order, unknown ground hatched, marks in the right half."""
+"""The skyline as a ring: directions as on a map, unknown ground hatched, mist its own surface."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
 
-import matplotlib as mpl
 import numpy as np
 import pytest
+from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.show.view.skyline import draw_skyline, skyline_figure
-from terrain.sight.skyline import layers, skyline
+from terrain.show.paper import palette
+from terrain.show.view.all_round import AllRound
+from terrain.show.view.ring import Ring
+from terrain.show.view.skyline import skyline_figure
+from terrain.sight.skyline import skyline
 from tests.show.conftest import World
 
-EDGES_M = (1000.0, 3000.0, np.inf)
+
+def said(figure: Figure) -> str:
+    return " ".join(text.get_text() for text in figure.findobj(Text) if isinstance(text, Text))
 
 
 @pytest.fixture(scope="module")
@@ -25,49 +31,59 @@ def page(world: World) -> Figure:
     return skyline_figure(world.dem, world.spot, summits=world.summits, known_m=3500.0)
 
 
-def test_two_halves_make_the_whole_turn(page: Figure) -> None:
-    assert [ax.get_xlim() for ax in page.axes[:2]] == [(0.0, 180.0), (180.0, 360.0)]
-    assert page.axes[0].get_ylim() == page.axes[1].get_ylim()
+@pytest.fixture(scope="module")
+def view(world: World) -> AllRound:
+    return AllRound(dem=world.dem, mist=None, sky=skyline(world.dem, world.spot), known_m=3500.0)
 
 
-def test_steepness_is_as_stated(page: Figure) -> None:
-    ax = page.axes[0]
-    box = ax.get_window_extent()
-    times = box.height / np.ptp(ax.get_ylim()) / (box.width / np.ptp(ax.get_xlim()))
-    words = " ".join(t.get_text() for t in page.texts)
-    assert times == pytest.approx(round(times), abs=0.01)
-    assert ("to scale" if round(times) == 1 else f"{round(times)} times as steep") in words
+def test_directions_lie_as_on_a_map() -> None:
+    ring = Ring(low_deg=-5.0, high_deg=15.0)
+    north, east = ring.places([0.0, 90.0], [15.0, 15.0])
+    assert north == pytest.approx([0.0, 1.0])
+    assert east == pytest.approx([1.0, 0.0])
+    assert np.hypot(*ring.places(200.0, 0.0)[0]) < np.hypot(*ring.places(200.0, 5.0)[0])
 
 
-def test_line_is_the_skyline(page: Figure, world: World) -> None:
-    (line,) = [a for a in page.axes[0].lines if a.get_gid() == "skyline"]
-    azimuth, altitude = line.get_data()
-    assert np.allclose(altitude, skyline(world.dem, world.spot).at(azimuth), equal_nan=True)
+def test_a_picture_is_bent_as_places_are() -> None:
+    ring = Ring(low_deg=-5.0, high_deg=15.0)
+    flat = np.zeros((200, 360, 4))
+    flat[..., 3] = 1.0
+    flat[95:105, 85:95, 0] = 1.0
+    bent = ring.picture(flat, 401)
+    row, col = np.argwhere(bent[..., 0] > 0.9).mean(axis=0)
+    found = np.array([col, row]) / 200.0 - 1.0
+    assert found == pytest.approx(ring.places(90.0, 5.0)[0], abs=0.02)
+    assert bent[200, 200, 3] == 0.0
 
 
-def test_hatched_where_ground_is_known_less_far(world: World) -> None:
-    sky = skyline(world.dem, world.spot, azimuths_deg=np.arange(0.0, 360.0, 1.0))
-    bands = layers(world.dem, world.spot, edges_m=EDGES_M, azimuths_deg=sky.azimuth_deg)
-    ax = Figure(figsize=(8, 3)).add_axes((0, 0, 1, 1))
-    ax.set(xlim=(0, 360), ylim=(-10, 10))
-    draw_skyline(ax, sky, bands, known_m=3500.0)
-    (hatch,) = [a for a in ax.collections if a.get_gid() == "unknown"]
-    unknown = sky.known_to_m < 3500.0
+def test_steepness_is_as_stated(page: Figure, view: AllRound) -> None:
+    up = view.ring.places(0.0, 0.5)[0][1] - view.ring.places(0.0, -0.5)[0][1]
+    along = np.hypot(*np.diff(view.ring.places([0.0, 1.0], [0.0, 0.0]), axis=0)[0])
+    assert view.ring.steeper == pytest.approx(up / along, rel=0.01)
+    assert f"{up / along:.1f} times as steep" in said(page)
+
+
+def test_line_is_the_skyline(page: Figure, view: AllRound) -> None:
+    lines = [line for line in page.axes[0].lines if line.get_gid() in ("skyline", "sea")]
+    drawn = np.concatenate([np.asarray(line.get_xydata()) for line in lines])
+    wanted = view.ring.places(view.sky.azimuth_deg, view.sky.altitude_deg)[::40]
+    apart = np.hypot(*(drawn[:, np.newaxis] - wanted[np.newaxis]).transpose(2, 0, 1))
+    assert apart.min(axis=0).max() < 1e-6
+
+
+def test_the_rim_is_hatched_where_ground_is_known_less_far(page: Figure, view: AllRound) -> None:
+    unknown = view.sky.known_to_m < 3500.0
     assert 0.05 < unknown.mean() < 0.95
-    paths = hatch.get_paths()  # type: ignore[attr-defined]
-    above = np.stack([sky.azimuth_deg, np.full(360, 9.9)], axis=1)
-    inside = np.any([p.contains_points(above) for p in paths], axis=0)
-    edges = np.zeros(360, dtype=bool)
-    edges[[0, -1]] = True
-    edges[1:-1] = (unknown[1:-1] != unknown[:-2]) | (unknown[1:-1] != unknown[2:])
-    assert np.array_equal(inside[~edges], unknown[~edges])
+    rims = [part.get_path() for part in page.axes[0].patches if part.get_gid() == "unknown"]
+    turn = np.radians(view.sky.azimuth_deg)
+    places = 1.03 * np.stack([np.sin(turn), np.cos(turn)], axis=1)
+    inside = np.any([rim.contains_points(places) for rim in rims], axis=0)
+    assert (inside == unknown).mean() > 0.98
 
 
 def test_nothing_hatched_where_all_is_known(world: World) -> None:
     figure = skyline_figure(world.dem, world.spot, known_m=10.0)
-    gids = {a.get_gid() for a in figure.findobj()}
-    assert "unknown" not in gids
-    assert not any("Hatched: " in t.get_text() for t in figure.texts)
+    assert "unknown" not in {part.get_gid() for part in figure.findobj()}
 
 
 def test_what_lies_between_the_known_ground_and_the_sea_is_hatched(world: World) -> None:
@@ -77,23 +93,42 @@ def test_what_lies_between_the_known_ground_and_the_sea_is_hatched(world: World)
         figure = skyline_figure(dem, world.spot, known_m=10.0)
         assert bool(np.any(sky.distance_m > sky.known_to_m)) == shown
         assert ("hidden" in {part.get_gid() for part in figure.findobj()}) == shown
-        assert any("sea's horizon" in t.get_text() for t in figure.texts) == shown
+        assert ("sea's horizon" in said(figure)) == shown
 
 
-def test_numbers_stand_in_their_half(page: Figure) -> None:
-    marks = [
-        (ax_number, line.get_gid())
-        for ax_number, ax in enumerate(page.axes[:2])
-        for line in ax.lines
-        if str(line.get_gid()).startswith("mark-")
-    ]
-    assert (0, "mark-1") in marks
-    assert len(marks) == len({gid for _, gid in marks})
+def test_mist_is_a_surface_of_its_own(world: World, view: AllRound) -> None:
+    sky = skyline(world.mist.surface(world.dem), world.spot)
+    over = AllRound(dem=world.dem, mist=world.mist, sky=sky, known_m=10.0)
+    mist = np.mean([to_rgb(palette.MIST), to_rgb(palette.MIST_DEEP)], axis=0)
+    misty, dry = (
+        float((np.abs(each.colours[..., :3] - mist).max(axis=2) < 0.09).mean())
+        for each in (over, view)
+    )
+    assert misty > 0.02
+    assert dry < 0.1 * misty
+
+
+def test_near_ground_that_walls_in_is_cut_off_and_said(make_dem: Callable[..., Dem]) -> None:
+    rows, cols = np.mgrid[:161, :161]
+    hill = 400.0 * np.exp(-((rows - 80.0) ** 2 + (cols - 80.0) ** 2) / 60.0)
+    dem = make_dem(hill + 60.0 * (rows < 20), cell_m=50.0)
+    lon, lat = dem.grid.lonlat(80, 87)
+    figure = skyline_figure(dem, Spot(lon_deg=float(lon), lat_deg=float(lat)), known_m=10.0)
+    assert "Near ground rises to" in said(figure)
+
+
+def test_numbers_are_those_of_the_key(page: Figure) -> None:
+    ring, key = (
+        {str(line.get_gid()) for line in ax.lines if str(line.get_gid()).startswith("mark-")}
+        for ax in page.axes[:2]
+    )
+    assert ring
+    assert ring == key
 
 
 def test_no_text_is_too_small(page: Figure) -> None:
-    sizes = [t.get_fontsize() for t in page.findobj(mpl.text.Text) if t.get_text().strip()]
-    assert min(sizes) >= 7.5
+    texts = [text for text in page.findobj(Text) if isinstance(text, Text)]
+    assert min(float(t.get_fontsize()) for t in texts if t.get_text().strip()) >= 7.5
 
 
 def test_no_ground_around(make_dem: Callable[..., Dem]) -> None:
