@@ -103,8 +103,9 @@ def by_distance(distance_m: Floats) -> Floats:
     colour = palette.mixed(palette.EARTH, palette.EARTH_FAR, _far(distance_m)).astype(float)
     faded = 0.85 * np.clip(1.0 - np.log(np.maximum(distance_m, 1.0) / 60.0) / np.log(15.0), 0, 1)
     paled = colour + faded[..., np.newaxis] * (np.array(_AT_FEET) - colour)
-    return np.asarray(paled)
+    return np.asarray(paled, dtype=np.float64)
 
 
 def _far(distance_m: Floats) -> Floats:
-    return np.clip(np.log10(np.maximum(distance_m, 1.0) / 700.0) / np.log10(50.0), 0.0, 1.0)
+    share = np.log10(np.maximum(distance_m, 1.0) / 700.0) / np.log10(50.0)
+    return np.asarray(np.clip(share, 0.0, 1.0), dtype=np.float64)
