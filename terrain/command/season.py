@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
 
+    from terrain.mist.level import AnyMist
+
 
 _DAYS = 31
 """The mornings of a season that has no last one: more of them take minutes for each hill."""
@@ -98,7 +100,7 @@ def season(
     asked.answer(
         fields=lambda: rows_of(found),
         tell=tell,
-        picture=lambda: _picture(found, area.name or "Mornings"),
+        picture=lambda: _picture(found, area.name or "Mornings", sea),
         layers=lambda: {"season": found},
         others={options.CALENDAR: lambda path: terrain.save_calendar(found.head(count), path)},
     )
@@ -117,17 +119,21 @@ def _hills(
     return chosen
 
 
-def _picture(found: gpd.GeoDataFrame, of: str) -> Figure:
+def _picture(found: gpd.GeoDataFrame, of: str, sea: AnyMist | None) -> Figure:
+    from terrain.words.clocks import days_from_to
+
     every = list(dict.fromkeys(found["hill"]))
     lanes = every[:_MOST_LANES]
+    days = found.attrs["first_day"], found.attrs["last_day"]
+    over = "" if sea is None else f", mist up to {sea.label}"
     rest = len(every) - len(lanes)
     more = [f"The best {len(lanes)} of {len(every)} hills; a table (.csv) has all."] if rest else []
     return terrain.season_figure(
         found,
-        title=f"{of}: which hill on which day",
+        title=f"{of}: which hill on which day, {days_from_to(*days)}{over}",
         hills=lanes,
-        first_day=found.attrs["first_day"],
-        last_day=found.attrs["last_day"],
+        first_day=days[0],
+        last_day=days[1],
         step_days=found.attrs["step_days"],
         notes=more,
     )

@@ -103,6 +103,22 @@ def short_day(day: dt.date) -> str:
     return f"{day.day} {day:%B %Y}"
 
 
+def days_from_to(first: dt.date, last: dt.date) -> str:
+    """Two days with what they share said once.
+
+    >>> days_from_to(dt.date(2026, 10, 8), dt.date(2026, 10, 18))
+    '8 to 18 October 2026'
+    >>> days_from_to(dt.date(2026, 12, 30), dt.date(2027, 1, 2))
+    '30 December 2026 to 2 January 2027'
+    """
+    end = f"{last.day} {last:%B %Y}"
+    if first == last:
+        return end
+    year = "" if first.year == last.year else f" {first.year}"
+    month = "" if not year and first.month == last.month else f" {first:%B}"
+    return f"{first.day}{month}{year} to {end}"
+
+
 def long_day(day: dt.date) -> str:
     """A date as one writes it out.
 

@@ -59,7 +59,8 @@ def shown_summits(sweep: MistSweep, most: int = MOST_HILLS) -> pd.DataFrame:
     alone, drowns = _heights(table)
     low = float(sweep.tops_m.min())
     first = np.where((alone > low) & (alone < drowns), alone, drowns)
-    return table.iloc[np.argsort(first, kind="stable")]
+    ordered: pd.DataFrame = table.iloc[np.argsort(first, kind="stable")]
+    return ordered
 
 
 def draw_sweep(ax: Axes, sweep: MistSweep, table: pd.DataFrame) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import geopandas as gpd
 import numpy as np
@@ -16,13 +16,12 @@ from matplotlib.transforms import ScaledTranslation
 from numpy.typing import ArrayLike
 
 from terrain.arrays import Floats
+from terrain.show.chart.season_key import bests_of, called
 from terrain.show.paper import palette
-from terrain.show.paper.key import Columns, Key, key_of
 from terrain.show.paper.marks import beside, corners_pt
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.style import own_style
 from terrain.show.paper.text import SMALL_PT, notes_height_pt, text_width_pt, write, write_notes
-from terrain.words.clocks import hour_minute
 
 _WIDTH_IN: Final = 11.0
 _SHORT_DAYS: Final = 100
@@ -31,16 +30,36 @@ _SHORT_DAYS: Final = 100
 _LANE_IN, _TOP_IN, _LEGEND_IN, _LOW_IN, _GAP_IN = 0.46, 0.26, 0.42, 0.3, 0.16
 _TALL: Final = 0.7
 """Of a lane's height: a stroke of the best score there can be."""
-_LEAST: Final = 0.3
-"""A score that is worth no more than a dot of ink: a place that keeps to its limits has more."""
+_LEAST_SPAN: Final = 0.15
+"""Scores that lie nearer together than that are not drawn as far apart as ink allows."""
 _GAP_PT: Final = 1.0
 _RING_PT: Final = 6.0
 _APART_PT: Final = 9.0
 _NAME_PT: Final = 8.5
-_SAMPLES: Final = (0.4, 0.6, 0.8, 1.0)
+_SAMPLES: Final = 4
 
 _Span = tuple[dt.date, dt.date]
 """The first day and the last."""
+
+
+class _Scale(NamedTuple):
+    """The scores that get the least ink and the most."""
+
+    low: float
+    high: float
+
+    def worth(self, score: ArrayLike) -> Floats:
+        """How much of the most ink a score gets."""
+        share = (np.asarray(score, dtype=float) - self.low) / (self.high - self.low)
+        return np.clip(0.12 + 0.88 * share, 0.06, 1.0)
+
+
+def _scale_of(table: gpd.GeoDataFrame) -> _Scale:
+    """From the lowest score of a table to its highest, so that they can be told apart."""
+    if table.empty:
+        return _Scale(0.0, 1.0)
+    low, high = float(table["score"].min()), float(table["score"].max())
+    return _Scale(min(low, high - _LEAST_SPAN), high)
 
 
 def draw_season(
@@ -60,7 +79,7 @@ def draw_season(
     if (last_day - first_day).days < _SHORT_DAYS:
         _draw_mondays(ax, span)
     for lane, hill in enumerate(hills):
-        _draw_lane(ax, lane, table[table["hill"] == hill], step_days)
+        _draw_lane(ax, lane, table[table["hill"] == hill], step_days, _scale_of(table))
 
 
 @own_style()
@@ -127,9 +146,10 @@ def season_figure(
     if not lanes or (table.empty and (first_day is None or last_day is None)):
         raise ValueError("a year picture needs hills, and days or mornings")
     span = first_day or min(table["day"]), last_day or max(table["day"])
-    bests = _bests(table, lanes)
+    bests = bests_of(table, lanes)
     widths_pt = {heading: _APART_PT + width for heading, width in bests.widths_pt.items()}
-    name_in = max(text_width_pt(hill, _NAME_PT, "bold") for hill in lanes) / 72.0
+    names_of = [called(hill, table) for hill in lanes]
+    name_in = max(text_width_pt(hill, _NAME_PT, "bold") for hill in names_of) / 72.0
     side_in = sum(widths_pt.values()) / 72.0
     left_in, right_in = MARGIN_IN + name_in + _GAP_IN, MARGIN_IN + side_in + _GAP_IN
     notes_in = notes_height_pt(notes, 72.0 * (_WIDTH_IN - 1.0)) / 72.0
@@ -138,14 +158,14 @@ def season_figure(
     ax = axes_at(page, left_in, low_in, _WIDTH_IN - left_in - right_in, lanes_in)
     draw_season(ax, table, lanes, span, step_days)
     names = points_axes(page, MARGIN_IN, low_in, name_in, lanes_in + _TOP_IN)
-    _write_column(names, 0.0, "", lanes, weight="bold")
+    _write_column(names, 0.0, "", names_of, weight="bold")
     side = points_axes(page, _WIDTH_IN - MARGIN_IN - side_in, low_in, side_in, lanes_in + _TOP_IN)
     across = 0.0
     for heading, cells in bests.columns.items():
         across += widths_pt[heading]
         _write_column(side, across, heading, cells, ha="right")
     legend = points_axes(page, left_in, low_in - _LEGEND_IN, _WIDTH_IN - left_in, _LEGEND_IN)
-    _draw_legend(legend)
+    _draw_legend(legend, _scale_of(table))
     foot_in = _WIDTH_IN - 2.0 * MARGIN_IN, max(notes_in, _LOW_IN)
     write_notes(points_axes(page, MARGIN_IN, _LOW_IN, *foot_in), notes)
     return page
@@ -171,7 +191,7 @@ def _draw_mondays(ax: Axes, span: _Span) -> None:
         write(ax, under, f"Mon {monday.day}", **look)
 
 
-def _draw_lane(ax: Axes, lane: int, rows: gpd.GeoDataFrame, step_days: int) -> None:
+def _draw_lane(ax: Axes, lane: int, rows: gpd.GeoDataFrame, step_days: int, scale: _Scale) -> None:
     floor = lane + 0.94
     ax.axhline(floor, color=palette.QUIET, linewidth=0.5, zorder=2.0)
     if rows.empty:
@@ -182,10 +202,11 @@ def _draw_lane(ax: Axes, lane: int, rows: gpd.GeoDataFrame, step_days: int) -> N
     rows = rows.sort_values("score", kind="stable")
     day = np.array([day.toordinal() for day in rows["day"]], dtype=float)
     score = rows["score"].to_numpy(dtype=float)
-    strokes = _strokes(day, floor, score, _half_days(ax, step_days), _TALL)
+    worth = scale.worth(score)
+    strokes = _strokes(day, floor, worth, _half_days(ax, step_days), _TALL)
     strokes.set_gid(f"mornings-{lane + 1}")
     ax.add_collection(strokes, autolim=False)
-    top = floor - _TALL * float(_worth(score[-1]))
+    top = floor - _TALL * float(worth[-1])
     _draw_ring(ax, float(day[-1]), top, f"best-{lane + 1}")
 
 
@@ -209,18 +230,13 @@ def _half_days(ax: Axes, step_days: int) -> float:
     return 0.5 * (step_days - gap_days)
 
 
-def _strokes(at: Floats, floor: float, score: Floats, half: float, tall: float) -> PolyCollection:
+def _strokes(at: Floats, floor: float, worth: Floats, half: float, tall: float) -> PolyCollection:
     """Upright strokes that stand on a floor; down is positive. tall: one of the best score."""
-    left, right, top = at - half, at + half, floor - tall * _worth(score)
+    left, right, top = at - half, at + half, floor - tall * worth
     low = np.full_like(at, floor)
     corners = np.stack([left, low, left, top, right, top, right, low], axis=1).reshape(-1, 4, 2)
-    inks = palette.mixed(palette.FAINT, palette.INK, _worth(score))
+    inks = palette.mixed(palette.FAINT, palette.INK, worth)
     return PolyCollection(list(corners), facecolors=inks, linewidths=0.0, zorder=3.0)
-
-
-def _worth(score: ArrayLike) -> Floats:
-    """How much of the most ink a score gets."""
-    return np.clip((np.asarray(score, dtype=float) - _LEAST) / (1.0 - _LEAST), 0.06, 1.0)
 
 
 def _months(first_day: dt.date, last_day: dt.date) -> list[tuple[dt.date, dt.date]]:
@@ -244,27 +260,6 @@ def _month_name(month: dt.date, room_pt: float, is_first: bool) -> str:
     return ""
 
 
-def _bests(table: gpd.GeoDataFrame, hills: Sequence[str]) -> Key:
-    """What is said of each hill: how many mornings it has, and of the best of them."""
-    years = {day.year for day in table["day"]}
-    written = "{0.day} {0:%b}" if len(years) == 1 else "{0.day} {0:%b %Y}"
-    columns: Columns = {
-        "mornings": ("mornings", str),
-        "best on": ("day", written.format),
-        "sun appears": ("appears", hour_minute),
-        "off summit": ("offset_deg", _aside),
-        "score": ("score", "{:.2f}".format),
-    }
-    best = table.sort_values("score", ascending=False, kind="stable").drop_duplicates("hill")
-    mornings = table["hill"].value_counts().reindex(hills, fill_value=0)
-    by_hill = best.set_index("hill").reindex(hills).assign(mornings=mornings)
-    return key_of(by_hill, columns, whole=True)
-
-
-def _aside(offset_deg: float) -> str:
-    return f"{abs(offset_deg):.2f}° {'right' if offset_deg > 0.0 else 'left'}"
-
-
 def _write_column(
     ax: Axes, across_pt: float, heading: str, cells: Sequence[str], **look: Any
 ) -> None:
@@ -277,17 +272,17 @@ def _write_column(
         write(ax, low, text, va="baseline", **look)
 
 
-def _draw_legend(ax: Axes) -> None:
+def _draw_legend(ax: Axes, scale: _Scale) -> None:
     """What a stroke and a ring mean, on axes in points under the lanes."""
     floor_pt = ax.get_ylim()[0] - 4.0
     lead = "a stroke is a morning with a place to stand, the taller and darker the better:"
     words = {0.0: lead}
     at = text_width_pt(lead, SMALL_PT) + 6.0
-    for score in _SAMPLES:
+    for score in np.linspace(*scale, _SAMPLES):
         tall_pt = 0.5 * 72.0 * _LANE_IN * _TALL
-        ax.add_collection(_strokes(np.array([at]), floor_pt, np.array([score]), 2.0, tall_pt))
-        words[at + 4.5] = f"{score:g}"
-        at += 10.0 + text_width_pt(f"{score:g}", SMALL_PT)
+        ax.add_collection(_strokes(np.array([at]), floor_pt, scale.worth([score]), 2.0, tall_pt))
+        words[at + 4.5] = f"{score:.2f}"
+        at += 10.0 + text_width_pt(f"{score:.2f}", SMALL_PT)
     _draw_ring(ax, at + 12.0, floor_pt + 1.0, "best")
     words[at + 19.0] = "the best of a hill"
     for across, text in words.items():

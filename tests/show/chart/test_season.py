@@ -181,7 +181,8 @@ def test_page_says_of_each_hill_what_its_best_is(tmp_path: Path) -> None:
     said = words(page)
     for expected in (*HILLS, "3", "0", "1", "3 Mar", "1 Jan", "07:00", "0.25° right", "0.90"):
         assert expected in said
-    assert said.count("–") == 4
+    assert said.count("–") == 5
+    assert said.count("nothing") == 2
     save_picture(page, tmp_path / "year.svg")
     text = (tmp_path / "year.svg").read_text(encoding="utf-8")
     assert "Mornings" in text
@@ -220,3 +221,17 @@ def test_a_table_is_left_as_it_was() -> None:
     before = YEAR.copy()
     drawn()
     pd.testing.assert_frame_equal(pd.DataFrame(YEAR), pd.DataFrame(before))
+
+
+def test_scores_near_to_each_other_can_be_told_apart() -> None:
+    days = [dt.date(2026, 5, 1), dt.date(2026, 5, 2)]
+    near = season([("Orrasel", days[0], 0.75), ("Orrasel", days[1], 0.9)])
+    _, artists = drawn(near)
+    low, high = np.ptp(strokes(artists)["mornings-1"][..., 1], axis=1)
+    assert high > 5.0 * low
+
+
+def test_a_hill_without_a_name_is_called_by_its_height() -> None:
+    table = season([("54.4330, -24.0030", dt.date(2026, 5, 1), 0.9)]).assign(hill_height_m=707.6)
+    page = season_figure(table, title="Mornings", first_day=FIRST, last_day=LAST)
+    assert "top 708" in words(page)
