@@ -109,7 +109,9 @@ def pass_key(passes: gpd.GeoDataFrame) -> Key:
         "then": ("side_b", str),
         "pours\nat m": ("pours_at_m", _WHOLE),
     }
-    return key_of(passes, columns)
+    heights = zip(passes["name"], passes["height_m"], strict=True)
+    names = [name or f"pass at {height:.0f} m" for name, height in heights]
+    return key_of(passes.assign(name=names), columns)
 
 
 def pour_key(poured: gpd.GeoDataFrame) -> Key:

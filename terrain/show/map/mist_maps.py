@@ -11,7 +11,7 @@ import string
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
@@ -29,6 +29,7 @@ from terrain.show.map.mist import MOST_PASSES, lettered
 from terrain.show.map.spread import MOST_SUMMITS, spread_tops, unnumbered_notes, without_hill
 from terrain.show.paper.key import aligned, numbers_to
 from terrain.show.paper.legend import Room
+from terrain.show.paper.marks import PASS
 from terrain.show.paper.style import own_style
 
 
@@ -113,6 +114,12 @@ def islands_map(
     )
 
 
+_NO_POUR: Final = (
+    "Mist that rises everywhere at once meets on a pass; where it comes from one side it pours "
+    "over as the arrow shows."
+)
+
+
 @own_style()
 def passes_map(dem: Dem, found: gpd.GeoDataFrame, *, title: str) -> Figure:
     """A map of the first of some passes, with the ways that mist pours.
@@ -147,15 +154,17 @@ def passes_map(dem: Dem, found: gpd.GeoDataFrame, *, title: str) -> Figure:
     True
     """
     shown = found.head(MOST_SUMMITS)
-    ways = pouring_paths(dem, shown[shown["pours"]])
-    pouring_first = "Passes that mist pours over, then the lowest"
-    order = pouring_first if found["pours"].any() else "The lowest passes between them"
+    shown = shown.assign(mark=[PASS + number for number in numbers_to(len(shown))])
+    pours = found["pours"].any()
+    ways = pouring_paths(dem, shown[shown["pours"]] if pours else shown)
+    order = "Those that mist pours over" if pours else "As rising mist comes to them"
     return map_figure(
         dem,
         MapContents(summits=shown, ways=ways if len(ways) else None),
         title=title,
-        subtitle=f"{order}, and the side that fills first",
+        subtitle=f"{order}, the first first; arrows lead from the valley that fills first",
         key=pass_key(shown),
+        notes=() if pours else (_NO_POUR,),
     )
 
 

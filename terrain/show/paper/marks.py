@@ -1,7 +1,8 @@
 """Numbered discs and the other marks that a picture shares with the key beside it.
 
 A number is a dark disc, the hill a gold disc with a peak in it, a capital letter a white square,
-a small letter a white disc. Marks that would lie on one another are moved apart, each with a short
+a small letter a white disc, a pass a pale
+lozenge. Marks that would lie on one another are moved apart, each with a short
 line back to its true place.
 """
 
@@ -20,6 +21,9 @@ from terrain.show.paper.text import write
 
 HILL_MARK: Final = "▲"
 HIDDEN_MARK: Final = "△"
+PASS: Final = ")"
+"""Before the number of a pass, whose mark is a pale lozenge."""
+
 RADIUS_PT: Final = 7.0
 _TEXT_PT: Final = 7.5
 
@@ -108,6 +112,9 @@ def draw_mark(ax: Axes, place: ArrayLike, label: str, *, zorder: float = 8.0) ->
     elif label == HIDDEN_MARK or label[:1].isalpha():
         face, edge, ink = palette.PAPER, palette.INK, palette.INK
     shape, size = ("s", 0.82) if label[:1].isupper() else ("o", 1.0)
+    if label.startswith(PASS):
+        face, edge, ink = palette.MIST, palette.SHORE, palette.SHORE
+        shape, size = "D", 0.74
     across, up = np.asarray(place, dtype=float)
     ax.plot(
         across,
@@ -119,13 +126,14 @@ def draw_mark(ax: Axes, place: ArrayLike, label: str, *, zorder: float = 8.0) ->
         markeredgewidth=1.0,
         linestyle="none",
         zorder=zorder,
-        gid=f"mark-{label}",
+        gid=f"mark-{label.removeprefix(PASS)}",
     )
     # the eye centres a figure on its own height, not on that of a line of text
-    middle = beside(ax, place, (0.0, -0.2 if label.isalnum() else 0.3))
+    words_on_it = label.removeprefix(PASS)
+    middle = beside(ax, place, (0.0, -0.2 if words_on_it.isalnum() else 0.3))
     words: dict[str, Any] = {"colour": ink, "weight": "bold", "zorder": zorder + 0.1}
-    size_pt = _TEXT_PT if len(label) < 3 else _TEXT_PT - 1.0
-    write(ax, middle, label, size_pt=size_pt, ha="center", **words)
+    size_pt = _TEXT_PT if len(words_on_it) < 3 else _TEXT_PT - 1.0
+    write(ax, middle, words_on_it, size_pt=size_pt, ha="center", **words)
 
 
 def corners_pt(ax: Axes) -> Floats:
