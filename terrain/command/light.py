@@ -72,10 +72,13 @@ def light(
     ),
     every: float | None = option(
         "MIN",
-        "Minutes from one contour to the next, and a picture of the light at each.",
-        shown="as suits the map, and no pictures",
+        "Minutes from one contour to the next, and a sheet of small maps of the light.",
+        shown="as suits the map, and no sheet",
         least=1.0,
         most=720.0,
+    ),
+    frames: bool = typer.Option(
+        False, "--frames", help="With --every: a picture of the light at each time too."
     ),
     near: Near = None,
     across: float | None = option(
@@ -92,7 +95,7 @@ def light(
     """Follow the first direct sun over ground and mist, or of an evening the last.
 
     Lists when each valley is lit, or lies in shade for good. Saves a map whose contours are clock
-    times (.png, .svg, .pdf; with --every also the light at each time, beside it), the contours
+    times (.png, .svg, .pdf; with --every also a sheet of the light, beside it), the contours
     (.gpkg, .geojson), the share of each valley lit against time (.csv), or the moment at every cell
     (.tif).
     """
@@ -124,6 +127,7 @@ def light(
         valleys=tuple(valleys),
         disc_words=disc_words,
         every_min=every,
+        frames=frames,
         around=around,
         across_m=None if across is None else 1000.0 * across,
     )

@@ -32,7 +32,8 @@ class LightFound:
 
     disc_words: how much of the sun counts. every_min: from one contour to the next; as suits the
     map unless given. around, across_m: the place in the middle of the pictures and how far round
-    it they reach; unless both are given, the valleys are shown, or else all the ground.
+    it they reach; unless both are given, the valleys are shown, or else all the ground. frames: a
+    picture for each time besides the sheet of them.
     """
 
     area_name: str
@@ -43,6 +44,7 @@ class LightFound:
     every_min: float | None
     around: terrain.Spot | None
     across_m: float | None
+    frames: bool = False
 
     @cached_property
     def everywhere(self) -> tuple[terrain.Valley, ...]:
@@ -101,13 +103,16 @@ class LightFound:
             )
 
     def draw(self, path: Path) -> None:
-        """Draw the map of contours, and beside it the light at each time if a step was given."""
+        """Draw the map of contours, and beside it the light at its times if a step was given."""
         times = self.table.iloc[: len(self.valleys)]
         figure = self.pages.contours(times, self.disc_words, list(self.left_out()))
         terrain.save_picture(figure, path)
         if self.every_min is None:
             return
-        for name, figure in self.pages.moments():
+        sheet = path.with_name(f"{path.stem}-sheet{path.suffix}")
+        terrain.save_picture(self.pages.sheet(), sheet)
+        saved(sheet)
+        for name, figure in self.pages.moments() if self.frames else ():
             frame = path.with_name(f"{path.stem}-{name}{path.suffix}")
             terrain.save_picture(figure, frame)
             saved(frame)

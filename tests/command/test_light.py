@@ -119,11 +119,13 @@ def test_half_and_all_of_the_disc_come_later(terrain, isle):
 def test_every_kind_of_file(terrain, isle, expected, tmp_path):
     files = [tmp_path / f"first.{ending}" for ending in ("png", "csv", "gpkg", "geojson", "tif")]
     saves = [word for file in files for word in ("--save", file)]
-    outcome = terrain("light", isle, "--every", "60", "--valley", f"the dale={PLACE}", *saves)
+    outcome = terrain(
+        "light", isle, "--every", "60", "--frames", "--valley", f"the dale={PLACE}", *saves
+    )
     assert outcome.code == 0
     names = {path.name for path in tmp_path.iterdir()}
-    frames = sorted(name for name in names if name.startswith("first-"))
-    assert names == {file.name for file in files} | set(frames)
+    frames = sorted(name for name in names if name.startswith("first-") and "sheet" not in name)
+    assert names == {file.name for file in files} | {"first-sheet.png"} | set(frames)
     assert all(name[6:8].isdigit() and name[8:10] == "00" for name in frames)
     assert len(frames) >= 3
 

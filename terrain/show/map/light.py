@@ -26,6 +26,7 @@ from terrain.arrays import Floats
 from terrain.errors import NoAnswer
 from terrain.show.map.contour_labels import draw_isolines
 from terrain.show.map.light_moment import light_frame
+from terrain.show.map.light_sheet import clock_names, light_sheet
 from terrain.show.map.lit_ground import (
     NEVER_HATCH,
     LitGround,
@@ -96,10 +97,15 @@ class LightPages:
             notes=notes,
         )
 
+    def sheet(self) -> Figure:
+        """The light at the times of contours as one sheet of small maps."""
+        title = f"{self.area_name or 'The light'} on {short_day(self.lit.arrival.day)}"
+        return light_sheet(self.lit, self.times, title=title)
+
     def moments(self) -> Iterator[tuple[str, Figure]]:
         """The light at the time of each contour, with a name for the time."""
         title = f"{self.area_name or 'The light'} on {short_day(self.lit.arrival.day)}"
-        for moment, name in zip(self.times, _names(self.times), strict=True):
+        for moment, name in zip(self.times, clock_names(self.times), strict=True):
             yield name, light_frame(self.lit, moment, title=title)
 
 
@@ -203,20 +209,6 @@ def valley_key(table: pd.DataFrame) -> Key:
         **{heading: (name, hour_minute) for name, heading in headings.items()},
     }
     return key_of(table.assign(valley=table.index), columns, whole=True)
-
-
-def _names(times: list[dt.datetime]) -> list[str]:
-    """A name for each time by its clock, with seconds or the zone where it takes that.
-
-    >>> _names([dt.datetime(2026, 10, 13, 6, 40, tzinfo=dt.UTC)])
-    ['0640']
-    """
-    for pattern in ("%H%M", "%H%M%S"):
-        names = [f"{time:{pattern}}" for time in times]
-        if len(set(names)) == len(names):
-            return names
-    # clocks that are put back show an hour twice
-    return [f"{time:%H%M%S%z}" for time in times]
 
 
 def _bands(lit: LitGround, levels_s: Sequence[float]) -> Floats:

@@ -16,6 +16,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
+from scipy import ndimage
 
 from terrain.arrays import Floats
 from terrain.ground.grid import Grid
@@ -32,6 +33,7 @@ from terrain.words.clocks import hour_minute, zone_in_hours
 _NAMES_AT_PT: Final = 2.0 * RADIUS_PT + 8.0
 _BAR_PT, _ROW_PT, _PERCENT_PT = 62.0, 16.0, 30.0
 _SUN_IN_PT: Final = 13.0
+_ROUND_CELLS: Final = 1.2
 _DOWN_DEG: Final = -0.3  # less than this and no part of the disc stands over a level horizon
 _SUN_LOOK: Final[dict[str, Any]] = {
     "marker": "o",
@@ -56,11 +58,16 @@ def draw_light(ax: Axes, lit: LitGround, moment: dt.datetime) -> None:
 
     An open ring at the edge is where the sun stands.
     """
+    finish_map(ax, lit.dem.grid, draw_moment(ax, lit, moment))
+
+
+def draw_moment(ax: Axes, lit: LitGround, moment: dt.datetime) -> Floats:
+    """The same without degrees and scale, and where the ring is, (1, 2) or (0, 2) at night."""
     draw_lit_ground(ax, lit, _colours(lit, moment), interpolation="bilinear", mist_alpha=0.0)
     at = _sun_place(ax, lit.dem.grid, _sun(lit, moment))
     if len(at):
         ax.plot(*at.T, markersize=11, markeredgewidth=2, zorder=9, gid="sun", **_SUN_LOOK)
-    finish_map(ax, lit.dem.grid, at)
+    return at
 
 
 @own_style()
@@ -110,7 +117,7 @@ def light_frame(
     page, ax, side = light_page(lit.shown, title, line, key_pt, notes)
     draw_light(ax, lit, moment)
     heading = "lit still" if lit.arrival.evening else "lit so far"
-    draw_rows(side, _draw_bars(side, rows, bar_at, heading) + 16.0, _legend(lit))
+    draw_rows(side, _draw_bars(side, rows, bar_at, heading) + 16.0, moment_legend(lit))
     write_notes(side, notes)
     return page
 
@@ -148,9 +155,15 @@ def _colours(lit: LitGround, moment: dt.datetime) -> Floats:
     if lit.mist is not None:
         over = lit.cells.thinned(lit.mist.covers)[..., np.newaxis]
         sunny, dark = sunny + over * (_MIST_LIT - sunny), dark + over * (_MIST_SHADED - dark)
-    reached = lit.cells.thinned(lit.arrival.lit(moment))[..., np.newaxis]
+    reached = _soft(lit.cells.thinned(lit.arrival.lit(moment)))[..., np.newaxis]
     rgb = np.clip(dark + reached * (sunny - dark), 0.0, 1.0)
     return np.concatenate([rgb, lit.opacity], axis=2)
+
+
+def _soft(reached: Floats) -> Floats:
+    """Shares with the steps of single cells rounded off, as steep at the edge as before."""
+    rounded = ndimage.gaussian_filter(reached, _ROUND_CELLS)
+    return np.asarray(np.clip(0.5 + 2.0 * (rounded - 0.5), 0.0, 1.0))
 
 
 def _sun_place(ax: Axes, grid: Grid, sun: SunPosition) -> Floats:
@@ -185,7 +198,8 @@ def _draw_bars(
     return at
 
 
-def _legend(lit: LitGround) -> list[Row]:
+def moment_legend(lit: LitGround) -> list[Row]:
+    """What the colours and the ring mean."""
     lit_words, shade_words = (
         ("the sun has yet to leave it", "the sun has left it")
         if lit.arrival.evening

@@ -18,6 +18,7 @@ from terrain.light.valleys import Valley
 from terrain.show.map.contour_labels import draw_isolines
 from terrain.show.map.light import draw_light_map, light_map_figure, valley_key
 from terrain.show.map.light_moment import draw_light, light_frame
+from terrain.show.map.light_sheet import light_sheet
 from terrain.show.map.lit_ground import LitGround, extent_of, worth_a_row
 from terrain.show.paper import palette
 from terrain.show.paper.marks import in_points
@@ -253,3 +254,15 @@ def light_frame_looks():
         "mist lit": to_hex(module._MIST_LIT),
         "mist in shade": to_hex(module._MIST_SHADED),
     }
+
+
+def test_a_sheet_has_at_most_twelve_maps_with_the_first_and_the_last_moment(light):
+    times = light.clock_times(5.0)
+    assert len(times) > 12
+    page = light_sheet(lit(light), times, title="The wall")
+    maps = [ax for ax in page.axes if by_gid(ax, "light")]
+    clocks = [
+        ax.texts[0].get_text() for ax in page.axes if ax.texts and ":" in ax.texts[0].get_text()
+    ]
+    assert len(maps) == len(clocks) == 12
+    assert (clocks[0], clocks[-1]) == (hour_minute(times[0]), hour_minute(times[-1]))
