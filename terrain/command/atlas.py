@@ -8,7 +8,17 @@ import terrain
 from terrain.command.area import hill_on
 from terrain.command.days import NEXT, year_meant
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import PICTURE, RASTER, Asked, Evening, HillPlace, Names, Year, option
+from terrain.command.options import (
+    PICTURE,
+    RASTER,
+    Asked,
+    Evening,
+    Farthest,
+    HillPlace,
+    Names,
+    Year,
+    option,
+)
 from terrain.command.report import line, progress
 from terrain.command.room import ATLAS
 
@@ -27,6 +37,8 @@ def atlas(
     against: str | None = option(
         "WHAT", "Days only where the summit is seen against this: sky, mist or ground."
     ),
+    nearest: float = option("KM", "Least distance to the summit, in the picture.", default=0.8),
+    farthest: Farthest = 15.0,
     evening: Evening = False,
     names: Names = None,
     asked: Asked,
@@ -57,7 +69,7 @@ def atlas(
     asked.answer(
         fields=lambda: {**about, **found.areas_km2(), "left_out": left_out},
         tell=lambda: _tell(found, note),
-        picture=lambda: _map(country, found, note),
+        picture=lambda: _map(country, found, note, (1000.0 * nearest, 1000.0 * farthest)),
         raster=(found.bands, found.grid),
     )
 
@@ -73,7 +85,9 @@ def _tell(found: terrain.Atlas, note: str) -> None:
     line(f"What a place sees of it on each day: terrain vantages{late} --year says so.")
 
 
-def _map(country: terrain.Country, found: terrain.Atlas, note: str) -> Figure:
+def _map(
+    country: terrain.Country, found: terrain.Atlas, note: str, within_m: tuple[float, float]
+) -> Figure:
     mist = country.mist
     over = "" if mist is None else f", mist up to {mist.label}"
     return terrain.atlas_figure(
@@ -83,4 +97,5 @@ def _map(country: terrain.Country, found: terrain.Atlas, note: str) -> Figure:
         subtitle=f"{found.event} in {found.year}{over}",
         notes=[note],
         mist=mist,
+        within_m=within_m,
     )

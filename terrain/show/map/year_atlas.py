@@ -6,13 +6,17 @@ beside them a calendar ring is the key to both. Its left half belongs to the lef
 
 from __future__ import annotations
 
+import datetime as dt
+import math
 from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
+from matplotlib.contour import ContourSet
 from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
 
 from terrain.arrays import Flags, Floats, Singles
 from terrain.ground.dem import Dem
@@ -35,7 +39,7 @@ from terrain.show.paper.legend import draw_box, draw_rows
 from terrain.show.paper.marks import HILL_MARK, draw_mark
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.style import own_style
-from terrain.show.paper.text import write, write_notes
+from terrain.show.paper.text import SMALL_PT, write, write_notes
 from terrain.year.atlas import Atlas
 
 _GREY = "#d3d4d3"
@@ -76,6 +80,7 @@ def atlas_figure(
     notes: Sequence[str] = (),
     mist: Mist | None = None,
     reach_m: float = 12_000.0,
+    within_m: tuple[float, float] = (0.0, math.inf),
 ) -> Figure:
     """A page with both maps of a year atlas and the ring that is their key.
 
@@ -95,6 +100,8 @@ def atlas_figure(
         That of the atlas.
     reach_m : float, optional
         How far from the hill the maps reach, metres, on ground that is there.
+    within_m : (float, float), optional
+        The least and the greatest distance to the summit at which places are shown, metres.
 
     Returns
     -------
@@ -117,7 +124,8 @@ def atlas_figure(
     >>> len(page.axes) > 2
     True
     """
-    extent = _extent(dem, atlas, reach_m)
+    far_enough = (atlas.distance_m >= within_m[0]) & (atlas.distance_m <= within_m[1])
+    extent = _extent(dem, atlas, min(reach_m, within_m[1]))
     map_in = _MAP_IN / extent.aspect
     high_in = max(map_in, _LEAST_IN)
     rows = [hill_row(atlas.hill), *([] if mist is None else [mist_row(mist)])]
@@ -130,14 +138,16 @@ def atlas_figure(
     ):
         left_in = MARGIN_IN + number * (_MAP_IN + _GAP_IN)
         ax = axes_at(page, left_in, _LOW_IN + high_in - map_in, _MAP_IN, map_in)
-        draw_atlas(ax, dem, atlas, day, extent=extent, mist=mist)
+        shown = np.where(far_enough, day, np.float32(np.nan))
+        draw_atlas(ax, dem, atlas, shown, extent=extent, mist=mist)
         ax.set_title(head, loc="left", fontsize=9.0, color=palette.INK, pad=5.0)
         ax.tick_params(axis="y", labelleft=number == 0)
     side = points_axes(page, width_in - key_in - _RIGHT_IN, _LOW_IN, key_in, high_in)
     draw_ring(side, (key_in * 36.0, RING_PT + 18.0), year=atlas.year, event=atlas.event)
     foot = 2.0 * RING_PT + 58.0
     _draw_swatches(side, foot, atlas)
-    draw_rows(side, foot + 36.0, rows)
+    foot = draw_rows(side, foot + 36.0, rows)
+    _draw_grey(side, foot, within_m)
     write_notes(side, notes)
     return page
 
@@ -177,7 +187,19 @@ def _draw_month_lines(ax: Axes, cells: MapCells, place: Floats, year: int) -> No
     levels = levels[(levels > np.nanmin(around)) & (levels < np.nanmax(around))]
     if levels.size:
         line: dict[str, Any] = {"colors": palette.PAPER, "linewidths": 0.7, "zorder": 1.5}
-        ax.contour(*cells.centres(), around, levels=levels, **line).set_gid("months")
+        drawn = ax.contour(*cells.centres(), around, levels=levels, **line)
+        drawn.set_gid("months")
+        _write_dates(ax, drawn, levels, np.mod(starts - middle + 0.5, 1.0))
+
+
+def _write_dates(ax: Axes, drawn: ContourSet, levels: Floats, starts: Floats) -> None:
+    """The date on each line that is long enough to hold it."""
+    months = {level: int(np.argmin(np.abs(starts - level))) for level in levels}
+    names = {level: f"1 {dt.date(2000, month + 1, 1):%b}" for level, month in months.items()}
+    look: dict[str, Any] = {"fontsize": SMALL_PT, "colors": palette.INK, "inline": False}
+    for label in ax.clabel(drawn, fmt=names, zorder=6.0, **look):
+        halo = [withStroke(linewidth=2.2, foreground=palette.PAPER)]
+        label.set(path_effects=halo, gid="date")
 
 
 def _day_of_blocks(cells: MapCells, day: Singles) -> tuple[Floats, Floats]:
@@ -198,6 +220,17 @@ def _some_of(cells: MapCells, dated: Flags) -> Floats:
     easting, northing = cells.centres()
     row, col = np.nonzero(dated)
     return np.column_stack([easting[col], northing[row]])[:: max(row.size // 2000, 1)]
+
+
+def _draw_grey(side: Axes, top_pt: float, within_m: tuple[float, float]) -> None:
+    """Why the rest of the ground is grey."""
+    low_km, high_km = (round(metres / 1000.0, 1) for metres in within_m)
+    lines = ["not seen from there, or no sun", "that near to it on any day"]
+    if low_km or math.isfinite(high_km):
+        lines.append(f"or not {low_km:g} to {high_km:g} km away")
+    draw_box(side, (0.5, top_pt - 5.0), (16.0, 10.0), {"facecolor": _GREY})
+    for number, words in enumerate(lines):
+        write(side, (22.0, top_pt + 11.0 * number), words)
 
 
 def _draw_swatches(side: Axes, top_pt: float, atlas: Atlas) -> None:
