@@ -2,37 +2,36 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from typing import Any, Final, cast
+from typing import Any, Final
 
 import geopandas as gpd
 import numpy as np
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from terrain.country import Country
 from terrain.errors import TerrainError
 from terrain.ground.places import Hill, Spot
 from terrain.mist.level import AnyMist, MistRange
-from terrain.show.paper.page import MARGIN_IN
 from terrain.show.paper.text import compass
 from terrain.show.paper.vignette import Vignette
-from terrain.show.view.panorama import view_figure
-from terrain.view.backlight import BestAt, backlight
+from terrain.show.view.aim import aim
+from terrain.show.view.moment import moment_at
+from terrain.show.view.moments import at_moments, best_moment
+from terrain.show.view.photograph import Camera
+from terrain.view.backlight import backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
 from terrain.words.moments import best_in_short
 
 VIEWS: Final = 3
 
-_WIDE_IN: Final = 3.0
-_DPI: Final = 220.0
-_WIDTH_DEG: Final = 14.0
+_WIDE_PX: Final = 660
 _MOST_SHAPE: Final = 0.42
-"""Of a small view, height over width: of a higher one the foot is left off."""
+"""Of a small view, height over width."""
+_FROM_SKY: Final = 0.6
+"""Of what is left off a higher picture, the share that is taken from its top."""
 
 
 def small_views(
@@ -94,34 +93,17 @@ def _view(
         spot = Spot(lon_deg=row["lon_deg"], lat_deg=row["lat_deg"])
         day, evening = row["appears"].date(), bool(row.get("evening", False))
         answer = backlight(scene, look(scene, spot, day=day), day, evening=evening)
+        suns = at_moments(answer, [best_moment(answer)])
+        frame = aim(scene, answer, suns)
+        camera = Camera(scene=scene, spot=answer.view.spot, frame=frame, width_px=_WIDE_PX)
+        pixels = camera.picture(moment_at(answer, float(suns.times_s[0])))
         looking = f"looking {compass(answer.view.azimuth_deg)}"
-        page = view_figure(
-            scene,
-            answer,
-            width_deg=_WIDTH_DEG,
-            minutes=[_minutes(row)],
-            width_in=_WIDE_IN + 2.0 * MARGIN_IN,
-        )
         words = f"{looking}: {best_in_short(row)}, {row['height_m']:.0f} m"
-        yield Vignette(mark=mark, words=words, pixels=_cropped(page))
+        yield Vignette(mark=mark, words=words, pixels=_cropped(pixels))
 
 
-def _minutes(row: Mapping[str, Any]) -> float:
-    """How long after the first of the sun, or before its last, its best moment is by the clock."""
-    if row["best"] == BestAt.CONTACT:
-        return 0.0
-    on_clock = row["best_at"].replace(second=0, microsecond=0)
-    return float(abs((on_clock - row["appears"]) / dt.timedelta(minutes=1)))
-
-
-def _cropped(page: Figure) -> NDArray[np.uint8]:
-    """The picture of a page of a view alone, without what stands round it."""
-    page.set_dpi(_DPI)
-    canvas = cast("Any", FigureCanvasAgg(page))  # of which the types are not told
-    canvas.draw()
-    pixels = np.asarray(canvas.buffer_rgba())[..., :3]
-    box = next(ax for ax in page.axes if ax.images).get_window_extent()
-    left, right = round(box.x0) + 1, round(box.x1) - 1
-    top = pixels.shape[0] - round(box.y1) + 1
-    high = min(round(box.height) - 2, round(_MOST_SHAPE * (right - left)))
-    return pixels[top : top + high, left:right].copy()
+def _cropped(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Of a picture higher than there is room for: more goes of the sky than of the foot."""
+    high = round(_MOST_SHAPE * pixels.shape[1])
+    top = round(_FROM_SKY * max(pixels.shape[0] - high, 0))
+    return pixels[top : top + high].copy()
