@@ -18,10 +18,11 @@ from terrain.command.options import (
     Told,
     option,
 )
-from terrain.command.report import Column, line, picked, print_json, progress, table
+from terrain.command.report import Column, line, print_json, progress, table
 from terrain.command.room import ONE_SPOT
 from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import sentence, signed
+from terrain.words.records import picked
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

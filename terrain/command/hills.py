@@ -16,10 +16,11 @@ from terrain.command.columns import (
     to_side,
 )
 from terrain.command.mist_asked import MistOptions
-from terrain.command.report import Column, line, progress, rows_of, table
+from terrain.command.report import Column, line, progress, table
 from terrain.command.room import HILLS
 from terrain.words.clocks import long_day
 from terrain.words.figures import place
+from terrain.words.records import rows_of
 
 
 def _columns(evening: bool) -> tuple[Column, ...]:

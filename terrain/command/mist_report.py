@@ -12,9 +12,10 @@ from terrain.command.columns import metres
 from terrain.command.mist_case import MistCase
 from terrain.command.options import Asked
 from terrain.command.passes import without_rows
-from terrain.command.report import Column, line, progress, rows_of, table
+from terrain.command.report import Column, line, progress, table
 from terrain.words.figures import count_of, place
 from terrain.words.mist import amount_words, hollow_lines, origin_words, pour_lines
+from terrain.words.records import rows_of
 
 SPECK_NOTE = "Isles and pools of mist under a square millimetre are left off the map."
 

@@ -16,11 +16,12 @@ from terrain.command.mist_case import MistCase
 from terrain.command.mist_report import SPECK_NOTE, name_of
 from terrain.command.options import PICTURE, Asked
 from terrain.command.passes import without_rows
-from terrain.command.report import Column, aside, line, progress, rows_of, saved, table
+from terrain.command.report import Column, aside, line, progress, saved, table
 from terrain.errors import NoAnswer
 from terrain.mist.passes import describe_pass
 from terrain.mist.sweep import placed_islands
 from terrain.words.figures import count_of, sentence
+from terrain.words.records import rows_of
 
 if TYPE_CHECKING:
     from terrain.show.map.mist_maps import RisenMist

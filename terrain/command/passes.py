@@ -8,10 +8,11 @@ import terrain
 from terrain.command.columns import metres, stands, text
 from terrain.command.mist_asked import MistAsked, Source
 from terrain.command.options import PICTURE, TABLE, Asked, Count, Hollow, Names, Near, option
-from terrain.command.report import Column, line, progress, rows_of, table
+from terrain.command.report import Column, line, progress, table
 from terrain.command.room import PASSES
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of, sentence
+from terrain.words.records import rows_of
 
 if TYPE_CHECKING:
     import geopandas as gpd

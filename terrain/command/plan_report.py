@@ -9,7 +9,7 @@ from typing import Any
 import geopandas as gpd
 
 import terrain
-from terrain.command.report import Column, line, picked, rows_of, table
+from terrain.command.report import Column, line, table
 from terrain.command.scenes_report import spells_fields, tell_scenes
 from terrain.plan.in_view import spells_of
 from terrain.plan.stages import Stage
@@ -20,6 +20,7 @@ from terrain.words.cautions import cautions
 from terrain.words.clocks import clock_and_zone, plus_minus
 from terrain.words.figures import place, signed
 from terrain.words.moments import pose_words, spells_line
+from terrain.words.records import picked, rows_of
 
 _MOST_DAYS = 12
 

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import json
-import math
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import fields, is_dataclass
 from io import StringIO
 from operator import itemgetter
 from pathlib import Path
@@ -16,9 +13,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from terrain.command.streams import in_its_letters, say
 from terrain.ground.names import plain
+from terrain.words.records import for_json
 
 if TYPE_CHECKING:
-    import geopandas as gpd
+    pass
 
 
 def line(*texts: str) -> None:
@@ -95,20 +93,7 @@ def print_json(value: object) -> None:
     """Print a value as JSON: a record by its fields, times in ISO 8601, unknown numbers as null."""
     letters = sys.stdout.encoding or ""
     few = not letters.lower().replace("-", "").startswith("utf")
-    line(json.dumps(_plain(value), indent=2, ensure_ascii=few))
-
-
-def picked(thing: object, *names: str) -> dict[str, Any]:
-    """Some parts of an answer by their names, for `print_json`."""
-    return {name: getattr(thing, name) for name in names}
-
-
-def rows_of(table: gpd.GeoDataFrame) -> list[dict[str, Any]]:
-    """The rows of a table with places, for `print_json`, each with lon_deg and lat_deg."""
-    points = table.geometry
-    plain = table.drop(columns=points.name).assign(lon_deg=points.x, lat_deg=points.y)
-    records: list[dict[str, Any]] = plain.to_dict("records")
-    return records
+    line(json.dumps(for_json(value), indent=2, ensure_ascii=few))
 
 
 @contextmanager
@@ -139,22 +124,3 @@ def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], No
 
 def _shown(text: str) -> str:
     return in_its_letters(plain(text), sys.stdout)
-
-
-def _plain(value: Any) -> Any:
-    if is_dataclass(value):
-        value = {part.name: getattr(value, part.name) for part in fields(value)}
-    if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [_plain(item) for item in value]
-    if isinstance(value, dt.datetime):
-        # of a table a moment may be none at all, which does not equal itself
-        return value.isoformat(timespec="milliseconds") if value == value else None
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if hasattr(value, "item"):
-        value = value.item()
-    if isinstance(value, float):
-        return round(value, 6) if math.isfinite(value) else None
-    return value

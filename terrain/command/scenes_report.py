@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import terrain
 from terrain.command.columns import kilometres
-from terrain.command.report import Column, picked, rows_of, table
+from terrain.command.report import Column, table
 from terrain.words.figures import eighth, signed
+from terrain.words.records import picked, rows_of
 from terrain.words.scenes import LETTERS, TITLE, scene_lens, scene_name, scene_wide
 
 if TYPE_CHECKING:

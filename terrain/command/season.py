@@ -11,10 +11,11 @@ from terrain.command.columns import against, at_clock, best, metres, of_mist, sc
 from terrain.command.days import days_between
 from terrain.command.mist_asked import MistOptionsOfDays, trees_of
 from terrain.command.options import option
-from terrain.command.report import Column, line, progress, rows_of, table
+from terrain.command.report import Column, line, progress, table
 from terrain.command.room import SEASON
 from terrain.command.wanted import Wanted
 from terrain.errors import NoAnswer
+from terrain.words.records import rows_of
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 import terrain
 from terrain.command.columns import metres, stands, text
 from terrain.command.options import PICTURE, TABLE, Asked, Count, Names, Near, option
-from terrain.command.report import Column, progress, rows_of, table
+from terrain.command.report import Column, progress, table
 from terrain.command.room import SUMMITS
 from terrain.errors import NoAnswer
 from terrain.words.figures import count_of
+from terrain.words.records import rows_of
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -22,8 +22,9 @@ from terrain.command.options import (
     Trees,
 )
 from terrain.command.photograph import PhotographOptions
-from terrain.command.report import line, pairs, picked, progress, rows_of
+from terrain.command.report import line, pairs, progress
 from terrain.command.room import ONE_SPOT
+from terrain.words.records import picked, rows_of
 
 
 def sunrise(

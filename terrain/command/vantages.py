@@ -15,11 +15,12 @@ from terrain.command.bounds import Bounds
 from terrain.command.days import days_of_year
 from terrain.command.mist_asked import MistAsked, MistOptions, top_option, trees_of
 from terrain.command.options import option
-from terrain.command.report import progress, rows_of
+from terrain.command.report import progress
 from terrain.command.room import VANTAGES
 from terrain.command.wanted import Wanted
 from terrain.errors import NoAnswer, TerrainError
 from terrain.words.figures import count_of
+from terrain.words.records import rows_of
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -17,9 +17,10 @@ from terrain.command.columns import (
     text,
     to_side,
 )
-from terrain.command.report import Column, line, rows_of, table
+from terrain.command.report import Column, line, table
 from terrain.words.clocks import clock_and_zone, day_spans, exact, zone_in_hours
 from terrain.words.figures import height_run
+from terrain.words.records import rows_of
 from terrain.words.vantages import evening_lines, lacks, more_title, range_lines, unknown_lines
 
 _MORE = (
