@@ -17,6 +17,7 @@ app = typer.Typer(
 )
 for name in (
     "demo",
+    "desk",
     "summits",
     "mist",
     "passes",

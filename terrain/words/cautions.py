@@ -10,7 +10,7 @@ from terrain.plan.stages import StageKind
 from terrain.words.clocks import clock
 from terrain.words.figures import celsius, eighth
 
-_STANDING = (
+STANDING = (
     "Heights come from a raster, not a survey: walls, crags and drops smaller than its cells are "
     "not in it. Look at the way and the spot by day.",
     "Ask about access, and follow local rules. Take the forecast from the national weather "
@@ -22,7 +22,7 @@ _STANDING = (
 
 def cautions(plan: Plan) -> tuple[str, ...]:
     """All that a plan must warn of, a sentence or two each."""
-    return (*_cautions(plan), *_glare(plan), *_STANDING)
+    return (*_cautions(plan), *_glare(plan), *STANDING)
 
 
 def _glare(plan: Plan) -> Iterator[str]:

@@ -1,0 +1,57 @@
+"""`terrain desk`: the whole job on one page, in the browser of this machine."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import typer
+
+from terrain.command.area import stand_on
+from terrain.command.options import Day, Evening, Ground, HillPlace, KitOptions, Names, option
+from terrain.command.report import line
+
+if TYPE_CHECKING:
+    from terrain.desk.table import Table
+
+
+def desk(
+    *,
+    hill: HillPlace = None,
+    date: Day = None,
+    evening: Evening = False,
+    spot: str | None = option("PLACE", "Where the camera stands at first: LAT,LON or a name."),
+    kit: KitOptions,
+    port: int | None = option(
+        "N", "The port that the page is served at.", shown="a free one", least=1, most=65535
+    ),
+    browser: bool = typer.Option(
+        True, "--browser/--no-browser", help="Open the page, or print its address only."
+    ),
+    names: Names = None,
+    ground: Ground,
+) -> None:
+    """Open a page where the whole job is done by hand and eye: mist, light, view, hill, days.
+
+    It is served to this machine alone, and nothing leaves it. Ctrl-C ends it.
+    """
+    from terrain.desk.serve import serve
+
+    area = ground.area(names)
+
+    def lay() -> Table:
+        from terrain.desk.table import Opening
+        from terrain.desk.table import lay as lay_table
+
+        return lay_table(
+            Opening(
+                tract=area,
+                kit=lambda: kit.over(area),
+                stand_on=lambda country, place: stand_on(country, area, place),
+                hill=hill,
+                date=date,
+                spot=spot,
+                evening=evening,
+            )
+        )
+
+    serve(lay, port=port, browser=browser, say=lambda address: line(f"The desk is at {address}"))

@@ -1,0 +1,147 @@
+"""What the page is told first: the ground, its places, the kit, and where to begin."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any, Final
+
+import numpy as np
+
+import terrain
+from terrain.desk.asked import Asked
+from terrain.desk.mists import MistSaid
+from terrain.desk.table import Table
+from terrain.desk.work import Job
+from terrain.errors import NoSun
+from terrain.light.colour import colour_begins, colour_ends
+from terrain.sun.clock import local_zone
+from terrain.words.cautions import STANDING
+from terrain.words.clocks import hour_minute
+from terrain.words.records import rows_of
+
+_EVERY: Final = 32
+
+
+def about(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
+    """The ground, its places, the kit, and where to begin."""
+    dem = table.country.dem
+    lon_deg, lat_deg = dem.grid.centre_lonlat
+    return {
+        "title": table.tract.name or ", ".join(path.name for path in table.tract.rasters[:3]),
+        "rows": dem.shape[0],
+        "cols": dem.shape[1],
+        "cell_m": dem.cell_m,
+        "north_up_deg": float(dem.grid.convergence_deg(lon_deg, lat_deg)),
+        "tiles": table.tiles,
+        "heights": {"low_m": table.scale.low, "step_m": table.scale.step},
+        "lattice": _lattice(dem.grid),
+        "summits": _summits(table),
+        "places": [*_places(table, "place"), *_places(table, "start")],
+        "kit": {
+            "sensor_mm": [table.kit.sensor.width_mm, table.kit.sensor.height_mm],
+            "lenses_mm": table.kit.lenses_mm,
+        },
+        "start": _start(table),
+        "zone": str(local_zone(lon_deg, lat_deg)),
+        "credit": f"computed from {', '.join(path.name for path in table.tract.rasters)}",
+        "cautions": [*dem.doubts, *STANDING],
+    }
+
+
+def sun(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
+    """The sun over the middle of the map, minute by minute, while the light is low."""
+    day, dem = asked.day(), table.country.dem
+    lon_deg, lat_deg = dem.grid.centre_lonlat
+    path = terrain.sun_path(day, lon_deg=lon_deg, lat_deg=lat_deg)
+    first, last = _low_light(day, lon_deg, lat_deg, evening=asked.evening)
+    count = int(np.ceil((last - first).total_seconds() / 60.0)) + 1
+    begin = first.astimezone(dt.UTC).replace(second=0, microsecond=0)
+    moments = [begin + dt.timedelta(minutes=number) for number in range(count)]
+    azimuth, altitude = path.at([path.seconds(moment) for moment in moments])
+    return {
+        "minutes": [
+            {
+                "utc": moment.isoformat(timespec="seconds"),
+                "clock": hour_minute(moment.astimezone(path.zone)),
+                "azimuth_deg": float(azimuth[at]) % 360.0,
+                "altitude_deg": float(altitude[at]),
+            }
+            for at, moment in enumerate(moments)
+            if np.isfinite(altitude[at])
+        ],
+        "semidiameter_deg": path.semidiameter_deg,
+    }
+
+
+def _low_light(
+    day: dt.date, lon_deg: float, lat_deg: float, *, evening: bool
+) -> tuple[dt.datetime, dt.datetime]:
+    """From the first colour to the end of the low sun, or of an evening from there to the last."""
+    light = terrain.twilight(day, lon_deg=lon_deg, lat_deg=lat_deg)
+    edge = light.sunset if evening else light.sunrise
+    if edge is None:
+        raise NoSun(f"there is no sun{'set' if evening else 'rise'} on {day}: {light.state}")
+    high = light.evening_golden_begins if evening else light.morning_golden_ends
+    high = high or light.transit or edge
+    return (high, colour_ends(light, edge)) if evening else (colour_begins(light, edge), high)
+
+
+def _lattice(grid: terrain.Grid) -> dict[str, Any]:
+    """Where the cells lie on the earth, at nodes between which the page may interpolate."""
+    rows, cols = (-(-(count - 1) // _EVERY) + 1 for count in grid.shape)
+    row, col = (_EVERY * part for part in np.mgrid[:rows, :cols])
+    lon, lat = grid.lonlat(row, col)
+    return {
+        "every": _EVERY,
+        "rows": rows,
+        "cols": cols,
+        "lon_deg": lon.ravel().tolist(),
+        "lat_deg": lat.ravel().tolist(),
+        "convergence_deg": grid.convergence_deg(lon, lat).ravel().tolist(),
+    }
+
+
+def _summits(table: Table) -> list[dict[str, Any]]:
+    found = table.summits[["name", "height_m", "prominence_m", "geometry"]]
+    row, col = table.country.dem.grid.rowcol(found.geometry.x, found.geometry.y)
+    return rows_of(found.assign(row=row, col=col))
+
+
+def _places(table: Table, kind: str) -> list[dict[str, Any]]:
+    grid = table.country.dem.grid
+    known = table.tract.places if kind == "place" else table.tract.starts
+    places = []
+    for name, spot in known.items():
+        row, col = (float(part) for part in grid.rowcol(spot.lon_deg, spot.lat_deg))
+        if grid.contains(row, col):
+            at = {"lat_deg": spot.lat_deg, "lon_deg": spot.lon_deg, "row": row, "col": col}
+            places.append({"name": name, "kind": kind, **at})
+    return places
+
+
+def _start(table: Table) -> dict[str, Any]:
+    """Where the page begins: what was said, or else what the area has."""
+    opening, tract = table.opening, table.tract
+    hill = opening.hill or tract.defaults.get("hill")
+    lon_deg, lat_deg = table.country.dem.grid.centre_lonlat
+    middle = terrain.Spot(lon_deg=lon_deg, lat_deg=lat_deg)
+    if hill is None and len(table.summits):
+        best = table.summits.iloc[0]
+        hill = best["name"] or f"{best.geometry.y:.6f},{best.geometry.x:.6f}"
+    spot = None if opening.spot is None else tract.spot(opening.spot)
+    top_m = tract.defaults.get("mist_top_m")
+    return {
+        "hill": hill,
+        "date": tract.day(opening.date, middle, evening=opening.evening),
+        "end": "evening" if opening.evening else "morning",
+        "mist": None if top_m is None else MistSaid(top_m=float(top_m)).record,
+        "spot": None if spot is None else [spot.lat_deg, spot.lon_deg],
+        "lens_mm": _middling(table.kit),
+        "eye_m": terrain.Spot(lon_deg=0.0, lat_deg=0.0).eye_m,
+    }
+
+
+def _middling(kit: terrain.Kit) -> float:
+    """A middling lens of a kit, so that hill and mist are both in the first view."""
+    lenses = sorted(np.max(lens) for lens in kit.lenses_mm)
+    return float(lenses[len(lenses) // 2])

@@ -1,0 +1,76 @@
+"""A desk served to the browser of this machine, until Ctrl-C."""
+
+from __future__ import annotations
+
+import socket
+import threading
+import webbrowser
+from collections.abc import Callable
+from contextlib import suppress
+from typing import TYPE_CHECKING, Final
+
+import uvicorn
+
+from terrain.desk.app import app_of
+from terrain.desk.desk import Desk
+from terrain.desk.guard import Guard
+from terrain.errors import TerrainError
+
+if TYPE_CHECKING:
+    from terrain.desk.table import Table
+
+_HERE: Final = "127.0.0.1"
+_WAIT_S: Final = 1
+"""How long answers at work may take to end when the desk is closed."""
+
+
+def serve(
+    lay: Callable[[], Table], *, port: int | None, say: Callable[[str], None], browser: bool
+) -> None:
+    """Serve a desk until it is ended.
+
+    lay: reads its ground. port: a free one unless given. say: is told the address once the desk
+    answers. browser: whether to open it there. Raises what `lay` raises, and TerrainError for a
+    port that is taken.
+    """
+    listener = _listen(port)
+    with listener:
+        at = listener.getsockname()[1]
+        desk = Desk(lay, failed=lambda: setattr(server, "should_exit", True))
+        guard = Guard(app_of(desk), port=at)
+        address = f"http://{_HERE}:{at}/?t={guard.token}"
+        server = uvicorn.Server(
+            uvicorn.Config(
+                guard,
+                log_config=None,
+                log_level="critical",
+                access_log=False,
+                ws="none",
+                server_header=False,
+                timeout_graceful_shutdown=_WAIT_S,
+            )
+        )
+        # a connection that comes before the server is ready waits in the listener
+        say(address)
+        if browser:
+            threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
+        # the server ends in good order first, and then says by what
+        with suppress(KeyboardInterrupt):
+            server.run(sockets=[listener])
+        desk.close()
+        if desk.table.done():
+            desk.table.result()
+
+
+def _listen(port: int | None) -> socket.socket:
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((_HERE, port or 0))
+    except OSError as error:
+        listener.close()
+        raise TerrainError(
+            f"port {port} cannot be had ({error.strerror}): give another, or none"
+        ) from error
+    listener.listen(128)
+    return listener
