@@ -10,12 +10,13 @@ import geopandas as gpd
 
 import terrain
 from terrain.command.report import Column, line, table
-from terrain.command.scenes_report import spells_fields, tell_scenes
+from terrain.command.scenes_report import tell_scenes
 from terrain.plan.in_view import spells_of
 from terrain.plan.stages import Stage
 from terrain.plan.what_if import FallBack
 from terrain.walk.walk import Walk
 from terrain.words import plan as words
+from terrain.words.answer import spell_records
 from terrain.words.cautions import cautions
 from terrain.words.clocks import clock_and_zone, plus_minus
 from terrain.words.figures import place, signed
@@ -105,7 +106,7 @@ def plan_fields(answer: terrain.Plan, small: gpd.GeoDataFrame) -> dict[str, Any]
         "frame": {**aim_fields(framing), **picked(framing, "hill_share", "sun_mm", "sun_px")},
         "fall_backs": [_fall_back_fields(other) for other in answer.fall_backs],
         **picked(answer, "other_days", "cold"),
-        "spells": spells_fields(spells_of(answer)),
+        "spells": spell_records(spells_of(answer)),
         "small_scenes": rows_of(small),
         "cautions": cautions(answer),
     }

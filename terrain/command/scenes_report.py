@@ -1,15 +1,13 @@
-"""What the commands print of small scenes in view, and of how the sun stands to a hill."""
+"""What the commands print of the small scenes in view."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-import terrain
 from terrain.command.columns import kilometres
 from terrain.command.report import Column, table
 from terrain.words.figures import eighth, signed
-from terrain.words.records import picked, rows_of
+from terrain.words.records import rows_of
 from terrain.words.scenes import LETTERS, TITLE, scene_lens, scene_name, scene_wide
 
 if TYPE_CHECKING:
@@ -26,17 +24,6 @@ _COLUMNS = (
     Column("wide", scene_wide),
     Column("lens", scene_lens, left=True),
 )
-
-
-def spells_fields(spells: Sequence[terrain.SunSpell]) -> list[dict[str, Any]]:
-    """The times at which the sun stands in one way to a hill, for JSON."""
-    return [
-        {
-            **picked(one, "state", "start", "end"),
-            "nearest": picked(one.nearest, "at", "aside_deg", "above_deg"),
-        }
-        for one in spells
-    ]
 
 
 def tell_scenes(found: gpd.GeoDataFrame) -> None:
