@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from terrain.command.area import stand_on
+from terrain.command.days import days_of_year
 from terrain.command.options import Day, Evening, Ground, HillPlace, KitOptions, Names, option
 from terrain.command.report import line
 
@@ -47,6 +48,7 @@ def desk(
                 tract=area,
                 kit=lambda: kit.over(area),
                 stand_on=lambda country, place: stand_on(country, area, place),
+                days_of_year=lambda year, place, late: days_of_year(year, place, evening=late),
                 hill=hill,
                 date=date,
                 spot=spot,

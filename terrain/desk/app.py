@@ -37,10 +37,19 @@ _ANSWERS: Final = {
     "/heights/{tile}": "ground.heights",
     "/flood/{tile}": "ground.flood",
     "/valley/{tile}": "ground.valley",
+    "/light/{tile}": "light.light",
+    "/seen.json": "seen.seen",
+    "/seen/{id}": "seen.planes",
+    "/answer.json": "hill.answer",
+    "/atlas/{tile}": "hill.atlas",
+    "/colours.json": "hill.colours",
 }
 """Which function of which module answers: called with the table, what is asked, and the job."""
 
-_STREAMS: Final[dict[str, str]] = {}
+_STREAMS: Final = {
+    "/vantages": "rankings.vantages",
+    "/season": "rankings.season",
+}
 """The same for answers that take long, and tell how far they are as they go."""
 
 

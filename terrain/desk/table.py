@@ -20,6 +20,7 @@ from terrain.desk.mists import MistSaid, mist_said
 from terrain.desk.planes import Scale, Tile, metres_from, tiles_of
 from terrain.desk.work import Job, Kept
 from terrain.errors import TerrainError
+from terrain.sun.calendar import Span
 
 _ABOVE_M: Final = 250.0
 """How far above the highest ground the planes still count heights: mist may lie there."""
@@ -77,13 +78,15 @@ class Tract(Protocol):
 class Opening:
     """What a desk is opened with: the area, and what the page is to show at first.
 
-    kit: of the photographer. stand_on: where a camera stands that is put to a place. hill, date,
-    spot: as a command line has them; the area's own, or none, unless given.
+    kit: of the photographer. stand_on: where a camera stands that is put to a place. days_of_year:
+    the days that a year means at a place, of an evening or not. hill, date, spot: as a command line
+    has them; the area's own, or none, unless given.
     """
 
     tract: Tract
     kit: Callable[[], terrain.Kit]
     stand_on: Callable[[terrain.Country, terrain.Spot], terrain.Spot]
+    days_of_year: Callable[[str, terrain.Spot, bool], Span]
     hill: str | None = None
     date: str | None = None
     spot: str | None = None
@@ -99,7 +102,7 @@ class Opening:
 class Table:
     """The ground of a desk with all that is kept of it.
 
-    summits: as `find_summits` gives them. scale: of heights, in metres.
+    summits: as `find_summits` gives them. scale: of heights, in metres. views: those looked at last.
     """
 
     opening: Opening
@@ -110,7 +113,8 @@ class Table:
     tiles: list[Tile]
     _mists: Kept = field(default_factory=lambda: Kept(6))
     _scenes: Kept = field(default_factory=lambda: Kept(6))
-    _planes: Kept = field(default_factory=lambda: Kept(24))
+    _answers: Kept = field(default_factory=lambda: Kept(24))
+    views: Kept = field(default_factory=lambda: Kept(12))
 
     @property
     def tract(self) -> Tract:
@@ -156,7 +160,7 @@ class Table:
 
     def kept(self, key: Any, make: Callable[[], Any], job: Job) -> Any:
         """An answer that is kept for a while, made where it is not there yet."""
-        return self._planes.get(key, make, job)
+        return self._answers.get(key, make, job)
 
 
 def lay(opening: Opening) -> Table:

@@ -122,6 +122,12 @@ class Kept:
                 if job is not None:
                     job.check()
 
+    def values(self) -> list[Any]:
+        """All that is made and kept."""
+        with self._lock:
+            futures = list(self._made.values())
+        return [future.result() for future in futures if future.done() and not future.exception()]
+
     def _make(self, key: Hashable, future: Future[Any], make: Callable[[], Made]) -> Made:
         try:
             made = make()
