@@ -57,7 +57,9 @@ def sun(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
     count = int(np.ceil((last - first).total_seconds() / 60.0)) + 1
     begin = first.astimezone(dt.UTC).replace(second=0, microsecond=0)
     moments = [begin + dt.timedelta(minutes=number) for number in range(count)]
-    azimuth, altitude = path.at([path.seconds(moment) for moment in moments])
+    times_s = [path.seconds(moment) for moment in moments]
+    azimuth, altitude = path.at(times_s)
+    _, true_altitude = path.true_at(times_s)
     return {
         "minutes": [
             {
@@ -65,6 +67,7 @@ def sun(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
                 "clock": hour_minute(moment.astimezone(path.zone)),
                 "azimuth_deg": float(azimuth[at]) % 360.0,
                 "altitude_deg": float(altitude[at]),
+                "true_altitude_deg": float(true_altitude[at]),
             }
             for at, moment in enumerate(moments)
             if np.isfinite(altitude[at])

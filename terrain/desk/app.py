@@ -43,6 +43,8 @@ _ANSWERS: Final = {
     "/answer.json": "hill.answer",
     "/atlas/{tile}": "hill.atlas",
     "/colours.json": "hill.colours",
+    "/sky/{sun_altitude_deg}": "air.sky",
+    "/haze/{sun_altitude_deg}": "air.haze",
 }
 """Which function of which module answers: called with the table, what is asked, and the job."""
 

@@ -11,10 +11,10 @@ from terrain.desk.asked import Asked
 from terrain.desk.planes import Plane, Scale
 from terrain.desk.table import Table
 from terrain.desk.work import Job
+from terrain.frame.answer import answer_at
 from terrain.show.map.year_ring import YEAR_RING, ring_place
 from terrain.show.paper import palette
 from terrain.sun.calendar import calendar_year
-from terrain.view.answer import answer_at
 from terrain.words.answer import record_of, said_of
 from terrain.words.records import plain
 
@@ -26,7 +26,7 @@ def answer(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
     given, day, evening = table.given(asked), asked.day(), asked.evening
     scene = table.scene(asked)
     job.check()
-    found = answer_at(scene, table.camera(given), day, evening=evening)
+    found = answer_at(scene, table.camera(given), day, kit=table.kit, evening=evening)
     return {**plain(record_of(found)), "words": list(said_of(found, given).lines)}
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -45,6 +46,8 @@ def mist_said(text: str) -> MistSaid:
     try:
         numbers = [float(part) for part in parts if part]
     except ValueError:
+        numbers = []
+    if not all(map(math.isfinite, numbers)):
         numbers = []
     if kind == "none" and not parts:
         return MistSaid()

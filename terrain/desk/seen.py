@@ -46,13 +46,13 @@ class Frame(NamedTuple):
     @property
     def azimuths_deg(self) -> Floats:
         """Of the columns."""
-        return np.mod(self.azimuth0_deg + self.step_deg * np.arange(self.width), 360.0)
+        return np.asarray(np.mod(self.azimuth0_deg + self.step_deg * np.arange(self.width), 360.0))
 
     @property
     def altitudes_deg(self) -> Floats:
         """Of the rows, from the lowest up."""
         count = int((self.high_deg - self.low_deg) / self.step_deg + 1e-9) + 1
-        return self.high_deg - self.step_deg * np.arange(count)[::-1]
+        return np.asarray(self.high_deg - self.step_deg * np.arange(count, dtype=float)[::-1])
 
 
 class Planes(NamedTuple):
@@ -111,11 +111,10 @@ def _see(table: Table, camera: terrain.Spot, frame: Frame) -> Planes:
     )
     held = _below_sky(found)
     row, col = nearest_cells(found.row[:held], found.col[:held], dem.shape)
-    lon, lat = dem.grid.lonlat(found.row[:held], found.col[:held])
     sky = np.isnan(found.distance_m[:held])
     layers = [
         _distances(found.distance_m[:held]),
-        table.scale.plane(np.where(sky, np.nan, dem.heights_at(lon, lat))),
+        table.scale.plane(np.maximum(found.height_m[:held], table.scale.low)),
         *(np.where(sky, NONE, cells).astype("<u2") for cells in (row, col)),
     ]
     about = {

@@ -102,7 +102,8 @@ class Opening:
 class Table:
     """The ground of a desk with all that is kept of it.
 
-    summits: as `find_summits` gives them. scale: of heights, in metres. views: those looked at last.
+    summits: as `find_summits` gives them. scale: of heights, in metres. views: those looked at
+    last.
     """
 
     opening: Opening

@@ -32,7 +32,8 @@ class SeenGround:
     azimuth_deg: (cols,) from true north; altitude_deg: (rows,) ascending.
     distance_m: (rows, cols) float32, to the ground seen there; NaN where it is sky.
     row, col: (rows, cols) float32, where on the grid that ground is, fractional; NaN with it.
-    The arrays are read-only.
+    eye_height_m: of the eye above the datum. bend_per_m: of a line of sight, per square metre. The
+    arrays are read-only.
     """
 
     azimuth_deg: Floats
@@ -40,6 +41,15 @@ class SeenGround:
     distance_m: Singles
     row: Singles
     col: Singles
+    eye_height_m: float
+    bend_per_m: float
+
+    @property
+    def height_m(self) -> Singles:
+        """Height of what is seen above the datum, metres, (rows, cols) float32; NaN for sky."""
+        slope = np.tan(np.radians(self.altitude_deg)).astype(np.float32)[:, np.newaxis]
+        bent = slope + np.float32(self.bend_per_m) * self.distance_m
+        return np.asarray(np.float32(self.eye_height_m) + self.distance_m * bent)
 
 
 def seen_ground(
@@ -72,8 +82,8 @@ def seen_ground(
     >>> floor = Dem(np.zeros(grid.shape), grid)
     >>> spot = Spot(lon_deg=lon, lat_deg=lat, eye_m=10)
     >>> seen = seen_ground(floor, spot, azimuths_deg=[90], altitudes_deg=[-45, -1, 1])
-    >>> seen.distance_m.round().ravel().tolist()
-    [10.0, 574.0, nan]
+    >>> seen.distance_m.round().ravel().tolist(), bool(abs(seen.height_m[:2]).max() < 0.01)
+    ([10.0, 574.0, nan], True)
     """
     azimuths = np.atleast_1d(np.array(azimuths_deg, dtype=float))
     altitudes = np.atleast_1d(np.array(altitudes_deg, dtype=float))
@@ -82,7 +92,13 @@ def seen_ground(
     rays = rays_of(dem, spot, azimuths, refraction)
     distance_m, row, col = _seen_along(dem, rays, altitudes, lid_m)
     return SeenGround(
-        azimuth_deg=azimuths, altitude_deg=altitudes, distance_m=distance_m, row=row, col=col
+        azimuth_deg=azimuths,
+        altitude_deg=altitudes,
+        distance_m=distance_m,
+        row=row,
+        col=col,
+        eye_height_m=float(rays.eye[0]) if azimuths.size else np.nan,
+        bend_per_m=float(rays.bend),
     )
 
 
