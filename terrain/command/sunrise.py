@@ -64,7 +64,8 @@ def sunrise(
         line(*said.verdict)
         pairs(said.title, said.rows)
         pairs(said.picture_title, said.picture)
-        tell_scenes(found.scenes)
+        if found.scenes is not None:
+            tell_scenes(found.scenes)
         line(*said.notes)
 
     asked.answer(

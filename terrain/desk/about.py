@@ -49,9 +49,12 @@ def about(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
 
 
 def sun(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
-    """The sun over the middle of the map, minute by minute, while the light is low."""
-    day, dem = asked.day(), table.country.dem
-    lon_deg, lat_deg = dem.grid.centre_lonlat
+    """The sun minute by minute while the light is low: over a place, or the middle of the map."""
+    day = asked.day()
+    lon_deg, lat_deg = table.country.dem.grid.centre_lonlat
+    if asked.said.get("lat_deg"):
+        given = table.given(asked)
+        lon_deg, lat_deg = given.lon_deg, given.lat_deg
     path = terrain.sun_path(day, lon_deg=lon_deg, lat_deg=lat_deg)
     first, last = _low_light(day, lon_deg, lat_deg, evening=asked.evening)
     count = int(np.ceil((last - first).total_seconds() / 60.0)) + 1

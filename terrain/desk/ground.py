@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
+
+import terrain
 from terrain.desk.asked import Asked
 from terrain.desk.mists import MistSaid
-from terrain.desk.planes import Plane
+from terrain.desk.planes import NONE, Plane
 from terrain.desk.table import Table
 from terrain.desk.work import Job
 
@@ -33,3 +36,18 @@ def valley(table: Table, asked: Asked, job: Job) -> Plane:
     if mist is None:
         raise ValueError("a mist along valley floors is none")
     return table.scale.plane(table.tile(asked).of(mist.top_m))
+
+
+def visible(table: Table, asked: Asked, job: Job) -> Plane:
+    """Which cells of a tile a spot sees: 1, else 0; NONE where it is not known."""
+    camera, tile = table.camera(table.given(asked)), table.tile(asked)
+    country = table.under(table.mist_said(asked))
+
+    def see() -> Plane:
+        seen = terrain.viewshed(country.seen, camera, refraction=country.refraction)
+        known = ~np.isnan(country.dem.heights_m)
+        if not known.all():
+            known &= ~seen | terrain.known_between(country.dem, camera)
+        return np.where(known, seen, NONE).astype("<u2")
+
+    return np.ascontiguousarray(tile.of(table.kept(("visible", camera, country), see, job)))

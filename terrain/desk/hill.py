@@ -22,11 +22,15 @@ DAYS = Scale(0.0, 1.0)
 
 
 def answer(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
-    """Whether the sun is behind the hill of a spot: the record of `terrain sunrise`, and words."""
+    """Whether the sun is behind the hill of a spot: the record of `terrain sunrise`, and words.
+
+    With scenes=0 without the small scenes in view, so that it is there sooner.
+    """
     given, day, evening = table.given(asked), asked.day(), asked.evening
     scene = table.scene(asked)
     job.check()
-    found = answer_at(scene, table.camera(given), day, kit=table.kit, evening=evening)
+    kit = None if asked.said.get("scenes") == "0" else table.kit
+    found = answer_at(scene, table.camera(given), day, kit=kit, evening=evening)
     return {**plain(record_of(found)), "words": list(said_of(found, given).lines)}
 
 

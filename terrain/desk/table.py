@@ -169,6 +169,11 @@ def lay(opening: Opening) -> Table:
     tract = opening.tract
     place = tract.hill_place(opening.hill) if opening.has_hill else None
     country = tract.country() if place is None else tract.country_under_sky(place)
+    return table_over(opening, country)
+
+
+def table_over(opening: Opening, country: terrain.Country) -> Table:
+    """A desk over some ground."""
     heights = country.dem.heights_m
     if np.isnan(heights).all():
         raise TerrainError("the raster holds no known ground: choose another")
@@ -176,7 +181,7 @@ def lay(opening: Opening) -> Table:
     return Table(
         opening=opening,
         country=country,
-        summits=country.summits(names=tract.summits),
+        summits=country.summits(names=opening.tract.summits),
         kit=opening.kit(),
         scale=metres_from(low_m, high_m + _ABOVE_M),
         tiles=tiles_of(country.dem.shape),

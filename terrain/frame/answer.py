@@ -30,8 +30,8 @@ class SpotAnswer:
     day: the date. backlight: whether the sun is behind the hill. pose: how it stands to the hill at
     its best. spells: when it stands how. light, then: of the day and of the next one, over a level
     sea. shown: how much of the hill shows. picture: how it stands in the mist. scenes: the small
-    ones in view, as `small_scenes` has them. strait_m: width of the mist between the island of the
-    spot and the hill's, NaN without.
+    ones in view, as `small_scenes` has them; None where they were not looked for. strait_m: width
+    of the mist between the island of the spot and the hill's, NaN without.
     """
 
     day: dt.date
@@ -42,7 +42,7 @@ class SpotAnswer:
     then: Twilight
     shown: Shown
     picture: Picture
-    scenes: gpd.GeoDataFrame
+    scenes: gpd.GeoDataFrame | None
     strait_m: float
 
 
@@ -51,11 +51,14 @@ def answer_at(
     camera: Spot,
     day: dt.date,
     *,
-    kit: Kit,
+    kit: Kit | None,
     trees_m: tuple[float, float] = TREES_M,
     evening: bool = False,
 ) -> SpotAnswer:
-    """The answer for a camera that stands at a spot; errors of `look` and `backlight`."""
+    """The answer for a camera that stands at a spot; errors of `look` and `backlight`.
+
+    kit: without one the small scenes in view are not looked for, which takes most of the time.
+    """
     found = backlight(scene, look(scene, camera), day, evening=evening)
     light, then = (
         twilight(each, lon_deg=camera.lon_deg, lat_deg=camera.lat_deg)
@@ -64,7 +67,11 @@ def answer_at(
     strait_m = math.nan
     if scene.mist is not None:
         strait_m = strait_between(scene.dem, scene.mist, camera, scene.hill)
-    toward_deg = found.view.azimuth_deg
+    scenes, toward_deg = None, found.view.azimuth_deg
+    if kit is not None:
+        scenes = small_scenes(
+            scene.country, camera, kit=kit, trees_m=trees_m, toward_deg=toward_deg
+        )
     return SpotAnswer(
         day=day,
         backlight=found,
@@ -74,6 +81,6 @@ def answer_at(
         then=then,
         shown=hill_shown(scene, camera),
         picture=picture(scene, found.view),
-        scenes=small_scenes(scene.country, camera, kit=kit, trees_m=trees_m, toward_deg=toward_deg),
+        scenes=scenes,
         strait_m=strait_m,
     )

@@ -62,7 +62,7 @@ def said_of(found: SpotAnswer, given: Spot) -> Said:
         rows=list(rows),
         picture_title="The picture, to 8° about the summit",
         picture=list(picture_rows(answer.view, found.picture)),
-        scenes=[_scene(row) for row in rows_of(found.scenes)],
+        scenes=[] if found.scenes is None else [_scene(row) for row in rows_of(found.scenes)],
         notes=[*moved(given, camera), *warnings(answer)],
     )
 
@@ -80,7 +80,7 @@ def record_of(found: SpotAnswer) -> dict[str, Any]:
         "strait_m": found.strait_m,
         "shown_m": found.shown.height_m,
         "shown_share": found.shown.share,
-        "small_scenes": rows_of(found.scenes),
+        **({} if found.scenes is None else {"small_scenes": rows_of(found.scenes)}),
     }
 
 
