@@ -33,7 +33,7 @@ PAGE: Final = Path(__file__).parent / "page"
 
 _ANSWERS: Final = {
     "/about.json": "about.about",
-    "/sun.json": "about.sun",
+    "/sun.json": "lowsun.sun",
     "/heights/{tile}": "ground.heights",
     "/flood/{tile}": "ground.flood",
     "/valley/{tile}": "ground.valley",

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from starlette.responses import Response
 
 import terrain
-from terrain.desk import about, air, ground, hill, light, seen
+from terrain.desk import about, air, ground, hill, light, lowsun, seen
 from terrain.desk.asked import Asked
 from terrain.desk.carry import download
 from terrain.desk.mists import MistSaid
@@ -69,7 +69,7 @@ def _within(table: Table) -> Table:
 def _packed(small: Table, table: Table, asked: Asked, job: Job) -> dict[str, Any]:
     """What the page shows without a server. small: of the cells that the file has."""
     when = f"{asked.day()} {'evening' if asked.evening else 'morning'}"
-    sun = about.sun(small, asked, job)
+    sun = lowsun.sun(small, asked, job)
     return {
         "about": plain(about.about(small, asked, job)),
         "colours": hill.colours(small, asked, job),

@@ -9,9 +9,8 @@ import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
-import geopandas as gpd
 import numpy as np
 
 import terrain
@@ -20,7 +19,11 @@ from terrain.desk.mists import MistSaid, mist_said
 from terrain.desk.planes import Scale, Tile, metres_from, tiles_of
 from terrain.desk.work import Job, Kept
 from terrain.errors import TerrainError
-from terrain.sun.calendar import Span
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from terrain.sun.calendar import Span
 
 _ABOVE_M: Final = 250.0
 """How far above the highest ground the planes still count heights: mist may lie there."""

@@ -9,15 +9,7 @@ from terrain.plan.morning import Plan
 from terrain.plan.stages import StageKind
 from terrain.words.clocks import clock
 from terrain.words.figures import celsius, eighth
-
-STANDING = (
-    "Heights come from a raster, not a survey: walls, crags and drops smaller than its cells are "
-    "not in it. Look at the way and the spot by day.",
-    "Ask about access, and follow local rules. Take the forecast from the national weather "
-    "service, and advice on kit and on calling for help from the local mountain rescue.",
-    "Tell someone where you go and when you will be back.",
-    "Never look at the sun through a lens or an optical viewfinder.",
-)
+from terrain.words.standing import STANDING
 
 
 def cautions(plan: Plan) -> tuple[str, ...]:
