@@ -77,25 +77,35 @@ def _places(table: Table, kind: str) -> list[dict[str, Any]]:
     return places
 
 
+def first_hill(table: Table) -> str | None:
+    """The hill that the page begins with: as said, or the area's, or the highest summit."""
+    said = table.opening.hill or table.tract.defaults.get("hill")
+    if said or not len(table.summits):
+        return said or None
+    highest = table.summits.iloc[0]
+    return highest["name"] or f"{highest.geometry.y:.6f},{highest.geometry.x:.6f}"
+
+
+def first_mist(table: Table) -> MistSaid:
+    """The mist that the page begins with: that of the area, or none."""
+    top_m = table.tract.defaults.get("mist_top_m")
+    return MistSaid() if top_m is None else MistSaid(top_m=float(top_m))
+
+
 def _start(table: Table) -> dict[str, Any]:
-    """Where the page begins: what was said, or else what the area has."""
+    """Where the page begins."""
     opening, tract = table.opening, table.tract
-    hill = opening.hill or tract.defaults.get("hill")
     lon_deg, lat_deg = table.country.dem.grid.centre_lonlat
     middle = terrain.Spot(lon_deg=lon_deg, lat_deg=lat_deg)
-    if hill is None and len(table.summits):
-        best = table.summits.iloc[0]
-        hill = best["name"] or f"{best.geometry.y:.6f},{best.geometry.x:.6f}"
     spot = None if opening.spot is None else tract.spot(opening.spot)
-    top_m = tract.defaults.get("mist_top_m")
     return {
-        "hill": hill,
+        "hill": first_hill(table),
         "date": tract.day(opening.date, middle, evening=opening.evening),
         "end": "evening" if opening.evening else "morning",
-        "mist": None if top_m is None else MistSaid(top_m=float(top_m)).record,
+        "mist": first_mist(table).record,
         "spot": None if spot is None else [spot.lat_deg, spot.lon_deg],
         "lens_mm": _middling(table.kit),
-        "eye_m": terrain.Spot(lon_deg=0.0, lat_deg=0.0).eye_m,
+        "eye_m": middle.eye_m,
     }
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Final
 
-from terrain.desk.work import Job, Jobs
+from terrain.desk.work import Dropped, Job, Jobs
 
 if TYPE_CHECKING:
     from terrain.desk.table import Table
@@ -19,13 +19,20 @@ class Desk:
     """A desk in use.
 
     lay: reads the ground; called on a thread when the desk is opened, and `failed` where it raises.
+    warm: what is done after that, so that later answers are quick.
     """
 
-    def __init__(self, lay: Callable[[], Table], failed: Callable[[], None] = lambda: None) -> None:
+    def __init__(
+        self,
+        lay: Callable[[], Table],
+        *,
+        failed: Callable[[], None] = lambda: None,
+        warm: Callable[[Table, Job], None] = lambda table, job: None,
+    ) -> None:
         self.jobs = Jobs()
         self.table: Future[Table] = Future()
         self.threads = ThreadPoolExecutor(_THREADS, thread_name_prefix="desk")
-        self._lay, self._failed = lay, failed
+        self._lay, self._failed, self._warm = lay, failed, warm
 
     def open(self) -> None:
         """Begin to lay the table."""
@@ -51,3 +58,7 @@ class Desk:
         except Exception as error:
             self.table.set_exception(error)
             self._failed()
+            return
+        job = Job()
+        with self.at_work(job, ""), suppress(Dropped):
+            self._warm(self.table.result(), job)

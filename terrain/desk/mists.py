@@ -27,6 +27,16 @@ class MistSaid:
         return None
 
     @property
+    def text(self) -> str:
+        """The same in the words of an address."""
+        if self.top_m is not None:
+            return f"level:{self.top_m:g}"
+        if self.depth_m is not None:
+            ceiling = "" if self.ceiling_m is None else f"{self.ceiling_m:g}"
+            return f"valley:{self.depth_m:g}:{ceiling}"
+        return "none"
+
+    @property
     def record(self) -> dict[str, Any] | None:
         """The same for the page."""
         if self.top_m is not None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import socket
 import threading
+import time
 import webbrowser
 from collections.abc import Callable
 from contextlib import suppress
+from importlib import import_module
 from typing import TYPE_CHECKING, Final
 
 import uvicorn
@@ -14,12 +16,14 @@ import uvicorn
 from terrain.desk.app import app_of
 from terrain.desk.desk import Desk
 from terrain.desk.guard import Guard
+from terrain.desk.work import Job
 from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
     from terrain.desk.table import Table
 
 _HERE: Final = "127.0.0.1"
+_FIRST_S: Final = 0.5
 _WAIT_S: Final = 1
 """How long answers at work may take to end when the desk is closed."""
 
@@ -36,7 +40,7 @@ def serve(
     listener = _listen(port)
     with listener:
         at = listener.getsockname()[1]
-        desk = Desk(lay, failed=lambda: setattr(server, "should_exit", True))
+        desk = Desk(lay, failed=lambda: setattr(server, "should_exit", True), warm=_warm)
         guard = Guard(app_of(desk), port=at)
         address = f"http://{_HERE}:{at}/?t={guard.token}"
         server = uvicorn.Server(
@@ -60,6 +64,13 @@ def serve(
         desk.close()
         if desk.table.done():
             desk.table.result()
+
+
+def _warm(table: Table, job: Job) -> None:
+    """Load the rooms that the page will ask, once it has had what it shows first."""
+    time.sleep(_FIRST_S)
+    warm = import_module("terrain.desk.warm")
+    warm.warm(table, job)
 
 
 def _listen(port: int | None) -> socket.socket:

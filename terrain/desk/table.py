@@ -168,10 +168,15 @@ class Table:
 
 
 def lay(opening: Opening) -> Table:
-    """Read the ground of a desk, and find what the page shows at first."""
+    """Read the ground of a desk; TerrainError where that, or what the page begins with, is none."""
     tract = opening.tract
     place = tract.hill_place(opening.hill) if opening.has_hill else None
     country = tract.country() if place is None else tract.country_under_sky(place)
+    if opening.spot is not None:
+        tract.spot(opening.spot)
+    if opening.date is not None:
+        lon_deg, lat_deg = country.dem.grid.centre_lonlat
+        tract.day(opening.date, terrain.Spot(lon_deg=lon_deg, lat_deg=lat_deg))
     return table_over(opening, country)
 
 
