@@ -25,8 +25,8 @@ def sun(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
         lon_deg, lat_deg = given.lon_deg, given.lat_deg
     path = terrain.sun_path(day, lon_deg=lon_deg, lat_deg=lat_deg)
     first, last = _low_light(day, lon_deg, lat_deg, evening=asked.evening)
-    count = int(np.ceil((last - first).total_seconds() / 60.0)) + 1
     begin = first.astimezone(dt.UTC).replace(second=0, microsecond=0)
+    count = int(np.ceil((last - begin).total_seconds() / 60.0)) + 1
     moments = [begin + dt.timedelta(minutes=number) for number in range(count)]
     times_s = [path.seconds(moment) for moment in moments]
     azimuth, altitude = path.at(times_s)

@@ -22,7 +22,7 @@ from tests.scenes import written
 
 PORT = 8765
 HERE = f"http://127.0.0.1:{PORT}"
-DAY = "date=2026-03-22&end=morning"
+DAY = "date=2026-03-16&end=morning"
 SPOT = "lat_deg=54.4056&lon_deg=-24.0658"
 
 Ask = Callable[[str], Any]
@@ -42,7 +42,7 @@ def isle_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
         'name = "Small Isle"\nrasters = ["isle.tif"]\n'
         '[places]\n"the ridge" = [54.4056, -24.0658]\n"Lone Hill" = [54.4066, -24.0228]\n'
         '[starts]\n"the quay" = [54.4061, -24.0428]\n'
-        '[defaults]\nhill = "Lone Hill"\nmist_top_m = 120\ndate = 2026-03-22\n',
+        '[defaults]\nhill = "Lone Hill"\nmist_top_m = 120\ndate = 2026-03-16\n',
         encoding="utf-8",
     )
     return folder / "area.toml"

@@ -64,9 +64,9 @@ def test_mist_along_the_floors_is_the_librarys(ask, plane, table):
 
 @pytest.mark.parametrize("end", ["morning", "evening"])
 def test_the_light_is_the_librarys_to_half_its_step(page, plane, table, end):
-    address = f"/light/0?date=2026-03-22&end={end}&mist=level:120&fine=1"
+    address = f"/light/0?date=2026-03-16&end={end}&mist=level:120&fine=1"
     mist = terrain.level_mist(table.country.dem, 120.0)
-    day, evening = dt.date(2026, 3, 22), end == "evening"
+    day, evening = dt.date(2026, 3, 16), end == "evening"
     arrival = terrain.light_arrival(table.country.dem, day, mist=mist, evening=evening)
     numbers = plane(address, *SHAPE)
     never = np.isnan(arrival.arrives_s)
