@@ -8,7 +8,8 @@ import typer
 
 from terrain.command.area import stand_on
 from terrain.command.days import days_of_year
-from terrain.command.options import Day, Evening, Ground, HillPlace, KitOptions, Names, option
+from terrain.command.kit_asked import KitOptions
+from terrain.command.options import Day, Evening, Ground, HillPlace, Names, option
 from terrain.command.report import line
 
 if TYPE_CHECKING:

@@ -27,7 +27,7 @@ from terrain.desk.asked import Asked
 from terrain.desk.desk import Desk
 from terrain.desk.work import Dropped, Job
 from terrain.errors import TerrainError
-from terrain.words.records import plain
+from terrain.words.records import for_json
 
 PAGE: Final = Path(__file__).parent / "page"
 
@@ -124,7 +124,7 @@ async def _stream(desk: Desk, by: str, request: Request) -> Response:
                     # progress by whole hundredths, each once
                     if event != last:
                         name, data = last = event
-                        yield f"event: {name}\ndata: {json.dumps(plain(data))}\n\n"
+                        yield f"event: {name}\ndata: {json.dumps(for_json(data))}\n\n"
                 await working
             finally:
                 job.drop()
@@ -165,7 +165,7 @@ def _response(answer: Any) -> Response:
     planes, headers = answer if isinstance(answer, tuple) else (answer, {})
     if hasattr(planes, "tobytes"):
         return Response(planes.tobytes(), media_type="application/octet-stream", headers=headers)
-    return JSONResponse(plain(planes))
+    return JSONResponse(for_json(planes))
 
 
 async def _http_wrong(request: Request, error: HTTPException) -> Response:

@@ -16,7 +16,7 @@ from terrain.show.map.year_ring import YEAR_RING, ring_place
 from terrain.show.paper import palette
 from terrain.sun.calendar import calendar_year
 from terrain.words.answer import record_of, said_of
-from terrain.words.records import plain
+from terrain.words.records import for_json
 
 DAYS = Scale(0.0, 1.0)
 
@@ -31,7 +31,7 @@ def answer(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
     job.check()
     kit = None if asked.said.get("scenes") == "0" else table.kit
     found = answer_at(scene, table.camera(given), day, kit=kit, evening=evening)
-    return {**plain(record_of(found)), "words": list(said_of(found, given).lines)}
+    return {**for_json(record_of(found)), "words": list(said_of(found, given).lines)}
 
 
 def atlas(table: Table, asked: Asked, job: Job) -> tuple[Plane, dict[str, str]]:

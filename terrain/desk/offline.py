@@ -30,7 +30,7 @@ from terrain.desk.table import Table, table_over
 from terrain.desk.work import Job
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.coarse import coarser
-from terrain.words.records import plain
+from terrain.words.records import for_json
 
 PAGE: Final = Path(__file__).parent / "page"
 MOST_BYTES: Final = 5_000_000
@@ -71,9 +71,9 @@ def _packed(small: Table, table: Table, asked: Asked, job: Job) -> dict[str, Any
     when = f"{asked.day()} {'evening' if asked.evening else 'morning'}"
     sun = lowsun.sun(small, asked, job)
     return {
-        "about": plain(about.about(small, asked, job)),
+        "about": for_json(about.about(small, asked, job)),
         "colours": hill.colours(small, asked, job),
-        "sun": {when: plain(sun)},
+        "sun": {when: for_json(sun)},
         "planes": {
             "heights": _bytes(ground.heights(small, Asked({"tile": "0"}), job)),
             "flood": _bytes(ground.flood(small, Asked({"tile": "0"}), job)),
@@ -118,7 +118,7 @@ def _view(small: Table, table: Table, asked: Asked, place: str, job: Job) -> dic
     answer = hill.answer(table, there, job) if asked.said.get("hill") else None
     told = seen.seen(small, there, job)
     planes = seen.planes(small, Asked({"id": str(told["id"])}), job)
-    return {"name": spot.name, "about": plain(told), "answer": answer, "planes": _bytes(planes)}
+    return {"name": spot.name, "about": for_json(told), "answer": answer, "planes": _bytes(planes)}
 
 
 def _skies(

@@ -11,9 +11,10 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
-from terrain.command.area import Area, open_area, stand_on
+from terrain.command.area import Area, stand_on
+from terrain.command.area_file import open_area
 from terrain.command.days import days_of_year
-from terrain.command.options import KitOptions
+from terrain.command.kit_asked import KitOptions
 from terrain.desk.app import app_of
 from terrain.desk.desk import Desk
 from terrain.desk.guard import Guard
