@@ -1,0 +1,52 @@
+/** What is said of the spot, the hill and the day: the answer of `terrain sunrise`, in its words. */
+
+import { made, told } from "./words.js";
+import { numbersOf } from "./state.js";
+import { newest, rest } from "./ask.js";
+
+const ASK_MS = 350;
+const SCENES_MS = 1500;
+
+export class SpotAnswer {
+  constructor(bench, root) {
+    Object.assign(this, bench, { bench, root });
+    this.newest = newest();
+    const parts = ["spot", "eye", "hill", "date", "end", "mist", "lens"];
+    this.state.listen((changed) => {
+      if (parts.some((part) => changed.has(part))) this.bring();
+    });
+  }
+
+  /** Asks for the answer, and once that has stood for a while for the small scenes too. */
+  async bring() {
+    const spot = numbersOf(this.state.get("spot"));
+    this.root.setAttribute("aria-busy", "true");
+    if (!spot || !this.state.get("hill")) {
+      this.root.removeAttribute("aria-busy");
+      this.root.replaceChildren();
+      return;
+    }
+    const part = (name) => this.state.get(name);
+    const where = { lat_deg: spot[0], lon_deg: spot[1], eye_m: part("eye"), lens_mm: part("lens") };
+    const query = { ...where, hill: part("hill"), date: part("date"), end: part("end"), mist: part("mist") };
+    try {
+      await this.newest(async (signal) => {
+        await rest(ASK_MS, signal);
+        const answer = await this.source.answer({ ...query, scenes: 0 }, signal);
+        this.show(answer);
+        this.voice.say(answer.words[0]);
+        if (!this.source.isServed || part("mist") === "none") return;
+        await rest(SCENES_MS, signal);
+        this.show(await this.source.answer(query, signal));
+      });
+    } catch (error) {
+      this.root.removeAttribute("aria-busy");
+      this.root.replaceChildren(made("p", {}, error.message));
+    }
+  }
+
+  show(answer) {
+    this.root.removeAttribute("aria-busy");
+    this.root.replaceChildren(told(answer.words));
+  }
+}

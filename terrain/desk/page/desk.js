@@ -1,0 +1,161 @@
+/** Lays the desk: the state from the address, the ground from the server or from the file itself. */
+
+import { asking } from "./ask.js";
+import { unpacking } from "./packed.js";
+import { mistText, numbersOf, pageAddress, State } from "./state.js";
+import { Supply } from "./supply.js";
+import { longDate, Voice } from "./words.js";
+import { GroundMap } from "./map.js";
+import { fieldOf, SpotView } from "./view.js";
+import { altitudeOf } from "./seen.js";
+import { SpotAnswer } from "./answer.js";
+import { HillPane } from "./hill.js";
+import { SeasonPane } from "./season.js";
+import { TakePane } from "./take.js";
+import { Controls } from "./controls.js";
+
+const SEASON_DAYS = 14;
+const UNDER_SUMMIT = 0.12;
+
+const byName = (id) => document.getElementById(id);
+
+/** What all parts of the page share: the ground, the state, and where hill and spot are. */
+class Bench {
+  constructor(source, about, colours, voice) {
+    const start = defaultsOf(about, source);
+    const state = new State(start, pageAddress(globalThis));
+    Object.assign(this, { source, colours, voice, state, vantages: source.places ?? [] });
+    this.supply = new Supply(source, about, state, voice);
+    globalThis.addEventListener("popstate", () => state.follow());
+    globalThis.addEventListener("hashchange", () => state.follow());
+    globalThis.addEventListener("pagehide", () => state.write());
+  }
+
+  get heights() {
+    const { range } = this.supply;
+    return { lowest: this.supply.heightOf(range.lowest), highest: this.supply.heightOf(range.highest) };
+  }
+
+  get middle() {
+    return Math.round(this.heights.lowest + 0.45 * (this.heights.highest - this.heights.lowest));
+  }
+
+  hillText({ name, lat_deg, lon_deg }) {
+    return name || this.spotText(lat_deg, lon_deg);
+  }
+
+  spotText(lat_deg, lon_deg) {
+    return `${lat_deg.toFixed(6)},${lon_deg.toFixed(6)}`;
+  }
+
+  isHill(summit) {
+    return this.hillText(summit) === this.state.get("hill");
+  }
+
+  /** The hill where it is known, with its place on the ground. */
+  get hill() {
+    const { about, lattice, planes } = this.supply;
+    const found = about.summits.find((summit) => this.isHill(summit));
+    const said = /^[-\d.]+,[-\d.]+$/.test(this.state.get("hill")) && numbersOf(this.state.get("hill"));
+    if (found || !said) return found ?? null;
+    const [row, col] = lattice.rowcol(...said);
+    const height_m = this.supply.heightOf(planes.heights?.at(row, col) ?? 0);
+    return { name: "the hill", lat_deg: said[0], lon_deg: said[1], row, col, height_m };
+  }
+
+  /** The direction from a spot to the hill, and how far that is. */
+  toHill(lat_deg, lon_deg) {
+    const { about, lattice, planes } = this.supply;
+    const [row, col] = lattice.rowcol(lat_deg, lon_deg);
+    const { hill } = this;
+    if (!hill) return { azimuth_deg: this.supply.minute?.azimuth_deg ?? 90, altitude_deg: 0, away_m: Infinity };
+    const [north, east] = [row - hill.row, hill.col - col];
+    const away_m = Math.max(Math.hypot(north, east) * about.cell_m, about.cell_m);
+    const azimuth_deg = (Math.atan2(east, north) * 180) / Math.PI + lattice.convergence(row, col);
+    const eye_m = this.supply.heightOf(planes.heights?.at(row, col) ?? 0) + Number(this.state.get("eye"));
+    return { azimuth_deg, altitude_deg: altitudeOf(eye_m, hill.height_m, away_m), away_m };
+  }
+
+  /** Where the camera looks and how much it takes in: at the hill unless turned. */
+  aim() {
+    const [across_mm, up_mm] = this.supply.about.kit.sensor_mm;
+    const focal_mm = Number(this.state.get("lens"));
+    const field_deg = fieldOf(focal_mm, across_mm);
+    const size = { field_deg, down_deg: (field_deg * up_mm) / across_mm };
+    const said = numbersOf(this.state.get("look"));
+    if (said) return { azimuth_deg: said[0], altitude_deg: said[1], ...size };
+    const spot = numbersOf(this.state.get("spot"));
+    const { azimuth_deg, altitude_deg } = spot ? this.toHill(...spot) : { azimuth_deg: 90, altitude_deg: 0 };
+    return { azimuth_deg, altitude_deg: altitude_deg - UNDER_SUMMIT * size.down_deg, ...size };
+  }
+
+  standAt(lat_deg, lon_deg) {
+    this.state.set({ spot: this.spotText(lat_deg, lon_deg), look: "" }, { step: true });
+    this.voice.say(`You stand at ${this.spotName(this.state.get("spot"))}`);
+  }
+
+  /** The name of a spot that has one, else its coordinates. */
+  spotName(text) {
+    const known = this.supply.about.places.find((each) => this.spotText(each.lat_deg, each.lon_deg) === text);
+    return known?.name ?? text;
+  }
+
+  chooseHill(summit) {
+    this.state.set({ hill: this.hillText(summit), look: "" }, { step: true });
+    this.voice.say(`The hill is ${summit.name || "this summit"}`);
+  }
+
+  showVantages(rows) {
+    this.vantages = rows;
+    this.map?.placeSigns();
+    this.take?.follow();
+  }
+}
+
+/** The state where the address says nothing. */
+function defaultsOf(about, source) {
+  const { start } = about;
+  const later = new Date(`${start.date}T12:00:00Z`);
+  later.setUTCDate(later.getUTCDate() + SEASON_DAYS);
+  const first = source.places?.[0];
+  const spot = start.spot ?? (first ? [first.lat_deg, first.lon_deg] : null);
+  return {
+    ...{ tab: "seen", hill: start.hill ?? "", date: start.date, end: start.end, time: "" },
+    mist: mistText(start.mist ?? { kind: "none" }),
+    spot: spot ? spot.map((part) => part.toFixed(6)).join(",") : "",
+    ...{ eye: `${start.eye_m}`, lens: `${start.lens_mm}`, look: "", map: "", over: "", hidden: "" },
+    ...{ from: start.date, to: later.toISOString().slice(0, 10) },
+  };
+}
+
+async function begin(voice) {
+  const packed = byName("packed");
+  const source = packed ? unpacking(JSON.parse(packed.textContent)) : asking();
+  const [about, colours] = await Promise.all([source.about(), source.colours()]);
+  byName("title").textContent = about.title;
+  byName("credit").textContent = about.credit;
+  byName("cautions").replaceChildren(...about.cautions.map((line) => Object.assign(document.createElement("li"), { textContent: line })));
+  document.body.classList.toggle("packed", Boolean(packed));
+  const bench = new Bench(source, about, colours, voice);
+  bench.map = new GroundMap(bench, byName("map"));
+  const parts = [new SpotView(bench, byName("view")), new SpotAnswer(bench, byName("answer"))];
+  await bench.supply.ground();
+  parts.push(new Controls(bench));
+  if (source.isServed) {
+    parts.push(new HillPane(bench, byName("pane-hill")), new SeasonPane(bench, byName("pane-season")));
+    bench.take = new TakePane(bench, byName("pane-take"));
+  }
+  document.body.classList.add("laid");
+  byName("reading").hidden = true;
+  await bench.supply.begin();
+  parts[1].bring();
+  voice.say(`${about.title}: ${bench.state.get("hill")}, ${longDate(bench.state.get("date"))}`);
+}
+
+const voice = new Voice(byName("live"), byName("wrong"));
+try {
+  await begin(voice);
+} catch (error) {
+  voice.complain(error.message);
+  byName("reading").hidden = true;
+}

@@ -1,0 +1,157 @@
+/** The two passes of shade.js in the language of WebGL2; plain.js says the same step by step. */
+
+import { NONE } from "./planes.js";
+import { FLAT, REACH, STEEPNESS } from "./plain.js";
+
+const HEAD = `#version 300 es
+precision highp float;
+precision highp int;
+precision highp usampler2D;
+const uint NONE = ${NONE}u;
+const float FLAT = ${FLAT}.0;
+const float STEEPNESS = ${STEEPNESS};
+`;
+
+export const CORNERS = `#version 300 es
+void main() {
+  gl_Position = vec4(gl_VertexID == 1 ? 3.0 : -1.0, gl_VertexID == 2 ? 3.0 : -1.0, 0.0, 1.0);
+}`;
+
+export const SAMPLE = `${HEAD}
+uniform usampler2D heights, flood, valley, light, days, visible;
+uniform vec3 heightsAt, floodAt, valleyAt, lightAt, daysAt, visibleAt;  // first row and col, scale
+uniform vec2 middle;      // row and col at the middle of the screen
+uniform vec2 size;        // of the screen, pixels
+uniform float cells;      // to a pixel
+uniform float run;        // from one side of a slope to the other, in steps of height
+layout(location = 0) out uvec4 first;
+layout(location = 1) out uvec4 second;
+
+uint smooth_at(usampler2D plane, vec3 at, vec2 cell, float least) {
+  vec2 place = (cell + 0.5) * at.z - 0.5 - at.xy;
+  vec2 corner = floor(place);
+  vec2 part = place - corner;
+  ivec2 last = textureSize(plane, 0).yx - 1;
+  float sum = 0.0;
+  float weight = 0.0;
+  for (int each = 0; each < 4; each++) {
+    ivec2 side = ivec2(each >> 1, each & 1);
+    ivec2 there = clamp(ivec2(corner) + side, ivec2(0), last);
+    uint value = texelFetch(plane, there.yx, 0).r;
+    if (value == NONE) continue;
+    vec2 share = mix(1.0 - part, part, vec2(side));
+    sum += share.x * share.y * float(value);
+    weight += share.x * share.y;
+  }
+  return weight >= least ? uint(floor(sum / weight + 0.5)) : NONE;
+}
+
+uint nearest(usampler2D plane, vec3 at, vec2 cell) {
+  ivec2 there = ivec2(floor((cell + 0.5) * at.z - at.xy));
+  ivec2 count = textureSize(plane, 0).yx;
+  bool isInside = all(greaterThanEqual(there, ivec2(0))) && all(lessThan(there, count));
+  return isInside ? texelFetch(plane, there.yx, 0).r : NONE;
+}
+
+uint slope(vec2 up, vec2 down, uint here) {
+  uint upper = smooth_at(heights, heightsAt, up, 0.01);
+  uint lower = smooth_at(heights, heightsAt, down, 0.01);
+  float rise = float(upper == NONE ? here : upper) - float(lower == NONE ? here : lower);
+  return uint(floor(clamp(FLAT + STEEPNESS * rise / run, 0.0, float(NONE)) + 0.5));
+}
+
+void main() {
+  vec2 pixel = vec2(size.y - gl_FragCoord.y, gl_FragCoord.x);
+  vec2 cell = middle + (pixel - size.yx / 2.0) * cells;
+  first = uvec4(NONE);
+  second = uvec4(NONE);
+  uint height = smooth_at(heights, heightsAt, cell, 0.5);
+  if (height == NONE) return;
+  float reach = clamp(cells, 1.0, ${REACH}.0);
+  first = uvec4(
+    height,
+    smooth_at(flood, floodAt, cell, 0.5),
+    smooth_at(valley, valleyAt, cell, 0.01),
+    smooth_at(light, lightAt, cell, 0.5)
+  );
+  second = uvec4(
+    slope(cell + vec2(0.0, reach), cell - vec2(0.0, reach), height),
+    slope(cell - vec2(reach, 0.0), cell + vec2(reach, 0.0), height),
+    nearest(days, daysAt, cell),
+    nearest(visible, visibleAt, cell)
+  );
+}`;
+
+export const SHADE = `${HEAD}
+uniform usampler2D first, second;
+uniform sampler2D daysRing;
+uniform vec3 ground[16];
+uniform vec3 faint, hidden_, mist_deep, mist_thin, mist_thick, ridge_near, shore, sun_glow;
+uniform float lowest, highest, step_m, top, minute, dusk, line;
+uniform int kind;
+uniform bool evening, over, hidden;
+uniform vec3 sun;
+out vec4 drawn;
+
+float depth_at(ivec2 pixel) {
+  uvec4 here = texelFetch(first, clamp(pixel, ivec2(0), textureSize(first, 0) - 1), 0);
+  if (here.x == NONE) return -2.0;
+  if (kind == 1 && float(here.y) <= top) return top - float(here.x);
+  return kind == 2 && here.z != NONE && here.z > here.x ? float(here.z) - float(here.x) : -1.0;
+}
+
+bool is_shore(ivec2 pixel, float depth) {
+  if (kind == 0) return false;
+  int aside = line > 1.5 ? 2 : 1;
+  for (int each = 0; each < 4; each++) {
+    int way = each < 2 ? aside : -aside;
+    float beside = depth_at(pixel + (each % 2 == 0 ? ivec2(way, 0) : ivec2(0, way)));
+    if (beside != -2.0 && (beside >= 0.0) != (depth >= 0.0)) return true;
+  }
+  return false;
+}
+
+vec3 bare(float height, vec2 rise) {
+  float place = clamp((height - lowest) / max(highest - lowest, 1.0), 0.0, 1.0) * 15.0;
+  int tint = min(int(place), 14);
+  vec3 colour = mix(ground[tint], ground[tint + 1], place - float(tint));
+  float relief = max((rise.x - rise.y + 0.70710678) / length(vec3(2.0 * rise, 1.0)), 0.0);
+  return colour * (0.66 + 0.46 * relief);
+}
+
+vec3 sunlit(vec3 colour, vec2 rise) {
+  float face = dot(vec3(-rise, 1.0), sun) / length(vec3(rise, 1.0));
+  return colour * mix(vec3(1.0), sun_glow, 0.75) * (1.0 + 0.8 * clamp(face, 0.0, 0.35));
+}
+
+vec3 misty(vec3 colour, float depth_m, bool isLit) {
+  vec3 mist = mix(mist_thin, mist_thick, 1.0 - exp(-depth_m / 120.0));
+  if (minute >= 0.0) {
+    mist = isLit ? mist * mix(vec3(1.0), sun_glow, 0.6) : mix(mist, mist_deep, 0.8);
+  }
+  return mix(colour, mist, 1.0 - 0.5 * exp(-depth_m / 15.0));
+}
+
+void main() {
+  ivec2 pixel = ivec2(gl_FragCoord.xy);
+  uvec4 here = texelFetch(first, pixel, 0);
+  uvec4 also = texelFetch(second, pixel, 0);
+  drawn = vec4(faint, 1.0);
+  if (here.x == NONE) return;
+  vec2 rise = (vec2(also.xy) - FLAT) / STEEPNESS;
+  float comes = float(here.w);
+  bool isLit = here.w != NONE && (evening ? comes > minute : comes <= minute);
+  vec3 colour = bare(float(here.x), rise);
+  if (minute >= 0.0) colour = isLit ? sunlit(colour, rise) : mix(colour, ridge_near, 0.4);
+  float depth = depth_at(pixel);
+  if (depth >= 0.0) colour = misty(colour, depth * step_m, isLit);
+  colour *= 0.72 + 0.28 * dusk;
+  if (is_shore(pixel, depth)) colour = shore;
+  if (over && also.z != NONE) {
+    colour = mix(colour, texelFetch(daysRing, ivec2(int(also.z) - 1, 0), 0).rgb, 0.78);
+  }
+  float down = float(textureSize(first, 0).y) - gl_FragCoord.y;
+  bool isHatch = mod(floor(gl_FragCoord.x) + floor(down), 7.0 * line) < 1.5 * line;
+  if (hidden && also.w == 0u && isHatch) colour = mix(colour, hidden_, 0.6);
+  drawn = vec4(clamp(colour, 0.0, 1.0), 1.0);
+}`;

@@ -1,0 +1,314 @@
+/** The map: ground, mist and light, the places on it, and how it is moved and pointed at. */
+
+import { direction, distance, made, metres, place } from "./words.js";
+import { numbersOf } from "./state.js";
+import { NONE } from "./planes.js";
+import { PlainPainter } from "./plain.js";
+import { ShadePainter } from "./shade.js";
+import { lookOf } from "./look.js";
+import { drawn, mark, moveTo, roundLength } from "./marks.js";
+
+const PAN_SHARE = 0.125;
+const ZOOM = 1.4;
+const CLICK_PX = 5;
+const NEAR_PX = 14;
+const SCALE_BAR_PX = 130;
+
+export class GroundMap {
+  /** bench: supply, state, colours, voice, and what stands on the map (`vantages`). */
+  constructor(bench, root) {
+    Object.assign(this, bench, { bench });
+    this.root = root;
+    this.signs = root.querySelector("svg");
+    this.status = document.getElementById("status");
+    this.painter = painterFor(root.querySelector("canvas"), bench.colours);
+    this.canvas = this.painter.canvas;
+    this.root.dataset.painter = this.painter.constructor.name;
+    this.pointers = new Map();
+    this.isSampled = false;
+    this.isWaiting = false;
+    this.listen();
+    new ResizeObserver(() => this.redraw(true)).observe(root);
+  }
+
+  listen() {
+    this.state.listen((changed) => {
+      this.redraw(changed.has("map"));
+      if (["spot", "hill", "look", "lens"].some((name) => changed.has(name))) this.placeSigns();
+    });
+    this.supply.listen((kind) => {
+      if (kind === "busy") return;
+      if (kind !== "sun") this.painter.put(kind, this.supply.planes[kind]);
+      this.redraw(kind !== "sun");
+    });
+    const box = this.root;
+    box.addEventListener("keydown", (event) => this.press(event));
+    box.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
+    box.addEventListener("pointerdown", (event) => this.down(event));
+    box.addEventListener("pointermove", (event) => this.move(event));
+    for (const end of ["pointerup", "pointercancel"]) box.addEventListener(end, (event) => this.up(event));
+    box.addEventListener("focus", () => this.point(this.view.row, this.view.col));
+    document.getElementById("zoom-in").addEventListener("click", () => this.zoom(1 / ZOOM));
+    document.getElementById("zoom-out").addEventListener("click", () => this.zoom(ZOOM));
+    document.getElementById("zoom-whole").addEventListener("click", () => this.state.set({ map: "" }));
+  }
+
+  /** What is in the window: row and col of its middle, metres and cells to a pixel, its size. */
+  get view() {
+    const { about } = this.supply;
+    const { clientWidth: width, clientHeight: height } = this.root;
+    const whole = about.cell_m * Math.max(about.rows / Math.max(height, 1), about.cols / Math.max(width, 1));
+    const said = numbersOf(this.state.get("map"));
+    const [row, col, scale_m] = said ?? [(about.rows - 1) / 2, (about.cols - 1) / 2, whole];
+    return { row, col, scale_m, cells: scale_m / about.cell_m, width, height, whole_m: whole };
+  }
+
+  pixel(row, col, view = this.view) {
+    return [view.width / 2 + (col - view.col) / view.cells, view.height / 2 + (row - view.row) / view.cells];
+  }
+
+  cell(x, y, view = this.view) {
+    return [view.row + (y - view.height / 2) * view.cells, view.col + (x - view.width / 2) * view.cells];
+  }
+
+  /** Draws at the next frame; sampled: whether ground or window changed, and not the light alone. */
+  redraw(sampled) {
+    this.isSampled &&= !sampled;
+    if (this.isWaiting) return;
+    this.isWaiting = true;
+    requestAnimationFrame(() => {
+      this.isWaiting = false;
+      this.draw();
+    });
+  }
+
+  draw() {
+    const view = this.view;
+    if (!view.width || !view.height || !this.supply.planes.heights) return;
+    const { about, lattice } = this.supply;
+    const fine = Math.min(globalThis.devicePixelRatio || 1, 2);
+    if (!this.isSampled) {
+      const size = { width: Math.round(view.width * fine), height: Math.round(view.height * fine) };
+      const scale = { cells: (view.cells * view.width) / size.width, cell_m: about.cell_m };
+      this.painter.sample({ row: view.row, col: view.col, ...size, ...scale, step_m: about.heights.step_m });
+      this.isSampled = true;
+      this.placeSigns();
+      Object.assign(this.canvas.dataset, { row: view.row, col: view.col, cells: scale.cells });
+    }
+    const look = lookOf(this.supply, lattice.convergence(view.row, view.col));
+    this.painter.shade({ ...look, line: fine });
+  }
+
+  placeSigns() {
+    const view = this.view;
+    const { about, lattice } = this.supply;
+    const put = (sign, row, col) => moveTo(sign, ...this.pixel(row, col, view));
+    const signs = [];
+    const add = (kind, text, words, row, col) => {
+      const sign = mark(kind, text, words);
+      put(sign, row, col);
+      signs.push(sign);
+    };
+    for (const summit of about.summits) {
+      const isHill = this.bench.isHill(summit);
+      if (!isHill) add("summit", "", `${summit.name || "a summit"}, ${metres(summit.height_m)}`, summit.row, summit.col);
+    }
+    const letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
+    const starts = about.places.filter(({ kind }) => kind === "start");
+    const places = about.places.filter(({ kind }) => kind === "place");
+    for (const { name, row, col } of places) add("place", "", name, row, col);
+    starts.forEach(({ name, row, col }, number) => add("start", letters[number % 26], name, row, col));
+    const hill = this.bench.hill;
+    if (hill) add("hill", "", hill.name, hill.row, hill.col);
+    this.bench.vantages.forEach(({ lat_deg, lon_deg }, number) => {
+      add("vantage", `${number + 1}`, `place ${number + 1}`, ...lattice.rowcol(lat_deg, lon_deg));
+    });
+    const spot = numbersOf(this.state.get("spot"));
+    if (spot) {
+      const [row, col] = lattice.rowcol(...spot);
+      signs.push(this.sightOf(row, col, view));
+      add("spot", "", "where you stand", row, col);
+    }
+    const cross = mark("cross", "", "the middle of the map");
+    moveTo(cross, view.width / 2, view.height / 2);
+    this.signs.replaceChildren(...signs, cross, ...this.frameSigns(view));
+  }
+
+  /** What the lens takes in from the spot, as two short sides of it. */
+  sightOf(row, col, view) {
+    const { azimuth_deg, field_deg } = this.bench.aim();
+    const turned = azimuth_deg - this.supply.lattice.convergence(row, col);
+    const ends = [-0.5, 0.5].map((side) => ((turned + side * field_deg) * Math.PI) / 180);
+    const points = ends.map((end) => `M${12 * Math.sin(end)} ${-12 * Math.cos(end)}L${60 * Math.sin(end)} ${-60 * Math.cos(end)}`);
+    const sign = mark("frame", points.join(""), "what the lens takes in");
+    moveTo(sign, ...this.pixel(row, col, view));
+    return sign;
+  }
+
+  /** Scale bar and north. */
+  frameSigns(view) {
+    const length_m = roundLength(SCALE_BAR_PX * view.scale_m);
+    const length = length_m / view.scale_m;
+    const turned = -this.supply.lattice.convergence(view.row, view.col);
+    const bottom = view.height - 14;
+    const bar = drawn("g", { class: "scale", transform: `translate(14 ${bottom})` });
+    const panel = drawn("rect", { x: -6, y: -24, width: length + 46, height: 32, rx: 3, class: "panel" });
+    const ends = drawn("path", { d: `M0-5V0H${length}V-5` });
+    const words = drawn("text", { x: length / 2, y: -9 }, distance(length_m));
+    const north = drawn("g", { transform: `translate(${length + 22} -8) rotate(${turned})` });
+    north.append(drawn("path", { class: "north", d: "M0-11 5 8 0 4-5 8Z" }), drawn("title", {}, "north is up there"));
+    bar.append(panel, ends, words, north);
+    return [bar];
+  }
+
+  /** Says what is at a place of the map. */
+  point(row, col) {
+    const line = this.describe(row, col);
+    this.status.textContent = line;
+    return line;
+  }
+
+  describe(row, col) {
+    const { supply } = this;
+    const steps = supply.planes.heights?.at(row, col) ?? NONE;
+    const where = place(...supply.lattice.latlon(row, col));
+    if (steps === NONE) return `${where}: no ground is known there`;
+    const height_m = supply.heightOf(steps);
+    const top_m = supply.mistTop(row, col);
+    const said = [where, metres(height_m)];
+    if (top_m !== null) said.push(`in mist, ${metres(Math.max(top_m - height_m, 0))} deep`);
+    const isLit = supply.isLit(row, col);
+    if (isLit !== null) said.push(isLit ? "in the sun" : "in the shade");
+    const spot = numbersOf(this.state.get("spot"));
+    if (spot) said.push(this.fromSpot(row, col, spot));
+    return said.join(", ");
+  }
+
+  fromSpot(row, col, spot) {
+    const { lattice, about } = this.supply;
+    const [here, across] = lattice.rowcol(...spot);
+    const [north, east] = [here - row, col - across];
+    const azimuth = (Math.atan2(east, north) * 180) / Math.PI + lattice.convergence(here, across);
+    return `${distance(Math.hypot(north, east) * about.cell_m)} ${direction(azimuth)} of where you stand`;
+  }
+
+  /** Stands at a place of the map. */
+  stand(row, col) {
+    const [lat, lon] = this.supply.lattice.latlon(row, col);
+    if ((this.supply.planes.heights?.at(row, col) ?? NONE) === NONE) {
+      this.voice.complain("no ground is known there: choose another place");
+      return;
+    }
+    this.bench.standAt(lat, lon);
+  }
+
+  /** What a click stands for: a summit becomes the hill, another place is stood at. */
+  choose(x, y) {
+    const view = this.view;
+    const isNear = ({ row, col }) => {
+      const [across, down] = this.pixel(row, col, view);
+      return Math.hypot(across - x, down - y) < NEAR_PX;
+    };
+    const { about, lattice } = this.supply;
+    const withCell = (each) => {
+      const [row, col] = lattice.rowcol(each.lat_deg, each.lon_deg);
+      return { ...each, row, col };
+    };
+    const standing = [...this.bench.vantages.map(withCell), ...about.places].find(isNear);
+    if (standing) this.bench.standAt(standing.lat_deg, standing.lon_deg);
+    else {
+      const summit = about.summits.find(isNear);
+      if (summit && !this.bench.isHill(summit)) this.bench.chooseHill(summit);
+      else this.stand(...this.cell(x, y, view));
+    }
+  }
+
+  moveTo(row, col, scale_m) {
+    const { about } = this.supply;
+    const within = (value, count) => Math.min(Math.max(value, 0), count - 1);
+    const least = about.cell_m / 40;
+    const scale = Math.min(Math.max(scale_m, least), 1.5 * this.view.whole_m);
+    const cell = [within(row, about.rows), within(col, about.cols)].map((part) => part.toFixed(2));
+    this.state.set({ map: `${cell.join(",")},${scale.toFixed(3)}` });
+  }
+
+  /** Zooms by a share, keeping a pixel where it is; the middle unless given. */
+  zoom(share, x = this.view.width / 2, y = this.view.height / 2) {
+    const view = this.view;
+    const [row, col] = this.cell(x, y, view);
+    this.moveTo(row + (view.row - row) * share, col + (view.col - col) * share, view.scale_m * share);
+  }
+
+  press(event) {
+    const ways = { ArrowUp: [-1, 0], ArrowDown: [1, 0], ArrowLeft: [0, -1], ArrowRight: [0, 1] };
+    const view = this.view;
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    if (ways[event.key]) {
+      const step = (event.shiftKey ? 0.02 : PAN_SHARE) * Math.min(view.width, view.height) * view.cells;
+      const [down, across] = ways[event.key];
+      this.moveTo(view.row + down * step, view.col + across * step, view.scale_m);
+    } else if (event.key === "+" || event.key === "=") this.zoom(1 / ZOOM);
+    else if (event.key === "-") this.zoom(ZOOM);
+    else if (event.key === "Enter") this.stand(view.row, view.col);
+    else return;
+    event.preventDefault();
+    const { row, col } = this.view;
+    const line = this.point(row, col);
+    if (event.key !== "Enter") this.voice.say(line);
+  }
+
+  wheel(event) {
+    event.preventDefault();
+    const [x, y] = this.inside(event);
+    this.zoom(1.0015 ** event.deltaY, x, y);
+  }
+
+  inside(event) {
+    const box = this.root.getBoundingClientRect();
+    return [event.clientX - box.left, event.clientY - box.top];
+  }
+
+  down(event) {
+    if (event.target.closest("button")) return;
+    this.root.setPointerCapture(event.pointerId);
+    this.pointers.set(event.pointerId, this.inside(event));
+    this.travelled = this.pointers.size > 1 ? Infinity : 0;
+  }
+
+  move(event) {
+    const [x, y] = this.inside(event);
+    const before = this.pointers.get(event.pointerId);
+    if (!before) {
+      this.point(...this.cell(x, y));
+      return;
+    }
+    this.travelled += Math.hypot(x - before[0], y - before[1]);
+    const other = [...this.pointers].find(([id]) => id !== event.pointerId)?.[1];
+    this.pointers.set(event.pointerId, [x, y]);
+    const view = this.view;
+    if (other) {
+      const gap = (from) => Math.hypot(from[0] - other[0], from[1] - other[1]);
+      this.zoom(gap(before) / Math.max(gap([x, y]), 1), (x + other[0]) / 2, (y + other[1]) / 2);
+    } else if (this.travelled > CLICK_PX) {
+      const { row, col, cells, scale_m } = view;
+      this.moveTo(row - (y - before[1]) * cells, col - (x - before[0]) * cells, scale_m);
+    }
+  }
+
+  up(event) {
+    const isClick = this.pointers.delete(event.pointerId) && this.travelled <= CLICK_PX;
+    if (isClick && event.type === "pointerup") this.choose(...this.inside(event));
+  }
+}
+
+/** The painter of this browser. */
+function painterFor(canvas, colours) {
+  try {
+    return new ShadePainter(canvas, colours);
+  } catch (error) {
+    const plain = made("canvas");
+    plain.className = canvas.className;
+    canvas.replaceWith(plain);
+    return new PlainPainter(plain, colours);
+  }
+}

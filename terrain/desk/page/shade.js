@@ -1,0 +1,212 @@
+/** The map drawn by WebGL2, in two passes.
+ *
+ * Pan and zoom sample the planes, tile by tile, into two textures as large as the screen:
+ *
+ *     heights flood valley light days visible (16 bits a cell)  -->  first, second (a pixel each)
+ *
+ * Mist and clock only shade those. Textures of whole numbers do not filter, so that between cells
+ * is worked out here; 65535 is unknown. plain.js says the same without WebGL2.
+ */
+
+import { NONE } from "./planes.js";
+import { KINDS, palette, REACH } from "./plain.js";
+import { CORNERS, SAMPLE, SHADE } from "./glsl.js";
+
+const SIDE = 2048;
+
+const SINGLE = ["faint", "mist_deep", "mist_thin", "mist_thick", "ridge_near", "shore", "sun_glow"];
+
+/** Draws with WebGL2; throws where there is none. */
+export class ShadePainter {
+  constructor(canvas, colours) {
+    const gl = canvas.getContext("webgl2", { antialias: false, preserveDrawingBuffer: true });
+    if (!gl) throw new Error("no WebGL2");
+    Object.assign(this, { canvas, gl, colours: palette(colours), planes: {}, textures: {} });
+    this.sampling = program(gl, SAMPLE);
+    this.shading = program(gl, SHADE);
+    this.screen = gl.createFramebuffer();
+    this.empty = wholeNumbers(gl, gl.R16UI, 1, 1);
+    upload(gl, this.empty, new Uint16Array([NONE]), 1, 0, 0, 1, 1);
+    this.ring = ringOf(gl, colours.days);
+    this.setColours();
+  }
+
+  setColours() {
+    const { gl, shading, colours } = this;
+    gl.useProgram(shading.made);
+    for (const name of SINGLE) gl.uniform3fv(shading.at(name), colours[name]);
+    gl.uniform3fv(shading.at("hidden_"), colours.hidden);
+    gl.uniform3fv(shading.at("ground"), colours.ground.flat());
+  }
+
+  /** Takes a plane, or none, in place of the one of its kind before. */
+  put(kind, plane) {
+    for (const { texture } of this.textures[kind] ?? []) this.gl.deleteTexture(texture);
+    this.planes[kind] = plane;
+    this.textures[kind] = plane ? cut(this.gl, plane) : [];
+  }
+
+  sample(view) {
+    const { gl, canvas, sampling } = this;
+    const { width, height } = view;
+    if (!this.first || canvas.width !== width || canvas.height !== height) this.resize(width, height);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, this.screen);
+    gl.viewport(0, 0, width, height);
+    for (const layer of [0, 1]) gl.clearBufferuiv(gl.COLOR, layer, [NONE, NONE, NONE, NONE]);
+    if (!this.planes.heights) return;
+    gl.useProgram(sampling.made);
+    gl.uniform2f(sampling.at("middle"), view.row, view.col);
+    gl.uniform2f(sampling.at("size"), width, height);
+    gl.uniform1f(sampling.at("cells"), view.cells);
+    const reach = Math.min(Math.max(view.cells, 1), REACH);
+    gl.uniform1f(sampling.at("run"), (2 * reach * view.cell_m) / view.step_m);
+    gl.enable(gl.SCISSOR_TEST);
+    this.textures.heights.forEach((tile, number) => this.sampleTile(view, tile, number));
+    gl.disable(gl.SCISSOR_TEST);
+  }
+
+  sampleTile(view, tile, number) {
+    const { gl, sampling } = this;
+    const { width, height } = view;
+    const across = (col) => Math.round((col - 0.5 - view.col) / view.cells + width / 2);
+    const down = (row) => Math.round((row - 0.5 - view.row) / view.cells + height / 2);
+    const [left, right] = [across(tile.col), across(tile.col + tile.cols)];
+    const [upper, lower] = [down(tile.row), down(tile.row + tile.rows)];
+    if (right <= 0 || lower <= 0 || left >= width || upper >= height) return;
+    gl.scissor(left, height - lower, right - left, lower - upper);
+    KINDS.forEach((kind, unit) => {
+      const found = this.textures[kind]?.[number];
+      gl.activeTexture(gl.TEXTURE0 + unit);
+      gl.bindTexture(gl.TEXTURE_2D, found?.texture ?? this.empty);
+      gl.uniform1i(sampling.at(kind), unit);
+      gl.uniform3fv(sampling.at(`${kind}At`), found?.at ?? [0, 0, 1]);
+    });
+    gl.drawArrays(gl.TRIANGLES, 0, 3);
+  }
+
+  resize(width, height) {
+    const { gl, canvas } = this;
+    Object.assign(canvas, { width, height });
+    gl.deleteTexture(this.first ?? null);
+    gl.deleteTexture(this.second ?? null);
+    this.first = wholeNumbers(gl, gl.RGBA16UI, width, height);
+    this.second = wholeNumbers(gl, gl.RGBA16UI, width, height);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, this.screen);
+    [this.first, this.second].forEach((texture, layer) => {
+      const place = gl.COLOR_ATTACHMENT0 + layer;
+      gl.framebufferTexture2D(gl.FRAMEBUFFER, place, gl.TEXTURE_2D, texture, 0);
+    });
+    gl.drawBuffers([gl.COLOR_ATTACHMENT0, gl.COLOR_ATTACHMENT1]);
+  }
+
+  shade(look) {
+    const { gl, shading } = this;
+    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
+    gl.viewport(0, 0, this.canvas.width, this.canvas.height);
+    gl.useProgram(shading.made);
+    [this.first, this.second, this.ring].forEach((texture, unit) => {
+      gl.activeTexture(gl.TEXTURE0 + unit);
+      gl.bindTexture(gl.TEXTURE_2D, texture);
+      gl.uniform1i(shading.at(["first", "second", "daysRing"][unit]), unit);
+    });
+    for (const name of ["lowest", "highest", "step_m", "top", "minute", "dusk", "line"]) {
+      gl.uniform1f(shading.at(name), look[name]);
+    }
+    for (const name of ["kind", "evening", "over", "hidden"]) {
+      gl.uniform1i(shading.at(name), Number(look[name]));
+    }
+    gl.uniform3fv(shading.at("sun"), look.sun);
+    gl.drawArrays(gl.TRIANGLES, 0, 3);
+  }
+
+  pixels() {
+    const { gl, canvas } = this;
+    const { width, height } = canvas;
+    const upside = new Uint8Array(4 * width * height);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
+    gl.readPixels(0, 0, width, height, gl.RGBA, gl.UNSIGNED_BYTE, upside);
+    const turned = new Uint8ClampedArray(upside.length);
+    for (let row = 0; row < height; row += 1) {
+      const from = 4 * width * (height - 1 - row);
+      turned.set(upside.subarray(from, from + 4 * width), 4 * width * row);
+    }
+    return turned;
+  }
+}
+
+/** A program, and where its uniforms are. */
+function program(gl, fragment) {
+  const made = gl.createProgram();
+  for (const [kind, text] of [[gl.VERTEX_SHADER, CORNERS], [gl.FRAGMENT_SHADER, fragment]]) {
+    const shader = gl.createShader(kind);
+    gl.shaderSource(shader, text);
+    gl.compileShader(shader);
+    gl.attachShader(made, shader);
+    if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS)) throw new Error(gl.getShaderInfoLog(shader));
+  }
+  gl.linkProgram(made);
+  if (!gl.getProgramParameter(made, gl.LINK_STATUS)) throw new Error(gl.getProgramInfoLog(made));
+  const places = new Map();
+  const at = (name) => {
+    if (!places.has(name)) places.set(name, gl.getUniformLocation(made, name));
+    return places.get(name);
+  };
+  return { made, at };
+}
+
+function wholeNumbers(gl, format, width, height) {
+  const texture = gl.createTexture();
+  gl.bindTexture(gl.TEXTURE_2D, texture);
+  gl.texStorage2D(gl.TEXTURE_2D, 1, format, width, height);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.NEAREST);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, gl.NEAREST);
+  return texture;
+}
+
+function upload(gl, texture, values, wide, row, col, rows, cols) {
+  gl.bindTexture(gl.TEXTURE_2D, texture);
+  gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
+  gl.pixelStorei(gl.UNPACK_ROW_LENGTH, wide);
+  gl.pixelStorei(gl.UNPACK_SKIP_ROWS, row);
+  gl.pixelStorei(gl.UNPACK_SKIP_PIXELS, col);
+  const kind = [gl.RED_INTEGER, gl.UNSIGNED_SHORT];
+  gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, cols, rows, ...kind, values);
+  for (const name of ["ROW_LENGTH", "SKIP_ROWS", "SKIP_PIXELS"]) gl.pixelStorei(gl[`UNPACK_${name}`], 0);
+}
+
+/** The textures of a plane: squares of the ground, each with a rim of its neighbours. */
+function cut(gl, plane) {
+  const [side, rim] = [SIDE / plane.every, REACH / plane.every];
+  const tiles = [];
+  for (let row = 0; row < plane.rows; row += side) {
+    for (let col = 0; col < plane.cols; col += side) {
+      const [top, left] = [Math.max(row - rim, 0), Math.max(col - rim, 0)];
+      const rows = Math.min(row + side + rim, plane.rows) - top;
+      const cols = Math.min(col + side + rim, plane.cols) - left;
+      const texture = wholeNumbers(gl, gl.R16UI, cols, rows);
+      upload(gl, texture, plane.values, plane.cols, top, left, rows, cols);
+      tiles.push({
+        texture,
+        at: [top, left, 1 / plane.every],
+        row: row * plane.every,
+        col: col * plane.every,
+        rows: Math.min(side, plane.rows - row) * plane.every,
+        cols: Math.min(side, plane.cols - col) * plane.every,
+      });
+    }
+  }
+  return tiles;
+}
+
+/** The colours of the days of the year, a pixel each. */
+function ringOf(gl, days) {
+  const texture = gl.createTexture();
+  gl.bindTexture(gl.TEXTURE_2D, texture);
+  const bytes = days.flatMap((hex) => [...[1, 3, 5].map((at) => Number.parseInt(hex.slice(at, at + 2), 16)), 255]);
+  gl.texStorage2D(gl.TEXTURE_2D, 1, gl.RGBA8, days.length, 1);
+  const kind = [gl.RGBA, gl.UNSIGNED_BYTE];
+  gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, days.length, 1, ...kind, new Uint8Array(bytes));
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.NEAREST);
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, gl.NEAREST);
+  return texture;
+}
