@@ -130,3 +130,5 @@ def _say_next(folder: Path, spot: str) -> None:
     line(f"  terrain dates {area} --spot {spot}")
     line(f"  terrain mist {area} --mist-top 200 --save {folder}/thin.png")
     line("and the same with your own elevation raster in place of the area file.")
+    line("Or by hand and eye, all of it on one page in your browser:")
+    line(f"  terrain desk {area}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import typer
@@ -11,6 +12,7 @@ from terrain.command.days import days_of_year
 from terrain.command.kit_asked import KitOptions
 from terrain.command.options import Day, Evening, Ground, HillPlace, Names, option
 from terrain.command.report import line
+from terrain.command.room import MIST
 
 if TYPE_CHECKING:
     from terrain.desk.table import Table
@@ -38,7 +40,7 @@ def desk(
     """
     from terrain.desk.serve import serve
 
-    area = ground.area(names)
+    area = ground.area(names, replace(MIST, near=False))
 
     def lay() -> Table:
         from terrain.desk.table import Opening

@@ -279,6 +279,7 @@ def test_demo_does_the_whole_job(terrain, tmp_path):
     assert "behind" in outcome.out
     assert re.search(r"At its best: 06:\d\d on its rim, 0\.\d\d° off", outcome.out)
     assert "then try" in outcome.out
+    assert outcome.out.rstrip().endswith(f"terrain desk {folder / 'area.toml'}")
 
 
 @pytest.mark.parametrize("command", ["sunrise", "dates", "skyline"])

@@ -90,3 +90,13 @@ def test_the_browser_is_opened_at_the_address(command, monkeypatch, isle_file):
     outcome = command("desk", isle_file)
     assert outcome.code == 0
     assert outcome.out.endswith(f"{opened[0]}\n")
+
+
+def test_nothing_heavy_is_loaded_before_the_page_is_served():
+    heavy = ("numpy", "numba", "geopandas", "matplotlib", "scipy", "pvlib")
+    code = (
+        "import sys; from terrain.desk import serve; from terrain.command import desk; "
+        f"print(*[name for name in {heavy} if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == ""
