@@ -118,7 +118,8 @@ export class Controls {
     if (document.activeElement !== byId("eye")) byId("eye").value = part("eye");
     byId("hidden").checked = part("hidden") === "1";
     if (document.activeElement !== byId("spot")) byId("spot").value = this.bench.spotName(part("spot"));
-    document.title = `${part("hill")}, ${longDate(part("date"))}`;
+    const title = `${part("hill")}, ${longDate(part("date"))}`;
+    if (document.title !== title) document.title = title;
     this.followMist();
     this.followClock();
     this.followTabs();
@@ -158,6 +159,7 @@ export class Controls {
 
   /** Writes what a slider says beside it, and for who does not see that. */
   say(id, words) {
+    if (byId(`${id}-said`).textContent === words) return;
     byId(`${id}-said`).textContent = words;
     byId(id).setAttribute("aria-valuetext", words);
   }

@@ -1,7 +1,7 @@
 /** The two passes of shade.js in the language of WebGL2; plain.js says the same step by step. */
 
 import { NONE } from "./planes.js";
-import { FLAT, REACH, STEEPNESS } from "./plain.js";
+import { FLAT, IS_HIDDEN, REACH, STEEPNESS } from "./plain.js";
 
 const HEAD = `#version 300 es
 precision highp float;
@@ -24,6 +24,8 @@ uniform vec2 middle;      // row and col at the middle of the screen
 uniform vec2 size;        // of the screen, pixels
 uniform float cells;      // to a pixel
 uniform float run;        // from one side of a slope to the other, in steps of height
+uniform float aside;      // cells to the pixels beside, between which a shore lies
+uniform bool isValley;
 layout(location = 0) out uvec4 first;
 layout(location = 1) out uvec4 second;
 
@@ -60,6 +62,35 @@ uint slope(vec2 up, vec2 down, uint here) {
   return uint(floor(clamp(FLAT + STEEPNESS * rise / run, 0.0, float(NONE)) + 0.5));
 }
 
+uvec3 flood_levels(vec2 cell) {
+  uint here = smooth_at(flood, floodAt, cell, 0.5);
+  uint lowest = here;
+  uint highest = here == NONE ? 0u : here;
+  for (int each = 0; each < 4; each++) {
+    float way = each < 2 ? aside : -aside;
+    vec2 there = cell + (each % 2 == 0 ? vec2(0.0, way) : vec2(way, 0.0));
+    uint level = smooth_at(flood, floodAt, there, 0.5);
+    if (level == NONE) continue;
+    lowest = min(lowest, level);
+    highest = max(highest, level);
+  }
+  return uvec3(here, lowest, lowest == NONE ? NONE : highest);
+}
+
+uvec3 valley_levels(vec2 cell, uint height) {
+  uint here = smooth_at(valley, valleyAt, cell, 0.01);
+  bool isMist = here != NONE && here > height;
+  uint isShore = 0u;
+  for (int each = 0; each < 4; each++) {
+    float way = each < 2 ? aside : -aside;
+    vec2 there = cell + (each % 2 == 0 ? vec2(0.0, way) : vec2(way, 0.0));
+    uint ground = smooth_at(heights, heightsAt, there, 0.01);
+    uint top = smooth_at(valley, valleyAt, there, 0.01);
+    if (ground != NONE && (top != NONE && top > ground) != isMist) isShore = 1u;
+  }
+  return uvec3(here, 0u, isShore);
+}
+
 void main() {
   vec2 pixel = vec2(size.y - gl_FragCoord.y, gl_FragCoord.x);
   vec2 cell = middle + (pixel - size.yx / 2.0) * cells;
@@ -68,17 +99,14 @@ void main() {
   uint height = smooth_at(heights, heightsAt, cell, 0.5);
   if (height == NONE) return;
   float reach = clamp(cells, 1.0, ${REACH}.0);
-  first = uvec4(
-    height,
-    smooth_at(flood, floodAt, cell, 0.5),
-    smooth_at(valley, valleyAt, cell, 0.01),
-    smooth_at(light, lightAt, cell, 0.5)
-  );
+  first = uvec4(height, isValley ? valley_levels(cell, height) : flood_levels(cell));
+  uint day = nearest(days, daysAt, cell);
+  uint seen = nearest(visible, visibleAt, cell);
   second = uvec4(
     slope(cell + vec2(0.0, reach), cell - vec2(0.0, reach), height),
     slope(cell - vec2(reach, 0.0), cell + vec2(reach, 0.0), height),
-    nearest(days, daysAt, cell),
-    nearest(visible, visibleAt, cell)
+    smooth_at(light, lightAt, cell, 0.5),
+    (day == NONE ? 0u : day) + (seen == 0u ? ${IS_HIDDEN}u : 0u)
   );
 }`;
 
@@ -92,24 +120,6 @@ uniform int kind;
 uniform bool evening, over, hidden;
 uniform vec3 sun;
 out vec4 drawn;
-
-float depth_at(ivec2 pixel) {
-  uvec4 here = texelFetch(first, clamp(pixel, ivec2(0), textureSize(first, 0) - 1), 0);
-  if (here.x == NONE) return -2.0;
-  if (kind == 1 && float(here.y) <= top) return top - float(here.x);
-  return kind == 2 && here.z != NONE && here.z > here.x ? float(here.z) - float(here.x) : -1.0;
-}
-
-bool is_shore(ivec2 pixel, float depth) {
-  if (kind == 0) return false;
-  int aside = line > 1.5 ? 2 : 1;
-  for (int each = 0; each < 4; each++) {
-    int way = each < 2 ? aside : -aside;
-    float beside = depth_at(pixel + (each % 2 == 0 ? ivec2(way, 0) : ivec2(0, way)));
-    if (beside != -2.0 && (beside >= 0.0) != (depth >= 0.0)) return true;
-  }
-  return false;
-}
 
 vec3 bare(float height, vec2 rise) {
   float place = clamp((height - lowest) / max(highest - lowest, 1.0), 0.0, 1.0) * 15.0;
@@ -139,19 +149,20 @@ void main() {
   drawn = vec4(faint, 1.0);
   if (here.x == NONE) return;
   vec2 rise = (vec2(also.xy) - FLAT) / STEEPNESS;
-  float comes = float(here.w);
-  bool isLit = here.w != NONE && (evening ? comes > minute : comes <= minute);
+  float comes = float(also.z);
+  bool isLit = also.z != NONE && (evening ? comes > minute : comes <= minute);
   vec3 colour = bare(float(here.x), rise);
   if (minute >= 0.0) colour = isLit ? sunlit(colour, rise) : mix(colour, ridge_near, 0.4);
-  float depth = depth_at(pixel);
-  if (depth >= 0.0) colour = misty(colour, depth * step_m, isLit);
+  float surface = kind == 2 ? float(here.y) : top;
+  bool isMist = kind == 2 ? here.y != NONE && here.y > here.x : kind == 1 && float(here.y) <= top;
+  if (isMist) colour = misty(colour, (surface - float(here.x)) * step_m, isLit);
   colour *= 0.72 + 0.28 * dusk;
-  if (is_shore(pixel, depth)) colour = shore;
-  if (over && also.z != NONE) {
-    colour = mix(colour, texelFetch(daysRing, ivec2(int(also.z) - 1, 0), 0).rgb, 0.78);
-  }
+  float level = kind == 2 ? 0.0 : top;
+  if (kind != 0 && float(here.z) <= level && level < float(here.w)) colour = shore;
+  uint day = also.w % ${IS_HIDDEN}u;
+  if (over && day > 0u) colour = mix(colour, texelFetch(daysRing, ivec2(int(day) - 1, 0), 0).rgb, 0.78);
   float down = float(textureSize(first, 0).y) - gl_FragCoord.y;
   bool isHatch = mod(floor(gl_FragCoord.x) + floor(down), 7.0 * line) < 1.5 * line;
-  if (hidden && also.w == 0u && isHatch) colour = mix(colour, hidden_, 0.6);
+  if (hidden && also.w >= ${IS_HIDDEN}u && isHatch) colour = mix(colour, hidden_, 0.6);
   drawn = vec4(clamp(colour, 0.0, 1.0), 1.0);
 }`;

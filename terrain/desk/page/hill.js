@@ -5,7 +5,7 @@ import { palette } from "./plain.js";
 import { lookOf } from "./look.js";
 import { mistOf } from "./state.js";
 import { altitudeOf, mistAlong, paintScenery, Scenery } from "./seen.js";
-import { fieldOf } from "./view.js";
+import { fieldOf, Layer } from "./view.js";
 
 const VIEWS_MOST = 6;
 const VIEW_PX = 260;
@@ -149,13 +149,11 @@ export class HillPane {
     const look = lookOf(supply, supply.lattice.convergence(about.spot.row, about.spot.col));
     const places = scenery.places(frame);
     const mists = mistAlong(scenery, frame, places, mistOf(this.state.get("mist")));
-    const image = new ImageData(frame.width, frame.height);
     const air = new Float32Array(3 * frame.width).map((_, at) => numbers.ridge_far[at % 3]);
-    paintScenery(image, scenery, frame, places, mists, look, air, numbers);
     Object.assign(canvas, { width: frame.width, height: frame.height });
     const context = canvas.getContext("2d");
-    const layer = new OffscreenCanvas(frame.width, frame.height);
-    layer.getContext("2d").putImageData(image, 0, 0);
+    const draw = (image) => paintScenery(image, scenery, frame, places, mists, look, air, numbers);
+    const layer = new Layer().filled(frame, draw);
     context.fillStyle = this.colours.sky_low;
     context.fillRect(0, 0, frame.width, frame.height);
     context.drawImage(layer, 0, 0);

@@ -1,7 +1,7 @@
 /** The map: ground, mist and light, the places on it, and how it is moved and pointed at. */
 
 import { direction, distance, made, metres, place } from "./words.js";
-import { numbersOf } from "./state.js";
+import { mistOf, numbersOf } from "./state.js";
 import { NONE } from "./planes.js";
 import { PlainPainter } from "./plain.js";
 import { ShadePainter } from "./shade.js";
@@ -87,10 +87,13 @@ export class GroundMap {
     if (!view.width || !view.height || !this.supply.planes.heights) return;
     const { about, lattice } = this.supply;
     const fine = Math.min(globalThis.devicePixelRatio || 1, 2);
-    if (!this.isSampled) {
+    const isValley = mistOf(this.state.get("mist")).kind === "valley";
+    if (!this.isSampled || this.sampledKind !== isValley) {
       const size = { width: Math.round(view.width * fine), height: Math.round(view.height * fine) };
       const scale = { cells: (view.cells * view.width) / size.width, cell_m: about.cell_m };
-      this.painter.sample({ row: view.row, col: view.col, ...size, ...scale, step_m: about.heights.step_m });
+      const how = { step_m: about.heights.step_m, line: fine, isValley };
+      this.painter.sample({ row: view.row, col: view.col, ...size, ...scale, ...how });
+      this.sampledKind = isValley;
       this.isSampled = true;
       this.placeSigns();
       Object.assign(this.canvas.dataset, { row: view.row, col: view.col, cells: scale.cells });

@@ -12,11 +12,18 @@ export const CHANNELS = 4;
 export const FLAT = 32768;
 export const STEEPNESS = 6553.6;
 export const REACH = 8;
+export const IS_HIDDEN = 1024;
 
 /** Names of the planes that a painter draws from. */
 export const KINDS = ["heights", "flood", "valley", "light", "days", "visible"];
 
-/** Two layers of four numbers to a pixel: height, flood, valley, light; slopes, day, visible. */
+/** Two layers of four numbers to a pixel.
+ *
+ * first: height, the level at which mist comes, and the lowest and the highest of that level here and
+ * in the pixels beside, between which a shore lies. second: slopes east and north, light, and the
+ * day with whether it is visible. Of a mist along valley floors the level is its top, and the two
+ * beside say whether a shore is here (0, 1) or not (0, 0).
+ */
 export class Sampled {
   constructor(width, height) {
     Object.assign(this, { width, height });
@@ -39,37 +46,59 @@ export class PlainPainter {
     this.planes[kind] = plane;
   }
 
-  /** view: row and col of the middle, cells to a pixel, cell_m, step_m; width and height. */
+  /** view: row and col of the middle, cells to a pixel, cell_m, step_m, line (how wide a shore is,
+   * in pixels), isValley; width and height.
+   */
   sample(view) {
     const sampled = new Sampled(view.width, view.height);
     this.sampled = sampled;
     Object.assign(this.canvas, { width: view.width, height: view.height });
-    const { heights, flood, valley, light, days, visible } = this.planes;
+    const { heights } = this.planes;
     if (!heights) return;
-    const reach = Math.min(Math.max(view.cells, 1), REACH);
     for (let y = 0, at = 0; y < view.height; y += 1) {
       const row = view.row + (y + 0.5 - view.height / 2) * view.cells;
-      if (row < -0.5 || row >= heights.rows - 0.5) at += CHANNELS * view.width;
-      else {
-        for (let x = 0; x < view.width; x += 1, at += CHANNELS) {
-          const col = view.col + (x + 0.5 - view.width / 2) * view.cells;
-          if (col < -0.5 || col >= heights.cols - 0.5) continue;
-          const height = smooth(heights, row, col, 0.5);
-          if (height === NONE) continue;
-          sampled.first[at] = height;
-          sampled.first[at + 1] = smooth(flood, row, col, 0.5);
-          sampled.first[at + 2] = smooth(valley, row, col, 0.01);
-          sampled.first[at + 3] = smooth(light, row, col, 0.5);
-          const run = (2 * reach * view.cell_m) / view.step_m;
-          const east = [row, col + reach, row, col - reach];
-          const north = [row - reach, col, row + reach, col];
-          sampled.second[at] = slope(heights, east, height, run);
-          sampled.second[at + 1] = slope(heights, north, height, run);
-          sampled.second[at + 2] = days?.at(row, col) ?? NONE;
-          sampled.second[at + 3] = visible?.at(row, col) ?? NONE;
-        }
+      for (let x = 0; x < view.width; x += 1, at += CHANNELS) {
+        const col = view.col + (x + 0.5 - view.width / 2) * view.cells;
+        const isOff = row < -0.5 || row >= heights.rows - 0.5 || col < -0.5 || col >= heights.cols - 0.5;
+        if (!isOff) this.samplePixel(sampled, at, row, col, view);
       }
     }
+  }
+
+  samplePixel({ first, second }, at, row, col, view) {
+    const { heights, light, days, visible } = this.planes;
+    const height = smooth(heights, row, col, 0.5);
+    if (height === NONE) return;
+    first[at] = height;
+    const mist = view.isValley ? this.valleyLevels : this.floodLevels;
+    first.set(mist.call(this, row, col, view.line * view.cells, height), at + 1);
+    const reach = Math.min(Math.max(view.cells, 1), REACH);
+    const run = (2 * reach * view.cell_m) / view.step_m;
+    second[at] = slope(heights, [row, col + reach, row, col - reach], height, run);
+    second[at + 1] = slope(heights, [row - reach, col, row + reach, col], height, run);
+    second[at + 2] = smooth(light, row, col, 0.5);
+    const day = days?.at(row, col) ?? NONE;
+    const seen = visible?.at(row, col) ?? NONE;
+    second[at + 3] = (day === NONE ? 0 : day) + (seen === 0 ? IS_HIDDEN : 0);
+  }
+
+  floodLevels(row, col, aside) {
+    const { flood } = this.planes;
+    const here = smooth(flood, row, col, 0.5);
+    const known = beside(row, col, aside).map((place) => smooth(flood, ...place, 0.5));
+    const all = [here, ...known].filter((level) => level !== NONE);
+    return all.length ? [here, Math.min(...all), Math.max(...all)] : [NONE, NONE, NONE];
+  }
+
+  valleyLevels(row, col, aside, height) {
+    const { heights, valley } = this.planes;
+    const here = smooth(valley, row, col, 0.01);
+    const isMist = (top, ground) => top !== NONE && top > ground;
+    const isShore = beside(row, col, aside).some((place) => {
+      const ground = smooth(heights, ...place, 0.01);
+      return ground !== NONE && isMist(smooth(valley, ...place, 0.01), ground) !== isMist(here, height);
+    });
+    return [here, 0, Number(isShore)];
   }
 
   shade(look) {
@@ -131,39 +160,37 @@ function slope(heights, [rowUp, colUp, rowDown, colDown], here, run) {
   return Math.floor(Math.min(Math.max(FLAT + (STEEPNESS * rise) / run, 0), NONE) + 0.5);
 }
 
-/** Depth of the mist at a pixel, in steps of height; -1 where none lies, -2 off the ground. */
-export function depthAt({ first, width, height }, x, y, look) {
-  const [column, line] = [Math.min(Math.max(x, 0), width - 1), Math.min(Math.max(y, 0), height - 1)];
-  const at = CHANNELS * (line * width + column);
-  if (first[at] === NONE) return -2;
-  if (look.kind === 1 && first[at + 1] <= look.top) return look.top - first[at];
-  const isValley = look.kind === 2 && first[at + 2] !== NONE && first[at + 2] > first[at];
-  return isValley ? first[at + 2] - first[at] : -1;
+/** The places beside one. */
+function beside(row, col, aside) {
+  return [[row, col + aside], [row, col - aside], [row + aside, col], [row - aside, col]];
 }
 
 const mixed = (one, other, share) => one.map((part, at) => part + share * (other[at] - part));
 const times = (colour, share) => colour.map((part) => part * share);
 const tinted = (colour, tint, share) => colour.map((part, at) => part * (1 + share * (tint[at] - 1)));
 
-/** The colour of a pixel, three numbers from 0 to 1; see shade.js for what each step means. */
+/** The colour of a pixel, three numbers from 0 to 1; see glsl.js for the same. */
 export function shaded(sampled, x, y, look, colours) {
   const at = CHANNELS * (y * sampled.width + x);
-  const [height, light] = [sampled.first[at], sampled.first[at + 3]];
+  const [height, level, lowest, highest] = sampled.first.subarray(at, at + CHANNELS);
   if (height === NONE) return colours.faint;
-  const [slopeEast, slopeNorth, day, visible] = sampled.second.subarray(at, at + CHANNELS);
+  const [slopeEast, slopeNorth, light, also] = sampled.second.subarray(at, at + CHANNELS);
   const [east, north] = [slopeEast, slopeNorth].map((part) => (part - FLAT) / STEEPNESS);
   const isLit = light !== NONE && (look.evening ? light > look.minute : light <= look.minute);
   let colour = bare(height, east, north, look, colours);
   if (look.minute >= 0) {
     colour = isLit ? sunlit(colour, east, north, look, colours) : mixed(colour, colours.ridge_near, 0.4);
   }
-  const depth = depthAt(sampled, x, y, look);
-  if (depth >= 0) colour = misty(colour, depth * look.step_m, isLit, look, colours);
+  const top = look.kind === 2 ? level : look.top;
+  const isMist = look.kind === 2 ? level !== NONE && level > height : look.kind === 1 && level <= top;
+  if (isMist) colour = misty(colour, (top - height) * look.step_m, isLit, look, colours);
   colour = times(colour, 0.72 + 0.28 * look.dusk);
-  if (isShore(sampled, x, y, depth, look)) colour = colours.shore;
-  if (look.over && day !== NONE) colour = mixed(colour, colours.days[day - 1], 0.78);
+  const shore = look.kind === 2 ? 0 : look.top;
+  if (look.kind !== 0 && lowest <= shore && shore < highest) colour = colours.shore;
+  const day = also % IS_HIDDEN;
+  if (look.over && day > 0) colour = mixed(colour, colours.days[day - 1], 0.78);
   const isHatch = (x + y) % (7 * look.line) < 1.5 * look.line;
-  if (look.hidden && visible === 0 && isHatch) colour = mixed(colour, colours.hidden, 0.6);
+  if (look.hidden && also >= IS_HIDDEN && isHatch) colour = mixed(colour, colours.hidden, 0.6);
   return colour.map((part) => Math.min(Math.max(part, 0), 1));
 }
 
@@ -191,14 +218,4 @@ function misty(colour, depth_m, isLit, look, colours) {
     mist = isLit ? tinted(mist, colours.sun_glow, 0.6) : mixed(mist, colours.mist_deep, 0.8);
   }
   return mixed(colour, mist, 1 - 0.5 * Math.exp(-depth_m / 15));
-}
-
-function isShore(sampled, x, y, depth, look) {
-  if (look.kind === 0) return false;
-  const step = look.line > 1.5 ? 2 : 1;
-  for (const [right, down] of [[step, 0], [-step, 0], [0, step], [0, -step]]) {
-    const beside = depthAt(sampled, x + right, y + down, look);
-    if (beside !== -2 && beside >= 0 !== depth >= 0) return true;
-  }
-  return false;
 }

@@ -89,10 +89,14 @@ export function altitudeOf(eye_m, height_m, distance_m) {
  *
  * Level mist: one distance a row, mist where the ground under it is flooded, and beyond the known
  * ground as at its edge. Other mist: each column is followed outward over the tops of its cells.
+ * before: an answer whose room may be used again.
  */
-export function mistAlong(scenery, frame, places, mist) {
+export function mistAlong(scenery, frame, places, mist, before = null) {
   const count = frame.width * frame.height;
-  const found = { distance_m: new Float32Array(count).fill(Infinity), cell: new Int32Array(count).fill(-1) };
+  const isAgain = before?.distance_m.length === count;
+  const found = isAgain ? before : { distance_m: new Float32Array(count), cell: new Int32Array(count) };
+  found.distance_m.fill(Infinity);
+  found.cell.fill(-1);
   if (mist.kind === "level") levelAlong(scenery, frame, places, mist.top_m, found);
   if (mist.kind === "valley") topsAlong(scenery, frame, places, found);
   return found;
@@ -172,50 +176,52 @@ function waysOf(scenery, frame) {
  * air: colour of the far air in each column. colours: as numbers from 0 to 1.
  */
 export function paintScenery(image, scenery, frame, places, mists, look, air, colours) {
+  const { data } = image;
+  const { cell, distance_m } = scenery;
   const lights = lightsOf(scenery.supply, look);
   const dim = 0.45 + 0.55 * look.dusk;
+  const mistColours = mistsOf(colours, dim);
+  const bare = new Float64Array(3);
   for (let y = 0, at = 0; y < frame.height; y += 1) {
     const line = places.rows[y] * scenery.width;
     const above = Math.max(places.rows[y] - 1, 0) * scenery.width;
     for (let x = 0; x < frame.width; x += 1, at += 1) {
       const column = places.columns[x];
-      const isGround = line >= 0 && column >= 0 && scenery.cell[line + column] >= 0;
-      const away = mists.distance_m[at];
       const out = 4 * at;
-      image.data[out + 3] = isGround || away < Infinity ? 255 : 0;
-      if (!image.data[out + 3]) continue;
-      const far = 3 * x;
-      const ground_m = isGround ? scenery.distance_m[line + column] : Infinity;
-      let [red, green, blue] = [air[far], air[far + 1], air[far + 2]];
-      if (isGround) {
-        const isRidge = scenery.distance_m[above + column] > EDGE * ground_m + 40;
-        const bare = groundColour(scenery.cell[line + column], lights, look, colours, dim);
-        const clear = Math.exp(-ground_m / HAZE_M) * (isRidge ? 0.86 : 1);
-        red += clear * (bare[0] - red);
-        green += clear * (bare[1] - green);
-        blue += clear * (bare[2] - blue);
+      const away = mists.distance_m[at];
+      const here = line >= 0 && column >= 0 ? cell[line + column] : -1;
+      if (here < 0 && away === Infinity) {
+        data[out + 3] = 0;
+        continue;
       }
-      if (away < Infinity) {
-        const cell = mists.cell[at];
-        const isLit = cell >= 0 ? lights.isLit(cell) : null;
-        const mist = isLit === false ? colours.mist_deep : colours.mist_thick;
-        const warm = isLit ? 0.5 : 0;
-        const thick = 1 - 0.45 * Math.exp(-(ground_m - away) / MURK_M);
-        const clear = Math.exp(-away / (2 * HAZE_M));
-        const part = (of) => {
-          const own = mist[of] * (1 + warm * (colours.sun_glow[of] - 1)) * dim;
-          return air[far + of] + clear * (own - air[far + of]);
-        };
-        red += thick * (part(0) - red);
-        green += thick * (part(1) - green);
-        blue += thick * (part(2) - blue);
+      const ground_m = here < 0 ? Infinity : distance_m[line + column];
+      let clear = 0;
+      if (here >= 0) {
+        const isRidge = distance_m[above + column] > EDGE * ground_m + 40;
+        clear = Math.exp(-ground_m / HAZE_M) * (isRidge ? 0.86 : 1);
+        groundColour(here, lights, look, colours, dim, bare);
       }
-      image.data[out] = 255 * red;
-      image.data[out + 1] = 255 * green;
-      image.data[out + 2] = 255 * blue;
+      const isMist = away < Infinity;
+      const own = isMist ? mistColours[mists.cell[at] < 0 ? 0 : 1 + lights.litNumber(mists.cell[at])] : bare;
+      const thick = isMist ? 1 - 0.45 * Math.exp(-(ground_m - away) / MURK_M) : 0;
+      const near = isMist ? Math.exp(-away / (2 * HAZE_M)) : 0;
+      for (let of = 0; of < 3; of += 1) {
+        const far = air[3 * x + of];
+        const ground = far + clear * (bare[of] - far);
+        const mist = far + near * (own[of] - far);
+        data[out + of] = 255 * (ground + thick * (mist - ground));
+      }
+      data[out + 3] = 255;
     }
   }
   drawShore(image, frame, mists, colours.shore);
+}
+
+/** Colours of mist: where its light is not known, in the shade, in the sun. */
+function mistsOf(colours, dim) {
+  const dimmed = (colour) => Float64Array.from(colour, (part) => part * dim);
+  const warm = colours.mist_thick.map((part, of) => part * (0.5 + 0.5 * colours.sun_glow[of]));
+  return [dimmed(colours.mist_thick), dimmed(colours.mist_deep), dimmed(warm), dimmed(colours.mist_thick)];
 }
 
 /** A fine line where mist begins under bare ground. */
@@ -230,36 +236,36 @@ function drawShore(image, frame, mists, shore) {
   }
 }
 
+/** Tells of cells whether the sun is on them: 1, 0, or 2 where that is not known. */
 function lightsOf(supply, look) {
   const { light, heights } = supply.planes;
   const { cols } = supply.about;
-  if (!light || look.minute < 0) return { isLit: () => null, heights, supply };
+  if (!light || look.minute < 0) return { litNumber: () => 2, heights, supply };
   const { every, values } = light;
-  const isLit = (cell) => {
-    const row = Math.floor(Math.floor(cell / cols) / every);
-    const comes = values[row * light.cols + Math.floor((cell % cols) / every)];
-    return comes !== NONE && (look.evening ? comes > look.minute : comes <= look.minute);
+  const { evening, minute } = look;
+  const litNumber = (cell) => {
+    const row = every === 1 ? 0 : Math.floor(Math.floor(cell / cols) / every);
+    const comes = every === 1 ? values[cell] : values[row * light.cols + Math.floor((cell % cols) / every)];
+    return comes !== NONE && (evening ? comes > minute : comes <= minute) ? 1 : 0;
   };
-  return { isLit, heights, supply };
+  return { litNumber, heights, supply };
 }
 
-const bareColour = [0, 0, 0];
-
-function groundColour(cell, lights, look, colours, dim) {
-  const { heights, supply } = lights;
-  const { cols, cell_m, heights: scale } = supply.about;
-  const { values } = heights;
+/** Writes the colour of bare ground in its light into `into`, as it is close by. */
+function groundColour(cell, lights, look, colours, dim, into) {
+  const { cols, cell_m, heights: scale } = lights.supply.about;
+  const { values } = lights.heights;
   const isEdge = cell % cols === 0 || cell % cols === cols - 1 || cell < cols || cell + cols >= values.length;
   const run = (2 * cell_m) / scale.step_m;
   const east = isEdge ? 0 : (values[cell + 1] - values[cell - 1]) / run;
   const north = isEdge ? 0 : (values[cell - cols] - values[cell + cols]) / run;
   const steep = Math.sqrt(1 + east * east + north * north);
   const face = Math.max((look.sun[2] + 0.15 - east * look.sun[0] - north * look.sun[1]) / steep, 0);
-  const isLit = lights.isLit(cell);
+  const isLit = lights.litNumber(cell) === 1;
   const bright = (isLit ? 0.8 + 1.6 * face : 0.72 + 0.3 * face + 0.15 / steep) * dim;
   for (let of = 0; of < 3; of += 1) {
-    const own = isLit ? 0.45 * colours.ridge_near[of] + 0.4 * colours.ground[3][of] : colours.ridge_near[of];
-    bareColour[of] = Math.min(own * bright * (isLit ? 1 + 0.5 * (colours.sun_glow[of] - 1) : 1), 1);
+    const shade = colours.ridge_near[of];
+    const sunny = (0.45 * shade + 0.4 * colours.ground[3][of]) * (0.5 + 0.5 * colours.sun_glow[of]);
+    into[of] = Math.min((isLit ? sunny : shade) * bright, 1);
   }
-  return bareColour;
 }

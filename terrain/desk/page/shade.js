@@ -2,7 +2,7 @@
  *
  * Pan and zoom sample the planes, tile by tile, into two textures as large as the screen:
  *
- *     heights flood valley light days visible (16 bits a cell)  -->  first, second (a pixel each)
+ *     heights flood valley light days visible (a cell each)  -->  first, second (a pixel each)
  *
  * Mist and clock only shade those. Textures of whole numbers do not filter, so that between cells
  * is worked out here; 65535 is unknown. plain.js says the same without WebGL2.
@@ -19,7 +19,7 @@ const SINGLE = ["faint", "mist_deep", "mist_thin", "mist_thick", "ridge_near", "
 /** Draws with WebGL2; throws where there is none. */
 export class ShadePainter {
   constructor(canvas, colours) {
-    const gl = canvas.getContext("webgl2", { antialias: false, preserveDrawingBuffer: true });
+    const gl = canvas.getContext("webgl2", { alpha: false, antialias: false, preserveDrawingBuffer: true });
     if (!gl) throw new Error("no WebGL2");
     Object.assign(this, { canvas, gl, colours: palette(colours), planes: {}, textures: {} });
     this.sampling = program(gl, SAMPLE);
@@ -60,6 +60,8 @@ export class ShadePainter {
     gl.uniform1f(sampling.at("cells"), view.cells);
     const reach = Math.min(Math.max(view.cells, 1), REACH);
     gl.uniform1f(sampling.at("run"), (2 * reach * view.cell_m) / view.step_m);
+    gl.uniform1f(sampling.at("aside"), view.line * view.cells);
+    gl.uniform1i(sampling.at("isValley"), Number(view.isValley));
     gl.enable(gl.SCISSOR_TEST);
     this.textures.heights.forEach((tile, number) => this.sampleTile(view, tile, number));
     gl.disable(gl.SCISSOR_TEST);

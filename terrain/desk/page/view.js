@@ -11,7 +11,7 @@ import { SkyTable } from "./sky.js";
 
 const WIDEST_PX = 1200;
 const SKY_SHARE = 6;
-const QUICK_MS = 180;
+const QUICK_MS = 400;
 const SETTLED_MS = 350;
 const TURN_SHARE = 0.1;
 const SUMMITS_MOST = 8;
@@ -22,6 +22,28 @@ const FAR_AIR_DEG = 0.4;
 /** How much a lens takes in across, degrees. */
 export function fieldOf(focal_mm, across_mm) {
   return (2 * Math.atan(across_mm / (2 * focal_mm)) * 180) / Math.PI;
+}
+
+/** Gives a canvas the size of a picture; what has it already is left alone, which is quicker. */
+function sizeTo(canvas, { width, height }) {
+  if (canvas.width !== width) canvas.width = width;
+  if (canvas.height !== height) canvas.height = height;
+}
+
+/** A picture beside the screen, made of its pixels. */
+export class Layer {
+  constructor() {
+    this.canvas = new OffscreenCanvas(1, 1);
+    this.context = this.canvas.getContext("2d", { willReadFrequently: true });
+  }
+
+  filled({ width, height }, draw) {
+    sizeTo(this.canvas, { width, height });
+    if (this.image?.width !== width || this.image.height !== height) this.image = new ImageData(width, height);
+    draw(this.image);
+    this.context.putImageData(this.image, 0, 0);
+    return this.canvas;
+  }
 }
 
 export class SpotView {
@@ -39,6 +61,7 @@ export class SpotView {
     this.fine = null;
     this.kept = new Map();
     this.skies = new Map();
+    this.layers = { sky: new Layer(), ground: new Layer() };
     this.isWaiting = false;
     this.listen();
     new ResizeObserver(() => this.change({ isNewFrame: true })).observe(root);
@@ -157,32 +180,32 @@ export class SpotView {
     const frame = this.frame(share);
     const look = lookOf(this.supply, this.supply.lattice.convergence(scenery.spot.row, scenery.spot.col));
     const { places, mists } = this.sightOf(scenery, frame, look);
-    Object.assign(this.canvas, { width: frame.width, height: frame.height });
-    const context = this.canvas.getContext("2d");
+    sizeTo(this.canvas, frame);
+    const context = this.canvas.getContext("2d", { willReadFrequently: true });
     const sky = this.sky(scenery.eye_height_m);
     this.paintSky(context, frame, sky);
     this.paintSun(context, frame);
-    const layer = new OffscreenCanvas(frame.width, frame.height);
-    const image = new ImageData(frame.width, frame.height);
     const air = this.farAir(frame, sky);
-    paintScenery(image, scenery, frame, places, mists, look, air, this.numbers);
-    layer.getContext("2d").putImageData(image, 0, 0);
-    context.drawImage(layer, 0, 0);
+    const draw = (image) => paintScenery(image, scenery, frame, places, mists, look, air, this.numbers);
+    context.drawImage(this.layers.ground.filled(frame, draw), 0, 0);
     const { azimuth_deg, altitude_deg, field_deg } = frame;
     Object.assign(this.canvas.dataset, { azimuth_deg, altitude_deg, field_deg, fine: this.fine ? 1 : 0, share });
-    this.putSigns(scenery, places);
+    if (share === 1) this.putSigns(scenery);
+    else this.caption.textContent = this.describe(frame);
   }
 
   /** Which pixels of the planes a picture shows, and its mist: kept while they stay the same. */
   sightOf(scenery, frame, look) {
     const mist = mistOf(this.state.get("mist"));
     const valley = look.kind === 2 ? this.supply.planes.valley : null;
-    const key = JSON.stringify([frame, this.state.get("mist")]);
+    const frameKey = JSON.stringify(frame);
+    const key = `${frameKey} ${this.state.get("mist")}`;
     const last = this.kept.get(frame.width);
     if (last?.key === key && last.scenery === scenery && last.valley === valley) return last;
-    const places = scenery.places(frame);
-    const mists = mistAlong(scenery, frame, places, mist);
-    const found = { key, scenery, valley, places, mists };
+    const isSame = last?.scenery === scenery && last.frameKey === frameKey;
+    const places = isSame ? last.places : scenery.places(frame);
+    const mists = mistAlong(scenery, frame, places, mist, last?.mists);
+    const found = { key, frameKey, scenery, valley, places, mists };
     this.kept.set(frame.width, found);
     return found;
   }
@@ -212,19 +235,22 @@ export class SpotView {
 
   paintSky(context, frame, sky) {
     const [width, height] = [frame.width, frame.height].map((px) => Math.ceil(px / SKY_SHARE));
-    const image = new ImageData(width, height);
-    const small = { ...frame, width, height };
     const sun_deg = this.supply.minute?.azimuth_deg ?? 0;
-    for (let y = 0, at = 0; y < height; y += 1) {
-      for (let x = 0; x < width; x += 1, at += 4) {
-        const way = [azimuthAt(small, x) - sun_deg, altitudeAt(small, y)];
-        const colour = sky ? sky.colour(...way) : this.numbers.sky_low;
-        for (let part = 0; part < 3; part += 1) image.data[at + part] = 255 * colour[part] + 0.5;
-        image.data[at + 3] = 255;
+    const draw = (image) => {
+      const small = { ...frame, width, height };
+      for (let y = 0, at = 0; y < height; y += 1) {
+        const altitude_deg = altitudeAt(small, y);
+        for (let x = 0; x < width; x += 1, at += 4) {
+          const colour = sky ? sky.colour(azimuthAt(small, x) - sun_deg, altitude_deg) : this.numbers.sky_low;
+          for (let part = 0; part < 3; part += 1) image.data[at + part] = 255 * colour[part] + 0.5;
+          image.data[at + 3] = 255;
+        }
       }
-    }
-    const layer = new OffscreenCanvas(width, height);
-    layer.getContext("2d").putImageData(image, 0, 0);
+    };
+    const isSame = this.lastPainted?.sky === sky && this.lastPainted.frame === `${JSON.stringify(frame)} ${sun_deg}`;
+    const { canvas } = this.layers.sky;
+    const layer = isSame ? canvas : this.layers.sky.filled({ width, height }, draw);
+    this.lastPainted = { sky, frame: `${JSON.stringify(frame)} ${sun_deg}` };
     context.drawImage(layer, 0, 0, frame.width, frame.height);
   }
 
@@ -256,7 +282,7 @@ export class SpotView {
   }
 
   /** Names nothing in the picture: discs with numbers, and the table beside says what they are. */
-  putSigns(scenery, places) {
+  putSigns(scenery) {
     const frame = { ...this.frame(), width: this.root.clientWidth, height: this.root.clientHeight };
     const signs = this.ticks(frame);
     const rows = [];
