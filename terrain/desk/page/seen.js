@@ -22,7 +22,7 @@ export class Scenery {
   constructor(about, planes, supply) {
     Object.assign(this, about);
     const count = about.width * about.height;
-    const { cols, heights } = supply.about;
+    const { cols } = supply.about;
     this.supply = supply;
     this.distance_m = new Float32Array(count).fill(Infinity);
     this.cell = new Int32Array(count).fill(-1);
@@ -33,7 +33,7 @@ export class Scenery {
       this.cell[at] = planes[2 * count + at] * cols + planes[3 * count + at];
     }
     this.eye_height_m = about.spot.height_m + about.spot.eye_m;
-    this.step_m = heights.step_m;
+    this.floor_m = Math.min(0, supply.heightOf(supply.range.lowest));
   }
 
   /** Where in the planes a picture's columns and rows lie; -1 off them. */
@@ -172,6 +172,7 @@ function waysOf(scenery, frame) {
 
 /** Draws ground and mist into an image with transparent sky.
  *
+ * Where no ground is known under the horizon of the sea there is far air alone.
  * look: minute, evening (as the planes of light count), sun (east, north, up), dusk 0 to 1.
  * air: colour of the far air in each column. colours: as numbers from 0 to 1.
  */
@@ -183,6 +184,7 @@ export function paintScenery(image, scenery, frame, places, mists, look, air, co
   const mistColours = mistsOf(colours, dim);
   const bare = new Float64Array(3);
   for (let y = 0, at = 0; y < frame.height; y += 1) {
+    const isUnderSea = distanceToLevel(scenery.eye_height_m, scenery.floor_m, altitudeAt(frame, y)) < Infinity;
     const line = places.rows[y] * scenery.width;
     const above = Math.max(places.rows[y] - 1, 0) * scenery.width;
     for (let x = 0; x < frame.width; x += 1, at += 1) {
@@ -190,7 +192,7 @@ export function paintScenery(image, scenery, frame, places, mists, look, air, co
       const out = 4 * at;
       const away = mists.distance_m[at];
       const here = line >= 0 && column >= 0 ? cell[line + column] : -1;
-      if (here < 0 && away === Infinity) {
+      if (here < 0 && away === Infinity && !isUnderSea) {
         data[out + 3] = 0;
         continue;
       }

@@ -1,0 +1,201 @@
+"""A desk served to a real browser: one server and one browser for the tests of a module.
+
+What goes wrong on a page is kept: errors of its scripts and requests that leave the machine fail
+the test that opened it.
+"""
+
+from __future__ import annotations
+
+import io
+import shutil
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+import numpy as np
+import pytest
+import uvicorn
+from PIL import Image
+
+from terrain.desk.app import app_of
+from terrain.desk.desk import Desk
+from terrain.desk.guard import Guard
+from terrain.desk.serve import _listen
+from terrain.desk.table import Table
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+ARGUMENTS = (
+    "--use-gl=angle",
+    "--use-angle=swiftshader",
+    "--enable-unsafe-swiftshader",
+    "--no-sandbox",
+    "--force-color-profile=srgb",
+)
+PATIENCE_S = 60.0
+WIDE = (1200, 760)
+needs_browser = pytest.mark.skipif(CHROMIUM is None, reason="no chromium is installed")
+
+
+@dataclass
+class Opened:
+    """A page of the desk, and what went wrong on it."""
+
+    page: Any
+    wrongs: list[str] = field(default_factory=list)
+
+    def run(self, script: str, argument: Any = None) -> Any:
+        """What a function gives on the page."""
+        return self.page.evaluate(script, argument)
+
+    def wait(self, script: str) -> Any:
+        """Wait until an expression holds on the page, which forbids what Playwright has for it."""
+        until = time.monotonic() + PATIENCE_S
+        while not (found := self.run(f"() => {script}")):
+            assert time.monotonic() < until, f"{script} never held; {self.wrongs}"
+            time.sleep(0.05)
+        return found
+
+    def settle(self, *, view: bool = False) -> None:
+        """Wait until all that was asked for has come and is drawn."""
+        done = ["document.body.classList.contains('laid')", "map.dataset.row"]
+        done += ["seen.fine === '1' && seen.share === '1'" if view else "work.textContent === ''"]
+        named = (
+            "const map = document.querySelector('#map canvas');"
+            "const work = document.getElementById('work');"
+            "const seen = document.querySelector('#view canvas').dataset;"
+        )
+        for _ in range(2):
+            self.wait(f"(() => {{ {named} return Boolean({' && '.join(done)}); }})()")
+            self.page.wait_for_timeout(120)
+        self.run("() => new Promise((done) => requestAnimationFrame(() => setTimeout(done, 0)))")
+
+    @property
+    def state(self) -> dict[str, str]:
+        """The parts of the address."""
+        self.page.wait_for_timeout(260)
+        parts = parse_qs(urlsplit(self.page.url).fragment, keep_blank_values=True)
+        return {name: values[0] for name, values in parts.items()}
+
+    def pixels(self, selector: str) -> np.ndarray:
+        """What is on the screen where an element is, RGB."""
+        shot = self.page.locator(selector).screenshot()
+        return np.asarray(Image.open(io.BytesIO(shot)).convert("RGB")).astype(int)
+
+    def data(self, selector: str) -> dict[str, float]:
+        """The figures that a canvas keeps of what it shows."""
+        kept = self.run("(name) => ({ ...document.querySelector(name).dataset })", selector)
+        return {name: float(value) for name, value in kept.items()}
+
+    def drag(self, selector: str, share: float) -> None:
+        """Take the handle of a slider with the mouse, and put it to a share of its length."""
+        slider = self.page.locator(selector)
+        now = "(name) => { const { value, min, max } = document.querySelector(name); return (value - min) / (max - min); }"
+        box, held = slider.bounding_box(), self.run(now, selector)
+        across = lambda part: box["x"] + 8 + part * (box["width"] - 16)  # noqa: E731
+        down = box["y"] + box["height"] / 2
+        mouse = self.page.mouse
+        mouse.move(across(held), down)
+        mouse.down()
+        mouse.move(across((held + share) / 2), down, steps=2)
+        mouse.move(across(share), down, steps=2)
+        mouse.up()
+
+
+class Browser:
+    """A browser, and the address of the desk that its pages open."""
+
+    def __init__(self, chromium: Any, address: str, cookie: dict[str, Any]) -> None:
+        self.chromium, self.address, self._cookie = chromium, address, cookie
+        self.opened: list[Opened] = []
+
+    def open(
+        self,
+        state: str = "",
+        *,
+        size: tuple[int, int] = WIDE,
+        scheme: str = "light",
+        script: str = "",
+        url: str | None = None,
+    ) -> Opened:
+        """Open the desk at a state of its address; script: runs before those of the page."""
+        width, height = size
+        context = self.chromium.new_context(
+            viewport={"width": width, "height": height}, color_scheme=scheme
+        )
+        context.add_cookies([self._cookie])
+        if script:
+            context.add_init_script(script)
+        opened = Opened(context.new_page())
+        self.opened.append(opened)
+        watch(opened, self.address if url is None else "file:")
+        opened.page.goto(f"{self.address}/{state}" if url is None else url)
+        return opened
+
+    def close(self) -> list[str]:
+        """Close what is open; what went wrong there."""
+        wrongs = [line for each in self.opened for line in each.wrongs]
+        for each in self.opened:
+            each.page.context.close()
+        self.opened.clear()
+        return wrongs
+
+
+def watch(opened: Opened, home: str) -> None:
+    """Keep what goes wrong on a page, and every request that goes elsewhere than home."""
+    page, wrongs = opened.page, opened.wrongs
+    page.on("console", lambda said: said.type == "error" and wrongs.append(said.text))
+    page.on("pageerror", lambda error: wrongs.append(str(error)))
+
+    def asked(request: Any) -> None:
+        if not request.url.startswith((home, "data:", "blob:")):
+            wrongs.append(f"asked {request.url}")
+
+    page.on("request", asked)
+
+
+@pytest.fixture(scope="module")
+def address(table: Table) -> Iterator[str]:
+    """The address of a desk over the island that answers on this machine, with its token."""
+    listener = _listen(None)
+    at = listener.getsockname()[1]
+    guard = Guard(app_of(Desk(lambda: table)), port=at)
+    server = uvicorn.Server(
+        uvicorn.Config(guard, log_config=None, log_level="critical", ws="none")
+    )
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
+    thread.start()
+    yield f"http://127.0.0.1:{at}/?t={guard.token}"
+    server.should_exit = True
+    thread.join()
+    listener.close()
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """A browser without a window."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        running = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield running
+        running.close()
+
+
+@pytest.fixture(scope="module")
+def let_in(chromium: Any, address: str) -> Browser:
+    """The browser with the cookie that the token was exchanged for."""
+    context = chromium.new_context()
+    context.new_page().goto(address)
+    (cookie,) = context.cookies()
+    context.close()
+    return Browser(chromium, address.partition("/?")[0], cookie)
+
+
+@pytest.fixture
+def browser(let_in: Browser) -> Iterator[Browser]:
+    """The browser; fails the test in which something went wrong on a page."""
+    yield let_in
+    assert let_in.close() == []
