@@ -153,11 +153,12 @@ class Country:
         Read-only; kept of the hills asked for last, since a mask is as large as the raster.
         """
         own = self.once(("own ground", hill), lambda: hill_ground(self.dem, hill))
-        # asked for last, it is the last to go
-        self._kept[("own ground", hill)] = self._kept.pop(("own ground", hill))
-        hills = [key for key in self._kept if key[0] == "own ground"]
+        # asked for last, it is the last to go; another thread may have let it go meanwhile
+        self._kept.pop(("own ground", hill), None)
+        self._kept[("own ground", hill)] = own
+        hills = [key for key in list(self._kept) if key[0] == "own ground"]
         for key in hills[:-_HILLS_KEPT]:
-            del self._kept[key]
+            self._kept.pop(key, None)
         return own if self.mist is None else sealed(own & ~self.mist.covers)
 
     def summits(
@@ -173,9 +174,8 @@ class Country:
 
         A room above keeps here what is dear to work out, such as how far one gets on foot.
         """
-        if key not in self._kept:
-            self._kept[key] = make()
-        kept: Kept = self._kept[key]
+        if (kept := self._kept.get(key)) is None:
+            kept = self._kept[key] = make()
         return kept
 
 

@@ -7,6 +7,7 @@ import pickle
 import sys
 from collections import Counter
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
@@ -208,3 +209,19 @@ def test_what_has_been_worked_out_does_not_show_in_print(ground: Dem) -> None:
     before = repr(country)
     assert country.tops is country.tops
     assert repr(country) == before
+
+
+def test_many_threads_may_ask_for_hills_at_once(
+    ground: Dem, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(country_module, "hill_ground", lambda dem, hill: np.ones(1, dtype=bool))
+    country = Country(ground)
+    hills = [Hill(lon_deg=at / 10.0, lat_deg=54.0, height_m=100.0) for at in range(8)]
+    switch_s = sys.getswitchinterval()
+    sys.setswitchinterval(1e-6)
+    try:
+        with ThreadPoolExecutor(6) as threads:
+            asked = [threads.submit(country.own_ground, hills[at % 8]) for at in range(3000)]
+            assert all(each.result().all() for each in asked)
+    finally:
+        sys.setswitchinterval(switch_s)

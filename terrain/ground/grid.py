@@ -17,6 +17,7 @@ import operator
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from threading import get_ident
 from typing import Final
 
 import numpy as np
@@ -212,9 +213,17 @@ class Grid:
     def _to_map(self) -> Transformer:
         return Transformer.from_crs("EPSG:4326", self.crs, always_xy=True)
 
-    @cached_property
+    @property
     def _projection(self) -> Proj:
-        return Proj(self.crs)
+        """That of this thread: PROJ asks that no two threads use one at once."""
+        thread = get_ident()
+        if thread not in self._projections:
+            self._projections[thread] = Proj(self.crs)
+        return self._projections[thread]
+
+    @cached_property
+    def _projections(self) -> dict[int, Proj]:
+        return {}
 
     @cached_property
     def _centre_scales(self) -> tuple[float, float]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 import pytest
 from affine import Affine
@@ -204,3 +206,13 @@ def test_the_nearest_cells_hold_places_or_lie_at_the_edge_beside_them(name: str)
 def test_what_has_no_place_is_given_the_first_cell() -> None:
     row, col = nearest_cells([np.nan, 2.0], [3.0, np.nan], (4, 5))
     np.testing.assert_array_equal([row, col], [[0, 2], [3, 0]])
+
+
+def test_each_thread_has_a_projection_of_its_own() -> None:
+    grid = Grid(crs=CRS(32628), transform=Affine(50, 0, 5e5, 0, -50, 6e6), shape=(4, 4))
+    here = grid._projection
+    with ThreadPoolExecutor(1) as threads:
+        there = threads.submit(lambda: grid._projection).result()
+        turned = threads.submit(grid.convergence_deg, -14.0, 54.0).result()
+    assert grid._projection is here is not there
+    assert turned == grid.convergence_deg(-14.0, 54.0) != 0.0
