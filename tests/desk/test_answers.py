@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 import terrain
+from terrain.command.area_file import open_area
+from terrain.desk.about import about
+from terrain.desk.asked import Asked
+from terrain.desk.table import lay
+from terrain.desk.work import Job
+from terrain.errors import TerrainError
 from tests.command.conftest import terrain as terrain_command
-from tests.desk.conftest import DAY, SPOT
+from tests.desk.conftest import DAY, SPOT, opening_of
 
 command = terrain_command
 """Run a command in this process."""
@@ -201,3 +208,24 @@ def test_a_defect_is_told_from_a_mistake(page, monkeypatch):
     monkeypatch.setattr("terrain.desk.ground.heights", broken)
     with pytest.raises(ZeroDivisionError):
         page.get("/heights/0")
+
+
+def test_of_bare_ground_the_highest_summit_comes_first(isle_file: Path):
+    bare = lay(opening_of(open_area([isle_file.with_name("isle.tif")])))
+    started = about(bare, Asked({}), Job())["start"]
+    assert (started["mist"], started["end"]) == (None, "morning")
+    lat, lon = (float(part) for part in started["hill"].split(","))
+    assert (lat, lon) == pytest.approx((54.4066, -24.0228), abs=1e-3)
+    hill = bare.hill(started["hill"])
+    assert hill.height_m == pytest.approx(460.0, abs=2.0)
+
+
+def test_an_opening_that_cannot_be_is_refused_at_once(isle_file: Path):
+    opening = opening_of(open_area([isle_file]))
+    for said, words in (
+        ({"hill": "Lost Hill"}, "no hill is called"),
+        ({"spot": "the stile"}, "no place is called"),
+        ({"date": "someday"}, "is not a date"),
+    ):
+        with pytest.raises(TerrainError, match=words):
+            lay(replace(opening, **said))

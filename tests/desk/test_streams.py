@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import datetime as dt
 import json
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -85,8 +87,9 @@ class Slow:
 
     def __call__(self, *asked: object, progress, **named: object) -> None:
         self.begun.set()
+        until_s = time.monotonic() + WAIT_S
         try:
-            while not self.end.wait(0.002):
+            while not self.end.wait(0.002) and time.monotonic() < until_s:
                 progress(0.5)
         except Dropped:
             self.dropped.set()
@@ -247,3 +250,27 @@ def test_days_of_a_request_are_dates():
     assert Asked({"date": "2026-03-16"}).day() == dt.date(2026, 3, 16)
     with pytest.raises(terrain.TerrainError, match="is not a date"):
         Asked({"date": "tomorrow"}).day()
+
+
+def test_what_the_page_no_longer_waits_for_is_dropped(table, monkeypatch):
+    search, sent = Slow(), []
+    monkeypatch.setattr(terrain, "light_arrival", search)
+    desk = Desk(lambda: table)
+    query = f"{DAY}&mist=level:90".encode()
+    scope = {"type": "http", "method": "GET", "path": "/light/0", "query_string": query}
+
+    async def receive() -> dict[str, str]:
+        await asyncio.to_thread(search.begun.wait, WAIT_S)
+        return {"type": "http.disconnect"}
+
+    async def send(message: dict[str, object]) -> None:
+        sent.append(message)
+
+    async def hung_up() -> None:
+        desk.open()
+        await app_of(desk)({**scope, "headers": []}, receive, send)
+
+    asyncio.run(hung_up())
+    desk.close()
+    assert search.dropped.is_set()
+    assert sent[0]["status"] == 409
