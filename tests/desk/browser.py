@@ -60,7 +60,10 @@ class Opened:
 
     def settle(self, *, view: bool = False) -> None:
         """Wait until all that was asked for has come and is drawn."""
-        done = ["document.body.classList.contains('laid')", "map.dataset.row"]
+        done = [
+            "document.body.classList.contains('laid')",
+            "(map.offsetParent === null || map.dataset.row)",
+        ]
         done += ["seen.fine === '1' && seen.share === '1'" if view else "work.textContent === ''"]
         named = (
             "const map = document.querySelector('#map canvas');"
@@ -162,9 +165,7 @@ def address(table: Table) -> Iterator[str]:
     listener = _listen(None)
     at = listener.getsockname()[1]
     guard = Guard(app_of(Desk(lambda: table)), port=at)
-    server = uvicorn.Server(
-        uvicorn.Config(guard, log_config=None, log_level="critical", ws="none")
-    )
+    server = uvicorn.Server(uvicorn.Config(guard, log_config=None, log_level="critical", ws="none"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
     thread.start()
     yield f"http://127.0.0.1:{at}/?t={guard.token}"

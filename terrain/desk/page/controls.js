@@ -5,6 +5,9 @@ import { mistOf, mistText, numbersOf } from "./state.js";
 
 const TOP_STEP_M = 1;
 const DEPTH_M = 60;
+const HALF_DAYS = 182;
+const NORTH = "Jan Feb Mar Apr May Jun";
+const SOUTH = "Jul Aug Sep Oct Nov Dec";
 const WIDE = "(min-width: 900px)";
 
 const byId = (id) => document.getElementById(id);
@@ -121,6 +124,7 @@ export class Controls {
     const title = `${part("hill")}, ${longDate(part("date"))}`;
     if (document.title !== title) document.title = title;
     this.followMist();
+    this.followKey();
     this.followClock();
     this.followTabs();
   }
@@ -145,6 +149,27 @@ export class Controls {
     this.say("top", metres(this.last.level));
     this.say("depth", metres(this.last.depth_m));
     this.say("ceiling", metres(this.last.ceiling_m));
+  }
+
+  /** The key to the colours of the days, a month beside the next. */
+  followKey() {
+    const over = this.state.get("over");
+    const key = byId("days-key");
+    if (key.hidden === !over && key.dataset.over === over) return;
+    key.hidden = !over;
+    key.dataset.over = over;
+    if (!over) return;
+    const months = (over === "north" ? NORTH : SOUTH).split(" ");
+    const first = over === "north" ? 0 : HALF_DAYS;
+    const canvas = key.querySelector("canvas");
+    canvas.width = HALF_DAYS;
+    const context = canvas.getContext("2d");
+    for (let day = 0; day < HALF_DAYS; day += 1) {
+      context.fillStyle = this.colours.days[first + day];
+      context.fillRect(day, 0, 1, 1);
+    }
+    key.querySelector(".months").replaceChildren(...months.map((name) => made("span", {}, name)));
+    key.setAttribute("aria-label", `Colours of the days, from ${months[0]} to ${months.at(-1)}`);
   }
 
   followClock() {

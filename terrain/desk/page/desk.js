@@ -138,17 +138,19 @@ async function begin(voice) {
   document.body.classList.toggle("packed", Boolean(packed));
   const bench = new Bench(source, about, colours, voice);
   bench.map = new GroundMap(bench, byName("map"));
-  const parts = [new SpotView(bench, byName("view")), new SpotAnswer(bench, byName("answer"))];
+  bench.view = new SpotView(bench, byName("view"));
+  const answer = new SpotAnswer(bench, byName("answer"));
   await bench.supply.ground();
-  parts.push(new Controls(bench));
+  bench.controls = new Controls(bench);
   if (source.isServed) {
-    parts.push(new HillPane(bench, byName("pane-hill")), new SeasonPane(bench, byName("pane-season")));
+    bench.places = new HillPane(bench, byName("pane-hill"));
+    bench.season = new SeasonPane(bench, byName("pane-season"));
     bench.take = new TakePane(bench, byName("pane-take"));
   }
   document.body.classList.add("laid");
   byName("reading").hidden = true;
   await bench.supply.begin();
-  parts[1].bring();
+  answer.bring();
   voice.say(`${about.title}: ${bench.state.get("hill")}, ${longDate(bench.state.get("date"))}`);
 }
 

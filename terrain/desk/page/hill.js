@@ -4,8 +4,9 @@ import { direction, distance, figure, made, metres } from "./words.js";
 import { palette } from "./plain.js";
 import { lookOf } from "./look.js";
 import { mistOf } from "./state.js";
-import { altitudeOf, mistAlong, paintScenery, Scenery } from "./seen.js";
-import { fieldOf, Layer } from "./view.js";
+import { altitudeOf, mistAlong, Scenery } from "./seen.js";
+import { Picture } from "./picture.js";
+import { fieldOf } from "./view.js";
 
 const VIEWS_MOST = 6;
 const VIEW_PX = 260;
@@ -145,17 +146,11 @@ export class HillPane {
     const scenery = new Scenery(about, await this.source.seenPlanes(about.id), supply);
     const altitude_deg = altitudeOf(scenery.eye_height_m, this.bench.hill.height_m, away_m) - 0.12 * down_deg;
     const frame = { azimuth_deg, altitude_deg, field_deg, width: VIEW_PX, height: Math.round((VIEW_PX * down_deg) / field_deg) };
-    const numbers = palette(this.colours);
     const look = lookOf(supply, supply.lattice.convergence(about.spot.row, about.spot.col));
     const places = scenery.places(frame);
     const mists = mistAlong(scenery, frame, places, mistOf(this.state.get("mist")));
-    const air = new Float32Array(3 * frame.width).map((_, at) => numbers.ridge_far[at % 3]);
-    Object.assign(canvas, { width: frame.width, height: frame.height });
-    const context = canvas.getContext("2d");
-    const draw = (image) => paintScenery(image, scenery, frame, places, mists, look, air, numbers);
-    const layer = new Layer().filled(frame, draw);
-    context.fillStyle = this.colours.sky_low;
-    context.fillRect(0, 0, frame.width, frame.height);
-    context.drawImage(layer, 0, 0);
+    const how = { supply, numbers: palette(this.colours), edge: this.colours.sun };
+    const sky = await this.bench.view.skyFor(scenery.eye_height_m);
+    new Picture(canvas, how).paint({ scenery, frame, places, mists, look }, sky);
   }
 }

@@ -1,70 +1,48 @@
 /** The view from the spot through the lens: what is drawn, and how one looks round in it. */
 
-import { altitude, direction, distance, figure, made, metres } from "./words.js";
+import { altitude, direction, figure } from "./words.js";
 import { numbersOf, mistOf } from "./state.js";
 import { newest, rest } from "./ask.js";
 import { palette } from "./plain.js";
 import { lookOf } from "./look.js";
-import { drawn, mark, moveTo } from "./marks.js";
-import { altitudeAt, altitudeOf, azimuthAt, mistAlong, paintScenery, pixelOf, Scenery } from "./seen.js";
+import { mistAlong, Scenery } from "./seen.js";
+import { Picture } from "./picture.js";
+import { ViewSigns } from "./signs.js";
 import { SkyTable } from "./sky.js";
 
 const WIDEST_PX = 1200;
-const SKY_SHARE = 6;
 const QUICK_MS = 400;
 const SETTLED_MS = 350;
 const TURN_SHARE = 0.1;
-const SUMMITS_MOST = 8;
 const SKY_STEP_DEG = 0.25;
 const EYE_STEP_M = 50;
-const FAR_AIR_DEG = 0.4;
 
 /** How much a lens takes in across, degrees. */
 export function fieldOf(focal_mm, across_mm) {
   return (2 * Math.atan(across_mm / (2 * focal_mm)) * 180) / Math.PI;
 }
 
-/** Gives a canvas the size of a picture; what has it already is left alone, which is quicker. */
-function sizeTo(canvas, { width, height }) {
-  if (canvas.width !== width) canvas.width = width;
-  if (canvas.height !== height) canvas.height = height;
-}
-
-/** A picture beside the screen, made of its pixels. */
-export class Layer {
-  constructor() {
-    this.canvas = new OffscreenCanvas(1, 1);
-    this.context = this.canvas.getContext("2d", { willReadFrequently: true });
-  }
-
-  filled({ width, height }, draw) {
-    sizeTo(this.canvas, { width, height });
-    if (this.image?.width !== width || this.image.height !== height) this.image = new ImageData(width, height);
-    draw(this.image);
-    this.context.putImageData(this.image, 0, 0);
-    return this.canvas;
-  }
-}
-
 export class SpotView {
   constructor(bench, root) {
     Object.assign(this, bench, { bench, root });
     this.canvas = root.querySelector("canvas");
-    this.signs = root.querySelector("svg");
+    this.signs = new ViewSigns(bench, root.querySelector("svg"));
     this.caption = document.getElementById("view-caption");
-    this.summits = document.getElementById("view-summits");
-    this.numbers = palette(bench.colours);
+    const look = { numbers: palette(bench.colours), edge: bench.colours.sun };
+    this.picture = new Picture(this.canvas, { supply: bench.supply, ...look });
     this.askRound = newest();
     this.askFine = newest();
-    this.askSky = newest();
     this.round = null;
     this.fine = null;
     this.kept = new Map();
     this.skies = new Map();
-    this.layers = { sky: new Layer(), ground: new Layer() };
     this.isWaiting = false;
     this.listen();
-    new ResizeObserver(() => this.change({ isNewFrame: true })).observe(root);
+    new ResizeObserver(() => {
+      const isNew = Math.abs(root.clientWidth - (this.lastWidth ?? 0)) > 1;
+      this.lastWidth = root.clientWidth;
+      if (isNew) this.change({ isNewFrame: true });
+    }).observe(root);
   }
 
   listen() {
@@ -180,18 +158,12 @@ export class SpotView {
     const frame = this.frame(share);
     const look = lookOf(this.supply, this.supply.lattice.convergence(scenery.spot.row, scenery.spot.col));
     const { places, mists } = this.sightOf(scenery, frame, look);
-    sizeTo(this.canvas, frame);
-    const context = this.canvas.getContext("2d", { willReadFrequently: true });
-    const sky = this.sky(scenery.eye_height_m);
-    this.paintSky(context, frame, sky);
-    this.paintSun(context, frame);
-    const air = this.farAir(frame, sky);
-    const draw = (image) => paintScenery(image, scenery, frame, places, mists, look, air, this.numbers);
-    context.drawImage(this.layers.ground.filled(frame, draw), 0, 0);
+    this.picture.paint({ scenery, frame, places, mists, look }, this.sky(scenery.eye_height_m));
     const { azimuth_deg, altitude_deg, field_deg } = frame;
     Object.assign(this.canvas.dataset, { azimuth_deg, altitude_deg, field_deg, fine: this.fine ? 1 : 0, share });
-    if (share === 1) this.putSigns(scenery);
-    else this.caption.textContent = this.describe(frame);
+    const onScreen = { ...frame, width: this.root.clientWidth, height: this.root.clientHeight };
+    this.caption.textContent = this.describe(onScreen);
+    if (share === 1) this.signs.put(scenery, onScreen);
   }
 
   /** Which pixels of the planes a picture shows, and its mist: kept while they stay the same. */
@@ -210,145 +182,29 @@ export class SpotView {
     return found;
   }
 
-  /** The table of the sky at this minute, or the last one until it comes. */
+  /** The table of the sky at this minute if it has come, or the last one until it does. */
   sky(eye_m) {
-    const minute = this.supply.minute;
-    if (!minute || !this.source.isServed) return null;
+    this.skyFor(eye_m).then((found) => {
+      if (this.lastSky === found) return;
+      this.lastSky = found;
+      this.change({});
+    });
+    return this.lastSky ?? null;
+  }
+
+  /** The table of the sky at this minute over an eye; null where there is none. */
+  skyFor(eye_m) {
+    const { minute } = this.supply;
+    if (!minute) return Promise.resolve(null);
     const true_deg = minute.true_altitude_deg ?? minute.altitude_deg;
     const sun_deg = Math.round(true_deg / SKY_STEP_DEG) * SKY_STEP_DEG;
     const eye_height_m = Math.round(eye_m / EYE_STEP_M) * EYE_STEP_M;
     const key = `${sun_deg} ${eye_height_m}`;
-    if (!this.skies.has(key)) this.bringSky(key, sun_deg, eye_height_m);
-    else this.lastSky = this.skies.get(key);
-    return this.lastSky ?? null;
-  }
-
-  bringSky(key, sun_deg, eye_height_m) {
-    this.guarded(async () => {
-      const ask = (signal) => this.source.sky(sun_deg, { eye_height_m }, signal);
-      const found = await this.askSky(ask);
-      if (!found) return;
-      this.skies.set(key, new SkyTable(found));
-      this.change({});
-    });
-  }
-
-  paintSky(context, frame, sky) {
-    const [width, height] = [frame.width, frame.height].map((px) => Math.ceil(px / SKY_SHARE));
-    const sun_deg = this.supply.minute?.azimuth_deg ?? 0;
-    const draw = (image) => {
-      const small = { ...frame, width, height };
-      for (let y = 0, at = 0; y < height; y += 1) {
-        const altitude_deg = altitudeAt(small, y);
-        for (let x = 0; x < width; x += 1, at += 4) {
-          const colour = sky ? sky.colour(azimuthAt(small, x) - sun_deg, altitude_deg) : this.numbers.sky_low;
-          for (let part = 0; part < 3; part += 1) image.data[at + part] = 255 * colour[part] + 0.5;
-          image.data[at + 3] = 255;
-        }
-      }
-    };
-    const isSame = this.lastPainted?.sky === sky && this.lastPainted.frame === `${JSON.stringify(frame)} ${sun_deg}`;
-    const { canvas } = this.layers.sky;
-    const layer = isSame ? canvas : this.layers.sky.filled({ width, height }, draw);
-    this.lastPainted = { sky, frame: `${JSON.stringify(frame)} ${sun_deg}` };
-    context.drawImage(layer, 0, 0, frame.width, frame.height);
-  }
-
-  /** The colour that far ground pales to, for each column. */
-  farAir(frame, sky) {
-    const sun_deg = this.supply.minute?.azimuth_deg ?? 0;
-    const air = new Float32Array(3 * frame.width);
-    for (let x = 0; x < frame.width; x += 1) {
-      const off = azimuthAt(frame, x) - sun_deg;
-      const colour = sky ? sky.colour(off, FAR_AIR_DEG) : this.numbers.ridge_far;
-      air.set(colour, 3 * x);
+    if (!this.skies.has(key)) {
+      const asked = this.source.sky(sun_deg, { eye_height_m });
+      this.skies.set(key, asked.then((answer) => new SkyTable(answer), () => null));
     }
-    return air;
-  }
-
-  /** The sun's disc at its true size; ground and mist are drawn over it. */
-  paintSun(context, frame) {
-    const { minute, sun } = this.supply;
-    if (!minute) return;
-    const [x, y] = pixelOf(frame, minute.azimuth_deg, minute.altitude_deg);
-    const radius = ((sun.semidiameter_deg ?? 0.2666) * frame.width) / frame.field_deg;
-    context.beginPath();
-    context.arc(x, y, radius, 0, 2 * Math.PI);
-    context.fillStyle = "#fffdf4";
-    context.fill();
-    context.lineWidth = Math.max(frame.width / 600, 1);
-    context.strokeStyle = this.bench.colours.sun;
-    context.stroke();
-  }
-
-  /** Names nothing in the picture: discs with numbers, and the table beside says what they are. */
-  putSigns(scenery) {
-    const frame = { ...this.frame(), width: this.root.clientWidth, height: this.root.clientHeight };
-    const signs = this.ticks(frame);
-    const rows = [];
-    const found = this.bench.supply.about.summits.map((summit) => this.sighted(summit, scenery, frame));
-    const hill = this.bench.hill && this.sighted(this.bench.hill, scenery, frame);
-    const shown = found.filter((each) => each?.isSeen && !this.bench.isHill(each.summit));
-    const best = shown.sort((a, b) => b.summit.prominence_m - a.summit.prominence_m).slice(0, SUMMITS_MOST);
-    best.sort((a, b) => a.x - b.x);
-    for (const [number, each] of [...(hill ? [["", hill]] : []), ...best.map((one, at) => [`${at + 1}`, one])]) {
-      const { summit, x, y } = each;
-      const sign = mark(number ? "vantage" : "hill", number, summit.name || "a summit");
-      moveTo(sign, x, Math.min(Math.max(y - 22, 14), frame.height - 14));
-      sign.append(drawn("path", { class: "stem", d: `M0 12V${Math.min(20, frame.height)}` }));
-      signs.push(sign);
-      rows.push(this.rowOf(number, each));
-    }
-    this.signs.replaceChildren(...signs);
-    this.summits.replaceChildren(...rows);
-    this.summits.closest("table").hidden = !rows.length;
-    this.caption.textContent = this.describe(frame);
-  }
-
-  rowOf(number, { summit, azimuth_deg, away_m, isSeen }) {
-    const name = summit.name || "a summit";
-    const cells = [metres(summit.height_m), distance(away_m), direction(azimuth_deg)];
-    const label = made("th", { scope: "row" }, made("span", { class: number ? "disc" : "disc hill" }, number || "▲"));
-    const said = isSeen ? name : `${name} (hidden)`;
-    return made("tr", {}, label, made("td", {}, said), ...cells.map((each) => made("td", { class: "figure" }, each)));
-  }
-
-  /** Where a summit stands in the picture; null outside it. */
-  sighted(summit, scenery, frame) {
-    const { about, lattice } = this.supply;
-    const { spot } = scenery;
-    const [north, east] = [spot.row - summit.row, summit.col - spot.col];
-    const away_m = Math.hypot(north, east) * about.cell_m;
-    const turned = lattice.convergence(spot.row, spot.col);
-    const azimuth_deg = (Math.atan2(east, north) * 180) / Math.PI + turned;
-    const altitude_deg = altitudeOf(scenery.eye_height_m, summit.height_m, away_m);
-    const [x, y] = pixelOf(frame, azimuth_deg, altitude_deg);
-    if (x < 0 || x >= frame.width || y < 0 || y >= frame.height) return null;
-    const isClear = (this.supply.mistTop(summit.row, summit.col) ?? -Infinity) < summit.height_m;
-    const isSeen = isClear && this.isSeen(scenery, azimuth_deg, altitude_deg, away_m);
-    return { summit, azimuth_deg, away_m, x, y, isSeen };
-  }
-
-  isSeen(scenery, azimuth_deg, altitude_deg, away_m) {
-    const off = (((azimuth_deg - scenery.azimuth0_deg) % 360) + 360) % 360;
-    const column = Math.round(off / scenery.step_deg);
-    const row = Math.round((scenery.altitude_top_deg - altitude_deg) / scenery.step_deg);
-    const near = [0, 1, 2, 3].map((down) => scenery.distance_m[(Math.max(row, 0) + down) * scenery.width + column]);
-    return near.some((found_m) => Math.abs(found_m - away_m) < 0.06 * away_m + 60);
-  }
-
-  /** Degrees along the lower and the left edge. */
-  ticks(frame) {
-    const step = [1, 2, 5, 10, 20, 30].find((each) => frame.field_deg / each < 9) ?? 45;
-    const signs = [];
-    const first = Math.ceil((frame.azimuth_deg - frame.field_deg / 2) / step) * step;
-    for (let angle = first; angle < frame.azimuth_deg + frame.field_deg / 2; angle += step) {
-      const [x] = pixelOf(frame, angle, 0);
-      if (x < 24 || x > frame.width - 24) continue;
-      const words = drawn("text", { x, y: frame.height - 8, class: "tick" }, `${((angle % 360) + 360) % 360}°`);
-      signs.push(drawn("path", { class: "tick", d: `M${x} ${frame.height}v-5` }), words);
-    }
-    return signs;
+    return this.skies.get(key);
   }
 
   describe(frame) {

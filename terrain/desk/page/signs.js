@@ -1,0 +1,82 @@
+/** What stands over the view: degrees, the hill, and summits as numbers keyed to a table. */
+
+import { direction, distance, made, metres } from "./words.js";
+import { drawn, mark, moveTo } from "./marks.js";
+import { altitudeOf, pixelOf } from "./seen.js";
+
+const SUMMITS_MOST = 8;
+
+export class ViewSigns {
+  constructor(bench, drawing) {
+    Object.assign(this, bench, { bench, drawing });
+    this.summits = document.getElementById("view-summits");
+  }
+
+  /** Names nothing in the picture: discs with numbers, and the table beside says what they are. */
+  put(scenery, frame) {
+    const signs = this.ticks(frame);
+    const rows = [];
+    const found = this.bench.supply.about.summits.map((summit) => this.sighted(summit, scenery, frame));
+    const hill = this.bench.hill && this.sighted(this.bench.hill, scenery, frame);
+    const shown = found.filter((each) => each?.isSeen && !this.bench.isHill(each.summit));
+    const best = shown.sort((a, b) => b.summit.prominence_m - a.summit.prominence_m).slice(0, SUMMITS_MOST);
+    best.sort((a, b) => a.x - b.x);
+    for (const [number, each] of [...(hill ? [["", hill]] : []), ...best.map((one, at) => [`${at + 1}`, one])]) {
+      const { summit, x, y } = each;
+      const sign = mark(number ? "vantage" : "hill", number, summit.name || "a summit");
+      moveTo(sign, x, Math.min(Math.max(y - 22, 14), frame.height - 14));
+      sign.append(drawn("path", { class: "stem", d: `M0 12V${Math.min(20, frame.height)}` }));
+      signs.push(sign);
+      rows.push(this.rowOf(number, each));
+    }
+    this.drawing.replaceChildren(...signs);
+    this.summits.replaceChildren(...rows);
+    this.summits.closest("table").hidden = !rows.length;
+  }
+
+  rowOf(number, { summit, azimuth_deg, away_m, isSeen }) {
+    const name = summit.name || "a summit";
+    const cells = [metres(summit.height_m), distance(away_m), direction(azimuth_deg)];
+    const label = made("th", { scope: "row" }, made("span", { class: number ? "disc" : "disc hill" }, number || "▲"));
+    const said = isSeen ? name : `${name} (hidden)`;
+    return made("tr", {}, label, made("td", {}, said), ...cells.map((each) => made("td", { class: "figure" }, each)));
+  }
+
+  /** Where a summit stands in the picture; null outside it. */
+  sighted(summit, scenery, frame) {
+    const { about, lattice } = this.supply;
+    const { spot } = scenery;
+    const [north, east] = [spot.row - summit.row, summit.col - spot.col];
+    const away_m = Math.hypot(north, east) * about.cell_m;
+    const turned = lattice.convergence(spot.row, spot.col);
+    const azimuth_deg = (Math.atan2(east, north) * 180) / Math.PI + turned;
+    const altitude_deg = altitudeOf(scenery.eye_height_m, summit.height_m, away_m);
+    const [x, y] = pixelOf(frame, azimuth_deg, altitude_deg);
+    if (x < 0 || x >= frame.width || y < 0 || y >= frame.height) return null;
+    const isClear = (this.supply.mistTop(summit.row, summit.col) ?? -Infinity) < summit.height_m;
+    const isSeen = isClear && this.isSeen(scenery, azimuth_deg, altitude_deg, away_m);
+    return { summit, azimuth_deg, away_m, x, y, isSeen };
+  }
+
+  isSeen(scenery, azimuth_deg, altitude_deg, away_m) {
+    const off = (((azimuth_deg - scenery.azimuth0_deg) % 360) + 360) % 360;
+    const column = Math.round(off / scenery.step_deg);
+    const row = Math.round((scenery.altitude_top_deg - altitude_deg) / scenery.step_deg);
+    const near = [0, 1, 2, 3].map((down) => scenery.distance_m[(Math.max(row, 0) + down) * scenery.width + column]);
+    return near.some((found_m) => Math.abs(found_m - away_m) < 0.06 * away_m + 60);
+  }
+
+  /** Degrees along the lower and the left edge. */
+  ticks(frame) {
+    const step = [1, 2, 5, 10, 20, 30].find((each) => frame.field_deg / each < 9) ?? 45;
+    const signs = [];
+    const first = Math.ceil((frame.azimuth_deg - frame.field_deg / 2) / step) * step;
+    for (let angle = first; angle < frame.azimuth_deg + frame.field_deg / 2; angle += step) {
+      const [x] = pixelOf(frame, angle, 0);
+      if (x < 24 || x > frame.width - 24) continue;
+      const words = drawn("text", { x, y: frame.height - 8, class: "tick" }, `${((angle % 360) + 360) % 360}°`);
+      signs.push(drawn("path", { class: "tick", d: `M${x} ${frame.height}v-5` }), words);
+    }
+    return signs;
+  }
+}
