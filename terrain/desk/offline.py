@@ -39,6 +39,10 @@ _MOST_CELLS: Final = 1024
 _SKY_EVERY_MIN: Final = 6
 _TOPS_M: Final = (-60.0, -40.0, -20.0, 0.0, 20.0, 40.0, 60.0)
 _MOST_SPOTS: Final = 6
+_ASIDE_DEG: Final = 12.0
+_BELOW_DEG: Final = 8.0
+_ABOVE_DEG: Final = 12.0
+_FINE_DEG: Final = 0.05
 _POLICY: Final = (
     '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; '
     "script-src 'unsafe-inline'; style-src 'unsafe-inline'; img-src data: blob:\">"
@@ -111,14 +115,29 @@ def _places(asked: Asked) -> list[str]:
 
 
 def _view(small: Table, table: Table, asked: Asked, place: str, job: Job) -> dict[str, Any]:
-    """What is seen from a place, and the answer for it where a hill is asked about."""
+    """What is seen from a place; where a hill is asked about the answer, and a fine view of it."""
     spot = table.tract.spot(place)
     at = {"lat_deg": repr(spot.lat_deg), "lon_deg": repr(spot.lon_deg)}
     there = Asked({**asked.said, **at, "scenes": "0"})
     answer = hill.answer(table, there, job) if asked.said.get("hill") else None
-    told = seen.seen(small, there, job)
-    planes = seen.planes(small, Asked({"id": str(told["id"])}), job)
-    return {"name": spot.name, "about": for_json(told), "answer": answer, "planes": _bytes(planes)}
+    view = {"name": spot.name, "answer": answer, **_seen(small, there, job), "toward": None}
+    if answer is not None:
+        view["toward"] = _seen(small, _toward(there, answer["summit"]["azimuth_deg"]), job)
+    return view
+
+
+def _seen(table: Table, there: Asked, job: Job) -> dict[str, Any]:
+    """A view: what is told of it, and its planes."""
+    told = seen.seen(table, there, job)
+    planes = seen.planes(table, Asked({"id": str(told["id"])}), job)
+    return {"about": for_json(told), "planes": _bytes(planes)}
+
+
+def _toward(there: Asked, azimuth_deg: float) -> Asked:
+    """The view toward a summit, finely."""
+    ends = {"from_deg": azimuth_deg - _ASIDE_DEG, "to_deg": azimuth_deg + _ASIDE_DEG}
+    up = {"low_deg": -_BELOW_DEG, "high_deg": _ABOVE_DEG, "step_deg": _FINE_DEG}
+    return Asked({**there.said, **{name: repr(value) for name, value in (ends | up).items()}})
 
 
 def _skies(

@@ -74,6 +74,10 @@ def test_the_file_has_the_page_and_what_it_shows(page, plane, ask):
     (view,) = packed["seen"]
     assert (view["name"], view["answer"]["hill"]["name"]) == ("the ridge", "Lone Hill")
     assert numbers(view["planes"]).size == 4 * view["about"]["width"] * view["about"]["height"]
+    toward, azimuth_deg = view["toward"]["about"], view["answer"]["summit"]["azimuth_deg"]
+    middle_deg = toward["azimuth0_deg"] + toward["step_deg"] * (toward["width"] - 1) / 2
+    assert abs(middle_deg - azimuth_deg) < toward["step_deg"] == 0.05
+    assert numbers(view["toward"]["planes"]).size == 4 * toward["width"] * toward["height"]
     assert len(packed["skies"]) == 3
 
 
