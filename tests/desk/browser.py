@@ -35,7 +35,7 @@ ARGUMENTS = (
     "--force-color-profile=srgb",
 )
 PATIENCE_S = 60.0
-WIDE = (1200, 760)
+WIDE = (1000, 680)
 needs_browser = pytest.mark.skipif(CHROMIUM is None, reason="no chromium is installed")
 
 
@@ -95,10 +95,13 @@ class Opened:
     def drag(self, selector: str, share: float) -> None:
         """Take the handle of a slider with the mouse, and put it to a share of its length."""
         slider = self.page.locator(selector)
-        now = "(name) => { const { value, min, max } = document.querySelector(name); return (value - min) / (max - min); }"
-        box, held = slider.bounding_box(), self.run(now, selector)
-        across = lambda part: box["x"] + 8 + part * (box["width"] - 16)  # noqa: E731
+        now = "({ value, min, max }) => (value - min) / (max - min)"
+        box, held = slider.bounding_box(), slider.evaluate(now)
         down = box["y"] + box["height"] / 2
+
+        def across(part: float) -> float:
+            return float(box["x"] + 8 + part * (box["width"] - 16))
+
         mouse = self.page.mouse
         mouse.move(across(held), down)
         mouse.down()
@@ -199,4 +202,5 @@ def let_in(chromium: Any, address: str) -> Browser:
 def browser(let_in: Browser) -> Iterator[Browser]:
     """The browser; fails the test in which something went wrong on a page."""
     yield let_in
-    assert let_in.close() == []
+    if wrongs := let_in.close():
+        pytest.fail("\n".join(wrongs))

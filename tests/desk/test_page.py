@@ -51,6 +51,7 @@ def test_the_clock_is_dragged_and_light_moves_over_ground_and_mist(browser):
 
 
 @needs_browser
+@pytest.mark.slow
 def test_mist_along_the_valley_floors_has_a_depth_and_a_ceiling(browser):
     page = browser.open("#tab=take&time=12:00")
     page.settle()
@@ -169,7 +170,13 @@ def test_without_webgl_the_same_map_is_drawn_plainly(browser):
 
 
 @needs_browser
-@pytest.mark.parametrize(("size", "scheme"), [((360, 740), "dark"), ((1600, 1000), "light")])
+@pytest.mark.parametrize(
+    ("size", "scheme"),
+    [
+        ((360, 740), "dark"),
+        pytest.param((1600, 1000), "light", marks=pytest.mark.slow),
+    ],
+)
 def test_nothing_stands_in_the_way_of_those_who_see_or_point_otherwise(browser, size, scheme):
     from axe_playwright_python.sync_playwright import Axe
 

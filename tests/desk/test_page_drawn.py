@@ -105,9 +105,12 @@ def test_the_ridge_on_the_screen_is_the_skyline(browser, table: Table):
     page = browser.open(f"#spot={SPOT}&mist=none&lens=200&look=86,2&time=05:30", size=(920, 640))
     page.settle(view=True)
     image = page.run(
-        """() => { const canvas = document.querySelector("#view canvas");
-        const { width, height } = canvas;
-        return { width, height, data: [...canvas.getContext("2d").getImageData(0, 0, width, height).data] }; }"""
+        """() => {
+          const canvas = document.querySelector("#view canvas");
+          const { width, height } = canvas;
+          const { data } = canvas.getContext("2d").getImageData(0, 0, width, height);
+          return { width, height, data: [...data] };
+        }"""
     )
     rgb = np.array(image["data"]).reshape(image["height"], image["width"], 4)[..., :3].astype(int)
     at = page.data("#view canvas")
@@ -148,7 +151,8 @@ def test_cells_lie_where_the_grid_has_them(browser, table: Table):
     script = """async (places) => {
       const { Lattice } = await import("/planes.js");
       const lattice = new Lattice((await (await fetch("/about.json")).json()).lattice);
-      return places.map(([lat, lon]) => [...lattice.rowcol(lat, lon), lattice.convergence(...lattice.rowcol(lat, lon))]);
+      const cells = places.map(([lat, lon]) => lattice.rowcol(lat, lon));
+      return cells.map((cell) => [...cell, lattice.convergence(...cell)]);
     }"""
     grid = table.country.dem.grid
     lon, lat = grid.lonlat(np.array([3.2, 40.0, 77.9]), np.array([97.5, 50.0, 1.1]))

@@ -52,15 +52,25 @@ class Bench {
     return this.hillText(summit) === this.state.get("hill");
   }
 
-  /** The hill where it is known, with its place on the ground. */
+  /** The hill where it is known, with its place on the ground: a summit, a place, or LAT,LON. */
   get hill() {
     const { about, lattice, planes } = this.supply;
-    const found = about.summits.find((summit) => this.isHill(summit));
-    const said = /^[-\d.]+,[-\d.]+$/.test(this.state.get("hill")) && numbersOf(this.state.get("hill"));
-    if (found || !said) return found ?? null;
-    const [row, col] = lattice.rowcol(...said);
+    const text = this.state.get("hill");
+    const summit = about.summits.find((each) => this.isHill(each));
+    if (summit) return summit;
+    const place = about.places.find(({ name }) => name === text);
+    const said = /^[-\d.]+,[-\d.]+$/.test(text) ? numbersOf(text) : null;
+    if (!place && !said) return null;
+    const [lat_deg, lon_deg] = place ? [place.lat_deg, place.lon_deg] : said;
+    const [row, col] = lattice.rowcol(lat_deg, lon_deg);
     const height_m = this.supply.heightOf(planes.heights?.at(row, col) ?? 0);
-    return { name: "the hill", lat_deg: said[0], lon_deg: said[1], row, col, height_m };
+    return { name: place?.name ?? "the hill", lat_deg, lon_deg, row, col, height_m };
+  }
+
+  /** The text of a hill that an answer names: its name if it has one here, else where it is. */
+  hillNamed(name, lat_deg, lon_deg) {
+    const isKnown = [...this.supply.about.summits, ...this.supply.about.places].some((each) => each.name === name);
+    return isKnown ? name : this.spotText(lat_deg, lon_deg);
   }
 
   /** The direction from a spot to the hill, and how far that is. */
@@ -89,8 +99,10 @@ class Bench {
     return { azimuth_deg, altitude_deg: altitude_deg - UNDER_SUMMIT * size.down_deg, ...size };
   }
 
-  standAt(lat_deg, lon_deg) {
-    this.state.set({ spot: this.spotText(lat_deg, lon_deg), look: "" }, { step: true });
+  /** Stands at a place; time: of the clock to go to, "" to leave it. */
+  standAt(lat_deg, lon_deg, time = "") {
+    const when = time ? { time } : {};
+    this.state.set({ spot: this.spotText(lat_deg, lon_deg), look: "", ...when }, { step: true });
     this.voice.say(`You stand at ${this.spotName(this.state.get("spot"))}`);
   }
 

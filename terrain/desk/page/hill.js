@@ -1,6 +1,6 @@
 /** The hill: its days over the map, and its best places, ranked, with the view of each. */
 
-import { direction, distance, figure, made, metres } from "./words.js";
+import { clockOf, direction, distance, figure, made, metres } from "./words.js";
 import { palette } from "./plain.js";
 import { lookOf } from "./look.js";
 import { mistOf } from "./state.js";
@@ -97,7 +97,7 @@ export class HillPane {
   rowOf(row, number) {
     const view = number < VIEWS_MOST ? made("canvas", { width: VIEW_PX, height: 10, role: "img" }) : null;
     view?.setAttribute("aria-label", `the view from place ${number + 1}`);
-    const stand = made("button", { type: "button", onclick: () => this.bench.standAt(row.lat_deg, row.lon_deg) }, "Stand here");
+    const stand = made("button", { type: "button", onclick: () => this.stand(row) }, "Stand here");
     stand.setAttribute("aria-label", `Stand at place ${number + 1}`);
     stand.dataset.spot = this.bench.spotText(row.lat_deg, row.lon_deg);
     const facts = [metres(row.height_m), `hill ${distance(row.distance_m)} ${direction(row.azimuth_deg ?? 0)}`];
@@ -112,6 +112,12 @@ export class HillPane {
       made("td", {}, made("p", {}, facts.join(", ")), made("p", {}, row.words.join("; ")), days),
       made("td", { class: "figure" }, score),
     );
+  }
+
+  /** Stands at a place, at the moment when the sun is best placed there on the day looked at. */
+  stand({ lat_deg, lon_deg, best_at, day }) {
+    const isDay = !day || day.startsWith(this.state.get("date"));
+    this.bench.standAt(lat_deg, lon_deg, isDay ? clockOf(best_at) : "");
   }
 
   markChosen() {

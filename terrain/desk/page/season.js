@@ -1,6 +1,6 @@
 /** The season: its days, which hill, and from where; a day moves everything to it. */
 
-import { figure, longDate, made } from "./words.js";
+import { clockOf, figure, longDate, made } from "./words.js";
 
 export class SeasonPane {
   constructor(bench, root) {
@@ -72,8 +72,8 @@ export class SeasonPane {
   }
 
   rowOf(row) {
-    const date = `${row.date ?? row.day}`.slice(0, 10);
-    const hill = row.hill_name ?? row.hill ?? row.summit ?? "";
+    const date = row.day.slice(0, 10);
+    const hill = this.bench.hillNamed(row.hill, row.hill_lat_deg, row.hill_lon_deg);
     const words = longDate(date, { weekday: "short", month: "short", year: undefined });
     const go = made("button", { type: "button", onclick: () => this.go(date, hill, row) }, words);
     Object.assign(go.dataset, { date, hill });
@@ -82,16 +82,16 @@ export class SeasonPane {
       "tr",
       {},
       made("th", { scope: "row" }, go),
-      made("td", {}, hill),
+      made("td", {}, row.hill),
       made("td", {}, row.words.join("; ")),
       made("td", { class: "figure" }, score),
     );
   }
 
   /** Moves everything to a day: the hill, and the place for it. */
-  go(date, hill, { lat_deg, lon_deg }) {
+  go(date, hill, { lat_deg, lon_deg, best_at }) {
     const spot = this.bench.spotText(lat_deg, lon_deg);
-    this.state.set({ date, hill, spot, look: "", time: "" }, { step: true });
+    this.state.set({ date, hill, spot, look: "", time: clockOf(best_at) }, { step: true });
     this.voice.say(`${longDate(date)}, ${hill}`);
   }
 }

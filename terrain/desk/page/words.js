@@ -41,6 +41,9 @@ export function longDate(date, options = {}) {
   return new Intl.DateTimeFormat("en-GB", { ...parts, timeZone: "UTC" }).format(day).replace(",", "");
 }
 
+/** The clock of a moment with its offset, "" for none: "06:14" of 2026-10-13T06:14:02-02:00. */
+export const clockOf = (moment) => moment?.match(/T(\d\d:\d\d)/)?.[1] ?? "";
+
 /** An element of the page: its attributes, and what is in it. */
 export function made(tag, attributes = {}, ...content) {
   const element = document.createElement(tag);
