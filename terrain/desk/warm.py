@@ -26,9 +26,7 @@ _DAY: Final = dt.date(2025, 3, 30)
 
 def warm(table: Table, job: Job) -> None:
     """Ask everything once; Dropped where the desk is closed meanwhile."""
-    hill, mist = first_hill(table), first_mist(table)
-    first = Asked({"hill": hill or "", "mist": mist.text})
-    for ask in (lambda: table.scene(first), *_questions()):
+    for ask in (*_first_questions(table), *_questions()):
         job.check()
         # there may be no answer, but the rooms are loaded
         with suppress(TerrainError):
@@ -51,6 +49,21 @@ def _questions() -> Iterator[Callable[[], object]]:
     yield lambda: answer_at(scene, spot, _DAY, kit=kit)
     yield lambda: terrain.backlight_atlas(country, hill, _DAY.year)
     yield lambda: terrain.valley_mist(country.dem, 30.0)
+
+
+def _first_questions(table: Table) -> list[Callable[[], object]]:
+    """The hill and the mist that the page begins with, seen from a place that it names."""
+    from terrain.frame.answer import answer_at
+
+    hill, mist = first_hill(table), first_mist(table)
+    scene = Asked({"hill": hill or "", "mist": mist.text})
+    places = list(table.tract.places.values())[:1]
+
+    def answer_there() -> None:
+        for place in places:
+            answer_at(table.scene(scene), table.camera(place), _DAY, kit=None)
+
+    return [lambda: table.scene(scene), answer_there]
 
 
 def _made() -> tuple[terrain.Country, terrain.Hill, terrain.Spot]:

@@ -14,8 +14,10 @@ from starlette.testclient import TestClient
 
 import terrain
 from terrain.desk.app import app_of
+from terrain.desk.asked import Asked
 from terrain.desk.desk import Desk
 from terrain.desk.guard import Guard
+from terrain.desk.warm import warm
 from terrain.desk.work import Dropped, Job, Jobs, Kept
 from tests.command.conftest import terrain as terrain_command
 from tests.desk.conftest import DAY, HERE, PORT, events_of
@@ -245,8 +247,6 @@ def test_what_fails_is_not_kept():
 
 
 def test_days_of_a_request_are_dates():
-    from terrain.desk.asked import Asked
-
     assert Asked({"date": "2026-03-16"}).day() == dt.date(2026, 3, 16)
     with pytest.raises(terrain.TerrainError, match="is not a date"):
         Asked({"date": "tomorrow"}).day()
@@ -274,3 +274,13 @@ def test_what_the_page_no_longer_waits_for_is_dropped(table, monkeypatch):
     desk.close()
     assert search.dropped.is_set()
     assert sent[0]["status"] == 409
+
+
+def test_a_desk_is_warmed_with_what_its_page_begins_with(table):
+    warm(table, Job())
+    asked = Asked({"hill": "Lone Hill", "mist": "level:120"})
+    assert table.scene(asked) is table.scene(asked)
+    closed = Job()
+    closed.drop()
+    with pytest.raises(Dropped):
+        warm(table, closed)
