@@ -175,3 +175,19 @@ def test_a_ray_meets_level_mist_where_the_bent_ground_has_it(browser):
         drop = away**2 * (1.0 - 0.13) / (2.0 * 6_371_000.0)
         assert math.degrees(math.atan2(top - drop - eye, away)) == pytest.approx(up, abs=1e-9)
         assert again == pytest.approx(up, abs=1e-9)
+
+
+def test_an_eye_in_the_mist_sees_no_farther_than_that(browser):
+    def spread(mist: str) -> float:
+        page = browser.open(
+            f"#spot=54.4061,-24.0428&mist={mist}&time=07:00&tab=seen", size=(920, 640)
+        )
+        page.settle(view=True)
+        shown = "({ width, height }) => [width, height]"
+        width, height = page.page.locator("#view canvas").evaluate(shown)
+        sky = page.page.locator("#view canvas").evaluate(
+            f"(canvas) => [...canvas.getContext('2d').getImageData(0, 0, {width}, {height} / 2).data]"
+        )
+        return float(np.std(np.array(sky).reshape(-1, 4)[:, 2]))
+
+    assert spread("level:200") < 8.0 < spread("none")

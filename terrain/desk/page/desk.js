@@ -101,6 +101,11 @@ class Bench {
 
   /** Stands at a place; time: of the clock to go to, "" to leave it. */
   standAt(lat_deg, lon_deg, time = "") {
+    if (this.source.places && !this.source.has(lat_deg, lon_deg)) {
+      this.voice.complain("this file has the views of its numbered places alone: click one of those");
+      return;
+    }
+    this.voice.complain("");
     const when = time ? { time } : {};
     this.state.set({ spot: this.spotText(lat_deg, lon_deg), look: "", ...when }, { step: true });
     this.voice.say(`You stand at ${this.spotName(this.state.get("spot"))}`);
@@ -154,6 +159,7 @@ async function begin(voice) {
   const answer = new SpotAnswer(bench, byName("answer"));
   await bench.supply.ground();
   bench.controls = new Controls(bench);
+  for (const id of ["hill", "date", "end", "eye"]) byName(id).disabled = !source.isServed;
   if (source.isServed) {
     bench.places = new HillPane(bench, byName("pane-hill"));
     bench.season = new SeasonPane(bench, byName("pane-season"));

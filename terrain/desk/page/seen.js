@@ -97,8 +97,20 @@ export function mistAlong(scenery, frame, places, mist, before = null) {
   const found = isAgain ? before : { distance_m: new Float32Array(count), cell: new Int32Array(count) };
   found.distance_m.fill(Infinity);
   found.cell.fill(-1);
+  if (isUnder(scenery)) return withinMist(scenery, found);
   if (mist.kind === "level") levelAlong(scenery, frame, places, mist.top_m, found);
   if (mist.kind === "valley") topsAlong(scenery, frame, places, found);
+  return found;
+}
+
+/** Whether the eye is in the mist itself. */
+function isUnder({ spot, supply, eye_height_m }) {
+  return (supply.mistTop(spot.row, spot.col) ?? -Infinity) > eye_height_m;
+}
+
+function withinMist({ spot, supply }, found) {
+  found.distance_m.fill(1);
+  found.cell.fill(Math.round(spot.row) * supply.about.cols + Math.round(spot.col));
   return found;
 }
 
