@@ -125,8 +125,13 @@ class Browser:
         scheme: str = "light",
         script: str = "",
         url: str | None = None,
+        refused: bool = False,
     ) -> Opened:
-        """Open the desk at a state of its address; script: runs before those of the page."""
+        """Open the desk at a state of its address.
+
+        script: runs before those of the page. url: another page, of a file. refused: whether the
+        desk refuses an answer there in its one line, which a browser logs as an error.
+        """
         width, height = size
         context = self.chromium.new_context(
             viewport={"width": width, "height": height}, color_scheme=scheme
@@ -136,7 +141,7 @@ class Browser:
             context.add_init_script(script)
         opened = Opened(context.new_page())
         self.opened.append(opened)
-        watch(opened, self.address if url is None else "file:")
+        watch(opened, self.address if url is None else "file:", refused=refused)
         opened.page.goto(f"{self.address}/{state}" if url is None else url)
         return opened
 
@@ -149,10 +154,15 @@ class Browser:
         return wrongs
 
 
-def watch(opened: Opened, home: str) -> None:
+def watch(opened: Opened, home: str, *, refused: bool) -> None:
     """Keep what goes wrong on a page, and every request that goes elsewhere than home."""
     page, wrongs = opened.page, opened.wrongs
-    page.on("console", lambda said: said.type == "error" and wrongs.append(said.text))
+
+    def said(message: Any) -> None:
+        if message.type == "error" and not (refused and "400 (Bad Request)" in message.text):
+            wrongs.append(message.text)
+
+    page.on("console", said)
     page.on("pageerror", lambda error: wrongs.append(str(error)))
 
     def asked(request: Any) -> None:
