@@ -54,7 +54,9 @@ class Opened:
         """Wait until an expression holds on the page, which forbids what Playwright has for it."""
         until = time.monotonic() + PATIENCE_S
         while not (found := self.run(f"() => {script}")):
-            assert time.monotonic() < until, f"{script} never held; {self.wrongs}"
+            if time.monotonic() > until:
+                said = self.page.locator("#wrong").inner_text()
+                pytest.fail(f"{script} never held; the page says {said!r}, {self.wrongs}")
             time.sleep(0.05)
         return found
 

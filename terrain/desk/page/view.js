@@ -143,12 +143,16 @@ export class SpotView {
       this.bringFine();
     }
     clearTimeout(this.settling);
-    this.settling = setTimeout(() => this.paint(1), QUICK_MS);
+    this.settling = setTimeout(() => {
+      this.settling = 0;
+      this.paint(1);
+    }, QUICK_MS);
     if (this.isWaiting) return;
     this.isWaiting = true;
     requestAnimationFrame(() => {
       this.isWaiting = false;
-      this.paint(0.5);
+      // a frame that comes late must not put the quick picture over the full one
+      if (this.settling) this.paint(0.5);
     });
   }
 
