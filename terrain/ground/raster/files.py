@@ -6,7 +6,6 @@ take a few lines of text for the order to fetch a raster from somewhere else.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from os import PathLike, fspath
@@ -20,6 +19,7 @@ from rasterio.errors import RasterioError
 from rasterio.io import DatasetReader
 
 from terrain.errors import TerrainError
+from terrain.ground.raster.afar import forget, is_afar, settings_for
 from terrain.ground.raster.archives import rasters_in
 from terrain.ground.raster.containers import check_container
 from terrain.ground.raster.virtual import check_virtual, is_virtual
@@ -35,8 +35,6 @@ _DRIVERS: Final = (
     *("JDEM", "ZMap", "Leveller", "Terragen", "BAG", "S102", "netCDF", "HDF5", "HDF5Image"),
     *("GRIB", "GPKG", "JP2OpenJPEG", "PNG", "JPEG", "GIF", "BMP", "WEBP"),
 )
-_SCHEME: Final = re.compile(r"[A-Za-z][A-Za-z0-9+.-]*://")
-_AFAR: Final = ("/vsicurl", "/vsis3", "/vsigs", "/vsiaz", "/vsiadls", "/vsioss", "/vsiswift")
 _BESIDE: Final = ":::BASE:::"
 # the one name that GDAL may fetch while it reads a file of this machine: none
 _NO_NETWORK: Final = {
@@ -51,15 +49,6 @@ def addresses(paths: RasterFiles) -> list[str]:
     if not several:
         raise TerrainError("no elevation raster was given: name at least one file")
     return [address for path in several for address in _addresses_of(fspath(path))]
-
-
-def is_afar(address: str) -> bool:
-    """Whether an address is one of a network.
-
-    >>> is_afar("https://example.org/a.tif"), is_afar("/vsizip/vsicurl/x.zip"), is_afar("a.tif")
-    (True, True, False)
-    """
-    return bool(_SCHEME.match(address)) or any(way[1:] in address.split("/") for way in _AFAR)
 
 
 def is_address(path: str) -> bool:
@@ -81,13 +70,17 @@ def open_raster(address: str, *, trust: bool = False) -> Iterator[Any]:
     trust: whether it may name files anywhere and fetch from a network.
     """
     drivers = _drivers_for(address, trust=trust)
-    apart = {} if trust or is_afar(address) else _NO_NETWORK
-    with rasterio.Env(**apart):
+    afar = is_afar(address)
+    ways = settings_for(address) if afar else {} if trust else _NO_NETWORK
+    with rasterio.Env(**ways):
         try:
             dataset = _opened(address, drivers)
         except (RasterioError, CPLE_BaseError, ValueError) as error:
             name = name_of(address)
             hint = ": it is a folder, name the files in it" if Path(name).is_dir() else ""
+            if afar:
+                forget(address, lambda: _opened(address, drivers))
+                hint = f": {error}" if "HTTP" in str(error) else hint
             raise TerrainError(f"{name} cannot be read as an elevation raster{hint}") from error
         try:
             with dataset:
@@ -96,7 +89,8 @@ def open_raster(address: str, *, trust: bool = False) -> Iterator[Any]:
                 yield dataset
         except (RasterioError, CPLE_BaseError, MemoryError) as error:
             name = name_of(address)
-            raise TerrainError(f"{name} cannot be read to its end: it is damaged") from error
+            why = "the server or the way to it failed" if afar else "it is damaged"
+            raise TerrainError(f"{name} cannot be read to its end: {why}") from error
 
 
 def _check_overviews(dataset: Any, name: str) -> None:
