@@ -9,6 +9,10 @@ from .ground.features import read_names as read_names
 from .ground.features import read_areas as read_areas
 from .ground.features import read_paths as read_paths
 
+# the ground from afar, once, into a cache
+from .fetch.bring import fetch_ground as fetch_ground
+from .fetch.bring import Brought as Brought
+
 # places: where the camera stands, and what it looks at
 from .ground.places import Spot as Spot
 from .ground.places import Hill as Hill

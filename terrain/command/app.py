@@ -18,6 +18,7 @@ app = typer.Typer(
 for name in (
     "demo",
     "desk",
+    "ground",
     "summits",
     "mist",
     "passes",

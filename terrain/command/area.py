@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import terrain
 from terrain.command.days import day_meant
+from terrain.command.fetched import ground_for
 from terrain.command.place_names import place_at, place_called
 from terrain.command.report import aside
 from terrain.command.room import Room
@@ -31,6 +32,7 @@ class Area:
     trust: whether the rasters may name files anywhere; a command line says it, no area file.
     reach_km: how far round a place the ground is read. cell_m: the side of its cells, where it is
     asked for. room: for how much ground there is memory; a command says it, for its own work.
+    offline: that no ground may be fetched.
     """
 
     rasters: tuple[Path, ...]
@@ -43,6 +45,7 @@ class Area:
     reach_km: float = 60.0
     cell_m: float | None = None
     room: Room | None = None
+    offline: bool = False
     summits: Path | None = None
     paths: Path | None = None
     places: Mapping[str, Spot] = field(default_factory=dict)
@@ -115,7 +118,7 @@ class Area:
             "reach_m": None if around is None else 1000.0 * self.reach_km,
             "cell_m": self.cell_m,
         }
-        rasters = list(self.rasters)
+        rasters, brought = ground_for(self, around)
         most_cells = None
         if self.room is not None:
             from terrain.ground.raster.read import how_coarse
@@ -126,6 +129,9 @@ class Area:
         dem = terrain.read_dem(
             rasters, **asked, **self._said, most_cells=most_cells, progress=progress
         )
+        if brought is not None:
+            dem = replace(dem, credit=brought.credit, vertical_datum=brought.datum)
+            aside(f"note: the ground is {brought.source}: {brought.credit or brought.source}")
         for doubt in dem.doubts:
             aside(f"note: {doubt}")
         return terrain.Country(dem)
@@ -138,7 +144,7 @@ class Area:
         country = self.country(around)
         dem = terrain.with_far_ground(
             country.dem,
-            list(self.rasters),
+            ground_for(self, around)[0],
             around=stand_on(country, self, around) if only_there else around,
             only_there=only_there,
             **self._said,

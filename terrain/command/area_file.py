@@ -4,6 +4,7 @@ A file keeps them, so that none is typed twice. It is TOML::
 
     name = "..."                          # of the area
     rasters = ["a.tif", "b.tif"]          # relative to the file; one mosaic
+    rasters = ["copernicus-30"]           # or open ground, fetched once into the cache
     crs = "EPSG:27700"                    # only where the rasters do not say
     height_unit = "foot"                  # only where they do not say; else metres
     band = 2                              # only where they have several, or
@@ -29,6 +30,7 @@ from typing import Any, Final
 
 from terrain.command.area import Area
 from terrain.command.bounds import HEIGHT_M, LENS_MM, MOST_NAME, SENSOR_MM, Bounds
+from terrain.command.fetched import is_source
 from terrain.command.place_names import place_at
 from terrain.errors import TerrainError
 from terrain.ground.names import clean_name
@@ -92,8 +94,14 @@ def _area(path: Path, content: dict[str, Any]) -> Area:
     files = {key: _file(path, key, content[key]) for key in ("summits", "paths") if key in content}
     spots = {key: _places(path, content, key) for key in ("places", "starts")}
     content["name"] = clean_name(content.get("name", ""))
-    content |= files | spots | {"rasters": tuple(_file(path, "rasters", one) for one in rasters)}
+    content |= files | spots | {"rasters": tuple(_raster(path, one) for one in rasters)}
     return Area(**content)
+
+
+def _raster(path: Path, name: object) -> Path:
+    """A raster that an area names, or a source that the package knows where there is no such."""
+    file = _file(path, "rasters", name)
+    return Path(str(name)) if not file.exists() and is_source(Path(str(name))) else file
 
 
 def _file(path: Path, key: str, name: object) -> Path:

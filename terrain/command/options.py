@@ -179,6 +179,9 @@ class Ground:
         "--trust",
         help="Let a raster, such as a VRT, name files outside its folder and on a network.",
     )
+    offline: bool = typer.Option(
+        False, "--offline", help="Fetch no ground: use what is in the cache, and the files given."
+    )
     reach: float | None = option(
         "KM",
         "How far round the place the ground is read cell by cell.",
@@ -205,6 +208,7 @@ class Ground:
             band=self.band,
             variable=self.variable,
             trust=self.trust,
+            offline=self.offline,
             summits=names,
             reach_km=self.reach,
             cell_m=self.cell,

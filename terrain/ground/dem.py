@@ -52,6 +52,8 @@ class Dem:
         What is to be said of the ground to whoever is told an answer about it, a line each.
     far : FarGround, optional
         What lies beyond, for what it hides (`with_far_ground`); none unless given.
+    credit : str, optional
+        Whom to name where the ground is shown, "" for nobody.
 
     Raises
     ------
@@ -74,6 +76,7 @@ class Dem:
     sea_m: float = 0.0
     doubts: tuple[str, ...] = ()
     far: FarGround | None = None
+    credit: str = ""
 
     def __post_init__(self) -> None:
         heights = np.asarray(self.heights_m, dtype=np.float32, order="C")

@@ -159,3 +159,12 @@ def percent(share: float) -> str:
     if share < 0.001:
         return "< 0.1 %"
     return f"{100.0 * share:.1f} %" if share < 0.1 else f"{100.0 * share:.0f} %"
+
+
+def credit_note(credit: str) -> list[str]:
+    """A line that names whom the ground is owed to; none where it is owed to nobody.
+
+    >>> credit_note("© the surveyors")
+    ['Ground: © the surveyors.']
+    """
+    return [sentence(f"Ground: {credit}")] if credit else []

@@ -10,7 +10,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 
@@ -92,7 +92,9 @@ class _Answer(BaseHTTPRequestHandler):
             body = body[: len(body) // 2]
             self.close_connection = True
         served.sent_bytes += len(body)
-        self.wfile.write(body)
+        # who has waited long enough is gone
+        with suppress(ConnectionError):
+            self.wfile.write(body)
 
     def _empty(self, status: int) -> None:
         self.send_response(status)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -45,7 +46,8 @@ def is_afar(address: str) -> bool:
 def settings_for(address: str) -> Mapping[str, str]:
     """What GDAL is to hold to while it fetches from an address.
 
-    Of an address that ends as a file does, nothing of another ending is asked for.
+    Of an address that ends as a file does, nothing of another ending is asked for. How long and
+    how often to try a user may have said to GDAL (GDAL_HTTP_...).
 
     >>> settings_for("https://example.org/a.tif")["CPL_VSIL_CURL_ALLOWED_EXTENSIONS"]
     '.tif'
@@ -55,7 +57,9 @@ def settings_for(address: str) -> Mapping[str, str]:
     parts = urlsplit(address)
     ending = PurePosixPath(parts.path).suffix
     plain = parts.scheme in ("http", "https") and not parts.query and ending
-    return _FETCHED | ({"CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ending} if plain else {})
+    own = {key for key in os.environ if key.startswith("GDAL_HTTP_")}
+    ways = {key: said for key, said in _FETCHED.items() if key not in own}
+    return ways | ({"CPL_VSIL_CURL_ALLOWED_EXTENSIONS": ending} if plain else {})
 
 
 def forget(address: str, opened: Callable[[], Any]) -> None:

@@ -31,9 +31,10 @@ from terrain.ground.raster.sheet import (
     Sheet,
     common_crs,
     common_datum,
+    credit_of,
     sheet_of,
 )
-from terrain.ground.raster.warp import MOST_CELLS, square_about, to_square_cells
+from terrain.ground.raster.warp import MOST_CELLS, check_count, square_about, to_square_cells
 
 DEFAULT_REACH_M = 40_000.0
 """Half side of the square read around a place, metres: farther ground seldom makes a skyline."""
@@ -178,6 +179,15 @@ def lay_out(
     return LaidOut(sheets=sheets, whole=whole, grid=grid, reach_m=reach_m)
 
 
+def read_delivered(paths: RasterFiles, around: Spot | Hill, reach_m: float) -> Dem:
+    """The cells of the files that hold a square about a place, as the files have them."""
+    with quietly():
+        laid = lay_out(paths, NOTHING_SAID, around=around, reach_m=reach_m)
+        coarse = coarse_enough(laid.grid, cell_m=None, most_cells=None)
+        check_count(laid.grid.shape)
+        return _by_cells(laid, coarse, lambda _: None)[0]
+
+
 def _by_cells(
     laid: LaidOut, coarse: Coarse, progress: Callable[[float], None]
 ) -> tuple[Dem, Singles | None]:
@@ -202,8 +212,13 @@ def _by_blocks(
 
 
 def _delivered(heights: Singles, grid: Grid, laid: LaidOut, doubts: list[str]) -> Dem:
-    datum = common_datum(laid.sheets)
-    return Dem(sealed(heights), grid, vertical_datum=datum, doubts=tuple(doubts))
+    return Dem(
+        sealed(heights),
+        grid,
+        vertical_datum=common_datum(laid.sheets),
+        doubts=tuple(doubts),
+        credit=credit_of(laid.sheets),
+    )
 
 
 def _ground_on(grid: Grid, sheets: list[Sheet]) -> tuple[Singles, list[str]]:

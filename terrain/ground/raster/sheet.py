@@ -14,6 +14,7 @@ from rasterio.windows import Window
 from terrain.arrays import Singles
 from terrain.errors import TerrainError
 from terrain.ground.geodesy import horizontal
+from terrain.ground.names import clean_name
 from terrain.ground.raster import declared, units
 from terrain.ground.raster.archives import check_whole
 from terrain.ground.raster.chosen import address_of_variable, band_of_heights
@@ -45,8 +46,8 @@ NOTHING_SAID = Said()
 class Sheet:
     """One raster file: what GDAL calls it, which band, its placing, its unit of height.
 
-    name: what messages call it. height_unit: None where nobody says it. trust: as in `Said`.
-    is_in_rows: whether it is stored row by row.
+    name: what messages call it. height_unit: None where nobody says it. credit: whom it says
+    to name. trust: as in `Said`. is_in_rows: whether it is stored row by row.
     """
 
     name: str
@@ -56,6 +57,7 @@ class Sheet:
     vertical_datum: str
     placing: Placing
     height_unit: str | None
+    credit: str = ""
     trust: bool = False
     is_in_rows: bool = False
 
@@ -120,6 +122,7 @@ def _sheet(dataset: Any, address: str, name: str, said: Said) -> Sheet:
         vertical_datum=declared.vertical_datum_of(crs),
         placing=Placing(dataset.transform, dataset.shape),
         height_unit=units.unit_of(dataset, band, name, crs, said.height_unit),
+        credit=clean_name(dataset.tags().get("TIFFTAG_COPYRIGHT", "")),
         trust=said.trust,
         is_in_rows=dataset.block_shapes[band - 1][1] == dataset.width,
     )
@@ -147,3 +150,8 @@ def common_datum(sheets: list[Sheet]) -> str:
                 f"{sheet.name} above {sheet.vertical_datum}: files to be joined must share one"
             )
     return said[0].vertical_datum if said else ""
+
+
+def credit_of(sheets: list[Sheet]) -> str:
+    """Whom all files together say to name."""
+    return "; ".join(dict.fromkeys(sheet.credit for sheet in sheets if sheet.credit))

@@ -7,12 +7,15 @@ from collections.abc import Callable, Mapping
 from contextlib import closing
 from io import BytesIO
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
+from pyproj import CRS
+from pyproj.crs import CompoundCRS
 from rasterio.io import MemoryFile
 
 from terrain.ground.grid import Grid
@@ -104,7 +107,14 @@ def save_layers(layers: Mapping[str, gpd.GeoDataFrame], path: str | Path) -> Non
         writers[Path(path).suffix.lower()](partial)
 
 
-def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path) -> None:
+def save_raster(
+    bands: Mapping[str, NDArray[Any]],
+    grid: Grid,
+    path: str | Path,
+    *,
+    says: Mapping[str, str] = MappingProxyType({}),
+    vertical_crs: str = "",
+) -> None:
     """Write arrays of a grid's shape as the bands of a GeoTIFF, float32, NaN where unknown.
 
     Parameters
@@ -115,6 +125,10 @@ def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path)
         Where the cells lie.
     path : path
         The file, complete or not at all.
+    says : mapping from str to str, optional
+        What the file says of itself, by the names of its tags.
+    vertical_crs : str, optional
+        The system that heights are counted in, such as "EPSG:3855".
 
     Raises
     ------
@@ -141,7 +155,7 @@ def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path)
         "count": len(bands),
         "dtype": "float32",
         "nodata": float("nan"),
-        "crs": grid.crs.to_wkt(),
+        "crs": _with_heights(grid.crs, vertical_crs).to_wkt(),
         "transform": grid.transform,
         "tiled": True,
         "compress": "deflate",
@@ -152,11 +166,19 @@ def save_raster(bands: Mapping[str, NDArray[Any]], grid: Grid, path: str | Path)
         MemoryFile() as memory,
     ):
         with memory.open(**profile) as file:
+            file.update_tags(**says)
             for number, (description, values) in enumerate(bands.items(), start=1):
                 file.write(np.asarray(values, dtype=np.float32), number)
                 file.set_band_description(number, description)
         # GDAL says nothing of a disk that is full when it closes a file
         partial.write_bytes(memory.getbuffer())
+
+
+def _with_heights(crs: CRS, vertical: str) -> CRS:
+    if not vertical:
+        return crs
+    high = CRS(vertical)
+    return CompoundCRS(name=f"{crs.name} + {high.name}", components=[crs, high])
 
 
 @own_style()

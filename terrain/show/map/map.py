@@ -35,6 +35,7 @@ from terrain.show.paper.marks import (
 from terrain.show.paper.page import BESIDE_IN, LOW_IN, head_in, map_page
 from terrain.show.paper.style import own_style
 from terrain.show.paper.vignette import Vignette
+from terrain.words.figures import credit_note
 
 _SIZE_IN: Final = (11.0, 8.0)
 
@@ -143,7 +144,7 @@ def map_figure(
             water=shows_water(dem, cells_about(dem, contents)),
         ),
         passes=contents.passes_key(),
-        notes=notes,
+        notes=[*notes, *credit_note(dem.credit)],
         room=room or Room(),
         views=views,
     )

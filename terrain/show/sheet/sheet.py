@@ -168,6 +168,7 @@ def _content(
         "doubts": list(plan_words.doubts(plan)),
         "hidden_ground": plan_words.hidden_ground(plan),
         "cautions": cautions(plan),
+        "credit": figures.credit_note(plan.scene.dem.credit),
         "most_days": _MOST_DAYS,
         "steps": [_step(plan, pictures, number) for number in range(len(pictures.looks))],
         "pictures": pictures,

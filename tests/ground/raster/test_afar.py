@@ -1,4 +1,4 @@
-"""Rasters fetched by GDAL: how few requests a window takes, and what it does when a server fails."""
+"""Rasters fetched by GDAL: how few requests a window takes, and what a failing server does."""
 
 from __future__ import annotations
 

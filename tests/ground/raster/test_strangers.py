@@ -43,6 +43,7 @@ def ear(monkeypatch: pytest.MonkeyPatch) -> Iterator[Ear]:
     # should the code fail, the test does, and does not hang
     for option in ("GDAL_HTTP_TIMEOUT", "GDAL_HTTP_CONNECTTIMEOUT"):
         monkeypatch.setenv(option, "1")
+    monkeypatch.setenv("GDAL_HTTP_MAX_RETRY", "0")
     listening = Ear()
     yield listening
     listening.socket.close()
