@@ -12,6 +12,9 @@ from .ground.features import read_paths as read_paths
 # the ground from afar, once, into a cache
 from .fetch.bring import fetch_ground as fetch_ground
 from .fetch.bring import Brought as Brought
+from .fetch.check import check_ground as check_ground
+from .fetch.check import GroundCheck as GroundCheck
+from .show.chart.coverage import coverage_figure as coverage_figure
 
 # places: where the camera stands, and what it looks at
 from .ground.places import Spot as Spot

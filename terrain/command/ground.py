@@ -10,10 +10,10 @@ import typer
 
 import terrain
 from terrain.command.fetched import bring
-from terrain.command.options import RASTER, option
+from terrain.command.options import PICTURE, RASTER, option
 from terrain.command.place_names import place_at
-from terrain.command.report import pairs, print_json, saved
-from terrain.command.saves import check_writable
+from terrain.command.report import pairs, picked, print_json, saved
+from terrain.command.saves import check_not_in_use, check_writable
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of
 
@@ -46,17 +46,25 @@ def ground(
     ),
     yes: bool = typer.Option(False, "--yes", help="Fetch more than 200 MB without asking."),
     offline: bool = typer.Option(False, "--offline", help="Fetch nothing: what is in the cache."),
-    save: list[Path] | None = option("FILE", "Write the ground as one raster (.tif).", shown=False),
+    check: list[Path] | None = option(
+        "FILE",
+        "Fetch nothing: say what these rasters hold about the place, and which tiles would add to "
+        "it. May be given more than once.",
+        shown=False,
+    ),
+    save: list[Path] | None = option(
+        "FILE", "Write the ground as one raster (.tif); with --check a picture.", shown=False
+    ),
     as_json: bool = typer.Option(False, "--json", help="Print JSON for scripts, and nothing else."),
 ) -> None:
     """Bring open elevation for a place into the cache, once; --save makes it one raster."""
     spot = place_at(place)
     if spot is None:
         raise TerrainError(f"{place[:60]} is not a place: give LAT,LON in degrees")
-    for path in save or []:
-        if path.suffix.lower() not in RASTER:
-            raise TerrainError(f"cannot save as {path}: the name must end in .tif")
-        check_writable(path)
+    _check_saves(save or [], PICTURE if check else RASTER)
+    if check:
+        _tell_check(check, spot, (1000.0 * reach, 1000.0 * sunward), save or [], as_json=as_json)
+        return
     brought = bring(
         source,
         spot,
@@ -72,6 +80,35 @@ def ground(
         pairs(f"ground about {spot.lat_deg:.4f}, {spot.lon_deg:.4f}", _told(brought))
     for path in save or []:
         _save(brought, spot, 1000.0 * max(reach, sunward), path)
+        saved(path)
+
+
+def _check_saves(save: list[Path], kinds: tuple[str, ...]) -> None:
+    for path in save:
+        if path.suffix.lower() not in kinds:
+            raise TerrainError(f"cannot save as {path}: the name must end in {', '.join(kinds)}")
+        check_writable(path)
+
+
+def _tell_check(
+    files: list[Path], spot: Spot, far_m: tuple[float, float], save: list[Path], *, as_json: bool
+) -> None:
+    from terrain.command.ground_report import tell_check
+
+    check_not_in_use(save, files)
+    found = terrain.check_ground(files, spot, reach_m=far_m[0], sunward_m=far_m[1])
+    if as_json:
+        print_json(
+            picked(found, "files", "void_share", "missing", "doubts")
+            | {
+                name: getattr(found, name).tolist()
+                for name in ("azimuth_deg", "known_m", "month_azimuth_deg", "sunrise_m", "sunset_m")
+            }
+        )
+    else:
+        tell_check(found)
+    for path in save:
+        terrain.save_picture(terrain.coverage_figure(found), path)
         saved(path)
 
 

@@ -7,6 +7,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from terrain.arrays import Floats
 from terrain.ground.geodesy import destination, wrap_deg
 from terrain.ground.places import Spot
 from terrain.sun import triangle
@@ -53,12 +54,16 @@ def sunrise_azimuths_deg(lat_deg: float) -> tuple[float, float]:
     >>> [round(azimuth) for azimuth in sunrise_azimuths_deg(50.0)]
     [50, 127]
     """
-    declinations = np.radians([_OBLIQUITY_DEG, -_OBLIQUITY_DEG])
-    cosines = triangle.azimuth_cosine(
-        math.radians(lat_deg), math.radians(_RISING_DEG), np.sin(declinations)
-    )
-    first, last = np.degrees(np.arccos(np.clip(cosines, -1.0, 1.0)))
+    first, last = sunrise_azimuth_deg(lat_deg, np.array([_OBLIQUITY_DEG, -_OBLIQUITY_DEG]))
     return float(first), float(last)
+
+
+def sunrise_azimuth_deg(lat_deg: float, declination_deg: Floats) -> Floats:
+    """Where the sun comes up over a level horizon at so much declination; 0 or 180 where never."""
+    cosine = triangle.azimuth_cosine(
+        math.radians(lat_deg), math.radians(_RISING_DEG), np.sin(np.radians(declination_deg))
+    )
+    return np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
 
 
 def tiles_about(around: Spot, reach_m: float, sunward_m: float = 0.0) -> list[Tile]:
@@ -66,6 +71,19 @@ def tiles_about(around: Spot, reach_m: float, sunward_m: float = 0.0) -> list[Ti
 
     sunward_m: how far they are wanted where the sun comes up or goes down on any day of the year.
     """
+    lon, lat = places_wanted(around, reach_m, sunward_m)
+    return sorted(set(tiles_of(lon, lat)), reverse=True)
+
+
+def tiles_of(lon_deg: Floats, lat_deg: Floats) -> list[Tile]:
+    """The tile that each place lies in."""
+    south = np.floor(np.clip(lat_deg, -90.0, 89.999)).astype(int)
+    west = np.floor(wrap_deg(lon_deg)).astype(int)
+    return [Tile(int(a), int(b)) for a, b in zip(south, west, strict=True)]
+
+
+def places_wanted(around: Spot, reach_m: float, sunward_m: float = 0.0) -> tuple[Floats, Floats]:
+    """Longitude and latitude of places all over the ground that `tiles_about` is to hold."""
     steps = np.linspace(-reach_m, reach_m, max(3, math.ceil(2 * reach_m / _STEP_M) + 1))
     east, north = (part.ravel() for part in np.meshgrid(steps, steps))
     azimuth, distance = np.degrees(np.arctan2(east, north)), np.hypot(east, north)
@@ -75,7 +93,4 @@ def tiles_about(around: Spot, reach_m: float, sunward_m: float = 0.0) -> list[Ti
         out = np.arange(reach_m, sunward_m + _STEP_M / 2, _STEP_M)
         toward, far = (part.ravel() for part in np.meshgrid([*rising, *(360 - rising)], out))
         azimuth, distance = np.append(azimuth, toward), np.append(distance, far)
-    lon, lat = destination(around.lon_deg, around.lat_deg, azimuth, distance)
-    south = np.floor(np.clip(lat, -90.0, 89.999)).astype(int)
-    west = np.floor(wrap_deg(lon)).astype(int)
-    return sorted({Tile(int(a), int(b)) for a, b in zip(south, west, strict=True)}, reverse=True)
+    return destination(around.lon_deg, around.lat_deg, azimuth, distance)

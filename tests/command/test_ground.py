@@ -82,3 +82,13 @@ def test_source_without_a_place(server: Server) -> None:
 def test_no_place(place: str) -> None:
     with pytest.raises(TerrainError, match="not a place"):
         run("ground", place)
+
+
+def test_check_tells_and_draws(saved: Path, tmp_path: Path) -> None:
+    picture = tmp_path / "check.png"
+    said = run("ground", "50.0,11.5", *ABOUT, "--check", str(saved), "--save", str(picture))
+    assert "EGM2008" in said
+    assert "All ground within reach is known." in said
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    with pytest.raises(TerrainError, match="must end in .png"):
+        run("ground", "50.0,11.5", "--check", str(saved), "--save", str(tmp_path / "a.tif"))
