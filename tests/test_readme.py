@@ -22,12 +22,16 @@ from tests.conftest import SetClock
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text()
 BLOCKS = re.findall(r"```(\w*)\n(.*?)```", README, re.DOTALL)
-COMMANDS = [
+LINES = [
     line
     for kind, text in BLOCKS
     for line in text.splitlines()
     if not kind and line.startswith("terrain ")
 ]
+FETCHED = [line for line in LINES if line.startswith("terrain ground") or "copernicus" in line]
+"""Tried where ground is served: tests/command/test_ground.py."""
+
+COMMANDS = [line for line in LINES if line not in FETCHED]
 ON_A_TILE = [line for line in COMMANDS if ".hgt.zip" in line]
 
 ASCENT = """pressure hPa,height m,temperature C,dew point C

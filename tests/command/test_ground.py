@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,7 @@ from terrain.errors import TerrainError
 from terrain.ground.raster.read import read_dem
 from tests.fetch.server import Server
 from tests.fetch.test_bring import bucket, server
+from tests.test_readme import FETCHED
 
 __all__ = ["bucket", "server"]  # fixtures
 
@@ -90,5 +92,16 @@ def test_check_tells_and_draws(saved: Path, tmp_path: Path) -> None:
     assert "EGM2008" in said
     assert "All ground within reach is known." in said
     assert picture.read_bytes().startswith(b"\x89PNG")
-    with pytest.raises(TerrainError, match="must end in .png"):
+    with pytest.raises(TerrainError, match=r"must end in \.png"):
         run("ground", "50.0,11.5", "--check", str(saved), "--save", str(tmp_path / "a.tif"))
+
+
+@pytest.mark.slow
+def test_commands_of_the_readme(
+    server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert len(FETCHED) == 3
+    for line in FETCHED:
+        run(*shlex.split(line)[1:])
+    assert {"ground.tif", "check.png", "skyline.png"} <= {path.name for path in tmp_path.iterdir()}
