@@ -30,8 +30,8 @@ def ground(
     place: str = typer.Argument(..., metavar="PLACE", help="The place: LAT,LON."),
     source: str = option(
         "NAME",
-        "copernicus-30, copernicus-90, skadi, or an address of tiles of a degree with {ns}, {lat}, "
-        "{ew} and {lon} for the corner.",
+        "copernicus-30, copernicus-90, skadi, an address of tiles of a degree with {ns}, {lat}, "
+        "{ew} and {lon} for the corner, a folder of rasters, or stac:https://HOST/PATH#COLLECTION.",
         default="copernicus-30",
     ),
     reach: float = option(

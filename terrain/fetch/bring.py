@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from terrain.errors import TerrainError
 from terrain.fetch.cache import folder_of, is_kept, put
+from terrain.fetch.own import STAC, bring_items, items_about, kept_file, kept_rasters, rasters_of
+from terrain.fetch.sorting import Sorted, sort_tiles, tile_file
 from terrain.fetch.sources import Source, known_sources, source_named
 from terrain.fetch.tiles import Tile, tiles_about
 from terrain.fetch.transfer import NotThereError, fetch
@@ -21,8 +22,6 @@ SUNWARD_M: Final = 100_000.0
 """How far toward sunrise and sunset ground is fetched (no source); most skylines lie nearer."""
 
 ASKED_FROM_BYTES: Final = 200_000_000
-_CORNER: Final = re.compile(r"([NS])(\d{2})(?:_00)?_?([EW])(\d{3})")
-_LIST: Final = "tileList.txt"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -94,16 +93,6 @@ class Brought:
         return "; ".join(self.credits)
 
 
-@dataclass
-class _Sorted:
-    """Tiles by what is to be done for them."""
-
-    kept: list[tuple[Source, Tile]] = field(default_factory=list)
-    wanted: list[tuple[Source, Tile]] = field(default_factory=list)
-    sea: list[Tile] = field(default_factory=list)
-    unknown: list[Tile] = field(default_factory=list)
-
-
 def fetch_ground(
     source: str,
     around: Spot,
@@ -120,7 +109,8 @@ def fetch_ground(
     ----------
     source : str
         "copernicus-30", "copernicus-90", "skadi", or the address of tiles of a degree with {ns},
-        {lat}, {ew} and {lon} for their south-west corner.
+        {lat}, {ew} and {lon} for their south-west corner; a folder of rasters; or a collection of a
+        STAC API, "stac:https://HOST/PATH#COLLECTION".
     around : Spot
         The place.
     reach_m : float, optional
@@ -154,68 +144,51 @@ def fetch_ground(
     ...     print(str(error).split(",")[0])
     there is no source 'the moon': use copernicus-30
     """
+    if source.startswith(STAC):
+        wanted = (around, reach_m, sunward_m)
+        return _from_collection(source, wanted, allow, progress, offline=offline)
+    if Path(source).is_dir():
+        return Brought(source=source, files=rasters_of(Path(source)))
     chosen = source_named(source)
     tiles = tiles_about(around, reach_m, sunward_m)
-    sorted_ = _sort(chosen, tiles, offline=offline)
+    sorted_ = sort_tiles(chosen, tiles, offline=offline)
     if sorted_.wanted:
         _ask(chosen, sorted_.wanted, allow)
     came = _fetch_all(sorted_, progress)
     return _brought(chosen, sorted_, came, offline=offline)
 
 
-def _sort(chosen: Source, tiles: Sequence[Tile], *, offline: bool) -> _Sorted:
-    found = _Sorted()
-    ways = [chosen, *filter(None, [known_sources().get(chosen.instead)])]
-    left = []
-    for tile in tiles:
-        at = next((way for way in ways if is_kept(_file(way, tile))), None)
-        if at is None:
-            left.append(tile)
-        else:
-            found.kept.append((at, tile))
-    lists = [_listed(way, offline=offline) for way in ways] if left and chosen.listed else []
-    for tile in left:
-        _sort_one(tile, ways, lists, found, offline=offline)
-    return found
-
-
-def _sort_one(
-    tile: Tile,
-    ways: Sequence[Source],
-    lists: Sequence[frozenset[Tile] | None],
-    found: _Sorted,
+def _from_collection(
+    address: str,
+    wanted: tuple[Spot, float, float],
+    allow: Callable[[Wanted], None],
+    progress: Callable[[int, int], None],
     *,
     offline: bool,
-) -> None:
-    has = [way for way, listed in zip(ways, lists, strict=False) if listed and tile in listed]
-    if not has and lists and None not in lists:
-        found.sea.append(tile)
-    elif offline:
-        found.unknown.append(tile)
-    else:
-        found.wanted.append((has[0] if has else ways[0], tile))
+) -> Brought:
+    came = 0
+    if not offline:
+        items = items_about(address, *wanted)
+        new = [item for item in items if not is_kept(kept_file(address, item))]
+        whole = sum(item.size_bytes for item in new)
+        if new:
+            allow(Wanted(tiles=len(new), size_bytes=whole, title=address))
 
+        def count(more: int) -> None:
+            nonlocal came
+            came += more
+            progress(came, max(whole, came))
 
-def _listed(source: Source, *, offline: bool) -> frozenset[Tile] | None:
-    """The tiles that a source has, None where its list cannot be had offline."""
-    path = folder_of(source) / _LIST
-    if not is_kept(path):
-        if offline:
-            return None
-        fetch(source.list_url, path, facts={"source": source.name}, check=_check_list)
-    return _corners(path)
-
-
-def _check_list(path: Path) -> None:
-    if not _corners(path):
-        raise TerrainError("it names no tile")
-
-
-def _corners(path: Path) -> frozenset[Tile]:
-    found = _CORNER.findall(path.read_text(encoding="utf-8", errors="replace"))
-    return frozenset(
-        Tile(int(lat) * (1 if ns == "N" else -1), int(lon) * (1 if ew == "E" else -1))
-        for ns, lat, ew, lon in found
+        bring_items(address, items, count)
+    files, said = kept_rasters(address)
+    if not files:
+        raise TerrainError(f"nothing of {address} is in the cache: fetch it once, online")
+    return Brought(
+        source=address,
+        files=tuple(files),
+        credits=tuple(dict.fromkeys(one["credit"] for one in said if one.get("credit"))),
+        licences=tuple(dict.fromkeys(one["licence"] for one in said if one.get("licence"))),
+        fetched_bytes=came,
     )
 
 
@@ -226,7 +199,7 @@ def _ask(
     allow(Wanted(tiles=len(wanted), size_bytes=size, title=chosen.title))
 
 
-def _fetch_all(found: _Sorted, progress: Callable[[int, int], None]) -> int:
+def _fetch_all(found: Sorted, progress: Callable[[int, int], None]) -> int:
     whole = sum(source.bytes_of(tile) for source, tile in found.wanted)
     came = 0
 
@@ -253,17 +226,13 @@ def _fetch_tile(source: Source, tile: Tile, count: Callable[[int], None]) -> Sou
         "vertical": source.vertical,
         "model": source.model,
     }
-    url, path = source.url_of(tile), _file(source, tile)
+    url, path = source.url_of(tile), tile_file(source, tile)
     try:
         fetch(url, path, facts=facts, check=check_tile, count=count)
     except NotThereError:
         coarser = known_sources().get(source.instead)
         return None if coarser is None else _fetch_tile(coarser, tile, count)
     return source
-
-
-def _file(source: Source, tile: Tile) -> Path:
-    return folder_of(source) / source.file_of(tile)
 
 
 def _sea_file(source: Source, tile: Tile) -> Path:
@@ -277,7 +246,7 @@ def _sea_file(source: Source, tile: Tile) -> Path:
     return path
 
 
-def _brought(chosen: Source, found: _Sorted, came: int, *, offline: bool) -> Brought:
+def _brought(chosen: Source, found: Sorted, came: int, *, offline: bool) -> Brought:
     if not found.kept:
         raise TerrainError(_nothing(chosen, found, offline=offline))
     # of the finest first: where tiles overlap by half a cell, that one counts
@@ -286,7 +255,7 @@ def _brought(chosen: Source, found: _Sorted, came: int, *, offline: bool) -> Bro
     seas = [_sea_file(chosen, tile) for tile in found.sea]
     return Brought(
         source=chosen.name,
-        files=(*(_file(source, tile) for source, tile in found.kept), *seas),
+        files=(*(tile_file(source, tile) for source, tile in found.kept), *seas),
         sea=_labels(found.sea),
         coarser=_labels([tile for source, tile in found.kept if source is not chosen]),
         unknown=_labels(found.unknown),
@@ -300,7 +269,7 @@ def _brought(chosen: Source, found: _Sorted, came: int, *, offline: bool) -> Bro
     )
 
 
-def _nothing(chosen: Source, found: _Sorted, *, offline: bool) -> str:
+def _nothing(chosen: Source, found: Sorted, *, offline: bool) -> str:
     names = ", ".join(_labels([*found.unknown, *found.sea])[:6])
     if offline:
         return f"no ground of {chosen.name} is in the cache for {names}: fetch it once, online"

@@ -58,7 +58,7 @@ class _Answer(BaseHTTPRequestHandler):
         path = re.sub(r"^http://[^/]*", "", self.path)
         served.asked.append((self.command, path, part))
         fault = served.fault_of(path) if is_body else None
-        file = served.folder / path.lstrip("/")
+        file = served.folder / path.partition("?")[0].lstrip("/")
         if isinstance(fault, int) or not file.is_file():
             self._empty(fault if isinstance(fault, int) else 404)
             return

@@ -15,7 +15,7 @@ import pytest
 import rasterio
 
 from terrain.errors import TerrainError
-from terrain.fetch import bring, sources, transfer
+from terrain.fetch import bring, sorting, sources, transfer
 from terrain.fetch.bring import Brought, Wanted, fetch_ground
 from terrain.fetch.sources import Source, known_sources
 from terrain.fetch.tiles import Tile
@@ -80,7 +80,8 @@ def bucket(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def server(bucket: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Server]:
     monkeypatch.setattr(sources, "known_sources", lambda: SMALL)
-    monkeypatch.setattr(bring, "known_sources", lambda: SMALL)
+    for module in (bring, sorting):
+        monkeypatch.setattr(module, "known_sources", lambda: SMALL)
     monkeypatch.setattr(transfer, "_WAITS_S", (0.0, 0.0, 0.0))
     monkeypatch.setenv("TERRAIN_CACHE", str(tmp_path / "cache"))
     with serving(bucket) as served:
@@ -179,7 +180,7 @@ def test_resumed_after_it_was_stopped(server: Server) -> None:
         patch.setattr(transfer, "_PIECE", 1000)
         with pytest.raises(KeyboardInterrupt):
             brought(progress=stop)
-    folder = bring.folder_of(SMALL["copernicus-30"])
+    folder = sorting.folder_of(SMALL["copernicus-30"])
     assert not list(folder.glob("*.tif"))
     server.asked.clear()
     found = brought()
@@ -188,7 +189,7 @@ def test_resumed_after_it_was_stopped(server: Server) -> None:
 
 
 def test_another_file_now_is_fetched_whole(server: Server) -> None:
-    folder = bring.folder_of(SMALL["copernicus-30"]) / ".partial"
+    folder = sorting.folder_of(SMALL["copernicus-30"]) / ".partial"
     folder.mkdir(parents=True)
     name = Path(LAND[1].written(SMALL["copernicus-30"].tile)).name
     (folder / name).write_bytes(b"of an older file")
@@ -207,7 +208,7 @@ def test_wrong_length_is_not_kept(server: Server) -> None:
     server.ranges = False
     with pytest.raises(TerrainError, match=r"N50_00_E011_00_DEM.tif is no whole raster"):
         brought()
-    assert not list(bring.folder_of(SMALL["copernicus-30"]).glob("*N50_00_E011*.tif"))
+    assert not list(sorting.folder_of(SMALL["copernicus-30"]).glob("*N50_00_E011*.tif"))
 
 
 def test_missing_tile_is_unknown(server: Server) -> None:
