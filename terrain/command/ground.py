@@ -130,7 +130,7 @@ def _told(brought: Brought) -> list[tuple[str, str]]:
 
 
 def _save(brought: Brought, around: Spot, reach_m: float, path: Path) -> None:
-    from terrain.ground.raster.read import read_delivered
+    from terrain.ground.raster.delivered import read_delivered
 
     dem = read_delivered(brought.files, around, reach_m)
     says = {

@@ -17,7 +17,8 @@ from terrain.fetch.tiles import places_wanted, sunrise_azimuth_deg, tiles_of
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
-from terrain.ground.raster.read import laid_out, quietly, read_delivered
+from terrain.ground.raster.delivered import read_delivered
+from terrain.ground.raster.read import laid_out, quietly
 from terrain.ground.raster.sheet import NOTHING_SAID, Sheet
 from terrain.sun.position import declination_deg
 

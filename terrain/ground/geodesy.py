@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 from pyproj import CRS, Geod
+from pyproj.crs import CompoundCRS
 from pyproj.exceptions import CRSError
 
 from terrain.arrays import Floats
@@ -84,6 +85,18 @@ def crs_of_places(crs: Any) -> CRS:
 def horizontal(crs: CRS) -> CRS:
     """The part of a coordinate reference system that places are counted in, without heights."""
     return crs.sub_crs_list[0] if crs.is_compound else crs
+
+
+def with_heights(crs: CRS, vertical: str) -> CRS:
+    """A system of places with one of heights, such as "EPSG:3855"; "" for none.
+
+    >>> with_heights(CRS("EPSG:4326"), "EPSG:3855").to_epsg()
+    9518
+    """
+    if not vertical:
+        return crs
+    high = CRS(vertical)
+    return CompoundCRS(name=f"{crs.name} + {high.name}", components=[crs, high])
 
 
 def local_transverse_mercator(lon_deg: float, lat_deg: float) -> CRS:

@@ -34,7 +34,7 @@ from terrain.ground.raster.sheet import (
     credit_of,
     sheet_of,
 )
-from terrain.ground.raster.warp import MOST_CELLS, check_count, square_about, to_square_cells
+from terrain.ground.raster.warp import MOST_CELLS, square_about, to_square_cells
 
 DEFAULT_REACH_M = 40_000.0
 """Half side of the square read around a place, metres: farther ground seldom makes a skyline."""
@@ -179,21 +179,12 @@ def lay_out(
     return LaidOut(sheets=sheets, whole=whole, grid=grid, reach_m=reach_m)
 
 
-def read_delivered(paths: RasterFiles, around: Spot | Hill, reach_m: float) -> Dem:
-    """The cells of the files that hold a square about a place, as the files have them."""
-    with quietly():
-        laid = lay_out(paths, NOTHING_SAID, around=around, reach_m=reach_m)
-        coarse = coarse_enough(laid.grid, cell_m=None, most_cells=None)
-        check_count(laid.grid.shape)
-        return _by_cells(laid, coarse, lambda _: None)[0]
-
-
 def _by_cells(
     laid: LaidOut, coarse: Coarse, progress: Callable[[float], None]
 ) -> tuple[Dem, Singles | None]:
-    heights, doubts = _ground_on(laid.grid, laid.sheets)
+    heights, doubts = ground_on(laid.grid, laid.sheets)
     progress(1.0)
-    return _delivered(heights, laid.grid, laid, doubts), None
+    return delivered_as(heights, laid.grid, laid, doubts), None
 
 
 def _by_blocks(
@@ -204,14 +195,15 @@ def _by_blocks(
         laid.whole,
         grid,
         coarse.side,
-        partial(_ground_on, sheets=laid.sheets),
+        partial(ground_on, sheets=laid.sheets),
         is_in_rows=laid.sheets[0].is_in_rows,
         progress=progress,
     )
-    return _delivered(found.means_m, grid, laid, found.doubts), sealed(found.highest_m)
+    return delivered_as(found.means_m, grid, laid, found.doubts), sealed(found.highest_m)
 
 
-def _delivered(heights: Singles, grid: Grid, laid: LaidOut, doubts: list[str]) -> Dem:
+def delivered_as(heights: Singles, grid: Grid, laid: LaidOut, doubts: list[str]) -> Dem:
+    """Heights with what the files say of them."""
     return Dem(
         sealed(heights),
         grid,
@@ -221,7 +213,7 @@ def _delivered(heights: Singles, grid: Grid, laid: LaidOut, doubts: list[str]) -
     )
 
 
-def _ground_on(grid: Grid, sheets: list[Sheet]) -> tuple[Singles, list[str]]:
+def ground_on(grid: Grid, sheets: list[Sheet]) -> tuple[Singles, list[str]]:
     """The same as `heights_on`, without what lies below all land."""
     heights, doubts = heights_on(grid, sheets)
     width_m, depth_m = grid.cell_sizes_m()

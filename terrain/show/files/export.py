@@ -14,10 +14,9 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from pyproj import CRS
-from pyproj.crs import CompoundCRS
 from rasterio.io import MemoryFile
 
+from terrain.ground.geodesy import with_heights
 from terrain.ground.grid import Grid
 from terrain.show.files.whole import whole_file
 from terrain.show.paper.style import own_style
@@ -155,7 +154,7 @@ def save_raster(
         "count": len(bands),
         "dtype": "float32",
         "nodata": float("nan"),
-        "crs": _with_heights(grid.crs, vertical_crs).to_wkt(),
+        "crs": with_heights(grid.crs, vertical_crs).to_wkt(),
         "transform": grid.transform,
         "tiled": True,
         "compress": "deflate",
@@ -172,13 +171,6 @@ def save_raster(
                 file.set_band_description(number, description)
         # GDAL says nothing of a disk that is full when it closes a file
         partial.write_bytes(memory.getbuffer())
-
-
-def _with_heights(crs: CRS, vertical: str) -> CRS:
-    if not vertical:
-        return crs
-    high = CRS(vertical)
-    return CompoundCRS(name=f"{crs.name} + {high.name}", components=[crs, high])
 
 
 @own_style()
