@@ -12,10 +12,11 @@ import terrain
 from terrain.command.fetched import bring
 from terrain.command.options import PICTURE, RASTER, option
 from terrain.command.place_names import place_at
-from terrain.command.report import pairs, picked, print_json, saved
+from terrain.command.report import pairs, print_json, saved
 from terrain.command.saves import check_not_in_use, check_writable
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of
+from terrain.words.records import picked
 
 if TYPE_CHECKING:
     from terrain.fetch.bring import Brought
