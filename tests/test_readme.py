@@ -17,6 +17,7 @@ from rasterio.enums import Resampling
 from typer.testing import CliRunner
 
 from terrain.command.app import app
+from terrain.command.area_file import open_area
 from tests.conftest import SetClock
 
 ROOT = Path(__file__).parent.parent
@@ -93,6 +94,20 @@ def saved(command: str) -> list[str]:
 def test_there_are_commands_in_the_readme() -> None:
     assert len(COMMANDS) > 15
     assert len(ON_A_TILE) == 1
+
+
+def test_places_of_the_readme_are_those_of_the_demo() -> None:
+    area = open_area([ROOT / "data" / "area.toml"])
+    on_area = [shlex.split(line) for line in COMMANDS if "area.toml" in line]
+    places = [
+        words[at + 1].partition("=")[0]
+        for words in on_area
+        for at, word in enumerate(words)
+        if word in ("--spot", "--mist-from", "--valley", "--start", "--hill")
+    ]
+    assert len(places) > 2
+    for place in places:
+        assert area.spot(place).name == place
 
 
 @pytest.mark.parametrize("command", [line for line in COMMANDS if line not in ON_A_TILE])

@@ -7,6 +7,16 @@ from importlib import import_module
 import typer
 
 from terrain.command.groups import flat
+from terrain.command.report import line
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        line(f"terrain {version('terrain')}")
+        raise typer.Exit
+
 
 app = typer.Typer(
     name="terrain",
@@ -14,7 +24,19 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
 )
+
+
+@app.callback()
+def _terrain(
+    version: bool = typer.Option(
+        False, "--version", help="Print the version.", is_eager=True, callback=_version
+    ),
+) -> None:
+    pass
+
+
 for name in (
     "demo",
     "desk",

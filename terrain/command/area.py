@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import terrain
 from terrain.command.days import day_meant
 from terrain.command.fetched import ground_for
-from terrain.command.place_names import place_at, place_called
+from terrain.command.place_names import place_at, place_called, place_on
 from terrain.command.report import aside
 from terrain.command.room import Room
 from terrain.errors import TerrainError
@@ -60,20 +60,30 @@ class Area:
         )
 
     def spot(self, text: str) -> Spot:
-        """A place from `LAT,LON` or from its name in the area; TerrainError for neither."""
-        return place_at(text) or place_called(
+        """A place from coordinates or from its name in the area; TerrainError for neither."""
+        return self._at(text) or place_called(
             text,
             (self.places.values(), self.starts.values(), self.named),
             "place",
             "give LAT,LON, or name it in a file of places",
         )
 
+    def _at(self, text: str) -> Spot | None:
+        """A place from degrees, or from metres of a grid; None for what is neither."""
+        return place_at(text) or place_on(text, self._crs)
+
+    def _crs(self) -> Any:
+        from terrain.ground.raster.read import grid_of
+        from terrain.ground.raster.sheet import Said
+
+        return grid_of(list(self.rasters), Said(**self._said)).crs
+
     def hill_place(self, text: str | None) -> Spot:
-        """Where the hill is: from LAT,LON, from the summit names or places, or the default."""
+        """Where the hill is: from coordinates, from the summit names or places, or the default."""
         wanted = text or self.defaults.get("hill")
         if not wanted:
             raise TerrainError("no hill was given: add --hill with its name or LAT,LON")
-        return place_at(str(wanted)) or place_called(
+        return self._at(str(wanted)) or place_called(
             str(wanted),
             (self.named, self.places.values(), self.starts.values()),
             "hill",

@@ -45,7 +45,7 @@ def atlas(
 ) -> None:
     """Map the days of a year on which the sun stands behind a hill or over it, for every cell.
 
-    Saves a map whose colour is the date (.png, .svg, .pdf), or every band (.tif).
+    Saves a map whose colour is the date (.png, .jpg, .webp, .svg, .pdf), or every band (.tif).
     """
     asked.check_saves(PICTURE, RASTER)
     area = asked.area(names, ATLAS)

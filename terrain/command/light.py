@@ -95,9 +95,9 @@ def light(
     """Follow the first direct sun over ground and mist, or of an evening the last.
 
     Lists when each valley is lit, or lies in shade for good. Saves a map whose contours are clock
-    times (.png, .svg, .pdf; with --every also a sheet of the light, beside it), the contours
-    (.gpkg, .geojson), the share of each valley lit against time (.csv), or the moment at every cell
-    (.tif).
+    times (.png, .jpg, .webp, .svg, .pdf; with --every also a sheet of the light, beside it), the
+    contours (.gpkg, .geojson), the share of each valley lit against time (.csv), or the moment
+    at every cell (.tif).
     """
     from terrain.command.light_files import LightFound
 

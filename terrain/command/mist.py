@@ -67,8 +67,9 @@ def mist(
     """Fill the valleys with mist and list the summits that stand clear of it.
 
     Level mist to a height (--top), or mist that slopes down with the valley floors (--depth).
-    Saves a map (.png, .svg, .pdf), the islands (.gpkg, there with the mist's outline and where it
-    pours over passes, .geojson, .csv), or the mist as a raster (.tif: its top and its depth).
+    Saves a map (.png, .jpg, .webp, .svg, .pdf), the islands (.gpkg, there with the mist's outline
+    and where it pours over passes, .geojson, .csv), or the mist as a raster (.tif: its top and its
+    depth).
     """
     from terrain.command.mist_case import MistCase
     from terrain.command.mist_report import show_mist

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 Endings = tuple[str, ...]
 Writer = Callable[[Path], None]
 
-PICTURE: Final[Endings] = (".png", ".svg", ".pdf")
+PICTURE: Final[Endings] = (".png", ".jpg", ".jpeg", ".webp", ".svg", ".pdf")
 TABLE: Final[Endings] = (".gpkg", ".geojson", ".csv")
 RASTER: Final[Endings] = (".tif", ".tiff")
 MOVING: Final[Endings] = (".webp", ".gif")
@@ -237,7 +237,7 @@ class Asked(Ground):
     def check_saves(self, *kinds: Endings) -> None:
         """Refuse the files to write, before any work is done, if one cannot be written."""
         check_here()
-        known = [ending for kind in kinds for ending in kind if ending != ".tiff"]
+        known = [ending for kind in kinds for ending in kind if ending not in (".tiff", ".jpeg")]
         for path in self.save or []:
             if not any(path.suffix.lower() in kind for kind in kinds):
                 ends = ", ".join(known)

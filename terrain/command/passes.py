@@ -49,8 +49,8 @@ def passes(
 ) -> None:
     """List the passes between valleys, lowest first, and where rising mist pours over them.
 
-    Saves a map with the way it pours (.png, .svg, .pdf) or the passes (.gpkg, there with the ways
-    down as lines, .geojson, .csv).
+    Saves a map with the way it pours (.png, .jpg, .webp, .svg, .pdf) or the passes (.gpkg, there
+    with the ways down as lines, .geojson, .csv).
     """
     asked.check_saves(PICTURE, TABLE)
     area = asked.area(names, PASSES)

@@ -66,7 +66,7 @@ def season(
     Or with --evening of evenings.
 
     Saves the table (.gpkg, .geojson, .csv), a calendar with alarms (.ics), or a picture with
-    the days across and the hills down (.png, .svg, .pdf).
+    the days across and the hills down (.png, .jpg, .webp, .svg, .pdf).
     """
     from terrain.words.vantages import range_lines, unknown_lines
 

@@ -37,8 +37,8 @@ def skyline(
 ) -> None:
     """Show the skyline of a spot: altitude, distance, and how far the ground is known.
 
-    With mist it is that of the ground and the mist's top together. Saves a picture (.png, .svg,
-    .pdf) or every direction as points (.gpkg, .geojson, .csv).
+    With mist it is that of the ground and the mist's top together. Saves a picture (.png, .jpg,
+    .webp, .svg, .pdf) or every direction as points (.gpkg, .geojson, .csv).
     """
     from terrain.words.spot import moved
 

@@ -39,7 +39,7 @@ def sunrise(
 
     With --evening, whether the last of the sun goes down behind it.
 
-    Saves what a camera there will see (.png, .svg, .pdf): before the colour, at the moment, and ten
+    Saves what a camera there will see (.png, .jpg, .svg, .pdf): before the colour, at the moment, and ten
     minutes on; or the light over the minutes (.webp, .gif). Of the lenses given it takes the one
     that suits.
     """

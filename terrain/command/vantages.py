@@ -81,7 +81,8 @@ def vantages(
 ) -> None:
     """Rank the places that see a hill clear of the mist with the low sun behind it or over it.
 
-    Saves a map (.png, .svg, .pdf) or the vantages with every value (.gpkg, .geojson, .csv).
+    Saves a map (.png, .jpg, .webp, .svg, .pdf) or the vantages with every value (.gpkg, .geojson,
+    .csv).
     """
     from terrain.command.vantages_report import tell
     from terrain.sun.calendar import span_label

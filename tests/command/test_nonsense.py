@@ -82,7 +82,7 @@ def test_numbers_that_mean_nothing_on_a_command_line(terrain, isle, arguments, w
         ("band = 0", ["band 0", "1 to 65535"]),
         ("band = 9999999999999999999999", ["band"]),
         ("[places]\npole = [90.0, 0]", ["90.0,0", "poles"]),
-        ("[places]\nhere = [nan, 0]", ["nan,0"]),
+        ("[places]\nhere = [nan, 0]", ["nan, 0"]),
         (f"[places]\n{'x' * 400} = [54, 0]", ["too long"]),
         ("a = " + "[" * 5000, ["too deep"]),
         (f"band = {'9' * 5000}", ["not a TOML file"]),

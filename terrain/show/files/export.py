@@ -8,7 +8,7 @@ from contextlib import closing
 from io import BytesIO
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import Any, Final, TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
@@ -24,6 +24,9 @@ from terrain.sight.skyline import Skyline
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
+
+PICTURES: Final = (".png", ".jpg", ".jpeg", ".webp", ".svg", ".pdf")
+"""How the name of a picture may end."""
 
 
 def save_table(table: gpd.GeoDataFrame, path: str | Path, *, layer: str) -> None:
@@ -175,7 +178,7 @@ def save_raster(
 
 @own_style()
 def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
-    """Write a figure as PNG, SVG or PDF, by the ending of the path.
+    """Write a figure as PNG, JPEG, WebP, SVG or PDF, by the ending of the path.
 
     Parameters
     ----------
@@ -184,7 +187,7 @@ def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
     path : path
         The file, complete or not at all.
     dpi : int, optional
-        Dots an inch, of a PNG.
+        Dots an inch, of a picture in dots.
 
     Raises
     ------
@@ -202,9 +205,12 @@ def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
     ...     [file.name for file in Path(folder).iterdir()]
     ['page.svg']
     """
-    with whole_file(path, "draw", ".png", ".svg", ".pdf") as partial:
+    with whole_file(path, "draw", *PICTURES) as partial:
         drawn = BytesIO()
-        figure.savefig(drawn, dpi=dpi, format=partial.suffix[1:].lower())
+        kind = partial.suffix[1:].lower()
+        # edges of letters and lines need more than the usual quality
+        fine = {"pil_kwargs": {"quality": 92}} if kind in ("jpg", "jpeg", "webp") else {}
+        figure.savefig(drawn, dpi=dpi, format=kind, **fine)
         partial.write_bytes(drawn.getbuffer())
 
 
