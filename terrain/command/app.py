@@ -7,6 +7,7 @@ from importlib import import_module
 import typer
 
 from terrain.command.groups import flat
+from terrain.command.help_pages import Command
 from terrain.command.report import line
 
 
@@ -57,4 +58,4 @@ for name in (
     "sounding",
 ):
     # each is a module with one function of its name
-    app.command()(flat(getattr(import_module(f"terrain.command.{name}"), name)))
+    app.command(cls=Command)(flat(getattr(import_module(f"terrain.command.{name}"), name)))

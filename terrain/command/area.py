@@ -61,14 +61,14 @@ class Area:
 
     def spot(self, text: str) -> Spot:
         """A place from coordinates or from its name in the area; TerrainError for neither."""
-        return self._at(text) or place_called(
+        return self.at(text) or place_called(
             text,
             (self.places.values(), self.starts.values(), self.named),
             "place",
             "give LAT,LON, or name it in a file of places",
         )
 
-    def _at(self, text: str) -> Spot | None:
+    def at(self, text: str) -> Spot | None:
         """A place from degrees, or from metres of a grid; None for what is neither."""
         return place_at(text) or place_on(text, self._crs)
 
@@ -83,7 +83,7 @@ class Area:
         wanted = text or self.defaults.get("hill")
         if not wanted:
             raise TerrainError("no hill was given: add --hill with its name or LAT,LON")
-        return self._at(str(wanted)) or place_called(
+        return self.at(str(wanted)) or place_called(
             str(wanted),
             (self.named, self.places.values(), self.starts.values()),
             "hill",

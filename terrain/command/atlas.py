@@ -11,11 +11,13 @@ from terrain.command.mist_asked import MistOptions
 from terrain.command.options import (
     PICTURE,
     RASTER,
+    Against,
     Asked,
     Evening,
     Farthest,
     HillPlace,
     Names,
+    Within,
     Year,
     option,
 )
@@ -31,12 +33,8 @@ def atlas(
     hill: HillPlace = None,
     year: Year = NEXT,
     mist: MistOptions,
-    within: float = option(
-        "DEG", "How far from the summit the sun's way may pass.", default=0.5, above=0.0, most=90.0
-    ),
-    against: str | None = option(
-        "WHAT", "Days only where the summit is seen against this: sky, mist or ground."
-    ),
+    within: Within = 1.0,
+    against: Against = None,
     nearest: float = option("KM", "Least distance to the summit, in the picture.", default=0.8),
     farthest: Farthest = 15.0,
     evening: Evening = False,

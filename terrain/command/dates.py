@@ -9,8 +9,8 @@ from terrain.command.area import hill_on, stand_on
 from terrain.command.columns import against, best, to_side
 from terrain.command.days import NEXT, days_of_year
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import Evening, HillPlace, Names, SpotPlace, Told, Year, option
-from terrain.command.report import Column, line, print_json, progress, table
+from terrain.command.options import TABLE, Asked, Evening, HillPlace, Names, SpotPlace, Within, Year
+from terrain.command.report import Column, line, progress, table
 from terrain.command.room import ONE_SPOT
 from terrain.errors import NoAnswer
 from terrain.words.clocks import moment_plus_minus
@@ -37,20 +37,21 @@ def dates(
     hill: HillPlace = None,
     year: Year = NEXT,
     evening: Evening = False,
-    within: float = option(
-        "DEG", "How far from the summit at its best, degrees.", default=0.5, above=0.0, most=90.0
-    ),
+    within: Within = 1.0,
     mist: MistOptions,
     names: Names = None,
-    asked: Told,
+    asked: Asked,
 ) -> None:
     """List the mornings of a year on which the sun appears behind the hill or stands over it.
 
     With --evening, the evenings on which the last of it goes down there, or it stood there before.
+    Saves the table (.gpkg, .geojson, .csv), its points where the camera stands.
     """
+    from terrain.ground.tables import at_spot
     from terrain.sun.calendar import span_label
     from terrain.words.spot import moved
 
+    asked.check_saves(TABLE)
     area = asked.area(names, ONE_SPOT)
     place, over, given = area.hill_place(hill), mist.over(area), area.spot(spot)
     among = days_of_year(year, given)
@@ -74,17 +75,18 @@ def dates(
         if before:
             raise NoAnswer(f"on no {part} of {wanted} from {spot}: {before}")
         raise NoAnswer(
-            f"on no {part} of {wanted} does the sun come within {within:g} degrees of "
+            f"on no {part} of {wanted} does the sun come within {within:g}° of "
             f"{summit.label} from {spot}{_unknown(found.attrs['ground_unknown'], part)}"
         )
     rows = found.to_dict("records")
-    if asked.as_json:
-        print_json(rows)
-        return
-    days = count_of(len(found), part)
-    title = f"{days} of {wanted} with the sun behind {summit.label} or over it"
-    table(title, _columns(evening), rows)
-    line(*moved(given, camera))
+
+    def tell() -> None:
+        days = count_of(len(found), part)
+        title = f"{days} of {wanted} with the sun behind {summit.label} or over it"
+        table(title, _columns(evening), rows)
+        line(*moved(given, camera))
+
+    asked.answer(fields=lambda: rows, tell=tell, layers=lambda: {"dates": at_spot(found, camera)})
 
 
 def _part(evening: bool) -> str:

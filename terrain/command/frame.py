@@ -10,15 +10,16 @@ from terrain.command.area import hill_on, stand_on
 from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import (
+    TABLE,
+    Asked,
     Day,
     Evening,
     HillPlace,
     Names,
     SpotPlace,
-    Told,
     option,
 )
-from terrain.command.report import Column, line, print_json, progress, table
+from terrain.command.report import Column, line, progress, table
 from terrain.command.room import ONE_SPOT
 from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import sentence, signed
@@ -27,9 +28,14 @@ from terrain.words.records import picked
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    import geopandas as gpd
+
     from terrain.frame.figure import Figure, Step
     from terrain.frame.shade import SunInFrame
     from terrain.view.backdrop import Backdrop
+
+_WORDS = ("state", "event", "pose")
+"""What of the sun to a frame is said in words."""
 
 _LENSES = (
     Column("lens", lambda fit: str(fit.lens)),
@@ -72,16 +78,18 @@ def frame(
         "M", "How tall that person is, metres.", default=1.75, above=0.0, most=10.0
     ),
     names: Names = None,
-    asked: Told,
+    asked: Asked,
 ) -> None:
     """Choose the lens and the aim for a hill at sunrise, and follow the sun to the frame.
 
     With --evening, at sunset. With --figure, how tall a person is in the picture, what they stand
-    against, and where to move to have them against something else.
+    against, and where to move to have them against something else. Saves the sun to the frame, and
+    there what each lens takes in (.gpkg), or the sun alone (.geojson, .csv).
     """
     from terrain.frame.figure import steps_for
     from terrain.words.spot import moved
 
+    asked.check_saves(TABLE)
     area = asked.area(names, ONE_SPOT)
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
     day = area.day(date, given, evening=evening)
@@ -99,11 +107,30 @@ def frame(
         if at is not None:
             seen = terrain.figure_at(scene, camera, at, height_m=figure_height)
             moves = steps_for(scene, camera, seen)
-    if asked.as_json:
-        print_json(_fields(framing, seen, moves))
-        return
-    line(sentence(answer.reason), *moved(given, camera))
-    _tell(framing, seen, moves)
+
+    def tell() -> None:
+        line(sentence(answer.reason), *moved(given, camera))
+        _tell(framing, seen, moves)
+
+    asked.answer(
+        fields=lambda: _fields(framing, seen, moves),
+        tell=tell,
+        layers=lambda: _layers(framing, camera),
+    )
+
+
+def _layers(framing: terrain.Framing, camera: terrain.Spot) -> dict[str, gpd.GeoDataFrame]:
+    """The sun to the frame and the lenses, as tables of the place of the camera."""
+    import pandas as pd
+
+    from terrain.ground.tables import at_spot
+
+    sun = [{**vars(sun), **{key: str(getattr(sun, key)) for key in _WORDS}} for sun in framing.sun]
+    lenses = [{**vars(fit), "lens": str(fit.lens)} for fit in framing.lenses]
+    return {
+        "sun": at_spot(pd.DataFrame(sun), camera),
+        "lenses": at_spot(pd.DataFrame(lenses), camera),
+    }
 
 
 def _pose(sun: SunInFrame) -> str:

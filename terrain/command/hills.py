@@ -18,6 +18,7 @@ from terrain.command.columns import (
 from terrain.command.mist_asked import MistOptions
 from terrain.command.report import Column, line, progress, table
 from terrain.command.room import HILLS
+from terrain.command.walk_asked import WalkOptions
 from terrain.words.clocks import long_day
 from terrain.words.figures import place
 from terrain.words.records import rows_of
@@ -49,7 +50,8 @@ def hills(
     date: options.Day = None,
     mist: MistOptions,
     within: options.Within = 1.0,
-    prominence: options.HillProminence = 60.0,
+    prominence: options.Prominence = 30.0,
+    walks: WalkOptions,
     farthest: options.Farthest = 15.0,
     near: options.Near = None,
     evening: options.Evening = False,
@@ -69,6 +71,7 @@ def hills(
     limits = terrain.Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
     area = asked.area(names, HILLS)
     over, around = mist.over(area), None if near is None else area.spot(near)
+    begins = walks.starts(area)
     with progress("taking the sun round the tile", quiet=asked.as_json) as done:
         country = over.laid_on(area.country(around))
         day = area.day(date, around or middle_of(country), evening=evening)
@@ -76,6 +79,8 @@ def hills(
             country,
             country.summits(min_prominence_m=prominence, names=area.summits),
             day,
+            starts=begins,
+            access=walks.access(area, country),
             limits=limits,
             count=count,
             evening=evening,

@@ -13,7 +13,7 @@ import typer
 import terrain
 from terrain.command.area import Area, middle_of
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import PICTURE, RASTER, Asked, Day, Names, Near, option
+from terrain.command.options import PICTURE, RASTER, Asked, Day, Evening, Names, Near, option
 from terrain.command.report import Column, line, progress, table
 from terrain.command.room import LIGHT
 from terrain.errors import TerrainError
@@ -54,7 +54,7 @@ _EVENING: Final = {
 def light(
     *,
     date: Day = None,
-    evening: bool = typer.Option(False, "--evening", help="The last sun in place of the first."),
+    evening: Evening = False,
     mist: MistOptions,
     valley: list[str] | None = option(
         "PLACE",

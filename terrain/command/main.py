@@ -98,11 +98,15 @@ def _told(error: BaseException) -> tuple[str, int]:
     """What a person is told of an error, and the exit code."""
     from typer.exceptions import TyperException
 
+    from terrain.command.help_pages import EXAMPLES
     from terrain.command.streams import send_nowhere
     from terrain.errors import TerrainError
 
     if isinstance(error, TyperException):
-        return f"{error.format_message()} (terrain COMMAND --help says more)", 2
+        asked = getattr(getattr(error, "ctx", None), "command", None)
+        name = getattr(asked, "name", None)
+        known = f"terrain {name} --help" if name in EXAMPLES else "terrain --help"
+        return f"{error.format_message()} ({known} says more)", 2
     if _is_out_of_memory(error):
         return _NO_MEMORY_WORDS, 2
     if isinstance(error, TerrainError):

@@ -15,6 +15,7 @@ from terrain.command.options import (
     Hollow,
     Names,
     Near,
+    Prominence,
     Trees,
     option,
 )
@@ -39,7 +40,7 @@ class _MistOptions(MistOptions):
                 "depth over the valley floors, in metres"
             )
         if self.hollow is not None and (asked.sources or asked.is_along_floors):
-            other = "--from" if asked.sources else "--mist-depth"
+            other = "--mist-from" if asked.sources else "--mist-depth"
             raise TerrainError(
                 f"--hollow {self.hollow:g} says where level mist wells up by itself, which it does "
                 f"not with {other}: leave out one of the two"
@@ -57,9 +58,7 @@ def mist(
         "of each summit.",
     ),
     near: Near = None,
-    prominence: float = option(
-        "M", "Least prominence of a summit, metres.", default=30.0, above=0.0, most=9000.0
-    ),
+    prominence: Prominence = 30.0,
     names: Names = None,
     count: Count = 25,
     asked: Asked,

@@ -53,7 +53,7 @@ class MistOptions:
         least=HEIGHT_M.least,
         most=HEIGHT_M.most,
     )
-    source: list[str] | None = option("PLACE", _SOURCE, "--mist-from", "--from", shown=False)
+    source: list[str] | None = option("PLACE", _SOURCE, "--mist-from", shown=False)
 
     def over(self, area: Area, *, or_default: bool = True) -> MistAsked:
         """The mist that the options ask for, else that of the area's defaults, or none."""
@@ -65,13 +65,6 @@ class MistOptions:
         default = area.defaults.get("mist_top_m") if or_default else None
         top = default if self.mist_top is None else self.mist_top
         return MistAsked(sources, tops_m=() if top is None else tops_of(str(top)))
-
-
-@dataclass(frozen=True, kw_only=True)
-class MistOptionsOfDays(MistOptions):
-    """The same for commands whose days are `--from` one `--to` another."""
-
-    source: list[str] | None = option("PLACE", _SOURCE, "--mist-from", shown=False)
 
 
 @dataclass(frozen=True)

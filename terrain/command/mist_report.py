@@ -13,7 +13,7 @@ from terrain.command.mist_case import MistCase
 from terrain.command.options import Asked
 from terrain.command.passes import without_rows
 from terrain.command.report import Column, line, progress, table
-from terrain.words.figures import count_of, place
+from terrain.words.figures import count_of, first_of, place
 from terrain.words.mist import amount_words, hollow_lines, origin_words, pour_lines
 from terrain.words.records import rows_of
 
@@ -25,11 +25,16 @@ def name_of(row: Any) -> str:
     return row["name"] or place(row["lat_deg"], row["lon_deg"])
 
 
-_COLUMNS = (
+_SUMMITS = (
     Column("summit", name_of, left=True),
     metres("height m", "height_m"),
     metres("above mist m", "freeboard_m"),
     Column("island", lambda row: str(row["island"])),
+)
+_ISLANDS = (
+    Column("island", lambda row: str(row["island"])),
+    Column("highest summit", name_of, left=True),
+    Column("summits", lambda row: str(row["summits"])),
     Column(
         "area km²",
         lambda row: f"{'over ' if row['touches_edge'] else ''}{row['island_area_km2']:.2f}",
@@ -77,14 +82,24 @@ def show_mist(case: MistCase, count: int, asked: Asked) -> None:
 
 
 def _tell(case: MistCase, count: int) -> None:
-    own = metres("your island m", "from_spot_m")
     title = (
         f"{len(case.islands)} of {len(case.summits)} summits stand above mist with its top at "
         f"{case.mist.label}, on {count_of(case.islands['island'].nunique(), 'island')}"
+        f"{first_of(len(case.islands), count, 'highest')}"
     )
-    columns = [*_COLUMNS, own] if case.spot else _COLUMNS
-    table(title, columns, rows_of(case.islands.head(count)), numbered=True)
+    table(title, _SUMMITS, rows_of(case.islands.head(count)), numbered=True)
+    each = one_an_island(case.islands)
+    own = [metres("your island m", "from_spot_m")] if case.spot else []
+    islands = count_of(len(each), "island") + first_of(len(each), count)
+    table(islands, [*_ISLANDS, *own], rows_of(each.head(count)))
     line(*_sentences(case))
+
+
+def one_an_island(found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+    """The highest summit of each island, with how many `summits` that island has."""
+    many = found.groupby("island")["height_m"].transform("size")
+    counted = found.assign(summits=many).sort_values("height_m", ascending=False, kind="stable")
+    return counted.drop_duplicates("island").sort_values("island")
 
 
 def _sentences(case: MistCase) -> Iterator[str]:

@@ -136,6 +136,12 @@ Trees = Annotated[
         "--trees",
     ),
 ]
+Against = Annotated[
+    str | None,
+    _shared(
+        "WHAT", "What the summit is to be seen against: sky, mist or ground; any if not given."
+    ),
+]
 Within = Annotated[
     float,
     _shared("DEG", "How far from the summit the sun may be at its best.", above=0.0, most=90.0),
@@ -143,8 +149,15 @@ Within = Annotated[
 Farthest = Annotated[
     float, _shared("KM", "Greatest distance to the summit.", above=0.0, most=500.0)
 ]
-HillProminence = Annotated[
-    float, _shared("M", "Least prominence of a hill, metres.", above=0.0, most=9000.0)
+Prominence = Annotated[
+    float,
+    _shared(
+        "M",
+        "Least prominence of the summits that count, metres: how far each stands above the "
+        "lowest way to a higher one.",
+        above=0.0,
+        most=9000.0,
+    ),
 ]
 Count = Annotated[int, _shared("N", "How many to show.", "--count", least=1, most=100_000)]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON for scripts, and nothing else.")]
@@ -217,15 +230,8 @@ class Ground:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Told(Ground):
-    """What a command that only tells its answer is asked: of what ground, and for whom."""
-
-    as_json: Json = False
-
-
-@dataclass(frozen=True, kw_only=True)
-class Asked(Ground):
-    """What a command that can save its answer is asked: of what ground, where to, and for whom."""
+class Saves:
+    """Where a command writes its answer, and for whom it prints it."""
 
     save: list[Path] | None = option(
         "FILE",
@@ -243,13 +249,6 @@ class Asked(Ground):
                 ends = ", ".join(known)
                 raise TerrainError(f"cannot save as {path}: the name must end in {ends}")
             check_writable(path)
-
-    def area(self, names: Path | None, work: Work, *others: Path | None) -> Area:
-        """The same; TerrainError where a file to write is one of it, of names, or of others."""
-        area = super().area(names, work)
-        used = [*self.ground, *area.files, *(other for other in others if other is not None)]
-        check_not_in_use(self.save or [], used)
-        return area
 
     def saves_as(self, endings: Endings) -> bool:
         """Whether a file of a kind is asked for."""
@@ -287,3 +286,15 @@ class Asked(Ground):
             write = next(w for kind, w in writers.items() if path.suffix.lower() in kind)
             write(path)
             saved(path)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked(Saves, Ground):
+    """What a command over some ground is asked: of what ground, where to, and for whom."""
+
+    def area(self, names: Path | None, work: Work, *others: Path | None) -> Area:
+        """The same; TerrainError where a file to write is one of it, of names, or of others."""
+        area = Ground.area(self, names, work)
+        used = [*self.ground, *area.files, *(other for other in others if other is not None)]
+        check_not_in_use(self.save or [], used)
+        return area

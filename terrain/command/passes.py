@@ -7,11 +7,21 @@ from typing import TYPE_CHECKING
 import terrain
 from terrain.command.columns import metres, stands, text
 from terrain.command.mist_asked import MistAsked, Source
-from terrain.command.options import PICTURE, TABLE, Asked, Count, Hollow, Names, Near, option
+from terrain.command.options import (
+    PICTURE,
+    TABLE,
+    Asked,
+    Count,
+    Hollow,
+    Names,
+    Near,
+    Prominence,
+    option,
+)
 from terrain.command.report import Column, line, progress, table
 from terrain.command.room import PASSES
 from terrain.errors import TerrainError
-from terrain.words.figures import count_of, sentence
+from terrain.words.figures import count_of, first_of, sentence
 from terrain.words.records import rows_of
 
 if TYPE_CHECKING:
@@ -32,16 +42,10 @@ def passes(
     source: list[str] | None = option(
         "PLACE",
         "Where the mist comes from; by default every edge and every deeper hollow.",
-        "--from",
+        "--mist-from",
     ),
     hollow: Hollow = None,
-    depth: float = option(
-        "M",
-        "Least fall from the lower hill beside it, metres.",
-        default=60.0,
-        above=0.0,
-        most=9000.0,
-    ),
+    prominence: Prominence = 30.0,
     near: Near = None,
     names: Names = None,
     count: Count = 20,
@@ -59,20 +63,20 @@ def passes(
     if hollow is not None and sources:
         raise TerrainError(
             f"--hollow {hollow:g} says where mist wells up by itself, which it does not with "
-            "--from: leave out one of the two"
+            "--mist-from: leave out one of the two"
         )
     with progress("finding the passes", quiet=asked.as_json) as done:
         country = area.country(around, progress=lambda share: done(0.3 * share))
-        summits = country.summits(min_prominence_m=depth, names=area.summits)
+        summits = country.summits(min_prominence_m=prominence, names=area.summits)
         done(0.4)
         levels = MistAsked(sources, hollow_m=hollow).levels_m(country)
-        found = terrain.passes(country.dem, summits=summits, min_depth_m=depth, levels=levels)
+        found = terrain.passes(country.dem, summits=summits, min_depth_m=prominence, levels=levels)
         # those asked about first: the table and the map show the head of it
         found = found.sort_values("pours", ascending=False, kind="stable", ignore_index=True)
     title = f"{area.name or 'Passes'}: where valleys meet"
     asked.answer(
         fields=lambda: rows_of(found),
-        tell=lambda: _tell(found, count),
+        tell=lambda: _tell(found, count, source or []),
         picture=lambda: terrain.passes_map(country.dem, found.head(count), title=title),
         layers=lambda: {
             "passes": without_rows(found),
@@ -86,17 +90,19 @@ def without_rows(found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return found.drop(columns=["summit_a", "summit_b"])
 
 
-def _tell(found: gpd.GeoDataFrame, count: int) -> None:
+def _tell(found: gpd.GeoDataFrame, count: int, sources: list[str]) -> None:
     from terrain.mist.passes import describe_pass
 
     pouring = found[found["pours"]]
     columns = [one for one in _COLUMNS if len(pouring) or one.heading != "pours at m"]
-    title = count_of(len(found), "pass", "passes")
+    title = count_of(len(found), "pass", "passes") + first_of(len(found), count)
     table(title, columns, rows_of(found.head(count)), numbered=True)
     if pouring.empty:
         line(
-            "Mist that rises everywhere at once pours over none of them: --from PLACE says "
-            "where it comes from."
+            f"Mist that comes from {' and '.join(sources)} pours over none of them."
+            if sources
+            else "Mist that rises everywhere at once pours over none of them: --mist-from says "
+            "from which place it comes."
         )
     for _, row in pouring.head(count).iterrows():
         line(sentence(describe_pass(row)))

@@ -11,7 +11,7 @@ from terrain.command.ahead import load_ahead
 from terrain.command.area import Area, hill_on, stand_on
 from terrain.command.days import days_between, days_of_year
 from terrain.command.kit_asked import KitOptions
-from terrain.command.mist_asked import MistOptionsOfDays, trees_of
+from terrain.command.mist_asked import MistOptions, trees_of
 from terrain.command.options import (
     CALENDAR,
     Asked,
@@ -74,10 +74,10 @@ def plan(
     year: YearInstead = None,
     first: FirstDay = None,
     last: str | None = option(
-        "DAY", "The last day, written so too.", "--to", shown="twelve months in all"
+        "DAY", "The last day, as --date has it.", "--to", shown="twelve months in all"
     ),
     evening: Evening = False,
-    mist: MistOptionsOfDays,
+    mist: MistOptions,
     trees: Trees = "5:15",
     walk: float = option(
         "MIN", "Longest walk in, where no spot is given.", default=120.0, above=0.0, most=1440.0

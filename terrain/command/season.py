@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command import options
-from terrain.command.area import Area, middle_of
+from terrain.command.area import Area, hill_on, middle_of
 from terrain.command.columns import against, at_clock, best, metres, of_mist, score, stands
 from terrain.command.days import days_between
-from terrain.command.mist_asked import MistOptionsOfDays, trees_of
+from terrain.command.mist_asked import MistOptions, trees_of
 from terrain.command.options import option
 from terrain.command.report import Column, line, progress, table
 from terrain.command.room import SEASON
+from terrain.command.walk_asked import WalkOptions
 from terrain.command.wanted import Wanted
 from terrain.errors import NoAnswer
 from terrain.words.records import rows_of
@@ -49,14 +50,19 @@ def season(
     *,
     first: options.FirstDay = None,
     last: str | None = option(
-        "DAY", "The last day, written so too.", "--to", shown=f"{_DAYS} days in all"
+        "DAY", "The last day, as --date has it.", "--to", shown=f"{_DAYS} days in all"
     ),
-    hill: list[str] | None = option("NAME", "A hill; repeatable. All named ones unless given."),
-    mist: MistOptionsOfDays,
+    hill: list[str] | None = option(
+        "PLACE",
+        "A hill: its name, or LAT,LON near its summit; repeatable. All named ones unless given.",
+    ),
+    mist: MistOptions,
     trees: options.Trees = "5:15",
     wanted: Wanted,
-    step: int = option("DAYS", "From one day to the next.", least=1, most=366, default=1),
-    prominence: options.HillProminence = 60.0,
+    walks: WalkOptions,
+    within: options.Within = 1.0,
+    day_step: int = option("DAYS", "From one day to the next.", least=1, most=366, default=1),
+    prominence: options.Prominence = 30.0,
     names: options.Names = None,
     count: options.Count = 20,
     asked: options.Asked,
@@ -72,7 +78,11 @@ def season(
 
     asked.check_saves(options.PICTURE, options.TABLE, options.CALENDAR)
     area = asked.area(names, SEASON)
-    over, limits = mist.over(area), wanted.limits(area, trees_m=trees_of(trees))
+    over, limits = (
+        mist.over(area),
+        wanted.limits(area, tolerance_deg=within, trees_m=trees_of(trees)),
+    )
+    begins = walks.starts(area)
     with progress("going through the mornings", quiet=asked.as_json) as done:
         country = area.country()
         begin, end = days_between(first, last, middle_of(country), count=_DAYS)
@@ -82,9 +92,10 @@ def season(
             _hills(country, area, prominence, hill or []),
             begin,
             end,
-            step_days=step,
+            step_days=day_step,
             mist=sea,
-            starts=area.starts_of(None),
+            starts=begins,
+            access=walks.access(area, country),
             limits=limits,
             evening=wanted.evening,
             progress=done,
@@ -109,15 +120,18 @@ def season(
 
 def _hills(
     country: terrain.Country, area: Area, prominence: float, wanted: list[str]
-) -> gpd.GeoDataFrame:
-    """The hills asked for by name, or all that have a name, or all of that prominence."""
+) -> gpd.GeoDataFrame | list[terrain.Hill]:
+    """The hills asked for, or all that have a name, or all of that prominence."""
     from terrain.ground.relief.summits import summits_called
 
     found = country.summits(min_prominence_m=prominence, names=area.summits)
-    chosen = summits_called(found, wanted)
+    chosen = [
+        hill_on(country, at) if (at := area.at(text)) else terrain.hill_named(found, text)
+        for text in wanted
+    ]
     if found.empty:
         raise NoAnswer(f"no summit here has a prominence of {prominence:g} m: ask for less")
-    return chosen
+    return chosen or summits_called(found, [])
 
 
 def _picture(found: gpd.GeoDataFrame, of: str, sea: AnyMist | None) -> Figure:

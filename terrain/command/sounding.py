@@ -9,11 +9,13 @@ import typer
 import terrain
 from terrain.command.bounds import Bounds
 from terrain.command.columns import fixed, metres
-from terrain.command.options import Json, option
+from terrain.command.options import Saves, option
 from terrain.command.report import Column, line, print_json, progress, table
+from terrain.command.saves import check_not_in_use
 from terrain.errors import TerrainError
 from terrain.words.figures import whole
 
+_ROWS = (".csv",)
 _COLUMNS = (
     Column("base m", lambda row: f"{row['base_m']:.0f}{' (ground)' if row['on_ground'] else ''}"),
     metres("top m", "top_m"),
@@ -29,6 +31,7 @@ _COLUMNS = (
 
 
 def sounding(
+    *,
     file: Path | None = typer.Argument(
         None,
         metavar="FILE",
@@ -38,46 +41,58 @@ def sounding(
     floor: float | None = option(
         "M", "Height of the valley floor, metres.", shown="the ground", least=-500.0, most=9000.0
     ),
-    valley: str | None = option(
+    valley_air: str | None = option(
         "M,C[,%]", "Instead of FILE: height, temperature, humidity in the valley."
     ),
-    hilltop: str | None = option("M,C", "With --valley: height and temperature on a hill."),
-    as_json: Json = False,
+    hilltop_air: str | None = option("M,C", "With --valley-air: height and temperature on a hill."),
+    asked: Saves,
 ) -> None:
     """Suggest heights to try for the top of the mist, and say what speaks against mist.
 
-    It is not a forecast.
+    It is not a forecast. Of an ascent the inversions can be saved (.csv).
     """
+    asked.check_saves(_ROWS)
+    check_not_in_use(asked.save or [], [] if file is None else [file])
     if file is None:
-        _thermometers(valley, hilltop, floor, as_json)
+        _thermometers(valley_air, hilltop_air, floor, asked)
         return
-    if valley is not None or hilltop is not None:
-        raise TerrainError(f"give {file} or --valley with --hilltop, not both")
-    with progress("reading the air", quiet=as_json) as done:
+    if valley_air is not None or hilltop_air is not None:
+        raise TerrainError(f"give {file} or --valley-air with --hilltop-air, not both")
+    from terrain.show.files.export import save_rows
+
+    with progress("reading the air", quiet=asked.as_json) as done:
         done(0.2)
         ascent = terrain.read_sounding(file)
         suggestion = terrain.suggest_mist_top(ascent, floor)
         lids = terrain.inversions(ascent)
-    if as_json:
-        about = {"station": ascent.station, "time": ascent.time, "ground_m": ascent.ground_m}
-        print_json({**about, "inversions": lids.to_dict("records"), **vars(suggestion)})
-        return
-    if not lids.empty:
-        table("Inversions", _COLUMNS, lids.to_dict("records"))
-    line(*suggestion.text.splitlines())
+    about = {"station": ascent.station, "time": ascent.time, "ground_m": ascent.ground_m}
+    rows = lids.to_dict("records")
+
+    def tell() -> None:
+        if rows:
+            table("Inversions", _COLUMNS, rows)
+        line(*suggestion.text.splitlines())
+
+    asked.answer(
+        fields=lambda: {**about, "inversions": rows, **vars(suggestion)},
+        tell=tell,
+        others={_ROWS: lambda path: save_rows(lids, path)},
+    )
 
 
 def _thermometers(
-    valley: str | None, hilltop: str | None, floor: float | None, as_json: bool
+    valley: str | None, hilltop: str | None, floor: float | None, asked: Saves
 ) -> None:
     if valley is None or hilltop is None:
-        raise TerrainError("give the file of a sounding, or --valley and --hilltop")
+        raise TerrainError("give the file of a sounding, or --valley-air and --hilltop-air")
+    if asked.save:
+        raise TerrainError("--save goes with the file of a sounding, whose inversions it writes")
     if floor is not None:
-        raise TerrainError("--floor goes with the file of a sounding, not with --valley")
+        raise TerrainError("--floor goes with the file of a sounding, not with --valley-air")
 
-    low, high = _reading("--valley", valley, 3), _reading("--hilltop", hilltop, 2)
+    low, high = _reading("--valley-air", valley, 3), _reading("--hilltop-air", hilltop, 2)
     suggestion = terrain.suggest_from_two_thermometers(low, high)  # type: ignore[arg-type]
-    if as_json:
+    if asked.as_json:
         print_json(suggestion)
     else:
         line(*suggestion.text.splitlines())

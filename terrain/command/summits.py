@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command.columns import metres, stands, text
-from terrain.command.options import PICTURE, TABLE, Asked, Count, Names, Near, option
+from terrain.command.options import PICTURE, TABLE, Asked, Count, Names, Near, Prominence
 from terrain.command.report import Column, progress, table
 from terrain.command.room import SUMMITS
 from terrain.errors import NoAnswer
-from terrain.words.figures import count_of
+from terrain.words.figures import count_of, first_of
 from terrain.words.records import rows_of
 
 if TYPE_CHECKING:
@@ -32,9 +32,7 @@ _COLUMNS = (
 
 def summits(
     *,
-    prominence: float = option(
-        "M", "Least prominence, metres.", default=30.0, above=0.0, most=9000.0
-    ),
+    prominence: Prominence = 30.0,
     near: Near = None,
     names: Names = None,
     count: Count = 25,
@@ -52,8 +50,7 @@ def summits(
 
     def tell() -> None:
         title = f"{count_of(len(found), 'summit')} of {prominence:g} m prominence or more"
-        if len(found) > count:
-            title += f", the {count} highest"
+        title += first_of(len(found), count, "highest")
         table(title, _COLUMNS, rows_of(found.head(count)), numbered=True)
 
     asked.answer(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import terrain
 from terrain.command.area import hill_on, stand_on
 from terrain.command.kit_asked import KitOptions
@@ -9,6 +11,7 @@ from terrain.command.mist_asked import MistOptions, trees_of
 from terrain.command.options import (
     MOVING,
     PICTURE,
+    TABLE,
     Asked,
     Day,
     Evening,
@@ -20,6 +23,11 @@ from terrain.command.options import (
 from terrain.command.photograph import PhotographOptions
 from terrain.command.report import line, pairs, progress
 from terrain.command.room import ONE_SPOT
+
+if TYPE_CHECKING:
+    import geopandas as gpd
+
+    from terrain.frame.answer import SpotAnswer
 
 
 def sunrise(
@@ -39,15 +47,16 @@ def sunrise(
 
     With --evening, whether the last of the sun goes down behind it.
 
-    Saves what a camera there will see (.png, .jpg, .svg, .pdf): before the colour, at the moment, and ten
-    minutes on; or the light over the minutes (.webp, .gif). Of the lenses given it takes the one
-    that suits.
+    Saves what a camera there will see (.png, .jpg, .svg, .pdf): before the colour, at the moment,
+    and ten minutes on; or the light over the minutes (.webp, .gif). Of the lenses given it takes
+    the one that suits. Or how the sun stands to the hill (.gpkg, there with the small scenes in the
+    mist, .geojson, .csv).
     """
     from terrain.command.scenes_report import tell_scenes
     from terrain.frame.answer import answer_at
     from terrain.words.answer import record_of, said_of
 
-    asked.check_saves(PICTURE, MOVING)
+    asked.check_saves(PICTURE, MOVING, TABLE)
     area = asked.area(names, ONE_SPOT)
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
     day, bag, trees_m = area.day(date, given, evening=evening), kit.over(area), trees_of(trees)
@@ -71,6 +80,7 @@ def sunrise(
     asked.answer(
         fields=lambda: record_of(found),
         tell=tell,
+        layers=lambda: _layers(found),
         others=photograph.writers(
             scene,
             found.backlight,
@@ -79,3 +89,19 @@ def sunrise(
             found.scenes,
         ),
     )
+
+
+def _layers(found: SpotAnswer) -> dict[str, gpd.GeoDataFrame]:
+    """How the sun stands to the hill as a table of the place of the camera, and the scenes."""
+    import pandas as pd
+
+    from terrain.ground.tables import at_spot
+    from terrain.words.answer import spell_records
+
+    names = ("state", "start", "end", "nearest_at", "aside_deg", "above_deg")
+    rows = (
+        (*(str(one["state"]), one["start"], one["end"]), *one["nearest"].values())
+        for one in spell_records(found.spells)
+    )
+    sun = at_spot(pd.DataFrame(rows, columns=names), found.backlight.view.spot)
+    return {"sun": sun} if found.scenes is None else {"sun": sun, "small_scenes": found.scenes}

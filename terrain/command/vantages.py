@@ -17,6 +17,7 @@ from terrain.command.mist_asked import MistAsked, MistOptions, top_option, trees
 from terrain.command.options import option
 from terrain.command.report import progress
 from terrain.command.room import VANTAGES
+from terrain.command.walk_asked import WalkOptions
 from terrain.command.wanted import Wanted
 from terrain.errors import NoAnswer, TerrainError
 from terrain.words.figures import count_of
@@ -46,18 +47,7 @@ def vantages(
     pours: bool = typer.Option(
         False, "--pours", help="Also look for passes in view that the mist pours over."
     ),
-    walk: float | None = option(
-        "MIN",
-        "Only places within so many minutes' walk of a start, in the dark, so as to be "
-        "there before the colour begins; in an evening before the warm light.",
-        above=0.0,
-        most=1440.0,
-    ),
-    start: list[str] | None = option(
-        "PLACE",
-        "Where a walk can begin; repeatable. The starts of the area unless given.",
-        shown=False,
-    ),
+    walks: WalkOptions,
     within: options.Within = 1.0,
     freeboard: float = option(
         "M", "Least height of a vantage above the mist.", default=20.0, least=0.0, most=9000.0
@@ -102,22 +92,16 @@ def vantages(
     )
     if date is not None and year is not None:
         raise TerrainError(f"--date {date} and --year {year} exclude each other: give one")
-    place, over, begins = area.hill_place(hill), mist.over(area), area.starts_of(start)
+    place, over, begins = area.hill_place(hill), mist.over(area), walks.starts(area)
     day = among = None
     if year is None:
         day = area.day(date, place)
     else:
         among = days_of_year(year, place)
-    if walk is not None and not begins:
-        raise TerrainError(
-            "--walk needs a start: add --start with a place, or [starts] to the area"
-        )
     with progress("looking for vantages", quiet=asked.as_json) as done:
         country = area.country_under_sky(place)
         summit, sea = hill_on(country, place), over.of(country)
-        access = None
-        if walk is not None:
-            access = terrain.Access(within_min=walk, paths=area.ways(), water=country.water)
+        access = walks.access(area, country)
         found = terrain.find_vantages(
             country,
             summit,

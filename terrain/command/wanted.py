@@ -8,7 +8,7 @@ from typing import Any
 import terrain
 from terrain.command.area import Area
 from terrain.command.kit_asked import KitOptions
-from terrain.command.options import Evening, option
+from terrain.command.options import Against, Evening, option
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -16,9 +16,7 @@ class Wanted:
     """What a picture is to show, and with which lens it will be taken."""
 
     evening: Evening = False
-    against: str | None = option(
-        "WHAT", "What the summit is to be seen against: sky, mist or ground; any unless given."
-    )
+    against: Against = None
     mist_share: float = option(
         "SHARE",
         "With a mist: least share of it in the frame under the sky, 0 to 1.",

@@ -6,6 +6,8 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
+from terrain.ground.places import Spot
+
 
 def with_points(table: pd.DataFrame, *, ranked: bool = False) -> gpd.GeoDataFrame:
     """A table with the places of its rows, `lon_deg` and `lat_deg`, as points (EPSG:4326).
@@ -20,3 +22,12 @@ def with_points(table: pd.DataFrame, *, ranked: bool = False) -> gpd.GeoDataFram
         table.insert(0, "rank", np.arange(1, len(table) + 1))
     points = gpd.points_from_xy(table["lon_deg"], table["lat_deg"])
     return gpd.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
+
+
+def at_spot(table: pd.DataFrame, spot: Spot) -> gpd.GeoDataFrame:
+    """A table of what is seen from one spot, each row a point there (EPSG:4326).
+
+    >>> at_spot(pd.DataFrame({"day": [1, 2]}), Spot(lon_deg=-24.0, lat_deg=54.4)).geometry[1]
+    <POINT (-24 54.4)>
+    """
+    return with_points(table.assign(lon_deg=spot.lon_deg, lat_deg=spot.lat_deg))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import Final
@@ -23,6 +23,7 @@ from terrain.ground.relief.summits import hill_in
 from terrain.ground.tables import with_points
 from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut, left_out
+from terrain.vantage.access import Access, Walks, walks_to
 from terrain.vantage.candidates import known_to_hill
 from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.limits import Limits
@@ -51,6 +52,8 @@ def backlit_pairs(
     *,
     mist: Mist | None = None,
     limits: Limits | None = None,
+    starts: Sequence[Spot] | None = None,
+    access: Access | None = None,
     count: int = 20,
     per_hill: int = 1,
     highest_deg: float = 12.0,
@@ -76,6 +79,10 @@ def backlit_pairs(
         Lies over the ground, in place of one that the country has.
     limits : Limits, optional
         What a vantage must keep to.
+    starts : sequence of Spot, optional
+        Where a walk can begin.
+    access : Access, optional
+        How far one will walk from a start, as for `find_vantages`.
     count : int, optional
         Pairs, at most.
     per_hill : int, optional
@@ -108,7 +115,8 @@ def backlit_pairs(
         it; where either is not so, alignment scores 0), the score of each criterion that has a
         value here, and `score`. Every row has been looked at in full, as by `check_backlight`.
         `attrs["left_out"]` tells what the raster's edge and gaps leave open of the lines past the
-        summits, from all places that promised a pair, a `LeftOut`.
+        summits, from all places that promised a pair, a `LeftOut`. With access there are `start`,
+        `start_m` and `walk_min`, as `find_vantages` has them.
 
     Raises
     ------
@@ -135,7 +143,9 @@ def backlit_pairs(
     >>> pairs[["hill_height_m", "distance_m"]].round(-2).values.tolist()
     [[300.0, 3800.0]]
     """
-    asked = Question(limits=limits or Limits(), count=count, only=_KNOWN)
+    asked = Question(
+        limits=limits or Limits(), starts=starts or (), access=access, count=count, only=_KNOWN
+    )
     if per_hill < 1:
         raise TerrainError(f"{per_hill} pairs a hill are none: ask for 1 or more")
     if summits.empty:
@@ -156,6 +166,9 @@ def backlit_pairs(
             f"from no place that keeps to the limits does the sun pass within "
             f"{limits.tolerance_deg} degrees of a summit on {day}: try another date"
         )
+    walks = _walks(country, summits, asked)
+    if walks is not None:
+        promised = walks.within(promised, hill_in(summits, 0), [day], evening=evening)
     promised = _against(country, summits, promised, limits, day)
     likeliest = _likeliest(country, promised, asked)
     found: list[Row] = []
@@ -163,7 +176,7 @@ def backlit_pairs(
         cells = likeliest[likeliest["label"] == label]
         hill = hill_in(summits, label - 1)
         looks = partial(answer_on, day=day, limits=limits, evening=evening)
-        found += _vantages(country, hill, cells, looks, replace(asked, count=per_hill))
+        found += _vantages(country, hill, cells, looks, replace(asked, count=per_hill), walks)
         progress(0.7 + 0.3 * min(len(found) / count, 1.0))
         if len(found) >= count:
             break
@@ -176,6 +189,13 @@ def backlit_pairs(
     pairs = with_points(asked.ranked(pd.DataFrame(found[:count])), ranked=True)
     pairs.attrs["left_out"] = _left_out(country, promised, limits)
     return pairs
+
+
+def _walks(country: Country, summits: gpd.GeoDataFrame, asked: Question) -> Walks | None:
+    """The walks to all ground from the starts, where a walk is asked for."""
+    if asked.access is None:
+        return None
+    return walks_to(country, hill_in(summits, 0), asked.starts, asked.access, np.inf)
 
 
 def _against(
@@ -239,6 +259,7 @@ def _vantages(
     cells: pd.DataFrame,
     looks: Callable[[Scene, Spot], Backlight | None],
     asked: Question,
+    walks: Walks | None,
 ) -> list[Row]:
     """The best vantages of one hill that hold in a full look and stand apart; none under mist."""
     try:
@@ -250,12 +271,15 @@ def _vantages(
         answer = looks(scene, asked.spot_in(cell))
         if answer is None:
             return None
+        walk = {} if walks is None else walks.to(answer, cell)
+        if walk is None:
+            return None
         late = {
             "best_pose": str(best_pose(scene, answer)),
             "evening": answer.contact.evening,
             "known_behind": bool(cell["known_behind"]),
         }
-        return hill_columns(hill, hill.name) | columns_of(answer) | late
+        return hill_columns(hill, hill.name) | columns_of(answer) | late | walk
 
     apart_cells = max(asked.limits.apart_m / country.dem.cell_m, _NEAR_CELLS)
     return pick([cells], take, count=asked.count, apart_cells=apart_cells, missed_cells=_NEAR_CELLS)

@@ -26,7 +26,7 @@ from terrain.mist.level import AnyMist
 from terrain.sun.calendar import span_of
 from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
-from terrain.vantage.access import light_begins
+from terrain.vantage.access import Access, light_begins
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.search import Progress, Row, Search, hill_columns, search_for, with_starts
@@ -40,7 +40,7 @@ _NEVER: Final = (
 )
 
 
-def plan_season(
+def plan_season(  # noqa: PLR0913
     ground: Dem | Country,
     hills: Sequence[Hill] | gpd.GeoDataFrame,
     first_day: dt.date,
@@ -50,6 +50,7 @@ def plan_season(
     mist: AnyMist | None = None,
     mist_top_m: float | None = None,
     starts: Sequence[Spot] | None = None,
+    access: Access | None = None,
     limits: Limits | None = None,
     count: int | None = None,
     weights: Mapping[str, float] | None = None,
@@ -77,6 +78,8 @@ def plan_season(
     mist_top_m : float, optional
         Height of a level mist, metres, in its place.
     starts : sequence of Spot, optional
+        As for `find_vantages`.
+    access : Access, optional
         As for `find_vantages`.
     limits : Limits, optional
         As for `find_vantages`.
@@ -138,6 +141,7 @@ def plan_season(
     asked = Question(
         limits=limits or Limits(),
         starts=starts or (),
+        access=access,
         weights=weights,
         evening=evening,
     )
@@ -161,7 +165,8 @@ def plan_season(
         progress((number + 1) / len(named))
     if not found:
         raise NoAnswer(_why_none(left_out, days))
-    table = asked.ranked(with_starts(pd.DataFrame(found), asked.starts))
+    every = pd.DataFrame(found)
+    table = asked.ranked(every if access is not None else with_starts(every, asked.starts))
     table = table.sort_values(["score", "day"], ascending=[False, True]).iloc[:count]
     season = with_points(table, ranked=True)
     season.attrs = {
@@ -178,7 +183,7 @@ def _mornings(search: Search, days: list[dt.date]) -> Iterator[tuple[float, list
     """The share of the days that is done, and the morning of the last of them, if any."""
     latitudes = search.seas.country.dem.grid.latitudes_deg
     lines = sun_lines(days, search.hill, latitudes, evening=search.asked.evening)
-    cells = search.seas.likely_places(lines)
+    cells = search.within(search.seas.likely_places(lines), days)
     for done, line in enumerate(lines, start=1):
         yield done / len(lines), _morning(search, cells, line)
 

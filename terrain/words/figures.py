@@ -143,6 +143,15 @@ def count_of(number: int, thing: str, several: str = "") -> str:
     return f"{number} {thing if number == 1 else several or f'{thing}s'}"
 
 
+def first_of(number: int, count: int, which: str = "first") -> str:
+    """What a title says where a table shows only so many of a number of things.
+
+    >>> first_of(45, 20, "highest"), first_of(3, 20)
+    (', the 20 highest', '')
+    """
+    return f", the {count} {which}" if number > count else ""
+
+
 def height_run(low_m: float, high_m: float) -> str:
     """Heights from one to another, metres, or the one where they are the same."""
     return f"{low_m:.0f}" if low_m == high_m else f"{low_m:.0f} to {high_m:.0f}"

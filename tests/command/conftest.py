@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -78,3 +79,14 @@ def isle(tmp_path_factory: pytest.TempPathFactory) -> Path:
         encoding="utf-8",
     )
     return folder / "area.toml"
+
+
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder that `terrain demo` makes, with its ground, names and area, no pictures."""
+    folder = tmp_path_factory.mktemp("first") / "terrain-demo"
+    folder.mkdir()
+    data = Path(__file__).parents[2] / "data"
+    for name in ("area.toml", "upland.tif", "summits.geojson", "paths.geojson"):
+        shutil.copy(data / name, folder)
+    return folder

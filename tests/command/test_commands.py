@@ -58,7 +58,7 @@ def test_islands_are_counted_from_one_in_the_order_of_the_table(terrain, isle):
 
 
 def test_mist_from_a_place_fills_only_what_it_reaches(terrain, isle):
-    outcome = terrain("mist", isle, "--from", "the quay", "--mist-top", "100", "--json")
+    outcome = terrain("mist", isle, "--mist-from", "the quay", "--mist-top", "100", "--json")
     assert outcome.code == 0
     assert len(json.loads(outcome.out)["islands"]) == 2
 
@@ -221,7 +221,7 @@ def test_why_no_evening_has_the_sun_behind(terrain, isle):
     """From the ridge the hill stands in the east, and the quay on no skyline."""
     none = terrain("dates", isle, *LOOK, "--year", "2026", "--evening")
     assert none.code == 2
-    assert "on no evening of 2026 does the sun come within 0.5 degrees of Lone Hill" in none.err
+    assert "on no evening of 2026 does the sun come within 1° of Lone Hill" in none.err
     asked = [*LOOK, "--hill", "the quay", "--mist-top", "40", "--evening"]
     assert "on no evening of 2026 from the ridge: " in terrain("dates", isle, *asked).err
 

@@ -56,20 +56,22 @@ def test_mist_has_the_depth_asked_for_and_stays_under_the_ceiling(terrain, valle
 
 def test_a_source_may_have_a_depth_of_its_own(terrain, valley, tmp_path):
     raster = tmp_path / "mist.tif"
-    sources = ("--from", "the weir=40", "--from", "the mill=20")
+    sources = ("--mist-from", "the weir=40", "--mist-from", "the mill=20")
     terrain("mist", valley, *sources, "--prominence", "1", "--save", raster)
     assert _depths(raster, 30)[40] == pytest.approx(40.0, abs=2.0)
     assert _depths(raster, 75)[40] == pytest.approx(20.0, abs=2.0)
 
 
 def test_mist_of_one_valley_says_what_stays_clear(terrain, valley):
-    outcome = terrain("mist", valley, "--from", "the weir", "--top", "260", "--prominence", "1")
+    outcome = terrain(
+        "mist", valley, "--mist-from", "the weir", "--top", "260", "--prominence", "1"
+    )
     assert outcome.code == 0, outcome.err
     assert "It comes from the weir alone" in outcome.out
     assert "that it does not reach stays clear" in outcome.out
     answer = json.loads(
         terrain(
-            "mist", valley, "--from", "the weir", "--top", "260", "--prominence", "1", "--json"
+            "mist", valley, "--mist-from", "the weir", "--top", "260", "--prominence", "1", "--json"
         ).out
     )
     (hollow,) = answer["clear_hollows"]
@@ -163,7 +165,7 @@ def test_mist_may_come_from_one_place_only_in_any_command(terrain, valley):
     sky = ("skyline", valley, "--spot", "the mill", "--top", "270", "--json")
     assert "m under the mist" in terrain(*sky).err
     # the ridge keeps the main valley's mist from the mill
-    assert terrain(*sky, "--from", "the weir").code == 0
+    assert terrain(*sky, "--mist-from", "the weir").code == 0
     assert terrain(*sky, "--mist-from", "the weir").code == 0
 
 
@@ -172,15 +174,15 @@ def test_mist_may_come_from_one_place_only_in_any_command(terrain, valley):
     [
         (["mist", "--top", "200", "--depth", "50"], ["--mist-top 200", "--mist-depth 50"]),
         (["mist", "--ceiling", "300"], ["--mist-ceiling 300", "add --mist-depth"]),
-        (["mist", "--from", "the quay=50", "--top", "9"], ["--mist-top 9", "after ="]),
-        (["mist", "--from", "the quay=50", "--from", "the ridge"], ["the ridge=M"]),
-        (["mist", "--from", "the quay=deep"], ["the quay=deep", "PLACE=METRES"]),
-        (["mist", "--from", "the quay=-5"], ["-5", "more than 0 to 9000 m"]),
+        (["mist", "--mist-from", "the quay=50", "--top", "9"], ["--mist-top 9", "after ="]),
+        (["mist", "--mist-from", "the quay=50", "--mist-from", "the ridge"], ["the ridge=M"]),
+        (["mist", "--mist-from", "the quay=deep"], ["the quay=deep", "PLACE=METRES"]),
+        (["mist", "--mist-from", "the quay=-5"], ["-5", "more than 0 to 9000 m"]),
         (["mist", "--depth", "50", "--hollow", "5"], ["--hollow 5", "--mist-depth"]),
-        (["mist", "--from", "the quay", "--hollow", "5"], ["--hollow 5", "--from"]),
+        (["mist", "--mist-from", "the quay", "--hollow", "5"], ["--hollow 5", "--mist-from"]),
         (["mist", "--hollow", "-1"], ["-1", "0 to 9000 m"]),
         (["mist", "--top", "450", *SPOT], ["stands on no island", "450 m"]),
-        (["passes", "--from", "the quay", "--hollow", "5"], ["--hollow 5", "--from"]),
+        (["passes", "--mist-from", "the quay", "--hollow", "5"], ["--hollow 5", "--mist-from"]),
         (["sunrise", *SPOT, "--top", "90", "--depth", "50"], ["--mist-top 90"]),
         (["skyline", *SPOT, "--ceiling", "90"], ["--mist-ceiling 90"]),
         (["skyline", *SPOT, "--top", "500"], ["60 m under the mist", "higher spot"]),

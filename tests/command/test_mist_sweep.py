@@ -70,7 +70,7 @@ def test_mist_that_rises_from_a_place_reaches_what_it_can_from_there(terrain, is
     raster = tmp_path / "levels.tif"
     rise = ("--top", "100:300:200", "--save", raster)
     levels = []
-    for quay in ((), ("--from", "Lone Hill")):
+    for quay in ((), ("--mist-from", "Lone Hill")):
         assert terrain("mist", isle, *rise, *quay).code == 0
         with rasterio.open(raster) as file:
             levels.append(file.read(1))

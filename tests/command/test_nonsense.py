@@ -41,7 +41,7 @@ def _check(outcome, *words):
         (["mist", "--top", "0:300:nan"], ["step nan"]),
         (["mist", "--top", "1e308"], ["1e+308", "9000 m"]),
         (["mist", "--depth", "-1"], ["--mist-depth -1", "more than 0"]),
-        (["mist", "--from", "the quay=nan"], ["the depth of the quay nan"]),
+        (["mist", "--mist-from", "the quay=nan"], ["the depth of the quay nan"]),
         (["mist", "--hollow", "-1"], ["--hollow -1"]),
         (["light", "--every", "1e-9"], ["--every 1e-09", "1 to 720 minutes"]),
         (["light", "--every", "nan"], ["--every nan"]),

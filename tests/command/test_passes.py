@@ -31,7 +31,9 @@ def basins(tmp_path):
 def test_mist_from_the_west_pours_through_the_gap_at_its_height(terrain, basins, tmp_path):
     path, west = basins
     picture = tmp_path / "passes.png"
-    outcome = terrain("passes", path, "--from", west, "--depth", "50", "--json", "--save", picture)
+    outcome = terrain(
+        "passes", path, "--mist-from", west, "--prominence", "50", "--json", "--save", picture
+    )
     rows = json.loads(outcome.out)
     pouring = [row for row in rows if row["pours"]]
     assert len(pouring) == 1
@@ -39,7 +41,7 @@ def test_mist_from_the_west_pours_through_the_gap_at_its_height(terrain, basins,
     assert pouring[0]["side_a"] == "west"
     assert pouring[0]["lon_b_deg"] > pouring[0]["lon_a_deg"]
     assert picture.read_bytes().startswith(b"\x89PNG")
-    said = terrain("passes", path, "--from", west, "--depth", "50").out
+    said = terrain("passes", path, "--mist-from", west, "--prominence", "50").out
     place = f"{pouring[0]['lat_deg']:.4f}, {pouring[0]['lon_deg']:.4f}"
     assert "At 300 m the mist in the valley to the west" in said
     assert f"pours over the pass at {place} into the valley" in said
@@ -49,7 +51,9 @@ def test_mist_from_the_west_pours_through_the_gap_at_its_height(terrain, basins,
 def test_ways_down_are_lines_in_a_geopackage(terrain, basins, tmp_path):
     path, west = basins
     file = tmp_path / "passes.gpkg"
-    assert terrain("passes", path, "--from", west, "--depth", "50", "--save", file).code == 0
+    assert (
+        terrain("passes", path, "--mist-from", west, "--prominence", "50", "--save", file).code == 0
+    )
     assert dict(pyogrio.list_layers(file)) == {"passes": "Point", "pours": "LineString"}
 
 
@@ -61,7 +65,7 @@ def test_names_keep_their_capitals(terrain, isle, tmp_path):
 
 
 def test_no_pass_so_deep_is_one_line(terrain, basins):
-    outcome = terrain("passes", basins[0], "--depth", "2000")
+    outcome = terrain("passes", basins[0], "--prominence", "2000")
     assert outcome.code == 2
     assert outcome.err.count("\n") == 1
 
@@ -70,7 +74,7 @@ def test_a_mist_that_rises_everywhere_pours_over_nothing_and_says_so(terrain, is
     found = terrain("passes", isle)
     assert found.code == 0
     assert "pours at m" not in found.out
-    assert "--from PLACE" in found.out
+    assert "--mist-from" in found.out
 
 
 def test_passes_that_mist_pours_over_come_first(terrain, basins, tmp_path):
@@ -82,7 +86,7 @@ def test_passes_that_mist_pours_over_come_first(terrain, basins, tmp_path):
     ridged = tmp_path / "ridged.tif"
     with rasterio.open(ridged, "w", **profile) as raster:
         raster.write(ground, 1)
-    asked = terrain("passes", ridged, "--from", west, "--depth", "50", "--json")
+    asked = terrain("passes", ridged, "--mist-from", west, "--prominence", "50", "--json")
     rows = json.loads(asked.out)
     assert [row["pours"] for row in rows] == [True, False]
     assert rows[0]["height_m"] > rows[1]["height_m"]
@@ -94,7 +98,7 @@ def test_a_mist_that_rises_from_the_west_tells_which_pass_it_comes_to(terrain, b
         ground = raster.read(1)
     row, col = np.mgrid[:80, :160]
     hill = 250.0 * np.exp(-((row - 25.0) ** 2 + (col - 30.0) ** 2) / 20.0)
-    asked = ("mist", written(tmp_path / "hill.tif", ground + hill), "--from", west, "--top")
+    asked = ("mist", written(tmp_path / "hill.tif", ground + hill), "--mist-from", west, "--top")
     (passed,) = json.loads(terrain(*asked, "150:350:100", "--json").out)["passes"]
     assert passed["pours_at_m"] == pytest.approx(300.0, abs=0.5)
     assert "pours over the pass" in terrain(*asked, "150:350:100").out

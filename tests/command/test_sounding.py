@@ -8,6 +8,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
+from terrain.command.groups import flat
 from terrain.command.sounding import sounding
 from terrain.errors import TerrainError
 
@@ -29,7 +30,7 @@ def night(tmp_path):
 @pytest.fixture
 def ask():
     app = typer.Typer()
-    app.command()(sounding)
+    app.command()(flat(sounding))
 
     def call(*arguments):
         result = CliRunner().invoke(app, [str(argument) for argument in arguments])
@@ -62,8 +63,8 @@ def test_a_floor_above_the_lid(ask, night):
 
 
 def test_two_thermometers(ask):
-    assert "210 to 540 m" in ask("--valley", "210,2.5,98", "--hilltop", "540,6")
-    answer = json.loads(ask("--valley", "210,9", "--hilltop", "540,7", "--json"))
+    assert "210 to 540 m" in ask("--valley-air", "210,2.5,98", "--hilltop-air", "540,6")
+    answer = json.loads(ask("--valley-air", "210,9", "--hilltop-air", "540,7", "--json"))
     assert answer["range_m"] is None
 
 
@@ -71,13 +72,19 @@ def test_two_thermometers(ask):
     ("arguments", "words"),
     [
         ([], ["file of a sounding"]),
-        (["--valley", "210,3"], ["--hilltop"]),
+        (["--valley-air", "210,3"], ["--hilltop-air"]),
         (["nowhere.csv"], ["there is no file nowhere.csv"]),
-        (["nowhere.csv", "--valley", "210,3"], ["not both"]),
-        (["--valley", "210", "--hilltop", "540,6"], ["--valley 210 is no reading", "humidity"]),
-        (["--valley", "210,3", "--hilltop", "540,6,90"], ["--hilltop 540,6,90 is no reading"]),
-        (["--valley", "210,3", "--hilltop", "up,6"], ["--hilltop up,6 is no reading"]),
-        (["--valley", "210,3", "--hilltop", "540,6", "--floor", "100"], ["--floor"]),
+        (["nowhere.csv", "--valley-air", "210,3"], ["not both"]),
+        (
+            ["--valley-air", "210", "--hilltop-air", "540,6"],
+            ["--valley-air 210 is no reading", "humidity"],
+        ),
+        (
+            ["--valley-air", "210,3", "--hilltop-air", "540,6,90"],
+            ["--hilltop-air 540,6,90 is no reading"],
+        ),
+        (["--valley-air", "210,3", "--hilltop-air", "up,6"], ["--hilltop-air up,6 is no reading"]),
+        (["--valley-air", "210,3", "--hilltop-air", "540,6", "--floor", "100"], ["--floor"]),
     ],
 )
 def test_questions_that_cannot_be_answered(ask, arguments, words):

@@ -109,6 +109,12 @@ def save_layers(layers: Mapping[str, gpd.GeoDataFrame], path: str | Path) -> Non
         writers[Path(path).suffix.lower()](partial)
 
 
+def save_rows(table: pd.DataFrame, path: str | Path) -> None:
+    """Write a table without places as CSV, complete or not at all, as `save_table` has texts."""
+    with whole_file(path, "write a table as", ".csv") as partial:
+        _no_formulas(table).to_csv(partial, index=False)
+
+
 def save_raster(
     bands: Mapping[str, NDArray[Any]],
     grid: Grid,
@@ -209,7 +215,9 @@ def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
         drawn = BytesIO()
         kind = partial.suffix[1:].lower()
         # edges of letters and lines need more than the usual quality
-        fine = {"pil_kwargs": {"quality": 92}} if kind in ("jpg", "jpeg", "webp") else {}
+        fine: dict[str, Any] = (
+            {"pil_kwargs": {"quality": 92}} if kind in ("jpg", "jpeg", "webp") else {}
+        )
         figure.savefig(drawn, dpi=dpi, format=kind, **fine)
         partial.write_bytes(drawn.getbuffer())
 
@@ -290,10 +298,13 @@ def _clock(moment: Any) -> str | None:
 
 def _flat(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     points = table.geometry
-    plain = table.drop(columns=table.geometry.name)
-    for name in plain.select_dtypes(exclude="number"):
-        plain[name] = plain[name].map(no_formula)
+    plain = _no_formulas(table.drop(columns=table.geometry.name))
     return plain.assign(lon_deg=points.x.round(6), lat_deg=points.y.round(6))
+
+
+def _no_formulas(table: pd.DataFrame) -> pd.DataFrame:
+    texts = table.select_dtypes(exclude="number")
+    return table.assign(**{str(name): texts[name].map(no_formula) for name in texts})
 
 
 def no_formula(value: Any) -> Any:
