@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from terrain.command.report import Column
+from terrain.command.tables import Column
 from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import beside, place, whole
 

@@ -10,8 +10,9 @@ from terrain.command.columns import against, best, to_side
 from terrain.command.days import NEXT, days_of_year
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import TABLE, Asked, Evening, HillPlace, Names, SpotPlace, Within, Year
-from terrain.command.report import Column, line, progress, table
+from terrain.command.report import line, progress
 from terrain.command.room import ONE_SPOT
+from terrain.command.tables import Column, table
 from terrain.errors import NoAnswer
 from terrain.words.clocks import moment_plus_minus
 from terrain.words.figures import count_of
@@ -24,7 +25,7 @@ def _columns(evening: bool) -> tuple[Column, ...]:
             "sun gone" if evening else "sun appears",
             lambda row: moment_plus_minus(row["appears"], row["uncertainty_s"]),
         ),
-        to_side("from the summit"),
+        to_side("from summit"),
         Column("", lambda row: f"± {row['uncertainty_deg']:.2f}°"),
         best(),
         against(),

@@ -19,8 +19,9 @@ from terrain.command.options import (
     SpotPlace,
     option,
 )
-from terrain.command.report import Column, line, progress, table
+from terrain.command.report import line, progress
 from terrain.command.room import ONE_SPOT
+from terrain.command.tables import Column, table
 from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import sentence, signed
 from terrain.words.records import picked

@@ -14,7 +14,7 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
         *("valley", "every", "walk", "valley_air", "hilltop_air", "floor"),
     ),
     "The mist": ("mist_top", "mist_depth", "mist_ceiling", "source", "hollow", "trees", "pours"),
-    "The answer": ("save", "count", "as_json"),
+    "The answer": ("save", "count", "wide", "explain", "as_json"),
     "What a place must keep to": (
         *("within", "prominence", "against", "mist_share", "lens", "nearest", "farthest"),
         *("freeboard", "steepest", "apart", "weight", "day_step", "step"),

@@ -16,8 +16,9 @@ from terrain.command.columns import (
     to_side,
 )
 from terrain.command.mist_asked import MistOptions
-from terrain.command.report import Column, line, progress, table
+from terrain.command.report import line, progress
 from terrain.command.room import HILLS
+from terrain.command.tables import Column, table
 from terrain.command.walk_asked import WalkOptions
 from terrain.words.clocks import long_day
 from terrain.words.figures import place

@@ -12,7 +12,8 @@ from terrain.command.columns import metres
 from terrain.command.mist_case import MistCase
 from terrain.command.options import Asked
 from terrain.command.passes import without_rows
-from terrain.command.report import Column, line, progress, table
+from terrain.command.report import line, progress
+from terrain.command.tables import Column, table
 from terrain.words.figures import count_of, first_of, place
 from terrain.words.mist import amount_words, hollow_lines, origin_words, pour_lines
 from terrain.words.records import rows_of

@@ -16,7 +16,8 @@ from terrain.command.mist_case import MistCase
 from terrain.command.mist_report import SPECK_NOTE, name_of
 from terrain.command.options import PICTURE, Asked
 from terrain.command.passes import without_rows
-from terrain.command.report import Column, aside, line, progress, saved, table
+from terrain.command.report import aside, line, progress, saved
+from terrain.command.tables import Column, table
 from terrain.errors import NoAnswer
 from terrain.mist.passes import describe_pass
 from terrain.mist.sweep import placed_islands

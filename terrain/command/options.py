@@ -19,6 +19,7 @@ from terrain.command.bounds import Bounds
 from terrain.command.report import print_json, saved
 from terrain.command.room import Room, Work
 from terrain.command.saves import check_not_in_use, check_writable
+from terrain.command.tables import Telling, told
 from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
@@ -239,6 +240,8 @@ class Saves:
         shown=False,
     )
     as_json: Json = False
+    wide: bool = typer.Option(False, "--wide", help="Show all columns, however wide that is.")
+    explain: bool = typer.Option(False, "--explain", help="Say what each column means.")
 
     def check_saves(self, *kinds: Endings) -> None:
         """Refuse the files to write, before any work is done, if one cannot be written."""
@@ -273,7 +276,8 @@ class Saves:
         if self.as_json:
             print_json(fields())
         else:
-            tell()
+            with told(Telling(wide=self.wide, explain=self.explain)):
+                tell()
         writers = dict(others)
         if picture is not None:
             writers[PICTURE] = lambda path: terrain.save_picture(picture(), path)

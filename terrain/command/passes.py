@@ -18,8 +18,9 @@ from terrain.command.options import (
     Prominence,
     option,
 )
-from terrain.command.report import Column, line, progress, table
+from terrain.command.report import line, progress
 from terrain.command.room import PASSES
+from terrain.command.tables import Column, table
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of, first_of, sentence
 from terrain.words.records import rows_of

@@ -9,8 +9,9 @@ from typing import Any
 import geopandas as gpd
 
 import terrain
-from terrain.command.report import Column, line, table
+from terrain.command.report import line
 from terrain.command.scenes_report import tell_scenes
+from terrain.command.tables import Column, table
 from terrain.plan.in_view import spells_of
 from terrain.plan.stages import Stage
 from terrain.plan.what_if import FallBack

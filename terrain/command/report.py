@@ -1,22 +1,16 @@
-"""What a command prints: tables and lines for people, JSON for scripts, progress on stderr."""
+"""What a command prints: lines for people, JSON for scripts, progress on stderr."""
 
 from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from io import StringIO
-from operator import itemgetter
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
 
-from terrain.command.streams import in_its_letters, say
+from terrain.command.streams import say
 from terrain.ground.names import plain
 from terrain.words.records import for_json
-
-if TYPE_CHECKING:
-    pass
 
 
 def line(*texts: str) -> None:
@@ -33,60 +27,6 @@ def aside(text: str) -> None:
 def saved(path: Path) -> None:
     """Say what was written, on stderr, so that JSON on stdout stays whole."""
     aside(f"wrote {path}")
-
-
-class Column(NamedTuple):
-    """One column of a table: its heading, how to write a cell of it, and on which side.
-
-    write: from a row to the text of its cell. left: set left, as the first column always is.
-    """
-
-    heading: str
-    write: Callable[[Any], str]
-    left: bool = False
-
-
-def table(
-    title: str, columns: Sequence[Column], rows: Iterable[Any], *, numbered: bool = False
-) -> None:
-    """Print a table, a line a row; numbered: with the number of each row before it."""
-    from rich import box
-    from rich.console import Console
-    from rich.table import Table
-
-    sheet = Table(
-        title=_shown(title[:1].upper() + title[1:]),
-        title_justify="left",
-        box=box.SIMPLE_HEAD,
-        pad_edge=False,
-        show_header=any(column.heading for column in columns),
-    )
-    if numbered:
-        sheet.add_column("no.", overflow="fold")
-    for at, column in enumerate(columns):
-        to_left = column.left or (at == 0 and not numbered)
-        sheet.add_column(column.heading, justify="left" if to_left else "right", overflow="fold")
-    for number, row in enumerate(rows, start=1):
-        cells = (_shown(column.write(row)) for column in columns)
-        sheet.add_row(*[str(number)] * numbered, *cells)
-    stream = Console()
-    drawn = StringIO()
-    console = Console(
-        file=drawn,
-        # a pipe has no width of its own: rows must not be folded there
-        width=stream.width if stream.is_terminal else max(stream.width, 160),
-        force_terminal=stream.is_terminal,
-        # what stands in brackets or between colons is part of a name
-        markup=False,
-        emoji=False,
-    )
-    console.print(sheet, highlight=False)
-    say(drawn.getvalue().removesuffix("\n"), sys.stdout)
-
-
-def pairs(title: str, rows: Iterable[tuple[str, str]]) -> None:
-    """Print a table of things and what they are."""
-    table(title, [Column("", itemgetter(0)), Column("", itemgetter(1))], rows)
 
 
 def print_json(value: object) -> None:
@@ -120,7 +60,3 @@ def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], No
     with bar:
         task = bar.add_task(what, total=1.0)
         yield lambda share: bar.update(task, completed=share)
-
-
-def _shown(text: str) -> str:
-    return in_its_letters(plain(text), sys.stdout)

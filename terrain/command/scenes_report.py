@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from terrain.command.columns import kilometres
-from terrain.command.report import Column, table
+from terrain.command.tables import Column, table
 from terrain.words.figures import eighth, signed
 from terrain.words.records import rows_of
 from terrain.words.scenes import LETTERS, TITLE, scene_lens, scene_name, scene_wide

@@ -11,8 +11,9 @@ from terrain.command.columns import against, at_clock, best, metres, of_mist, sc
 from terrain.command.days import days_between
 from terrain.command.mist_asked import MistOptions, trees_of
 from terrain.command.options import option
-from terrain.command.report import Column, line, progress, table
+from terrain.command.report import line, progress
 from terrain.command.room import SEASON
+from terrain.command.tables import Column, table
 from terrain.command.walk_asked import WalkOptions
 from terrain.command.wanted import Wanted
 from terrain.errors import NoAnswer

@@ -10,8 +10,9 @@ import terrain
 from terrain.command.bounds import Bounds
 from terrain.command.columns import fixed, metres
 from terrain.command.options import Saves, option
-from terrain.command.report import Column, line, print_json, progress, table
+from terrain.command.report import line, print_json, progress
 from terrain.command.saves import check_not_in_use
+from terrain.command.tables import Column, table
 from terrain.errors import TerrainError
 from terrain.words.figures import whole
 

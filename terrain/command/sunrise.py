@@ -21,8 +21,9 @@ from terrain.command.options import (
     Trees,
 )
 from terrain.command.photograph import PhotographOptions
-from terrain.command.report import line, pairs, progress
+from terrain.command.report import line, progress
 from terrain.command.room import ONE_SPOT
+from terrain.command.tables import pairs
 
 if TYPE_CHECKING:
     import geopandas as gpd

@@ -17,7 +17,8 @@ from terrain.command.columns import (
     text,
     to_side,
 )
-from terrain.command.report import Column, line, table
+from terrain.command.report import line
+from terrain.command.tables import Column, table
 from terrain.words.clocks import clock_and_zone, day_spans, exact, zone_in_hours
 from terrain.words.figures import height_run
 from terrain.words.records import rows_of

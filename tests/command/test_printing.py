@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from terrain.command.report import Column, pairs, table
+from terrain.command.tables import Column, pairs, table
 from terrain.words.clocks import day_spans
 
 

@@ -1,0 +1,116 @@
+"""What each column of a table means, in a sentence, and which a narrow terminal can spare."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+DISPENSABLE: Final = (
+    *("known km", "slope °", "from summit", "warms by K/km", "col m", "height m", "not known"),
+    *("against", "tree tops °²", "islands", "ground known to km", "toward", "tilt", "10 % lit"),
+    *("90 % lit", "at altitude", "saturated", "above mist m", "over mist °", "hill m", "apart km"),
+)
+"""Columns that are left out where a table is too wide, the first of them first."""
+
+_MEANINGS: Final[Mapping[str, str]] = {
+    "10 % lit": "when the sun reaches, or still reaches, a tenth of the valley.",
+    "90 % lit": "when the sun reaches, or still reaches, nine tenths of the valley.",
+    "above mist m": "how far the place stands over the top of the mist, metres.",
+    "against": "what the summit is seen against, and how far off that is.",
+    "all in it": "whether hill, sun and mist all fit into the frame, with a margin.",
+    "alone above m": "from this top of the mist on it stands on an island without a higher summit.",
+    "altitude °": "how high the skyline is over the true horizontal, degrees.",
+    "apart km": "how far the place and the summit lie apart.",
+    "area km²": "how much ground that is, on the map.",
+    "at": "the focal length that suits best.",
+    "at altitude": "how high over the true horizontal one looks at it.",
+    "away km": "how far off it is.",
+    "azimuth °": "the direction, clockwise from true north.",
+    "base m": "the height at which the air begins to warm upward.",
+    "below m": "its own island of mist below this top: under it, it is part of a higher summit's.",
+    "best, off summit": "when the sun stands best to the hill, how, and how far from the summit.",
+    "beyond m": "in nine tenths of it only ground not known that is higher than this matters.",
+    "but": "what speaks against the place; ? where ground on the way to the hill is not known.",
+    "col m": "the lowest height on the best way to higher ground: height less prominence.",
+    "days": "the days on which the sun is behind the hill or over it from there.",
+    "depth m": "how thick the layer is.",
+    "distance km": "how far off the ground is that makes the skyline.",
+    "drowns at m": "the top of the mist at which the summit goes under.",
+    "fills first": "the side from which the mist comes to the pass.",
+    "first": "when the first of it is lit.",
+    "from": "the start from which the walk is quickest.",
+    "from summit": "how far beside the summit the sun first appears, or is last seen.",
+    "ground known to km": "how far the raster knows the ground in that direction.",
+    "half lit": "when the sun reaches, or still reaches, half of the valley.",
+    "height m": "above the datum of the raster, which is the sea for most.",
+    "held": "level or upright.",
+    "high": "how high the sun's middle stands over the true horizontal, as it is seen.",
+    "highest summit": "the highest of the island's summits.",
+    "hill": "which hill.",
+    "hill fills": "how much of the frame's width the hill takes.",
+    "hill m": "how high its summit is.",
+    "humidity %": "the highest relative humidity in the layer's lower end.",
+    "island": "the number of the island in the mist, as on the map.",
+    "islands": "how many islands in the mist are in view.",
+    "joins": "the higher summit to whose island it belongs where the mist is lower.",
+    "known km": "how far the raster knows the ground toward the sun.",
+    "last": "when the last of it is lit.",
+    "last sun": "when the last of it loses the sun.",
+    "lens": "which lens, or which it takes.",
+    "listed m": "the height that the list of names gives; the other is the raster's own.",
+    "mist top m": "the height of the mist's top there.",
+    "name": "what it is called in the list of names.",
+    "near ground in shade": "how much of the ground near the camera the sun does not reach.",
+    "next island m": "how wide the mist is to the nearest other island.",
+    "no sun": "how much of it the sun never reaches that day.",
+    "no.": "its number, as on the map.",
+    "not known": "how much of it has ground on the way to the sun that is not known.",
+    "note": "what to know of it.",
+    "of the view %": "how much of the frame under the sky is mist.",
+    "over mist °": "how far the summit stands out over the mist before it, degrees.",
+    "pass": "the summits on both sides.",
+    "place": "latitude and longitude, degrees.",
+    "pours at m": "the top of the mist at which it begins to pour over; - for never.",
+    "pours over": "passes in view that the mist pours over.",
+    "prominence m": "how far it stands over the lowest way to a higher summit.",
+    "ringed by mist above m": "from this top of the mist on there is mist all round it.",
+    "saturated": "whether there is a layer of air as damp as it can be.",
+    "score": "how good the place is, 0 to 1; ? where ground on the way is not known.",
+    "shade from": "when the first of it loses the sun.",
+    "shore m": "how far it is from the summit to the mist, at the least.",
+    "slope °": "how steep the ground is to stand on.",
+    "stage": "what happens then.",
+    "stand at": "latitude and longitude of the place to stand.",
+    "summit": "its name, or where it is.",
+    "summits": "how many summits stand on the island.",
+    "sun appears": "when any part of the sun's disc is first seen.",
+    "sun gone": "when the last of the sun's disc is seen.",
+    "takes in": "width and height of what the lens takes in.",
+    "the sun": "where the sun is to the frame.",
+    "the sun is": "whether the sun is in the frame.",
+    "then": "the side into which the mist pours.",
+    "tilt": "how far up or down the camera points.",
+    "time": "by the clock at the place.",
+    "to hill km": "how far off the summit is.",
+    "to the hill": "how the sun stands to the hill.",
+    "top m": "the height at which the air stops to warm upward.",
+    "toward": "the direction, clockwise from true north.",
+    "tree tops °²": "how much of the view is mist with tree tops out of it, square degrees.",
+    "walk min": "minutes on foot from the start, the dark included.",
+    "warms by K": "how much warmer the air is at the top than at the base.",
+    "warms by K/km": "the same for each kilometre of height.",
+    "waterline %": "how much of the hill's outline meets mist; 100 is an island.",
+    "what": "what it is.",
+    "wide": "how much of the view it takes from side to side.",
+    "works at tops m": "the tops of the mist with which the place works.",
+    "your island m": "how wide the mist is from your island to this one.",
+}
+
+
+def meaning(heading: str) -> str:
+    """What a column of a heading means; "" for one that needs no words.
+
+    >>> meaning("slope °")
+    'how steep the ground is to stand on.'
+    """
+    return _MEANINGS.get(heading, "")

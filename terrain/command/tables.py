@@ -1,0 +1,187 @@
+"""Tables for people: as many columns as the terminal is wide, each explained on demand."""
+
+from __future__ import annotations
+
+import os
+import re
+import sys
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
+from io import StringIO
+from operator import itemgetter
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from terrain.command.explained import DISPENSABLE, meaning
+from terrain.command.streams import in_its_letters, say
+from terrain.ground.names import plain
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+_BETWEEN: Final = 3
+_PLACE: Final = re.compile(r"-?\d+\.\d+, -?\d+\.\d+")
+_WIDEST: Final = 400
+
+
+@dataclass(frozen=True, kw_only=True)
+class Telling:
+    """How tables are told: wide, with all columns however wide that is; explain, each column."""
+
+    wide: bool = False
+    explain: bool = False
+
+
+_telling: ContextVar[Telling] = ContextVar("telling", default=Telling())  # noqa: B039
+
+
+@contextmanager
+def told(telling: Telling) -> Iterator[None]:
+    """Tell the tables of the block so."""
+    token = _telling.set(telling)
+    try:
+        yield
+    finally:
+        _telling.reset(token)
+
+
+class Column(NamedTuple):
+    """One column of a table: its heading, how to write a cell of it, and on which side.
+
+    write: from a row to the text of its cell. left: set left, as the first column always is.
+    """
+
+    heading: str
+    write: Callable[[Any], str]
+    left: bool = False
+
+
+class _Written(NamedTuple):
+    """A column with all that stands in it; words: how wide its longest word is."""
+
+    heading: str
+    cells: list[str]
+    left: bool
+
+    @property
+    def words(self) -> int:
+        from rich.cells import cell_len
+
+        texts = (self.heading, *self.cells)
+        return max((cell_len(word) for text in texts for word in _words(text)), default=0)
+
+
+def _words(text: str) -> list[str]:
+    """What is not broken: words, and latitude with longitude."""
+    return [text] if _PLACE.fullmatch(text) else text.split()
+
+
+def table(
+    title: str, columns: Sequence[Column], rows: Iterable[Any], *, numbered: bool = False
+) -> None:
+    """Print a table, a line a row; numbered: with the number of each row before it.
+
+    What does not fit a terminal is broken between words, and columns that can be spared are left
+    out, and named.
+    """
+    from rich.console import Console
+
+    every = list(rows)
+    written = [
+        _Written(
+            _shown(one.heading),
+            [_shown(one.write(row)) for row in every],
+            one.left or (at == 0 and not numbered),
+        )
+        for at, one in enumerate(columns)
+    ]
+    if numbered:
+        numbers = [str(number) for number, _ in enumerate(every, start=1)]
+        written.insert(0, _Written("no.", numbers, True))
+    stream = Console()
+    width = _width(stream)
+    kept, spared = _fitting(written, width)
+    least = sum(one.words + _BETWEEN for one in kept)
+    drawn = StringIO()
+    console = Console(
+        file=drawn,
+        width=max(width, least),
+        force_terminal=stream.is_terminal,
+        # what stands in brackets or between colons is part of a name
+        markup=False,
+        emoji=False,
+    )
+    console.print(_sheet(title, kept, len(every)), highlight=False)
+    say(drawn.getvalue().removesuffix("\n"), sys.stdout)
+    for words in _below(kept, spared):
+        say(words, sys.stdout)
+
+
+def pairs(title: str, rows: Iterable[tuple[str, str]]) -> None:
+    """Print a table of things and what they are."""
+    table(title, [Column("", itemgetter(0)), Column("", itemgetter(1), True)], rows)
+
+
+def _width(stream: Any) -> int:
+    if _telling.get().wide:
+        return _WIDEST
+    # a pipe has no width of its own: rows must not be folded there, unless that is asked for
+    known = stream.is_terminal or "COLUMNS" in os.environ
+    return int(stream.width if known else max(stream.width, 160))
+
+
+def _fitting(written: Sequence[_Written], width: int) -> tuple[list[_Written], list[str]]:
+    """The columns that fit, and the headings of those that were spared for them."""
+    kept, spared = list(written), []
+    for heading in DISPENSABLE:
+        if sum(one.words + _BETWEEN for one in kept) <= width:
+            break
+        fewer = [one for one in kept if _in_line(one.heading) != heading]
+        spared += [_in_line(one.heading) for one in kept if one not in fewer]
+        kept = fewer
+    return kept, spared
+
+
+def _sheet(title: str, columns: Sequence[_Written], count: int) -> Table:
+    from rich import box
+    from rich.table import Table
+
+    sheet = Table(
+        title=_shown(title[:1].upper() + title[1:]),
+        title_justify="left",
+        box=box.SIMPLE_HEAD,
+        pad_edge=False,
+        show_header=any(one.heading for one in columns),
+    )
+    for one in columns:
+        sheet.add_column(
+            one.heading,
+            justify="left" if one.left else "right",
+            overflow="fold",
+            min_width=one.words,
+        )
+    for row in range(count):
+        sheet.add_row(*(one.cells[row] for one in columns))
+    return sheet
+
+
+def _below(columns: Sequence[_Written], spared: Sequence[str]) -> Iterator[str]:
+    """What is said under a table: what its columns mean, and which were left out."""
+    if _telling.get().explain:
+        for one in columns:
+            if sentence := meaning(_in_line(one.heading)):
+                yield f"  {_in_line(one.heading)}: {sentence}"
+        yield ""
+    if spared:
+        yield f"Left out for the width, shown with --wide: {', '.join(spared)}."
+        yield ""
+
+
+def _in_line(heading: str) -> str:
+    """A heading in one line, without the zone of a clock."""
+    return " ".join(heading.split()).partition(" (")[0]
+
+
+def _shown(text: str) -> str:
+    return in_its_letters("\n".join(plain(part) for part in text.split("\n")), sys.stdout)
