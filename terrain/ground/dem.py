@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from affine import Affine
@@ -14,7 +14,11 @@ from pyproj import CRS
 from terrain.arrays import Floats, Singles, frozen_arrays
 from terrain.errors import NoGround
 from terrain.ground.far import FarGround
+from terrain.ground.glance import figure_of, picture_of
 from terrain.ground.grid import Grid, corner_shares
+
+if TYPE_CHECKING:
+    from xarray import DataArray
 
 # the way to degrees and back by another datum loses up to a millimetre
 _LEAST_SHARE = 1e-3
@@ -87,6 +91,71 @@ class Dem:
         if not np.isfinite(self.sea_m):
             raise ValueError(f"the sea must have a height in metres, got {self.sea_m}")
         object.__setattr__(self, "heights_m", heights)
+
+    def __repr__(self) -> str:
+        rows, cols = self.heights_m.shape
+        known = self.heights_m[np.isfinite(self.heights_m)]
+        span = f"{known.min():.0f} to {known.max():.0f} m" if known.size else "no ground known"
+        return (
+            f"<Dem {rows} x {cols} cells of {self.grid.cell_m:g} m, {span}, "
+            f"{self.grid.coverage().removeprefix('the raster covers ')}, {self.grid.crs.name}>"
+        )
+
+    def _repr_html_(self) -> str:
+        return figure_of(repr(self)[1:-1], picture_of(self.heights_m))
+
+    def to_xarray(self) -> DataArray:
+        """The heights for xarray, with their reference system as rioxarray has it.
+
+        Needs xarray, which `pip install 'terrain[xarray]'` brings.
+
+        Returns
+        -------
+        xarray.DataArray
+            (y, x) float32 metres, NaN where the ground is unknown, named `height`.
+
+        Examples
+        --------
+        >>> import terrain
+        >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(2, 3))
+        >>> heights = terrain.Dem([[0, 10, 20], [0, 10, 20]], grid).to_xarray()
+        >>> heights.dims, float(heights.x[0]), heights.spatial_ref.crs_wkt[:7]
+        (('y', 'x'), 500025.0, 'PROJCRS')
+        """
+        from terrain.ground.exchange import to_xarray
+
+        return to_xarray(self)
+
+    @staticmethod
+    def from_xarray(heights: DataArray) -> Dem:
+        """The ground of heights from xarray, whose reference system is as rioxarray has it.
+
+        Parameters
+        ----------
+        heights : xarray.DataArray
+            (y, x) metres on square cells of metres, NaN where unknown, or a stack of one of them.
+
+        Returns
+        -------
+        Dem
+            The same ground.
+
+        Raises
+        ------
+        TerrainError
+            Where it has no reference system, other dimensions, or uneven cells.
+
+        Examples
+        --------
+        >>> import terrain
+        >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(2, 3))
+        >>> dem = terrain.Dem([[0, 10, 20], [0, 10, 20]], grid)
+        >>> terrain.Dem.from_xarray(dem.to_xarray()).grid == grid
+        True
+        """
+        from terrain.ground.exchange import from_xarray
+
+        return from_xarray(heights)
 
     @cached_property
     def floor_m(self) -> float:

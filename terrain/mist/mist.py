@@ -14,6 +14,7 @@ from scipy import ndimage
 
 from terrain.arrays import Flags, Floats, Singles, frozen_arrays, sealed
 from terrain.ground.dem import Dem
+from terrain.ground.glance import figure_of, picture_of
 from terrain.ground.grid import Grid, corner_shares
 from terrain.ground.places import Spot
 from terrain.ground.relief.outlines import areas_below
@@ -61,6 +62,12 @@ class Mist:
         object.__setattr__(self, "top_m", top)
         if not self.covers.any():
             raise ValueError("a mist must lie somewhere, and this one has no top anywhere")
+
+    def __repr__(self) -> str:
+        return f"<Mist with its top at {self.label}, over {self.area_km2:.1f} km²>"
+
+    def _repr_html_(self) -> str:
+        return figure_of(repr(self)[1:-1], picture_of(self.top_m, self.covers))
 
     def raised(self, dem: Dem, by_m: float) -> Mist:
         """The same mist, its top higher by so many metres; lower by them where they are below 0.

@@ -6,10 +6,8 @@ import datetime as dt
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
 
 import geopandas as gpd
-import numpy as np
 
 from terrain.arrays import Flags
 from terrain.country import Country, country_of
@@ -17,7 +15,7 @@ from terrain.frame.framing import Framing
 from terrain.frame.lens import Kit
 from terrain.ground.accuracy import Accuracy, AngleDoubt
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.glance import figure_of, line_of
 from terrain.ground.places import Hill, Spot
 from terrain.light.colour import light_at
 from terrain.mist.level import AnyMist
@@ -26,15 +24,13 @@ from terrain.plan.frames import aims_for
 from terrain.plan.good_days import GoodDay, chosen_day
 from terrain.plan.stages import Stage, StageKind, offset_doubt, timeline
 from terrain.plan.valley_light import ValleyLight, valley_light
-from terrain.plan.what_if import FallBack, Journey, fall_back, mist_changes_m
+from terrain.plan.what_if import FallBack, Journey, fall_back, mist_changes_m, number_near
 from terrain.sun.twilight import Twilight
 from terrain.vantage.access import Access
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
 from terrain.walk.walk import Walk
-
-_SAME_PLACE_M: Final = 100.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,6 +114,16 @@ class Plan:
     other_days: tuple[GoodDay, ...] = ()
     walk_back: Walk | None = None
 
+    def __repr__(self) -> str:
+        part = "Evening" if self.evening else "Morning"
+        where = self.spot.name or f"{self.spot.lat_deg:.4f}, {self.spot.lon_deg:.4f}"
+        return f"<{part} plan of {self.day} for {self.hill.label} from {where}>"
+
+    def _repr_html_(self) -> str:
+        seen = self.framing.outline
+        rows = [(f"{stage.at:%H:%M}", str(stage.kind)) for stage in self.stages]
+        return figure_of(repr(self)[1:-1], line_of(seen.azimuth_deg, seen.altitude_deg), rows)
+
     @property
     def evening(self) -> bool:
         """Whether it is the plan of an evening."""
@@ -139,13 +145,13 @@ class Plan:
         kept: list[FallBack] = []
         for other in self.fall_backs:
             known = [self.spot, *(fall_back.spot for fall_back in kept)]
-            if other.spot is not None and _number_near(other.spot, known) is None:
+            if other.spot is not None and number_near(other.spot, known) is None:
                 kept.append(other)
         return tuple(kept)
 
     def number_of(self, spot: Spot) -> int | None:
         """The number of a place: 1 for the planned spot, from 2 on for those `elsewhere`."""
-        return _number_near(spot, [self.spot, *(other.spot for other in self.elsewhere)])
+        return number_near(spot, [self.spot, *(other.spot for other in self.elsewhere)])
 
     def stage(self, kind: StageKind | str) -> Stage | None:
         """The first stage of a kind, itself or its name; None where it does not happen."""
@@ -289,11 +295,3 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
         other_days=others,
         walk_back=back,
     )
-
-
-def _number_near(spot: Spot, places: Sequence[Spot | None]) -> int | None:
-    """The number, from 1 on, of the first of some places that is as good as the same."""
-    lon_lat = np.array([[place.lon_deg, place.lat_deg] for place in places if place is not None])
-    _, away_m = azimuth_and_distance(spot.lon_deg, spot.lat_deg, *lon_lat.T)
-    near = np.flatnonzero(away_m <= _SAME_PLACE_M)
-    return int(near[0]) + 1 if near.size else None

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import geopandas as gpd
+import numpy as np
 
 from terrain.country import Country
 from terrain.errors import NoAnswer, TerrainError
@@ -44,6 +45,8 @@ _AS_LONG: Final = 1.25
 _WAIT_S: Final = 3600.0
 """Light that leaves the mist longer than this before all else is waited for is not waited for
 (common practice, no source)."""
+
+_AS_ONE_M: Final = 100.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -256,3 +259,11 @@ def _raised(scene: Scene, by_m: float) -> Scene:
 
 def _from(spot: Spot, scene: Scene, day: dt.date, *, evening: bool) -> Backlight:
     return backlight(scene, look(scene, spot, day=day), day, evening=evening)
+
+
+def number_near(spot: Spot, places: Sequence[Spot | None]) -> int | None:
+    """The number, from 1 on, of the first of some places that is as good as the same."""
+    lon_lat = np.array([[place.lon_deg, place.lat_deg] for place in places if place is not None])
+    _, away_m = azimuth_and_distance(spot.lon_deg, spot.lat_deg, *lon_lat.T)
+    near = np.flatnonzero(away_m <= _AS_ONE_M)
+    return int(near[0]) + 1 if near.size else None

@@ -13,6 +13,7 @@ from terrain.arrays import Floats, frozen_arrays
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
+from terrain.ground.glance import figure_of, line_of
 from terrain.ground.places import Spot
 from terrain.sight.beyond import lowest_deg, ordinary_deg
 from terrain.sight.far import with_far
@@ -65,6 +66,18 @@ class Skyline:
     >>> float(line.at(87.5).round(2)), float(line.distance_at(90.0).round())
     (16.22, 200.0)
     """
+
+    def __repr__(self) -> str:
+        known = self.altitude_deg[np.isfinite(self.altitude_deg)]
+        span = f"{known.min():.1f}° to {known.max():.1f}°" if known.size else "nothing known"
+        where = self.spot.name or f"{self.spot.lat_deg:.4f}, {self.spot.lon_deg:.4f}"
+        return (
+            f"<Skyline from {where}, camera at {self.eye_height_m:.0f} m, {span}, "
+            f"{len(self.azimuth_deg)} directions>"
+        )
+
+    def _repr_html_(self) -> str:
+        return figure_of(repr(self)[1:-1], line_of(self.azimuth_deg, self.altitude_deg))
 
     spot: Spot
     eye_height_m: float
