@@ -32,7 +32,7 @@ def kilometres(heading: str, key: str) -> Column:
 
 def fixed(heading: str, key: str, decimals: int = 2) -> Column:
     """A number with so many decimals."""
-    return Column(heading, lambda row: f"{row[key]:.{decimals}f}")
+    return Column(heading, lambda row: f"{round(row[key], decimals) + 0.0:.{decimals}f}")
 
 
 def score() -> Column:
@@ -41,8 +41,8 @@ def score() -> Column:
 
 
 def at_clock(heading: str, key: str) -> Column:
-    """A moment by the clock."""
-    return Column(heading, lambda row: clock_and_zone(row[key]))
+    """A moment by the clock, as exactly as its `uncertainty_s` bears."""
+    return Column(heading, lambda row: clock_and_zone(row[key], row["uncertainty_s"]))
 
 
 def to_side(heading: str, key: str = "offset_deg") -> Column:

@@ -22,6 +22,7 @@ from terrain.command.options import (
 from terrain.command.report import line, progress
 from terrain.command.room import ONE_SPOT
 from terrain.command.tables import Column, table
+from terrain.errors import NoAnswer
 from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import sentence, signed
 from terrain.words.records import picked
@@ -103,7 +104,10 @@ def frame(
         scene = terrain.Scene(country, hill_on(country, place))
         answer = terrain.backlight(scene, terrain.look(scene, camera), day, evening=evening)
         done(0.7)
-        framing = terrain.frame_view(scene, answer, kit=bag, hill_width_deg=hill_width)
+        try:
+            framing = terrain.frame_view(scene, answer, kit=bag, hill_width_deg=hill_width)
+        except NoAnswer as error:
+            raise NoAnswer(f"{error}; --hill-width takes in less of the hill") from error
         seen, moves = None, {}
         if at is not None:
             seen = terrain.figure_at(scene, camera, at, height_m=figure_height)

@@ -47,7 +47,7 @@ def tell_plan(answer: terrain.Plan, small: gpd.GeoDataFrame) -> None:
     """Print a plan for a person, with the small scenes in view."""
     where = answer.spot.name or place(answer.spot.lat_deg, answer.spot.lon_deg)
     stages = (
-        Column("time", lambda stage: clock_and_zone(stage.at)),
+        Column("time", lambda stage: clock_and_zone(stage.at, stage.uncertainty_s)),
         Column(
             "",
             lambda stage: (

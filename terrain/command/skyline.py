@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 _COLUMNS = (
     Column("azimuth °", lambda row: f"{row[0]:g}"),
-    Column("altitude °", lambda row: f"{row[1]:.2f}"),
+    Column("altitude °", lambda row: f"{round(row[1], 2) + 0.0:.2f}"),
     Column("distance km", lambda row: f"{row[2] / 1000:.2f}"),
     Column("ground known to km", lambda row: f"{row[3] / 1000:.1f}"),
 )

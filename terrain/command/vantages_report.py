@@ -19,7 +19,7 @@ from terrain.command.columns import (
 )
 from terrain.command.report import line
 from terrain.command.tables import Column, table
-from terrain.words.clocks import clock_and_zone, day_spans, exact, zone_in_hours
+from terrain.words.clocks import clock_and_zone, day_spans, supported, zone_in_hours
 from terrain.words.figures import height_run
 from terrain.words.records import rows_of
 from terrain.words.vantages import evening_lines, lacks, more_title, range_lines, unknown_lines
@@ -81,11 +81,11 @@ def _appears(found: gpd.GeoDataFrame, heading: str) -> Column:
     """When the sun appears, with the zone in the heading where all have one."""
     zones = {zone_in_hours(moment) for moment in found["appears"]}
     write, heading = (
-        (exact, f"{heading}\n({zones.pop()})") if len(zones) == 1 else (clock_and_zone, heading)
+        (supported, f"{heading}\n({zones.pop()})") if len(zones) == 1 else (clock_and_zone, heading)
     )
 
     def at(row: dict[str, Any]) -> str:
-        moment = write(row["appears"])
+        moment = write(row["appears"], row["uncertainty_s"])
         return f"{row['day']:%d %b} {moment}" if "day" in row else moment
 
     return Column(heading, at)

@@ -250,8 +250,8 @@ def aim_at(azimuth_deg: ArrayLike, altitude_deg: ArrayLike, sensor: Sensor) -> F
         half_width, half_height = float(np.ptp(right)) / 2.0, float(np.ptp(up)) / 2.0
         if not max(half_width, half_height) < math.tan(math.radians(_WIDEST_DEG / 2.0)):
             raise NoAnswer(
-                f"what is to be taken in spans more than {_WIDEST_DEG:.0f} degrees: "
-                "ask for less of the hill, or stand farther away"
+                f"hill, mist and sun together span more than {_WIDEST_DEG:.0f}°, which no lens "
+                "takes in: stand farther from the hill, or choose a day with the sun nearer to it"
             )
         aim = frame.direction_deg((right.max() + right.min()) / 2.0, (up.max() + up.min()) / 2.0)
         frame = replace(frame, azimuth_deg=float(aim[0]), altitude_deg=float(aim[1]))

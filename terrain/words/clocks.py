@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from typing import Final
 from zoneinfo import ZoneInfo
+
+_MINUTES_FROM_S: Final = 10.0
+"""Of so great a standard deviation a clock shows no seconds (common practice, no source)."""
 
 
 def to_second(moment: dt.datetime) -> dt.datetime:
@@ -20,6 +24,18 @@ def clock(moment: dt.datetime) -> str:
 def exact(moment: dt.datetime) -> str:
     """Hour, minute and second, rounded to the second."""
     return f"{to_second(moment):%H:%M:%S}"
+
+
+def supported(moment: dt.datetime, uncertainty_s: float) -> str:
+    """A moment as exactly as its standard deviation, seconds, bears: to the second or the minute.
+
+    Where there is none, NaN, it is told to the second.
+
+    >>> sharp = dt.datetime(2026, 10, 13, 6, 9, 50, tzinfo=dt.UTC)
+    >>> supported(sharp, 4.0), supported(sharp, 31.0)
+    ('06:09:50', '06:10')
+    """
+    return hour_minute(moment) if uncertainty_s >= _MINUTES_FROM_S else exact(moment)
 
 
 def hour_minute(moment: dt.datetime) -> str:
@@ -84,14 +100,16 @@ def zone_in_hours(moment: dt.datetime) -> str:
     return f"UTC{hours:+g}"
 
 
-def clock_and_zone(moment: dt.datetime | None) -> str:
-    """A moment to the nearest second as the local clock shows it, with the zone; `-` for none.
+def clock_and_zone(moment: dt.datetime | None, uncertainty_s: float = 0.0) -> str:
+    """A moment as `supported` has it by the local clock, with the zone; `-` for none.
 
     >>> west = dt.timezone(dt.timedelta(hours=-2))
     >>> clock_and_zone(dt.datetime(2026, 1, 5, 7, 12, 5, tzinfo=west))
     '07:12:05 (UTC-2)'
     """
-    return "-" if moment is None else f"{exact(moment)} ({zone_in_hours(moment)})"
+    if moment is None:
+        return "-"
+    return f"{supported(moment, uncertainty_s)} ({zone_in_hours(moment)})"
 
 
 def short_day(day: dt.date) -> str:
@@ -168,4 +186,4 @@ def plus_minus(seconds: float) -> str:
 
 def moment_plus_minus(moment: dt.datetime | None, seconds: float) -> str:
     """A moment by the clock with its standard deviation, seconds."""
-    return f"{clock_and_zone(moment)} {plus_minus(seconds)}"
+    return f"{clock_and_zone(moment, seconds)} {plus_minus(seconds)}"

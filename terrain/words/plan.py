@@ -13,7 +13,7 @@ from terrain.plan.morning import Plan
 from terrain.plan.stages import Basis, Stage, StageKind
 from terrain.plan.what_if import FallBack
 from terrain.walk.walk import Walk
-from terrain.words.clocks import clock, exact, long_day, plus_minus, span_words, spell
+from terrain.words.clocks import clock, long_day, plus_minus, span_words, spell, supported
 from terrain.words.figures import away, distance, in_place, place, signed
 
 _SUN = {
@@ -241,7 +241,7 @@ def fall_back_sun(plan: Plan, other: FallBack) -> str:
     """When and where the sun appears at a fall-back, or goes; empty where it names no place."""
     if other.appears is None:
         return ""
-    said = exact(other.appears)
+    said = supported(other.appears, math.nan if other.doubt is None else other.doubt.total_s)
     if other.doubt is not None:
         said += f" {plus_minus(other.doubt.total_s)}"
     if math.isnan(other.offset_deg):
@@ -263,7 +263,8 @@ def sun_at(plan: Plan) -> str:
 
 def good_day(good: GoodDay) -> str:
     """A further good morning or evening in one line."""
+    appears = supported(good.appears, good.uncertainty_s)
     return (
-        f"{good.day:%a} {good.day.day} {good.day:%B %Y}: {exact(good.appears)} "
+        f"{good.day:%a} {good.day.day} {good.day:%B %Y}: {appears} "
         f"{plus_minus(good.uncertainty_s)}, {away(good.offset_widths)}"
     )

@@ -12,7 +12,7 @@ from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
 from terrain.view.passage import Nearest
 from terrain.words.clocks import clock_and_zone, moment_plus_minus, spell
-from terrain.words.figures import beside, whole
+from terrain.words.figures import beside, signed, whole
 
 _Row = tuple[dt.datetime | None, str, str]
 
@@ -43,7 +43,7 @@ def sunrise_rows(
     contact, view = answer.contact, answer.view
     yield "date", f"{day:%A %d %B %Y}"
     yield from _evening_rows(answer, light, then) if contact.evening else _dawn_rows(answer, light)
-    yield "at azimuth, altitude", f"{contact.azimuth_deg:.2f}°, {contact.altitude_deg:.2f}°"
+    yield "at azimuth, altitude", f"{contact.azimuth_deg:.2f}°, {signed(contact.altitude_deg, 2)}"
     yield "over ground", f"{contact.distance_m / 1000:.2f} km away"
     yield "from the summit", f"{beside(answer.offset_deg)} ± {answer.uncertainty_deg:.2f}°"
     yield "in sun widths", f"{abs(answer.offset_widths):.1f}"

@@ -138,7 +138,7 @@ def test_lenses_and_sensors_that_cannot_be():
         Sensor(width_px=0)
     with pytest.raises(TerrainError, match="width_mm of a sensor must be above 0, got inf"):
         Sensor(width_mm=math.inf)
-    with pytest.raises(NoAnswer, match="more than 160 degrees"):
+    with pytest.raises(NoAnswer, match="more than 160°"):
         aim_at([0.0, 170.0], [0.0, 0.0], Sensor())
 
 

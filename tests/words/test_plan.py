@@ -66,7 +66,7 @@ def test_where_the_sun_appears_at_a_fall_back() -> None:
     doubt = TimeDoubt(raster_s=30.0, position_s=0.0, refraction_s=40.0)
     left = other(doubt=doubt, offset_deg=-0.35, uncertainty_deg=0.046)
     assert fall_back_sun(plan(), left) == (
-        "06:41:07 ± 50 s, 0.7 sun widths to the left of the summit (−0.35° ± 0.05°)"
+        "06:41 ± 50 s, 0.7 sun widths to the left of the summit (−0.35° ± 0.05°)"
     )
     right = other(offset_deg=0.35)
     assert fall_back_sun(plan(), right) == (

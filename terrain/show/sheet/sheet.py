@@ -12,7 +12,6 @@ from typing import Any, Final
 import geopandas as gpd
 import jinja2
 
-from terrain.frame.lens import Frame
 from terrain.mist.shallows import TREES_M
 from terrain.plan.in_view import scenes_of, spells_of
 from terrain.plan.morning import Plan
@@ -183,15 +182,12 @@ def _content(
 
 
 def _stages(plan: Plan) -> Iterator[tuple[Stage, str, str, str]]:
-    """Each stage with its classes, its note, and its frame, short where that stays as it was."""
-    before: Frame | None = None
+    """Each stage with its classes, its note, and its frame in full: one may look at it alone."""
     for stage in plan.stages:
         framed = ""
         if stage.framing is not None:
             frame = stage.framing.frame
             framed = f"{plan_words.lens_held(frame)}, {plan_words.aim(frame)}"
-            framed = "as before" if frame == before else framed
-            before = frame
         main = " main" if stage.kind in _MAIN else ""
         yield stage, f"{_light(plan, stage)}{main}", plan_words.note(plan, stage), framed
 

@@ -36,7 +36,7 @@ from terrain.show.view.moments import best_moment
 from terrain.show.view.window import Window
 from terrain.view.scene import Scene
 from terrain.words.cautions import cautions
-from terrain.words.clocks import to_second
+from terrain.words.clocks import supported, to_second
 from terrain.words.moments import pose_in_short, spells_line
 from terrain.words.plan import note
 from terrain.words.scenes import scene_lens, scene_name, scene_wide
@@ -112,22 +112,17 @@ def test_timeline_is_that_of_the_plan(page: Page, plan: Plan) -> None:
 
 
 def test_each_stage_in_place_says_how_to_frame_it(page: Page, plan: Plan) -> None:
-    before = None
     for line, stage in zip(page.section("times").all("li"), plan.stages, strict=True):
         if stage.framing is None:
             continue
         words = line.one("p", **{"class": "framing"}).words
         frame, sun = stage.framing.frame, stage.sun
-        if frame == before:
-            assert words.startswith("as before; ")
-        else:
-            assert words.startswith(f"{frame.focal_mm:.0f} mm, {stage.framing.orientation}, ")
-            azimuth, tilt = words.split("toward")[1].split("tilt")
-            assert figure(azimuth) == pytest.approx(frame.azimuth_deg, abs=0.051)
-            assert figure(tilt) == pytest.approx(frame.altitude_deg, abs=0.051)
+        assert words.startswith(f"{frame.focal_mm:.0f} mm, {stage.framing.orientation}, ")
+        azimuth, tilt = words.split("toward")[1].split("tilt")
+        assert figure(azimuth) == pytest.approx(frame.azimuth_deg, abs=0.051)
+        assert figure(tilt) == pytest.approx(frame.altitude_deg, abs=0.051)
         assert f"sun {sun.state}" in words
         assert ("bracket" in words) == stage.sun.expect_to_bracket
-        before = frame
 
 
 def test_light_of_the_band_follows_the_morning(page: Page, plan: Plan) -> None:
@@ -303,7 +298,7 @@ def test_fall_backs_are_timed_as_the_plan_has_them(page: Page, plan: Plan) -> No
         assert f"({sooner_min:.0f} min sooner than planned)" in times
         assert figure(on_foot) == round(walk.there_s / 60.0)
         assert f"{walk.dark_s / 60.0:.0f} min of it before civil dawn" in on_foot
-        assert f"{to_second(back.appears):%H:%M:%S} ± {doubt.total_s:.0f} s" in sun
+        assert f"{supported(back.appears, doubt.total_s)} ± {doubt.total_s:.0f} s" in sun
         offset = f"{back.offset_deg:+.2f}°".replace("-", "−")
         assert f"{offset} ± {back.uncertainty_deg:.2f}°" in sun
 
