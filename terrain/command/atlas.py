@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import terrain
 from terrain.command.area import hill_on
 from terrain.command.days import NEXT, year_meant
+from terrain.command.further import again
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import (
     PICTURE,
@@ -64,23 +65,24 @@ def atlas(
         left_out = found.left_out()
     note = left_out.sentence("the summit and behind it")
     about = {"hill": summit, "year": found.year, "event": found.event}
+    hill_words = summit.name or f"{summit.lat_deg:.5f},{summit.lon_deg:.5f}"
+    same = ["--hill", hill_words, "--year", year, *mist.words, *["--evening"] * evening]
     asked.answer(
         fields=lambda: {**about, **found.areas_km2(), "left_out": left_out},
-        tell=lambda: _tell(found, note),
+        tell=lambda: _tell(found, note, again(asked, "vantages", names, *same)),
         picture=lambda: _map(country, found, note, (1000.0 * nearest, 1000.0 * farthest)),
         raster=(found.bands, found.grid),
     )
 
 
-def _tell(found: terrain.Atlas, note: str) -> None:
+def _tell(found: terrain.Atlas, note: str, further: str) -> None:
     areas = found.areas_km2()
     line(f"{found.hill.label}, {found.event} in {found.year}:")
     line(f"  its summit is seen from {areas['sees_km2']:.1f} km²,")
     line(f"  stands on the skyline from {areas['on_skyline_km2']:.1f} km²,")
     line(f"  with the sun behind it or over it on some day from {areas['backlit_km2']:.1f} km².")
     line(note)
-    late = " --evening" if found.evening else ""
-    line(f"What a place sees of it on each day: terrain vantages{late} --year says so.")
+    line("Next, what the best places see of it on each day:", further)
 
 
 def _map(

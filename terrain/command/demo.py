@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import filecmp
 import os
+import shlex
 import shutil
 from pathlib import Path
 from typing import Final
@@ -123,12 +124,15 @@ def _is_same(there: Path, source: Path) -> bool:
 
 
 def _say_next(folder: Path, spot: str) -> None:
-    area = folder / "area.toml"
+    area = str(folder / "area.toml")
     line("")
     line("Look at the pictures, then try:")
-    line(f"  terrain sunrise {area} --spot {spot} --date 2026-10-25 --save {folder}/next.png")
-    line(f"  terrain dates {area} --spot {spot}")
-    line(f"  terrain mist {area} --mist-top 200 --save {folder}/thin.png")
+    for words in (
+        ("sunrise", area, "--spot", spot, "--date", "2026-10-25", "--save", f"{folder}/next.png"),
+        ("dates", area, "--spot", spot),
+        ("mist", area, "--mist-top", "200", "--save", f"{folder}/thin.png"),
+    ):
+        line(f"  {shlex.join(('terrain', *words))}")
     line("and the same with your own elevation raster in place of the area file.")
     line("Or by hand and eye, all of it on one page in your browser:")
     line(f"  terrain desk {area}")

@@ -55,6 +55,17 @@ class MistOptions:
     )
     source: list[str] | None = option("PLACE", _SOURCE, "--mist-from", shown=False)
 
+    @property
+    def words(self) -> list[str]:
+        """The options as they are typed."""
+        said = {
+            "--mist-top": self.mist_top,
+            "--mist-depth": self.mist_depth,
+            "--mist-ceiling": self.mist_ceiling,
+        }
+        alone = [str(word) for key, one in said.items() if one is not None for word in (key, one)]
+        return alone + [word for place in self.source or [] for word in ("--mist-from", place)]
+
     def over(self, area: Area, *, or_default: bool = True) -> MistAsked:
         """The mist that the options ask for, else that of the area's defaults, or none."""
         sources = tuple(_source(area, text) for text in self.source or ())

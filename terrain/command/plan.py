@@ -10,6 +10,7 @@ import terrain
 from terrain.command.ahead import load_ahead
 from terrain.command.area import Area, hill_on, stand_on
 from terrain.command.days import days_between, days_of_year
+from terrain.command.further import again
 from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptions, trees_of
 from terrain.command.options import (
@@ -159,7 +160,10 @@ def plan(
             terrain.save_sheet(answer, path, paths=paths, trees_m=trees_m)
 
     def tell() -> None:
-        tell_plan(answer, small)
+        at = [*("--spot", f"{camera.lat_deg:.5f},{camera.lon_deg:.5f}")]
+        of = ["--hill", place.name or f"{place.lat_deg:.5f},{place.lon_deg:.5f}"]
+        late = [*mist.words, *["--evening"] * evening]
+        tell_plan(answer, small, again(asked, "dates", names, *at, *of, *late))
         line(*(moved(given, camera) if given is not None else []))
 
     asked.answer(

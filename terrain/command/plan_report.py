@@ -43,8 +43,11 @@ _DOUBTS = tuple(
 )
 
 
-def tell_plan(answer: terrain.Plan, small: gpd.GeoDataFrame) -> None:
-    """Print a plan for a person, with the small scenes in view."""
+def tell_plan(answer: terrain.Plan, small: gpd.GeoDataFrame, further: str) -> None:
+    """Print a plan for a person, with the small scenes in view.
+
+    further: the command line that lists all good days from there.
+    """
     where = answer.spot.name or place(answer.spot.lat_deg, answer.spot.lon_deg)
     stages = (
         Column("time", lambda stage: clock_and_zone(stage.at, stage.uncertainty_s)),
@@ -73,13 +76,13 @@ def tell_plan(answer: terrain.Plan, small: gpd.GeoDataFrame) -> None:
     if answer.fall_backs:
         line("")
     if answer.other_days:
-        part, flag = ("evenings", " --evening") if answer.evening else ("mornings", "")
+        part = "evenings" if answer.evening else "mornings"
         line(f"Other good {part} from here, best first:")
         for good in answer.other_days[:_MOST_DAYS]:
             line(f"  {words.good_day(good)} of the summit")
         more = len(answer.other_days) - _MOST_DAYS
         if more > 0:
-            line(f"  and {more} more; terrain dates{flag} lists all of a year")
+            line(f"  and {more} more; all of a year:", further)
         line("")
     line(*(f"- {caution}" for caution in cautions(answer)))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -13,6 +14,7 @@ from terrain.command import options
 from terrain.command.area import Area, hill_on
 from terrain.command.bounds import Bounds
 from terrain.command.days import days_of_year
+from terrain.command.further import again
 from terrain.command.mist_asked import MistAsked, MistOptions, top_option, trees_of
 from terrain.command.options import option
 from terrain.command.report import progress
@@ -119,9 +121,12 @@ def vantages(
         )
     when = f"in {span_label(among)}" if among else f"on {day:%A %d %B %Y}"
     title = f"{count_of(len(found), 'vantage')} for {summit.label} {when}"
+    late = [*mist.words, *["--evening"] * wanted.evening, "--save", "view.png"]
     asked.answer(
         fields=lambda: rows_of(found),
-        tell=lambda: tell(found, title, sea),
+        tell=lambda: tell(
+            found, title, sea, again(asked, "sunrise", names, *_first(found, day, place), *late)
+        ),
         picture=lambda: terrain.vantages_map(
             country.dem,
             summit,
@@ -136,6 +141,16 @@ def vantages(
         ),
         layers=lambda: {"vantages": found},
     )
+
+
+def _first(found: gpd.GeoDataFrame, day: dt.date | None, hill: terrain.Spot) -> list[str]:
+    """The first vantage, its hill and its day as options."""
+    best = found.iloc[0]
+    return [
+        *("--spot", f"{best['lat_deg']:.5f},{best['lon_deg']:.5f}"),
+        *("--hill", hill.name or f"{hill.lat_deg:.5f},{hill.lon_deg:.5f}"),
+        *("--date", f"{best['day'] if day is None else day:%Y-%m-%d}"),
+    ]
 
 
 def _passes(area: Area, country: terrain.Country, over: MistAsked) -> gpd.GeoDataFrame | None:

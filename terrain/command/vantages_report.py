@@ -40,8 +40,16 @@ _MORE = (
 """What more is said where the answer has a column of that name."""
 
 
-def tell(found: gpd.GeoDataFrame, title: str, sea: terrain.Mist | terrain.MistRange | None) -> None:
-    """Print the vantages: where and when, what they lack, the mist, the walk, the days."""
+def tell(
+    found: gpd.GeoDataFrame,
+    title: str,
+    sea: terrain.Mist | terrain.MistRange | None,
+    further: str,
+) -> None:
+    """Print the vantages: where and when, what they lack, the mist, the walk, the days.
+
+    further: the command line that looks at the first of them.
+    """
     tell_vantages(found, title)
     more = [*of_mist(found), *(column for name, column in _MORE if name in found)]
     if more:
@@ -55,7 +63,9 @@ def tell(found: gpd.GeoDataFrame, title: str, sea: terrain.Mist | terrain.MistRa
     line(
         "Computed from elevation data, not surveyed: check the ground, the access and the",
         "weather. Steep ground and edges are dangerous in the dark. Never look at the sun",
-        "through a lens. Next: terrain sunrise ... --spot LAT,LON --save view.png",
+        "through a lens.",
+        "Next, the view from the first of them:",
+        further,
     )
 
 
