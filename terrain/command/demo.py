@@ -6,8 +6,9 @@ import filecmp
 import os
 import shlex
 import shutil
+from collections.abc import Callable
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import typer
 
@@ -17,6 +18,9 @@ from terrain.command.area_file import open_area
 from terrain.command.report import line, progress, saved
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 _FILES: Final = ("area.toml", "upland.tif", "summits.geojson", "paths.geojson")
 _RESULTS: Final = ("mist.png", "vantages.png", "view.png", "vantages.gpkg")
@@ -62,9 +66,9 @@ def demo(
     line(f"At its best: {best_moment(best)}.")
     line("")
     when = f"on {long_day(day)}"
-    pictures = {
-        "mist.png": terrain.islands_map(dem, sea, stands, title=area.name),
-        "vantages.png": terrain.vantages_map(
+    pictures: dict[str, Callable[[], Figure]] = {
+        "mist.png": lambda: terrain.islands_map(dem, sea, stands, title=area.name),
+        "vantages.png": lambda: terrain.vantages_map(
             dem,
             hill,
             found,
@@ -74,10 +78,11 @@ def demo(
             named=area.all_named,
             views=terrain.small_views(clear, hill, found, mist=sea),
         ),
-        "view.png": terrain.view_figure(scene, answer, summits=summits, small_scenes=small),
+        "view.png": lambda: terrain.view_figure(scene, answer, summits=summits, small_scenes=small),
     }
-    for name, figure in pictures.items():
-        terrain.save_picture(figure, folder / name)
+    for name, drawn in pictures.items():
+        with progress(f"drawing {name}"):
+            terrain.save_picture(drawn(), folder / name)
         saved(folder / name)
     terrain.save_layers({"vantages": found}, folder / "vantages.gpkg")
     saved(folder / "vantages.gpkg")

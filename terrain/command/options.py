@@ -16,7 +16,7 @@ import terrain
 from terrain.command.area import Area
 from terrain.command.area_file import check_here, open_area
 from terrain.command.bounds import Bounds
-from terrain.command.report import print_json, saved
+from terrain.command.report import print_json, progress, saved
 from terrain.command.room import Room, Work
 from terrain.command.saves import check_not_in_use, check_writable
 from terrain.command.tables import Telling, told
@@ -288,7 +288,8 @@ class Saves:
             writers[RASTER] = lambda path: terrain.save_raster(bands(), grid, path)
         for path in self.save or []:
             write = next(w for kind, w in writers.items() if path.suffix.lower() in kind)
-            write(path)
+            with progress(f"writing {path.name}", quiet=self.as_json):
+                write(path)
             saved(path)
 
 

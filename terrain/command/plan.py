@@ -156,8 +156,7 @@ def plan(
         small = scenes_of(answer, trees_m=trees_m)
 
     def draw_sheet(path: Path) -> None:
-        with progress("drawing the sheet", quiet=asked.as_json):
-            terrain.save_sheet(answer, path, paths=paths, trees_m=trees_m)
+        terrain.save_sheet(answer, path, paths=paths, trees_m=trees_m)
 
     def tell() -> None:
         at = [*("--spot", f"{camera.lat_deg:.5f},{camera.lon_deg:.5f}")]

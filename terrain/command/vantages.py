@@ -73,8 +73,8 @@ def vantages(
 ) -> None:
     """Rank the places that see a hill clear of the mist with the low sun behind it or over it.
 
-    Saves a map (.png, .jpg, .webp, .svg, .pdf) or the vantages with every value (.gpkg, .geojson,
-    .csv).
+    Saves a map (.png, .jpg, .webp, .svg, .pdf) or the vantages with every value (.gpkg,
+    there with the lines of sight and the outline of the mist, .geojson, .csv).
     """
     from terrain.command.vantages_report import tell
     from terrain.sun.calendar import span_label
@@ -139,8 +139,24 @@ def vantages(
             named=area.all_named,
             views=terrain.small_views(country, summit, found, mist=sea),
         ),
-        layers=lambda: {"vantages": found},
+        layers=lambda: _layers(found, summit, country, sea),
     )
+
+
+def _layers(
+    found: gpd.GeoDataFrame,
+    hill: terrain.Hill,
+    country: terrain.Country,
+    sea: terrain.Mist | terrain.MistRange | None,
+) -> dict[str, gpd.GeoDataFrame]:
+    """The vantages, the lines of sight to the summit, and the mist, of a range that hoped for."""
+    from terrain.ground.tables import lines_to
+
+    layers = {"vantages": found, "sight_lines": lines_to(found[["rank"]], found, hill)}
+    mist = sea.hoped if isinstance(sea, terrain.MistRange) else sea
+    if mist is not None:
+        layers["mist"] = mist.shoreline(country.dem, min_area_km2=0.001)
+    return layers
 
 
 def _first(found: gpd.GeoDataFrame, day: dt.date | None, hill: terrain.Spot) -> list[str]:

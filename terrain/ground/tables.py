@@ -5,8 +5,9 @@ from __future__ import annotations
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+from shapely import LineString
 
-from terrain.ground.places import Spot
+from terrain.ground.places import Hill, Spot
 
 
 def with_points(table: pd.DataFrame, *, ranked: bool = False) -> gpd.GeoDataFrame:
@@ -31,3 +32,10 @@ def at_spot(table: pd.DataFrame, spot: Spot) -> gpd.GeoDataFrame:
     <POINT (-24 54.4)>
     """
     return with_points(table.assign(lon_deg=spot.lon_deg, lat_deg=spot.lat_deg))
+
+
+def lines_to(table: pd.DataFrame, places: gpd.GeoDataFrame, hill: Hill) -> gpd.GeoDataFrame:
+    """A table whose rows are the lines from some places, points, to a summit (EPSG:4326)."""
+    lines = [LineString([(at.x, at.y), (hill.lon_deg, hill.lat_deg)]) for at in places.geometry]
+    plain = pd.DataFrame(table).assign(hill=hill.label).reset_index(drop=True)
+    return gpd.GeoDataFrame(plain, geometry=lines, crs="EPSG:4326")

@@ -62,3 +62,15 @@ def test_hills_take_a_walk(terrain, isle):
     outcome = terrain("hills", isle, "--walk", "1")
     assert outcome.code == 2
     assert "within 1 minutes" in outcome.err
+
+
+def test_vantages_have_their_lines_of_sight_and_the_mist(terrain, isle, tmp_path):
+    book = tmp_path / "vantages.gpkg"
+    assert terrain("vantages", isle, "--save", book).code == 0
+    layers = dict(pyogrio.list_layers(book))
+    assert set(layers) == {"vantages", "sight_lines", "mist"}
+    found, lines = (gpd.read_file(book, layer=name) for name in ("vantages", "sight_lines"))
+    assert len(lines) == len(found)
+    hill = lines.geometry.iloc[0].coords[-1]
+    assert hill == lines.geometry.iloc[-1].coords[-1]
+    assert lines.geometry.iloc[0].coords[0] == found.geometry.iloc[0].coords[0]
