@@ -25,6 +25,8 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
         "hold",
         "pixels",
         "clean",
+        "port",
+        "browser",
     ),
     "What a place must keep to": (
         *("within", "prominence", "against", "mist_share", "lens", "nearest", "farthest"),
@@ -57,6 +59,7 @@ EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
     "frame": (*_AREA, "--spot", "Hessick Spur", "--lens", "200"),
     "plan": (*_AREA, "--start", "Ashket Gap car park", "--save", "plan.html"),
     "season": (*_AREA, "--from", "2026-10-08", "--to", "2026-10-12", "--hill", "Orrasel"),
+    "desk": (*_AREA,),
     "sounding": ("--valley-air", "210,2.5,98", "--hilltop-air", "540,6"),
 }
 """One command line of each command, in the folder where `terrain demo` was run."""

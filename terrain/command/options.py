@@ -25,7 +25,6 @@ from terrain.errors import TerrainError
 if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
-
 Endings = tuple[str, ...]
 Writer = Callable[[Path], None]
 
@@ -37,7 +36,7 @@ CALENDAR: Final[Endings] = (".ics",)
 """The kinds of files that `--save FILE` writes, told apart by the ending."""
 
 
-# what the values of an option are called in a message, by what the help calls them
+# units in a message, by what the help calls them
 _UNITS: Final = {"M": "m", "KM": "km", "MM": "mm", "DEG": "degrees", "MIN": "minutes"} | {
     "°C": "°C",
     "KM/H": "km/h",

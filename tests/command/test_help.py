@@ -71,7 +71,7 @@ def test_an_example_is_understood(name):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", COMMANDS)
+@pytest.mark.parametrize("name", [name for name in COMMANDS if name != "desk"])  # it goes on
 def test_an_example_can_be_typed_as_it_stands(terrain, tmp_path, monkeypatch, demo_folder, name):
     monkeypatch.chdir(demo_folder.parent)
     outcome = terrain(*shlex.split(example(name))[1:])
@@ -83,6 +83,6 @@ def test_what_is_not_understood_names_a_help_that_is_there(terrain):
     assert "(terrain --help says more)" in terrain("soar").err
 
 
-@pytest.mark.parametrize("name", sorted(set(COMMANDS) - {"demo", "atlas"}))
+@pytest.mark.parametrize("name", sorted(set(COMMANDS) - {"demo", "atlas", "desk"}))
 def test_every_table_can_be_saved(name):
     assert any("--save" in param.opts for param in COMMANDS[name].params)
