@@ -39,7 +39,7 @@ def ground_for(area: Area, around: Spot | None) -> tuple[list[Path], Brought | N
     if around is None:
         raise TerrainError(
             f"{names[0]} is the whole earth: say about which place, with --near where the command "
-            "has it; or save a part with terrain ground PLACE --save ground.tif, and name that"
+            "has it; or save the ground about a place with terrain ground, and name that file"
         )
     brought = bring(
         str(names[0]), around, reach_m=1000.0 * area.reach_km, offline=area.offline, hint=True

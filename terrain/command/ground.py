@@ -12,8 +12,9 @@ import terrain
 from terrain.command.fetched import bring
 from terrain.command.options import PICTURE, RASTER, option
 from terrain.command.place_names import place_at
-from terrain.command.report import pairs, print_json, saved
+from terrain.command.report import print_json, saved
 from terrain.command.saves import check_not_in_use, check_writable
+from terrain.command.tables import pairs
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of
 from terrain.words.records import picked

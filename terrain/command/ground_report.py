@@ -5,7 +5,8 @@ from __future__ import annotations
 import calendar
 from typing import Any
 
-from terrain.command.report import Column, line, pairs, table
+from terrain.command.report import line
+from terrain.command.tables import Column, pairs, table
 from terrain.fetch.check import FileFacts, GroundCheck
 from terrain.words.figures import eighth, percent
 

@@ -37,6 +37,7 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
         *("air", "air_height", "lapse", "wind", "disc"),
     ),
     "The ground": (
+        *("sunward", "offline", "yes", "check"),
         *("names", "near", "areas", "valley_reach", "across", "reach", "cell", "memory"),
         *("crs", "unit", "band", "variable", "trust"),
     ),
@@ -60,6 +61,7 @@ EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
     "plan": (*_AREA, "--start", "Ashket Gap car park", "--save", "plan.html"),
     "season": (*_AREA, "--from", "2026-10-08", "--to", "2026-10-12", "--hill", "Orrasel"),
     "desk": (*_AREA,),
+    "ground": ("50.05,11.85", "--save", "ground.tif"),
     "sounding": ("--valley-air", "210,2.5,98", "--hilltop-air", "540,6"),
 }
 """One command line of each command, in the folder where `terrain demo` was run."""

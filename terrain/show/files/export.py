@@ -8,7 +8,7 @@ from contextlib import closing
 from io import BytesIO
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Final, TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Final
 
 import geopandas as gpd
 import numpy as np
