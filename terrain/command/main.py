@@ -16,9 +16,9 @@ import traceback
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import NoReturn
 
-_STOPPED = 130
+from terrain_start import STOPPED, STOPPED_WORDS, end, end_at_once
+
 _NO_MEMORY_WORDS = (
     "there is not enough memory for this: give larger cells with --cell M, less ground with a "
     "place and --reach KM, or less to be taken with --memory GB"
@@ -27,7 +27,6 @@ _NO_MEMORY_SIGNS = (
     *("cannot allocate", "out of memory", "outofmemory", "bad_alloc"),
     *("can't start new thread", "failed to map segment"),
 )
-_STOPPED_WORDS = "stopped; every file already written is whole"
 _MOST_LETTERS = 600
 _COMPILING_WORDS = (
     "the first run of each command on this machine compiles it, up to half a minute; "
@@ -48,13 +47,13 @@ def run(arguments: list[str] | None = None) -> None:
         with _stopped_at_once():
             from terrain.command import app, streams  # noqa: F401
     except MemoryError:
-        _end_at_once(_NO_MEMORY_WORDS, 2)
+        end_at_once(_NO_MEMORY_WORDS, 2)
     streams.prepare()
     try:
         code = _answer(sys.argv[1:] if arguments is None else arguments)
         # the command line library turns Ctrl-C into this code
-        if code == _STOPPED:
-            _stop(_STOPPED_WORDS, _STOPPED)
+        if code == STOPPED:
+            _stop(STOPPED_WORDS, STOPPED)
         if (failed := streams.failure()) is not None:
             _stop(f"the answer cannot be printed: {failed.strerror}", 2)
     except (Exception, KeyboardInterrupt) as error:
@@ -112,7 +111,7 @@ def _told(error: BaseException) -> tuple[str, int]:
     if isinstance(error, TerrainError):
         return str(error), 2
     if _is_behind(error, KeyboardInterrupt):
-        return _STOPPED_WORDS, _STOPPED
+        return STOPPED_WORDS, STOPPED
     if isinstance(error, OSError):
         send_nowhere(sys.stdout)
         about = f"{error.filename}: " if error.filename else ""
@@ -150,11 +149,8 @@ def _is_of(package: str, error: BaseException) -> bool:
 def _stopped_at_once() -> Iterator[None]:
     """Let Ctrl-C end the process within the block: in the middle of an import nothing is done."""
 
-    def stop(*_: object) -> None:
-        _end_at_once(_STOPPED_WORDS, _STOPPED)
-
     try:
-        before = signal.signal(signal.SIGINT, stop)
+        before = signal.signal(signal.SIGINT, end)
     except ValueError:  # only the first thread is told of signals
         yield
         return
@@ -164,19 +160,9 @@ def _stopped_at_once() -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
 
 
-def _end_at_once(message: str, code: int) -> NoReturn:
-    """End with one line before anything is loaded, and so without it."""
-    os.write(2, f"terrain: {message}\n".encode())
-    os._exit(code)
-
-
 def _stop(message: str, code: int) -> None:
     from terrain.command.report import aside
 
     words = " ".join(message.split())
     aside(f"terrain: {words if len(words) <= _MOST_LETTERS else f'{words[:_MOST_LETTERS]}…'}")
     sys.exit(code)
-
-
-if __name__ == "__main__":
-    run()

@@ -62,17 +62,16 @@ def _why(lat_deg: float) -> str:
 
 
 def place_called(text: str, known: Sequence[Iterable[Spot]], kind: str, advice: str) -> Spot:
-    """The place of a name, case aside, from the first of several lists that has it.
+    """The place of a name, case aside, from several lists.
 
     Where no list has it, the one name that begins so is taken, and said. TerrainError where two
-    places of one list have it, and one that lists close names where none.
+    places have it, of one list or of two, and one that lists close names where none has.
     """
     wanted = " ".join(text.split()).casefold()
-    for places in known:
-        called = [place for place in places if place.name.casefold() == wanted]
-        exact = [place for place in called if place.name == text]
-        if called:
-            return _only(exact or called, kind)
+    called = [place for places in known for place in places if place.name.casefold() == wanted]
+    exact = [place for place in called if place.name == text]
+    if called:
+        return _only(exact or called, kind)
     by_name = {place.name.casefold(): place.name for places in known for place in places}
     begins = [name for name in by_name if wanted and name.startswith(wanted)]
     if len(begins) == 1:

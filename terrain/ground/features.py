@@ -275,5 +275,17 @@ def _column_of(table: pd.DataFrame, words: tuple[str, ...], source: str) -> str:
 
 
 def _on_earth(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
-    """A table in longitude and latitude, which it is taken for where it does not say."""
-    return table.set_crs("EPSG:4326") if table.crs is None else table.to_crs("EPSG:4326")
+    """A table in longitude and latitude, which it is taken for where it does not say.
+
+    TerrainError where a part of it is nowhere on the earth.
+    """
+    found = table.set_crs("EPSG:4326") if table.crs is None else table.to_crs("EPSG:4326")
+    lon, lat = shapely.get_coordinates(found.geometry.to_numpy()).T
+    nowhere = ~((np.abs(lon) <= 360.0) & (np.abs(lat) <= 90.0))
+    if nowhere.any():
+        first = int(np.flatnonzero(nowhere)[0])
+        raise TerrainError(
+            f"a place at longitude {lon[first]:g}, latitude {lat[first]:g} is not on the earth: "
+            "a file of places holds degrees, or says its reference system"
+        )
+    return found

@@ -34,12 +34,24 @@ HANG_S: Final = 60
 
 @dataclass(frozen=True)
 class Left:
-    """What a case left behind: exit code, the two streams, and the folder it ran in."""
+    """What a case left behind: exit code, the two streams, and the folder it ran in.
+
+    halves: what was wrong after it was stopped, before it ran again.
+    """
 
     code: int
     out: str
     err: str
     folder: Path
+    halves: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Stop:
+    """A signal in the middle, at a share of the time that the command takes."""
+
+    signal: int
+    share: float
 
 
 @dataclass(frozen=True)
@@ -52,7 +64,8 @@ class Case:
     codes: how it may end. fresh: in an interpreter of its own, which takes a second; for what
     happens while it starts or ends, such as variables that libraries read when they are imported.
     quick: part of the suite. shell: a line for `sh` in place of the words, with `$TERRAIN` the
-    command; always fresh. limit_kb: the size no file may grow beyond.
+    command; always fresh. limit_kb: the size no file may grow beyond. stop: it is
+    stopped, looked at, and run again to its end.
     """
 
     name: str
@@ -63,9 +76,10 @@ class Case:
     holds: Callable[[Left], Iterable[str]] = lambda left: ()
     codes: frozenset[int] = frozenset({0, 2})
     fresh: bool = False
-    quick: bool = True
+    quick: bool = False
     shell: str = ""
     limit_kb: int | None = None
+    stop: Stop | None = None
 
 
 def island(**others: Laid) -> dict[str, Laid]:

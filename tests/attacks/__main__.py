@@ -1,6 +1,7 @@
 """Try all attacks, and say how many were tried, how many came out clean, and what did not.
 
 python -m tests.attacks [--quick] [--seconds] [MODULE[.py] | WORDS OF A NAME]...
+python -m tests.attacks --fuzz SECONDS      # reads almost good files, each a new one, for so long
 """
 
 from __future__ import annotations
@@ -9,25 +10,25 @@ import pkgutil
 import sys
 import tempfile
 import time
+from collections import Counter
 from collections.abc import Iterator
 from importlib import import_module
 from pathlib import Path
-from typing import Final
 
 import tests.attacks
 from tests.attacks import Case
+from tests.attacks.fuzz import fuzz
 from tests.attacks.judging import complaints
 from tests.attacks.running import cleared, load, run_case
 
-_OWN: Final = ("__main__", "judging", "running", "test_attacks", "mutating", "fuzz")
-_READERS: Final = ("areas", "places", "rasters", "soundings")
-"""Tried on the readers themselves, by tests.attacks.fuzz."""
-
-
 def modules() -> list[str]:
-    """The modules that take part."""
+    """The modules that take part: those with cases."""
     names = [module.name for module in pkgutil.iter_modules(tests.attacks.__path__)]
-    return [name for name in names if name not in _OWN + _READERS]
+    return [name for name in names if not name.startswith(("__", "test_")) and _takes_part(name)]
+
+
+def _takes_part(name: str) -> bool:
+    return hasattr(import_module(f"tests.attacks.{name}"), "cases")
 
 
 def all_cases() -> Iterator[tuple[str, Case]]:
@@ -39,10 +40,13 @@ def all_cases() -> Iterator[tuple[str, Case]]:
 
 def main(words: list[str]) -> int:
     """Try those that are asked for, and return how many did not come out clean."""
+    if "--fuzz" in words:
+        return fuzz(float(words[words.index("--fuzz") + 1]))
     quick, timed = "--quick" in words, "--seconds" in words
     asked = [word.removesuffix(".py") for word in words if not word.startswith("--")]
     load()
-    tried, bad = 0, 0
+    tried: Counter[str] = Counter()
+    bad: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as folder:
         for module, case in all_cases():
             named = not asked or any(word == module or word in case.name for word in asked)
@@ -51,13 +55,20 @@ def main(words: list[str]) -> int:
             began = time.perf_counter()
             place = cleared(Path(folder, "case"))
             found = list(dict.fromkeys(complaints(case, run_case(case, place))))
-            tried, bad = tried + 1, bad + bool(found)
+            tried[module] += 1
+            bad[module] += bool(found)
             if timed:
                 print(f"{time.perf_counter() - began:6.2f} s  {module}: {case.name}", flush=True)
             for complaint in found:
                 print(f"{module}: {case.name}: {complaint}", flush=True)
-    print(f"{tried} tried, {tried - bad} clean, {bad} not")
-    return bad
+    for module in tried:
+        print(_counted(tried[module], bad[module]), "of", module)
+    print(_counted(tried.total(), bad.total()))
+    return bad.total()
+
+
+def _counted(tried: int, bad: int) -> str:
+    return f"{tried} tried, {tried - bad} clean, {bad} not"
 
 
 if __name__ == "__main__":

@@ -233,7 +233,7 @@ class Stop:
         if name == at:
             os.kill(os.getpid(), signal.SIGINT)
 sys.meta_path.insert(0, Stop())
-from terrain.command.main import run
+from terrain_start import run
 sys.argv[:2] = []
 sys.argv.insert(0, "terrain")
 run()

@@ -9,7 +9,6 @@ import itertools
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
@@ -18,11 +17,6 @@ from tests.attacks.mutating import Kind, attacks
 
 _AT_ONCE: Final = 20
 _MOST_S: Final = 10.0
-
-
-def cases() -> Iterator[object]:
-    """None through the command line: the readers are tried by themselves."""
-    return iter(())
 
 
 def all_kinds() -> list[Kind]:

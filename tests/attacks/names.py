@@ -37,14 +37,14 @@ NAMES: Final = {
     "a calendar's line": "hill\r\nEND:VEVENT\r\nBEGIN:VEVENT",
     "300 letters": "long hill " * 30,
     "300 letters without a space": "o" * 300,
-    "ten megabytes": "o" * 10_000_000,
+    "four megabytes": "o" * 4_000_000,
     "accents of all kinds": "Z̸̡a̷l̴g̵o" * 5,
     "none that is seen": "\u200b\u00ad",
 }
 _QUICK: Final = {
     "summits": ("an end tag of rich", "mathematics", "an escape"),
     "plan": (),
-    "--json": ("ten megabytes",),
+    "--json": ("four megabytes",),
 }
 
 

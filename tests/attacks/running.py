@@ -9,11 +9,16 @@ import shutil
 import signal
 import subprocess
 import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import import_module
 from pathlib import Path
 from typing import Final
 
 from tests.attacks import HANG_S, Case, Left
+from tests.attacks.readable import unreadable
 
 _HUNG: Final = -signal.SIGALRM
 _LOADED: Final = (
@@ -21,6 +26,7 @@ _LOADED: Final = (
     *("matplotlib.figure", "matplotlib.backends.backend_agg", "rich.table", "scipy.ndimage"),
 )
 _ROOT: Final = Path(__file__).parents[2]
+_SECONDS: Final[dict[tuple[str, ...], float]] = {}
 
 
 def load() -> None:
@@ -32,13 +38,56 @@ def load() -> None:
 def run_case(case: Case, folder: Path) -> Left:
     """Lay the files of a case in an empty folder, and run it there."""
     here = folder / "here"
-    for name, laid in case.files.items():
-        lay(here / name, laid)
-    here.mkdir(exist_ok=True)
+    _lay_all(case, here)
+    halves = tuple(stopped(case, here)) if case.stop else ()
+    code, out, err = begun(case, here)
+    return Left(code, out, err, here, halves)
+
+
+def stopped(case: Case, here: Path) -> Iterator[str]:
+    """Stop a case in the middle, and say what is not as it should be then."""
+    share, sent = (case.stop.share, case.stop.signal) if case.stop else (1.0, 0)
+    code, _, err = begun(case, here, share * _took_s(case, here.with_name("timed")))
+    if "Traceback" in err and str(_ROOT) in err:
+        yield f"stopped, it says {err[-200:]!r}"
+    if sent == signal.SIGINT and code not in (0, 130, -signal.SIGINT, 1):
+        yield f"stopped, it ends with {code}"
+    for path in here.rglob("*"):
+        hidden = any(part.startswith(".terrain-") for part in path.relative_to(here).parts)
+        if hidden and sent == signal.SIGINT:
+            yield f"stopped, it leaves {path.name}"
+        if hidden:
+            os.utime(path, (0.0, 0.0))
+        elif path.is_file() and path.read_bytes() != _bytes(case.files.get(path.name)):
+            yield from unreadable(path)
+
+
+def _bytes(laid: object) -> object:
+    return laid.encode() if isinstance(laid, str) else laid
+
+
+def _took_s(case: Case, folder: Path) -> float:
+    """How long a case takes where nothing stops it."""
+    known, words = _SECONDS, (str(case.fresh), *case.words)
+    if words not in known:
+        _lay_all(case, folder)
+        began = time.perf_counter()
+        begun(case, folder)
+        known[words] = time.perf_counter() - began
+    return known[words]
+
+
+def begun(case: Case, here: Path, stop_s: float | None = None) -> tuple[int, str, str]:
+    """Run a case in its folder, and stop it after so long: its code and what it said."""
     begin = _fresh if case.fresh or case.shell else _forked
-    code, *streams = begin(case, here)
-    out, err = (stream.decode(errors="replace") for stream in streams)
-    return Left(code, out, err, here)
+    code, out, err = begin(case, here, stop_s)
+    return code, out.decode(errors="replace"), err.decode(errors="replace")
+
+
+def _lay_all(case: Case, folder: Path) -> None:
+    for name, laid in case.files.items():
+        lay(folder / name, laid)
+    folder.mkdir(exist_ok=True)
 
 
 def lay(path: Path, laid: object) -> None:
@@ -59,28 +108,45 @@ def _limit(case: Case) -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
 
 
-def _fresh(case: Case, here: Path) -> tuple[int, bytes, bytes]:
-    terrain = [sys.executable, "-m", "terrain.command.main"]
+def _fresh(case: Case, here: Path, stop_s: float | None) -> tuple[int, bytes, bytes]:
+    terrain = [sys.executable, "-m", "terrain"]
     command = ["sh", "-c", case.shell] if case.shell else [*terrain, *case.words]
     known = {"PYTHONPATH": str(_ROOT), "TERRAIN": " ".join(terrain), "PYTHONDONTWRITEBYTECODE": "1"}
     variables = os.environ | known | case.environment
+    process = subprocess.Popen(
+        command,
+        cwd=here,
+        env={name: value for name, value in variables.items() if value is not None},
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        preexec_fn=lambda: _limit(case),
+    )
+    with process, _stop_of(case, process.pid, stop_s):
+        try:
+            out, err = process.communicate(timeout=5 * HANG_S)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            return _HUNG, b"", b""
+    return process.returncode, out, err
+
+
+@contextmanager
+def _stop_of(case: Case, process: int, stop_s: float | None) -> Iterator[None]:
+    """Send the signal of a case to a process after so long, if it is still there."""
+    if case.stop is None or stop_s is None:
+        yield
+        return
+    timer = threading.Timer(stop_s, os.kill, (process, case.stop.signal))
+    timer.start()
     try:
-        done = subprocess.run(
-            command,
-            cwd=here,
-            env={name: value for name, value in variables.items() if value is not None},
-            stdin=subprocess.DEVNULL,
-            capture_output=True,
-            timeout=5 * HANG_S,
-            preexec_fn=lambda: _limit(case),
-            check=False,
-        )
-    except subprocess.TimeoutExpired:
-        return _HUNG, b"", b""
-    return done.returncode, done.stdout, done.stderr
+        yield
+    finally:
+        timer.cancel()
+        timer.join()
 
 
-def _forked(case: Case, here: Path) -> tuple[int, bytes, bytes]:
+def _forked(case: Case, here: Path, stop_s: float | None) -> tuple[int, bytes, bytes]:
     sys.stdout.flush()
     (out, to_out), (err, to_err) = os.pipe(), os.pipe()
     child = os.fork()
@@ -92,7 +158,8 @@ def _forked(case: Case, here: Path) -> tuple[int, bytes, bytes]:
             os._exit(code)
     for end in (to_out, to_err):
         os.close(end)
-    said = _drained(out, err)
+    with _stop_of(case, child, stop_s):
+        said = _drained(out, err)
     return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), said[out], said[err]
 
 

@@ -125,6 +125,16 @@ def test_two_places_of_one_name_are_asked_about(terrain, isle, tmp_path):
     assert terrain("skyline", isle, "--names", names, "--spot", "Once", "--json").code == 0
 
 
+def test_a_place_of_the_area_and_another_in_its_list_are_asked_about(terrain, isle, tmp_path):
+    names = tmp_path / "other.csv"
+    names.write_text("name,lat,lon\nthe ridge,54.38000,-23.96000\n", encoding="utf-8")
+    _check(
+        terrain("skyline", isle, "--names", names, "--spot", "the ridge"),
+        "2 places are called the ridge",
+        "54.38000,-23.96000",
+    )
+
+
 def test_names_of_an_area_that_differ_in_capitals_alone(terrain, isle, tmp_path):
     text = isle.read_text(encoding="utf-8").replace(
         "[places]", "[places]\nPair = [54.38, -23.95]\npair = [54.39, -23.97]"

@@ -17,7 +17,7 @@ def _run_without_reader(arguments, *, both):
     read, write = os.pipe()
     os.close(read)
     streams = {"stdout": write, "stderr": write if both else subprocess.PIPE}
-    command = [sys.executable, "-m", "terrain.command.main", *map(str, arguments)]
+    command = [sys.executable, "-m", "terrain", *map(str, arguments)]
     done = subprocess.run(command, **streams, text=True, timeout=120.0)
     os.close(write)
     return done
