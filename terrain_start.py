@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
-import signal
+
+# what `signal` is made from, in C: that one loads a good deal before it can be asked
+import _signal
 
 STOPPED = 130
 STOPPED_WORDS = "stopped; every file already written is whole"
@@ -11,15 +13,15 @@ STOPPED_WORDS = "stopped; every file already written is whole"
 
 def run() -> None:
     """Run the command line of this process."""
-    before = signal.signal(signal.SIGINT, end)
+    before = _signal.signal(_signal.SIGINT, end)
     from terrain.command.main import run as answer
 
-    signal.signal(signal.SIGINT, before)
+    _signal.signal(_signal.SIGINT, before)
     try:
         answer()
     finally:
         # all is said and written: what the libraries do at their end has nothing to tell of it
-        signal.signal(signal.SIGINT, end)
+        _signal.signal(_signal.SIGINT, end)
 
 
 def end(*_: object) -> None:

@@ -145,15 +145,12 @@ def _check_table(name: str, table: object, checks: Mapping[str, Check]) -> None:
 
 def _number(name: str, value: Any, bounds: Bounds, what: str) -> None:
     _check_type(name, value, (int, float), what)
-    try:
-        bounds.check(name, float(value))
-    except OverflowError as error:
-        raise TerrainError(f"{name} is a number too long to be {what}") from error
+    bounds.check(name, value)
 
 
 def _band(name: str, value: Any) -> None:
     _check_type(name, value, (int,), "a whole number from 1")
-    Bounds(least=1, most=65_535).check(name, min(value, 10**9))
+    Bounds(least=1, most=65_535).check(name, value)
 
 
 def _sensor(name: str, value: Any) -> None:

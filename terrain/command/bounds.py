@@ -20,6 +20,10 @@ class Bounds:
 
     def check(self, name: str, value: float) -> float:
         """The number; TerrainError, which calls it by a name, for one that is out of bounds."""
+        try:
+            value = float(value)
+        except OverflowError as error:
+            raise TerrainError(f"{name} is a number too long to be one: give {self}") from error
         if not math.isfinite(value):
             raise TerrainError(f"{name} {value} is no number to reckon with: give {self}")
         low = value <= self.least if self.above else value < self.least

@@ -203,6 +203,6 @@ def _start(area: Area, text: str | None) -> terrain.Spot:
     if text is not None:
         return area.spot(text)
     if len(area.starts) == 1:
-        return area.spot(next(iter(area.starts)))
+        return next(iter(area.starts.values()))
     known = f"; the area file knows {', '.join(area.starts)}" if area.starts else ""
     raise TerrainError(f"no start was given: add --start with a place{known}")

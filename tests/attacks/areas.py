@@ -9,12 +9,9 @@ import terrain
 from terrain.command.area_file import open_area
 from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptions
-from tests.attacks.mutating import Kind
-
-
-def cases() -> Iterator[object]:
-    """None through the command line: the readers are tried by themselves."""
-    return iter(())
+from tests.attacks import AREA, Case, island
+from tests.attacks.environment import COMMANDS
+from tests.attacks.mutating import Kind, mutants
 
 
 _AREA = """name = "Isle"
@@ -49,3 +46,17 @@ def _read(path: Path) -> object:
 def kinds() -> list[Kind]:
     """A good area file."""
     return [Kind("area/area.toml", _AREA, _read, text=True)]
+
+
+def cases() -> Iterator[Case]:
+    """Mutants of the island's own, for each command."""
+    kind = Kind("area/area.toml", AREA.encode(), _read, text=True)
+    for number, command in enumerate(COMMANDS):
+        first = 3000 + 10 * number
+        for name, content in mutants(kind, range(first, first + 6)):
+            yield Case(
+                f"{command} of {name}",
+                [command, "area.toml", *COMMANDS[command]],
+                island() | {"area.toml": content},
+                quick=command == "summits" and name.endswith("0"),
+            )

@@ -24,8 +24,8 @@ _SAVED: Final[dict[str, tuple[str, ...]]] = {
     "plan": ("html", "gpx", "ics", "kml"),
     "season": ("csv", "png"),
 }
-_KILLS: Final = 6
-_STOPS: Final = 3
+_KILLS: Final = 4
+_STOPS: Final = 2
 
 
 def cases() -> Iterator[Case]:
@@ -50,7 +50,7 @@ def cases() -> Iterator[Case]:
                 quick=command == "summits" and number == 0,
             )
     # in the first moments, while Python and the package begin
-    for number, share in enumerate(drawn("beginnings").uniform(0.0, 0.2, 24)):
+    for number, share in enumerate(drawn("beginnings").uniform(0.0, 0.2, 12)):
         yield Case(
             f"stopped as it begins, {number}",
             ["summits", "area.toml", "--save", "out.csv"],

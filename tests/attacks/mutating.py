@@ -123,3 +123,10 @@ def attacks(kind: Kind, folder: Path, seeds: range) -> Iterator[str]:
         wrong = complaint(lambda: kind.read(path))
         if wrong:
             yield f"{kind.name} {seed}: {wrong}"
+
+
+def mutants(kind: Kind, seeds: range) -> Iterator[tuple[str, bytes]]:
+    """What mutants of a kind are called, and what they hold."""
+    for seed in seeds:
+        rng = np.random.default_rng(seed)
+        yield f"{kind.name} {seed}", mutant(rng, kind.good, text=kind.text)

@@ -13,7 +13,18 @@ _EACH: Final = 3
 """How many values are drawn for each option."""
 
 _LONG: Final = "x" * 5000
-_TEXTS: Final = ("", " ", "nan", _LONG, "\udcff", "\U0001f4a5", "٣", "../..", "%s{0}$(id)", "--json")
+_TEXTS: Final = (
+    "",
+    " ",
+    "nan",
+    _LONG,
+    "\udcff",
+    "\U0001f4a5",
+    "٣",
+    "../..",
+    "%s{0}$(id)",
+    "--json",
+)
 _NUMBERS: Final = (
     *("nan", "inf", "-inf", "1e308", "-1e308", "-1", "0", "1e-320", "", "x", "1,5", "0x10"),
     *("1e3000", "9" * 400, "1 0", "٣", "-0.0", "1_0"),

@@ -10,12 +10,9 @@ import geopandas as gpd
 import shapely
 
 from terrain.ground.features import read_areas, read_names, read_paths
-from tests.attacks.mutating import Kind
-
-
-def cases() -> Iterator[object]:
-    """None through the command line: the readers are tried by themselves."""
-    return iter(())
+from tests.attacks import AREA, Case, island
+from tests.attacks.environment import COMMANDS
+from tests.attacks.mutating import Kind, mutants
 
 
 _POINTS = b"""{"type":"FeatureCollection","crs":{"type":"name","properties":{"name":"EPSG:4326"}},
@@ -56,3 +53,31 @@ def kinds() -> list[Kind]:
         Kind("table/a.csv", _CSV, read_names, text=True),
         Kind("packed/a.gpkg", _packed(), read_names),
     ]
+
+
+def cases() -> Iterator[Case]:
+    """Mutants of each kind as names, areas or paths of the commands that read such."""
+    paths = AREA.replace("[places]", 'paths = "FILE"\n[places]')
+    for number, command in enumerate(COMMANDS):
+        for kind in kinds():
+            file, role = kind.file_name, kind.name.partition("/")[0]
+            words, laid = [command, "area.toml", *COMMANDS[command]], island()
+            if role in ("outlines", "dales"):
+                if command != "light":
+                    continue
+                words.append(f"--areas={file}")
+            elif role in ("lines", "track"):
+                if command not in ("plan", "vantages", "season"):
+                    continue
+                laid = island(area__toml=paths.replace("FILE", file))
+            else:
+                words.append(f"--names={file}")
+            first = 2000 + 10 * number
+            each = 6 if role in ("outlines", "dales", "lines", "track") else 2
+            for name, content in mutants(kind, range(first, first + each)):
+                yield Case(
+                    f"{command} with {name}",
+                    words,
+                    laid | {file: content},
+                    quick=command == "summits" and name.startswith("table") and name.endswith("0"),
+                )

@@ -12,14 +12,12 @@ from affine import Affine
 from rasterio.io import MemoryFile
 
 from terrain.ground.raster.read import read_dem
-from tests.attacks.mutating import Kind
+from tests.attacks import Case
+from tests.attacks.asking import about
+from tests.attacks.environment import COMMANDS
+from tests.attacks.mutating import Kind, mutants
 
 SIDE = 24
-
-
-def cases() -> Iterator[object]:
-    """None through the command line: the readers are tried by themselves."""
-    return iter(())
 
 
 def _heights(side: int = SIDE) -> np.ndarray:
@@ -79,3 +77,26 @@ def kinds() -> list[Kind]:
         Kind("grid/a.asc", _ASC, lambda path: read_dem(path, crs="EPSG:32628"), text=True),
         Kind("virtual/a.vrt", _VRT, _read_beside, text=True),
     ]
+
+
+_SPOT, _HILL = "54.50452,-15.30423", "54.50184,-15.29957"
+_SPOT_OF_GRID, _HILL_OF_GRID = "54.15582,-15.30166", "54.15313,-15.29705"
+
+
+def cases() -> Iterator[Case]:
+    """Mutants of each kind, for each command."""
+    for number, command in enumerate(COMMANDS):
+        for kind in kinds():
+            each = 1 if kind.name.startswith("tile") else 2
+            in_grid = kind.name.startswith("grid")
+            places = (_SPOT_OF_GRID, _HILL_OF_GRID) if in_grid else (_SPOT, _HILL)
+            asked = about(command, *places, mist_top_m=300.0)
+            crs = ["--crs=EPSG:32628"] if in_grid else []
+            first = 1000 + 10 * number
+            for name, content in mutants(kind, range(first, first + each)):
+                yield Case(
+                    f"{command} of {name}",
+                    [command, kind.file_name, *crs, *asked],
+                    {kind.file_name: content, "beside.tif": _tif()},
+                    quick=command == "mist" and name.startswith("plain") and name.endswith("0"),
+                )

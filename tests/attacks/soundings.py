@@ -8,12 +8,8 @@ from pathlib import Path
 from terrain.air.inversion import inversions
 from terrain.air.sounding import read_sounding
 from terrain.air.suggestion import suggest_mist_top
-from tests.attacks.mutating import Kind
-
-
-def cases() -> Iterator[object]:
-    """None through the command line: the readers are tried by themselves."""
-    return iter(())
+from tests.attacks import Case
+from tests.attacks.mutating import Kind, mutants
 
 
 _TABLE = b"""pressure_hPa,height_m,temperature_C,dewpoint_C,wind speed [kt],wind_from_deg
@@ -46,3 +42,15 @@ def kinds() -> list[Kind]:
         Kind("table/a.csv", _TABLE, _read, text=True),
         Kind("listing/a.txt", _LISTING, _read, text=True),
     ]
+
+
+def cases() -> Iterator[Case]:
+    """Mutants of both kinds."""
+    for kind in kinds():
+        for name, content in mutants(kind, range(4000, 4020)):
+            yield Case(
+                f"sounding of {name}",
+                ["sounding", kind.file_name, "--floor=50"],
+                {kind.file_name: content},
+                quick=name == "table/a.csv 4000",
+            )

@@ -9,7 +9,9 @@ from tests.attacks import AREA, Case, Left, island
 from tests.attacks.asking import parameters
 from tests.attacks.environment import COMMANDS
 
-_TWINS: Final = "name,lat,lon\nTwin,54.4065,-24.0274\nTwin,54.4057,-24.0589\nKnoll,54.4065,-24.0274\n"
+_TWINS: Final = (
+    "name,lat,lon\nTwin,54.4065,-24.0274\nTwin,54.4057,-24.0589\nKnoll,54.4065,-24.0274\n"
+)
 _ONE: Final = "name,lat,lon\nTwin,54.4065,-24.0274\nKnoll,54.4065,-24.0274\n"
 _AREA: Final = AREA.replace("[places]", '[places]\n"Twin" = [54.4057, -24.0589]')
 _NEAR: Final = AREA.replace("[places]", '[places]\n"Twin" = [54.4065, -24.0274]')

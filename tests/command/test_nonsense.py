@@ -55,6 +55,7 @@ def _check(outcome, *words):
         (["vantages", "--apart", "-3"], ["--apart -3"]),
         (["vantages", "--weight", "alignment=nan"], ["alignment nan"]),
         (["summits", "--band", "99999999999999999999"], ["--band", "65535"]),
+        (["summits", "--count", "9" * 400], ["--count", "too long", "1 to 100000"]),
         (["skyline", "--spot", "x" * 5000], ["no place is called"]),
         (["summits", "--names", "x" * 5000 + ".csv"], ["no file", "too long"]),
     ],
