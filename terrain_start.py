@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import os
-
 # what `signal` is made from, in C: that one loads a good deal before it can be asked
 import _signal
+import os
 
 STOPPED = 130
 STOPPED_WORDS = "stopped; every file already written is whole"

@@ -18,9 +18,10 @@ from pathlib import Path
 
 import tests.attacks
 from tests.attacks import Case
+from tests.attacks.environment import COMMANDS
 from tests.attacks.fuzz import fuzz
 from tests.attacks.judging import complaints
-from tests.attacks.running import cleared, load, run_case
+from tests.attacks.running import cleared, load, run_case, warm
 
 
 def modules() -> list[str]:
@@ -48,6 +49,8 @@ def main(words: list[str]) -> int:
     part, parts = _part(words)
     asked = [word.removesuffix(".py") for word in words if not word.startswith("--")]
     load()
+    if not quick and not asked:
+        warm(COMMANDS)
     tried: Counter[str] = Counter()
     bad: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as folder:

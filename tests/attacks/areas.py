@@ -13,7 +13,6 @@ from tests.attacks import AREA, Case, island
 from tests.attacks.environment import COMMANDS
 from tests.attacks.mutating import Kind, mutants
 
-
 _AREA = """name = "Isle"
 rasters = ["a.tif", "b.tif"]
 crs = "EPSG:27700"

@@ -101,7 +101,7 @@ def _with_values(one: Parameter) -> Iterator[Case]:
         value = values[int(chosen)]
         base = _base(one.command)
         words = [*base, f"{one.spelling}={value}"] if one.is_option else _in_place(base, value)
-        said = ascii(value[:20])
+        said = ascii(value if len(value) < 60 else f"{value[:8]}...{value[-4:]}")
         quick = (name, value) in (("plan --air", "nan"), ("summits --names", "/dev/zero"))
         yield Case(f"{name} {said}", words, island(air__csv=_TABLE), quick=quick)
 

@@ -14,7 +14,6 @@ from tests.attacks import AREA, Case, island
 from tests.attacks.environment import COMMANDS
 from tests.attacks.mutating import Kind, mutants
 
-
 _POINTS = b"""{"type":"FeatureCollection","crs":{"type":"name","properties":{"name":"EPSG:4326"}},
 "features":[{"type":"Feature","properties":{"name":"Knoll","kind":"x"},
 "geometry":{"type":"Point","coordinates":[-24.1,54.4,310.0]}},

@@ -9,15 +9,16 @@ import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from importlib import import_module
 from pathlib import Path
 from typing import Final
 
-from tests.attacks import HANG_S, Case, Left
+from tests.attacks import HANG_S, Case, Left, island
 from tests.attacks.readable import unreadable
 
 _HUNG: Final = -signal.SIGALRM
@@ -33,6 +34,35 @@ def load() -> None:
     """Load what most commands need, for the forks to have it from the start."""
     for name in _LOADED:
         import_module(name)
+
+
+def warm(commands: dict[str, list[str]]) -> None:
+    """Ask each command once, for the forks to have all its compiled code and modules too."""
+    from terrain.command.main import run
+
+    streams, before = (sys.stdout, sys.stderr), Path.cwd()
+    with tempfile.TemporaryDirectory() as folder, Path(os.devnull).open("w") as nowhere:
+        here = Path(folder)
+        _lay_all(Case("", files=island()), here)
+        os.chdir(here)
+        sys.stdout = sys.stderr = nowhere
+        try:
+            for command, asked in commands.items():
+                kind = next((one for one in _WARMED if command in _WARMED[one]), None)
+                save = [] if kind is None else ["--save", f"out.{kind}"]
+                with suppress(SystemExit):
+                    run([command, "area.toml", *asked, *save])
+        finally:
+            sys.stdout, sys.stderr = streams
+            os.chdir(before)
+
+
+_WARMED: Final = {
+    "png": ("mist", "skyline", "sunrise", "vantages", "atlas", "light", "season"),
+    "html": ("plan",),
+    "gpkg": ("summits",),
+    "svg": ("passes", "hills"),
+}
 
 
 def run_case(case: Case, folder: Path) -> Left:

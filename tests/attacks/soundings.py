@@ -11,7 +11,6 @@ from terrain.air.suggestion import suggest_mist_top
 from tests.attacks import Case
 from tests.attacks.mutating import Kind, mutants
 
-
 _TABLE = b"""pressure_hPa,height_m,temperature_C,dewpoint_C,wind speed [kt],wind_from_deg
 1000,110,2.0,2.0,2,180
 990,195,1.4,1.3,3,190

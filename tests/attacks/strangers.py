@@ -1,9 +1,10 @@
-"""Files that a stranger hands over: damaged archives, orders to fetch, and an ear that must hear."""
+"""Files that a stranger hands over: damaged archives, orders to fetch; an ear hears nothing."""
 
 from __future__ import annotations
 
 import functools
 import io
+import itertools
 import socket
 import warnings
 import zipfile
@@ -117,13 +118,13 @@ def _lists() -> dict[str, tuple[str, Laid]]:
         ),
         "an entity": (
             "names.gpx",
-            f'<!DOCTYPE gpx [<!ENTITY a SYSTEM "{far}">]><gpx version="1.1"><wpt lat="54" lon="-24">'
-            "<name>&a;</name></wpt></gpx>",
+            f'<!DOCTYPE gpx [<!ENTITY a SYSTEM "{far}">]><gpx version="1.1">'
+            '<wpt lat="54" lon="-24"><name>&a;</name></wpt></gpx>',
         ),
         "a thousand laughs": (
             "names.gpx",
             '<!DOCTYPE gpx [<!ENTITY a "ha">'
-            + "".join(f'<!ENTITY {b} "{f"&{a};" * 20}">' for a, b in zip("abcdefg", "bcdefgh"))
+            + "".join(f'<!ENTITY {b} "{f"&{a};" * 20}">' for a, b in itertools.pairwise("abcdefgh"))
             + ']><gpx version="1.1"><wpt lat="54" lon="-24"><name>&h;</name></wpt></gpx>',
         ),
         "a virtual table": (
