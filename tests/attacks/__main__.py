@@ -6,6 +6,7 @@ python -m tests.attacks --fuzz SECONDS      # reads almost good files, each a ne
 
 from __future__ import annotations
 
+import functools
 import itertools
 import pkgutil
 import sys
@@ -24,6 +25,7 @@ from tests.attacks.judging import complaints
 from tests.attacks.running import cleared, load, run_case, warm
 
 
+@functools.cache
 def modules() -> list[str]:
     """The modules that take part: those with cases."""
     names = [module.name for module in pkgutil.iter_modules(tests.attacks.__path__)]
@@ -49,14 +51,13 @@ def main(words: list[str]) -> int:
     part, parts = _part(words)
     asked = [word.removesuffix(".py") for word in words if not word.startswith("--")]
     load()
-    if not quick and not asked:
+    if not quick:
         warm(COMMANDS)
     tried: Counter[str] = Counter()
     bad: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as folder:
         for module, case in itertools.islice(all_cases(), part, None, parts):
-            named = not asked or any(word == module or word in case.name for word in asked)
-            if not named or (quick and not case.quick):
+            if not _is_asked(asked, module, case) or (quick and not case.quick):
                 continue
             began = time.perf_counter()
             place = cleared(Path(folder, "case"))
@@ -71,6 +72,14 @@ def main(words: list[str]) -> int:
         print(_counted(tried[module], bad[module]), "of", module)
     print(_counted(tried.total(), bad.total()))
     return bad.total()
+
+
+def _is_asked(words: list[str], module: str, case: Case) -> bool:
+    """Whether one of some words is its module, or else stands in its name; without any, all are."""
+    known = modules()
+    return not words or any(
+        word == module if word in known else word in case.name for word in words
+    )
 
 
 def _part(words: list[str]) -> tuple[int, int]:

@@ -58,10 +58,10 @@ def _streams() -> Iterator[Case]:
                 shell=f"{save}{flag} {to}",
                 codes=frozenset(codes),
                 holds=_has_table,
-                quick=name in ("a full stdout", "all closed") and not flag,
+                quick=name == "a full stdout" and not flag,
             )
-    yield Case("help to a full stdout", shell="$TERRAIN --help > /dev/full", quick=False)
-    yield Case("help to a closed stdout", shell="$TERRAIN plan --help >&-", quick=False)
+    yield Case("help to a full stdout", shell="$TERRAIN --help > /dev/full")
+    yield Case("help to a closed stdout", shell="$TERRAIN plan --help >&-")
 
 
 def _has_table(left: Left) -> Iterable[str]:
@@ -79,14 +79,12 @@ def _few_letters() -> Iterator[Case]:
                 island(),
                 environment={"PYTHONIOENCODING": letters, "COLUMNS": "200"},
                 fresh=True,
-                quick=letters == "ascii" and command == "skyline",
             )
         yield Case(
             f"help in {letters}",
             ["plan", "--help"],
             environment={"PYTHONIOENCODING": letters},
             fresh=True,
-            quick=False,
         )
     accents = "name,lat,lon\nŽižkov à 5°,54.4065,-24.0274\n"
     for flag in ([], ["--json"]):
@@ -105,7 +103,6 @@ def _few_letters() -> Iterator[Case]:
         island(),
         environment={"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"},
         fresh=True,
-        quick=False,
     )
 
 
@@ -133,7 +130,6 @@ def _settings() -> Iterator[Case]:
             fresh=True,
             holds=_is_same_picture,
             codes=frozenset({2 if isinstance(rules, bytes) else 0}),
-            quick=name == "TeX",
         )
     for name, value in (
         *(("NUMBA_NUM_THREADS", value) for value in ("0", "-3", "many", "99999")),
@@ -162,7 +158,6 @@ def _settings() -> Iterator[Case]:
             island(),
             environment={name: value},
             fresh=True,
-            quick=False,
         )
 
 
@@ -189,7 +184,6 @@ def _cache() -> Iterator[Case]:
         codes=frozenset({0}),
         limit_kb=1,
         holds=lambda left: [] if "cannot be kept in" in left.err else ["it is not told"],
-        quick=False,
     )
     spoil = "find kept -name '*.nb?' | while read file; do echo spoilt > $file; done"
     yield Case(
@@ -199,7 +193,6 @@ def _cache() -> Iterator[Case]:
         shell=f"$TERRAIN summits area.toml > first; {spoil}; $TERRAIN summits area.toml; {_AGAIN}",
         codes=frozenset({0}),
         holds=_told_once,
-        quick=False,
     )
 
 

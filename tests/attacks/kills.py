@@ -12,7 +12,7 @@ from tests.attacks.environment import COMMANDS
 from tests.attacks.outputs import OLD
 
 _SAVED: Final[dict[str, tuple[str, ...]]] = {
-    "summits": ("gpkg", "csv", "png"),
+    "summits": ("gpkg", "csv"),
     "mist": ("tif", "pdf"),
     "passes": ("geojson", "svg"),
     "skyline": ("csv", "png"),

@@ -42,7 +42,7 @@ NAMES: Final = {
     "none that is seen": "\u200b\u00ad",
 }
 _QUICK: Final = {
-    "summits": ("an end tag of rich", "mathematics", "an escape"),
+    "summits": ("an end tag of rich",),
     "plan": (),
     "--json": ("four megabytes",),
 }
@@ -78,7 +78,9 @@ def _laid(name: str) -> Mapping[str, Laid]:
         ",".join('"{}"'.format(cell.replace('"', '""')) for cell in row) for row in rows
     )
     area = AREA.replace('name = "Two Hills"', f"name = {quoted}")
-    area = area.replace('"quay" =', f"{quoted} =").replace(
+    # of the name of a place an area file takes no more than 200 letters
+    start = json.dumps(name[:200], ensure_ascii=False)
+    area = area.replace('"quay" =', f"{start} =").replace(
         'hill = "Knoll"', 'hill = "54.4065,-24.0274"'
     )
     return island(area__toml=area) | {"names.csv": text.encode("utf-8", "surrogatepass")}

@@ -59,7 +59,7 @@ def _full_disk() -> Iterator[Case]:
                 island() | {old: OLD},
                 codes=frozenset({2}),
                 limit_kb=limit_kb,
-                quick=limit_kb in (0, 16) and ending in ("tif", "gpkg", "csv", "pdf"),
+                quick=(ending, limit_kb) == ("tif", 16),
             )
 
 
@@ -235,7 +235,6 @@ def _small_disk() -> Iterator[Case]:
             shell=f"{' '.join(_OWN_MOUNTS)} sh -c '{inside}; {save}; code=$?; {kept}'",
             codes=frozenset({2}),
             holds=_old_is_found,
-            quick=ending == "tif",
         )
 
 
