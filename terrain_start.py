@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 # what `signal` is made from, in C: that one loads a good deal before it can be asked
-import _signal
+import _signal  # type: ignore[import-not-found]
 import os
 
 STOPPED = 130

@@ -30,6 +30,7 @@ def test_every_quick_case_comes_out_clean() -> None:
     assert not done.stdout.startswith("0 tried")
 
 
+@pytest.mark.slow
 def test_every_module_has_cases_of_names_of_their_own() -> None:
     named = [f"{module}: {case.name}" for module, case in all_cases()]
     assert len(named) > 1500

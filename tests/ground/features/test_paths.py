@@ -109,3 +109,12 @@ def test_files_that_are_no_paths(tmp_path: Path) -> None:
         read_paths(tmp_path / "huts.gpx")
     with pytest.raises(TerrainError, match="the table of paths holds no paths"):
         read_paths(gpd.GeoDataFrame(geometry=[Point(0, 0)], crs=4326))
+
+
+@pytest.mark.parametrize("latitude", ["1e308", "inf", "nan", "-90.5"])
+def test_a_line_to_nowhere_on_the_earth(tmp_path: Path, latitude: str) -> None:
+    away = f'<trkpt lat="{latitude}" lon="-24.2"/>'
+    file = tmp_path / "walk.gpx"
+    file.write_text(GPX.format(f"<trk><trkseg>{points('trkpt', LINE)}{away}</trkseg></trk>"))
+    with pytest.raises(TerrainError, match=r"longitude -24.2, latitude \S+ is not on the earth"):
+        read_paths(file)
