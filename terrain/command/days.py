@@ -109,13 +109,15 @@ def days_between(
     evening: bool = False,
 ) -> tuple[dt.date, dt.date]:
     """From a first day, or else the next morning, to a last, or else so many or twelve months."""
-    from terrain.sun.calendar import next_day, span_of, twelve_months
+    from terrain.sun.calendar import calendar_year, next_day, span_of, twelve_months
 
     begins = (
         next_day(place.lon_deg, place.lat_deg, evening=evening)
         if first is None
         else day_meant(first, place)
     )
+    # beyond the years that are known the calendar itself ends
+    calendar_year(begins.year)
     if last is not None:
         return span_of((begins, day_meant(last, place)))
     return (begins, begins + dt.timedelta(days=count - 1)) if count else twelve_months(begins)

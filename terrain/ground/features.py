@@ -28,6 +28,8 @@ Features: TypeAlias = str | PathLike[str] | gpd.GeoDataFrame
 MATCH_M = 300.0
 """Farthest a name may lie from its summit, metres: places in lists are rounded, cells are wide."""
 
+_LEAST_DEG = 1e-12
+
 _LON_WORDS, _LAT_WORDS = ("lon", "longitude"), ("lat", "latitude")
 
 # GDAL shows the points of GPX tracks a second time, as layers of their own
@@ -280,7 +282,8 @@ def _on_earth(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     TerrainError where a part of it is nowhere on the earth.
     """
     found = table.set_crs("EPSG:4326") if table.crs is None else table.to_crs("EPSG:4326")
-    lon, lat = shapely.get_coordinates(found.geometry.to_numpy()).T
+    shapes = found.geometry.to_numpy()
+    lon, lat = places = shapely.get_coordinates(shapes).T
     nowhere = ~((np.abs(lon) <= 360.0) & (np.abs(lat) <= 90.0))
     if nowhere.any():
         first = int(np.flatnonzero(nowhere)[0])
@@ -288,4 +291,8 @@ def _on_earth(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
             f"a place at longitude {lon[first]:g}, latitude {lat[first]:g} is not on the earth: "
             "a file of places holds degrees, or says its reference system"
         )
+    if ((places != 0.0) & (np.abs(places) < _LEAST_DEG)).any():
+        # what divides by such a number gets no number
+        near = shapely.transform(shapes, lambda xy: np.where(np.abs(xy) < _LEAST_DEG, 0.0, xy))
+        found = found.set_geometry(near, crs=found.crs)
     return found

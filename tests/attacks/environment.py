@@ -18,7 +18,7 @@ COMMANDS: Final[dict[str, list[str]]] = {
     "skyline": _SPOT,
     "sunrise": _SPOT,
     "dates": [*_SPOT, "--year", "2026"],
-    "vantages": [],
+    "vantages": ["--mist-share=0"],
     "hills": [],
     "atlas": [],
     "light": [],

@@ -43,7 +43,9 @@ def _filled(rows: int, cols: int, height_m: float = 200.0) -> Callable[[], NDArr
 def _hilly(size: int = 40, rise_m: float = 300.0) -> NDArray[Any]:
     row, col = np.indices((size, size))
     away = ((row - 18) / 4.0) ** 2 + ((col - 28) / 4.0) ** 2
-    return (100.0 + rise_m * np.exp(-away)).astype(np.float32)
+    from_spot = ((row - 10) / 3.0) ** 2 + ((col - 10) / 3.0) ** 2
+    hill = rise_m * np.exp(-away) + 0.5 * rise_m * np.exp(-from_spot)
+    return (100.0 + hill).astype(np.float32)
 
 
 def _with(value: float, at: object = (0, 0)) -> Callable[[], NDArray[Any]]:
@@ -63,18 +65,17 @@ def _noise(seed: int) -> NDArray[Any]:
     return heights.astype(rng.choice(["float32", "float64"]))
 
 
-def _degrees(west: float, north: float, step: float = 0.001) -> Affine:
-    return Affine(step, 0, west, 0, -step, north)
-
-
 def _in_degrees(lon: float, lat: float) -> dict[str, Any]:
-    """A ground of 40 x 40 cells in degrees whose hill is in its east, about a place."""
-    return {
-        "crs": "EPSG:4326",
-        "transform": _degrees(lon - 0.02, lat + 0.02),
-        "spot": f"{lat + 0.002:g},{lon - 0.012:g}",
-        "hill": f"{lat + 0.0015:g},{lon + 0.0085:g}",
-    }
+    """A ground of 40 x 40 cells in degrees about a place, with its spot and its hill."""
+    step = 0.001
+    east = min(step / max(np.cos(np.radians(lat)), 0.001), 1.0)
+    west, north = lon - 20 * east, lat + 20 * step
+    spot, hill = (
+        f"{north - step * (row + 0.5):.6f},{west + east * (col + 0.5):.6f}"
+        for row, col in ((10, 10), (18, 28))
+    )
+    transform = Affine(east, 0, west, 0, -step, north)
+    return {"crs": "EPSG:4326", "transform": transform, "spot": spot, "hill": hill}
 
 
 _GROUNDS: Final[dict[str, Ground]] = {
@@ -99,7 +100,7 @@ _GROUNDS: Final[dict[str, Ground]] = {
     "a chequer of gaps": Ground(lambda: np.where(np.indices((40, 40)).sum(0) % 2, 500.0, np.nan)),
     "a wall": Ground(_with(8000.0, (slice(None), 20))),
     "whole numbers": Ground(lambda: _hilly().astype(np.int16)),
-    "small numbers": Ground(lambda: _hilly(rise_m=100.0).astype(np.uint8)),
+    "small numbers": Ground(lambda: _hilly(rise_m=140.0).astype(np.uint8)),
     "below the sea": Ground(lambda: _hilly() - 500.0),
     "microscopic relief": Ground(lambda: _hilly(rise_m=1e-4)),
     "no system": Ground(_hilly, crs=None),
@@ -134,7 +135,7 @@ _GROUNDS: Final[dict[str, Ground]] = {
     "the whole earth": Ground(
         lambda: np.abs(drawn("earth").normal(0.0, 900.0, (18, 36))),
         crs="EPSG:4326",
-        transform=_degrees(-180.0, 90.0, 10.0),
+        transform=Affine(10, 0, -180, 0, -10, 90),
         spot="45,5",
         hill="46,15",
     ),

@@ -16,7 +16,7 @@ from tests.attacks.running import lay
 UNWANTED: Final = re.compile(
     r"(?<![\w-])nan(?![\w-])|\bNaN\b|\d e[+]\d|\de\+\d|np\.float|Timestamp\("
 )
-_NO_NUMBER: Final = re.compile(r"\bnan|\de[+-]?\d\d|\d{7}", re.IGNORECASE)
+_NO_NUMBER: Final = re.compile(r"\bnan|\de[+-]?\d|\d{7}", re.IGNORECASE)
 _NOTES: Final = ("note: ", "the first run of each command", "wrote ")
 
 

@@ -56,6 +56,8 @@ def _check(outcome, *words):
         (["vantages", "--weight", "alignment=nan"], ["alignment nan"]),
         (["summits", "--band", "99999999999999999999"], ["--band", "65535"]),
         (["summits", "--count", "9" * 400], ["--count", "too long", "1 to 100000"]),
+        (["season", "--from", "9999-12-31"], ["1900 to 2199", "9999"]),
+        (["plan", *PLAN, "--from", "9999-12-31"], ["1900 to 2199", "9999"]),
         (["skyline", "--spot", "x" * 5000], ["no place is called"]),
         (["summits", "--names", "x" * 5000 + ".csv"], ["no file", "too long"]),
     ],

@@ -21,7 +21,7 @@ from shapely.geometry.base import BaseGeometry
 from terrain.arrays import Flags, Floats, Labels, Singles, sealed
 from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import local_transverse_mercator, wrap_deg
+from terrain.ground.geodesy import azimuth_and_distance, local_transverse_mercator, wrap_deg
 from terrain.ground.grid import Grid
 
 MOST_CELLS = 400_000_000
@@ -110,6 +110,12 @@ def square_about(
         # a square across the edges of a world map goes on beyond the one that is nearer
         middle = float(grid.rowcol(lon_deg, lat_deg)[1])
         col = middle + wrap_deg((col - middle) * grid.transform.a) / grid.transform.a
+        pole_deg = float(np.copysign(90.0, lat_deg))
+        if azimuth_and_distance(lon_deg, lat_deg, lon_deg, pole_deg)[1] < reach_m:
+            # all ways round lead through it
+            row = np.append(row, grid.rowcol(lon_deg, pole_deg)[0])
+            half = abs(180.0 / grid.transform.a)
+            col = np.append(col, [middle - half, middle + half])
     margin = np.array([-_MARGIN_CELLS, _MARGIN_CELLS])
     return np.array([row.min(), row.max()]) + margin, np.array([col.min(), col.max()]) + margin
 

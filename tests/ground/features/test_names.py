@@ -112,3 +112,12 @@ def test_summits_with_names(make_dem: MakeDem) -> None:
     lon, lat = dem.grid.lonlat(121, 201)
     found = find_summits(dem, names=table(["Hoo"], (float(lon), float(lat))))
     assert found.name.tolist() == ["", "Hoo"]
+
+
+def test_a_place_that_is_next_to_nothing_off_the_meridian(tmp_path: Path) -> None:
+    outline = Polygon([(-24.1, 54.4), (0.0, 54.4), (1e-320, 54.5)])
+    file = tmp_path / "dales.geojson"
+    gpd.GeoDataFrame({"name": ["dale"]}, geometry=[outline], crs="EPSG:4326").to_file(file)
+    place = read_names(file).geometry[0]
+    assert -24.1 < place.x < 0.0
+    assert 54.4 < place.y < 54.5

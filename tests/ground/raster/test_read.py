@@ -511,6 +511,18 @@ def test_a_window_of_degrees_is_the_square_asked_for(tmp_path: Path) -> None:
     assert dem.delivered.heights_m.size < 0.2 * 600 * 800
 
 
+@pytest.mark.parametrize("lat", [89.95, 89.99, -89.95])
+def test_a_window_over_a_pole_has_all_that_lies_round_it(tmp_path: Path, lat: float) -> None:
+    """Of 11 km round a place 5.6 km or less from a pole, half lies on the far side of it."""
+    top = 90.0 if lat > 0 else -89.8
+    at = Affine(1, 0, -180, 0, -0.005, top)
+    file = write(tmp_path / "pole.tif", np.full((40, 360), 200.0), at, crs="EPSG:4326")
+    dem = read_dem(file, around=Spot(lon_deg=10.0, lat_deg=lat), reach_m=12_000)
+    assert np.isfinite(dem.heights_m).mean() > 0.95
+    beyond = destination(10.0, lat, 0.0 if lat > 0 else 180.0, 10_000)
+    assert dem.heights_at(*beyond) == pytest.approx(200.0)
+
+
 def test_a_huge_raster_opens_at_once(tmp_path: Path) -> None:
     file = tmp_path / "huge.tif"
     transform = Affine(5, 0, 300_000, 0, -5, 6_500_000)
