@@ -17,14 +17,14 @@ COMMANDS: Final[dict[str, list[str]]] = {
     "passes": [],
     "skyline": _SPOT,
     "sunrise": _SPOT,
-    "dates": [*_SPOT, "--year", "2026"],
+    "dates": [*_SPOT, "--year=2027", "--within=20"],
     "vantages": ["--mist-share=0"],
-    "hills": [],
+    "hills": ["--within=10"],
     "atlas": [],
     "light": [],
     "frame": _SPOT,
     "plan": _SPOT,
-    "season": ["--year", "2026"],
+    "season": ["--from=2026-03-18", "--to=2026-03-26", "--mist-share=0"],
 }
 """What each command is asked of the island, at the least."""
 

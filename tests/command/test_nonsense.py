@@ -178,6 +178,16 @@ def test_degrees_taken_for_metres(terrain, tmp_path):
     _check(terrain("summits", tmp_path / "d.tif"), "cells of 0.0003 m", "degrees")
 
 
+def test_cells_wider_than_the_earth(terrain, tmp_path):
+    raster = written(tmp_path / "wide.tif", np.pad([[500.0]], 4), crs="EPSG:32627")
+    import rasterio
+    from affine import Affine
+
+    with rasterio.open(raster, "r+") as file:
+        file.transform = Affine(1e308, 0, 300_000, 0, -50, 6_035_000)
+    _check(terrain("summits", raster), "wide.tif", "wider than the earth")
+
+
 def test_a_folder_that_is_gone(tmp_path):
     import subprocess
     import sys

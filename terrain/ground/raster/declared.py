@@ -37,12 +37,19 @@ def check_band(dataset: Any, band: int, name: str) -> None:
 
 
 def check_cells(transform: Affine, crs: CRS, name: str) -> None:
-    """Stop at cells finer than any ground's, as degrees that are taken for metres make them."""
+    """Stop at cells finer than any ground's, or wider than the earth.
+
+    Degrees that are taken for metres make the first, a damaged file both.
+    """
     unit_m = crs.axis_info[0].unit_conversion_factor if crs.axis_info else 1.0
     if crs.is_geographic:
         unit_m *= EARTH_RADIUS_M  # the unit is then counted in radians
     a, b, _, d, e, _ = transform[:6]
     for side_m in (unit_m * math.hypot(a, d), unit_m * math.hypot(b, e)):
+        if not side_m <= EARTH_RADIUS_M:
+            raise TerrainError(
+                f"{name} has cells of {side_m:.2g} m in {crs.name}, wider than the earth"
+            )
         if side_m < _FINEST_M:
             raise TerrainError(
                 f"{name} has cells of {side_m:.2g} m in {crs.name}: are its coordinates in another "
