@@ -181,9 +181,11 @@ def _degrees(table: pd.DataFrame, words: tuple[str, ...], limit: float, path: st
     wrong = ~(np.abs(numbers) <= limit)
     if wrong.any():
         row = int(np.flatnonzero(wrong)[0])
-        raise TerrainError(
-            f"{path}, line {row + 2}: {column} is {table[column].iloc[row]!r}, not degrees"
+        found = table[column].iloc[row]
+        said = (
+            "empty" if pd.isna(found) else repr(found) if isinstance(found, str) else f"{found:g}"
         )
+        raise TerrainError(f"{path}, line {row + 2}: {column} is {said}, not degrees")
     return numbers
 
 

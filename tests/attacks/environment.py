@@ -19,7 +19,7 @@ COMMANDS: Final[dict[str, list[str]]] = {
     "sunrise": _SPOT,
     "dates": [*_SPOT, "--year=2027", "--within=20"],
     "vantages": ["--mist-share=0"],
-    "hills": ["--within=10"],
+    "hills": ["--within=20", "--evening"],
     "atlas": [],
     "light": [],
     "frame": _SPOT,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import signal
 from collections.abc import Iterator
@@ -81,6 +82,8 @@ def _of_files(case: Case, left: Left) -> Iterator[str]:
         name = path.relative_to(left.folder)
         if any(part.startswith(".") for part in name.parts) and name not in kept:
             yield f"{name} is left behind"
+        elif not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(left.folder)):
+            continue  # a link that leads out
         elif name not in kept or (name.as_posix() in case.replaces and path.is_file()):
             yield from unreadable(path)
 

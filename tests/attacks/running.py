@@ -132,6 +132,8 @@ def lay(path: Path, laid: object) -> None:
 
 
 def _limit(case: Case) -> None:
+    # what is begun in the background of a shell would not hear it
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     resource.setrlimit(resource.RLIMIT_CPU, (HANG_S, HANG_S))
     if case.limit_kb is not None:
         most = case.limit_kb * 1024

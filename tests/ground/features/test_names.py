@@ -121,3 +121,11 @@ def test_a_place_that_is_next_to_nothing_off_the_meridian(tmp_path: Path) -> Non
     place = read_names(file).geometry[0]
     assert -24.1 < place.x < 0.0
     assert 54.4 < place.y < 54.5
+
+
+@pytest.mark.parametrize(("lon", "said"), [("", "empty"), ("-181", "-181"), ("west", "'west'")])
+def test_a_longitude_that_is_none(tmp_path: Path, lon: str, said: str) -> None:
+    file = tmp_path / "names.csv"
+    file.write_text(f"name,lat,lon\nKnoll,54.4,{lon}\n", encoding="utf-8")
+    with pytest.raises(TerrainError, match=f"line 2: lon is {said}, not degrees"):
+        read_names(file)
