@@ -39,7 +39,7 @@ def cases() -> Iterator[Case]:
             names = [f"out.{ending}" for ending in endings]
             saves = [part for name in names for part in ("--save", name)]
             yield Case(
-                f"{command} stopped by {sent.name} at {share:.2f}",
+                f"{command} stopped by {sent.name} at {share:.3f}",
                 [command, "area.toml", *COMMANDS[command], *saves],
                 island() | dict.fromkeys(names, OLD),
                 replaces=frozenset(names),
