@@ -53,6 +53,19 @@ def test_a_damaged_archive_is_no_ground(tmp_path: Path, seed: int) -> None:
     assert ground(archive).doubts == ()
 
 
+def test_an_archive_that_disagrees_with_its_own_list(tmp_path: Path) -> None:
+    # GDAL ended the process at lengths before the file that are not those of the list
+    archive, plain = tmp_path / "N54W025.hgt.zip", tile(tmp_path)
+    with zipfile.ZipFile(archive, "w", zipfile.ZIP_STORED) as packed:
+        packed.write(plain, plain.name)
+    whole = archive.read_bytes()
+    archive.write_bytes(whole[:21] + bytes([7, 7, 7, 7]) + whole[25:])
+    with pytest.raises(TerrainError, match=r"N54W025.hgt.zip is damaged"):
+        ground(archive)
+    archive.write_bytes(whole)
+    assert ground(archive).doubts == ()
+
+
 def test_an_archive_that_unpacks_to_too_much(tmp_path: Path, monkeypatch) -> None:
     monkeypatch.setattr("terrain.ground.raster.sheet._MOST_BYTES", 1_000_000)
     with zipfile.ZipFile(tmp_path / "a.zip", "w", zipfile.ZIP_DEFLATED) as packed:
