@@ -101,7 +101,7 @@ def _area(path: Path, content: dict[str, Any]) -> Area:
 def _raster(path: Path, name: object) -> Path:
     """A raster that an area names, or a source that the package knows where there is no such."""
     file = _file(path, "rasters", name)
-    return Path(str(name)) if not file.exists() and is_source(Path(str(name))) else file
+    return Path(str(name)) if is_source(Path(str(name))) and not file.exists() else file
 
 
 def _file(path: Path, key: str, name: object) -> Path:
