@@ -10,8 +10,6 @@ from terrain.command.days import NEXT, year_meant
 from terrain.command.further import again
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import (
-    PICTURE,
-    RASTER,
     Against,
     Asked,
     Evening,
@@ -24,6 +22,7 @@ from terrain.command.options import (
 )
 from terrain.command.report import line, progress
 from terrain.command.room import ATLAS
+from terrain.command.saves import PICTURE, RASTER
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -8,6 +8,13 @@ from typing import Final
 
 from terrain.errors import TerrainError
 
+# units in a message, by what the help calls them
+UNITS: Final = {"M": "m", "KM": "km", "MM": "mm", "DEG": "degrees", "MIN": "minutes"} | {
+    "°C": "°C",
+    "KM/H": "km/h",
+    "DAYS": "days",
+}
+
 
 @dataclass(frozen=True, kw_only=True)
 class Bounds:

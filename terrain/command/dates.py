@@ -9,9 +9,10 @@ from terrain.command.area import hill_on, stand_on
 from terrain.command.columns import against, best, to_side
 from terrain.command.days import NEXT, days_of_year
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import TABLE, Asked, Evening, HillPlace, Names, SpotPlace, Within, Year
+from terrain.command.options import Asked, Evening, HillPlace, Names, SpotPlace, Within, Year
 from terrain.command.report import line, progress
 from terrain.command.room import ONE_SPOT
+from terrain.command.saves import TABLE
 from terrain.command.tables import Column, table
 from terrain.errors import NoAnswer
 from terrain.words.clocks import moment_plus_minus

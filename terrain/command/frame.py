@@ -9,18 +9,10 @@ import terrain
 from terrain.command.area import hill_on, stand_on
 from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import (
-    TABLE,
-    Asked,
-    Day,
-    Evening,
-    HillPlace,
-    Names,
-    SpotPlace,
-    option,
-)
+from terrain.command.options import Asked, Day, Evening, HillPlace, Names, SpotPlace, option
 from terrain.command.report import line, progress
 from terrain.command.room import ONE_SPOT
+from terrain.command.saves import TABLE
 from terrain.command.tables import Column, table
 from terrain.errors import NoAnswer
 from terrain.words.clocks import clock_and_zone

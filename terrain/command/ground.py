@@ -10,10 +10,10 @@ import typer
 
 import terrain
 from terrain.command.fetched import bring
-from terrain.command.options import PICTURE, RASTER, option
+from terrain.command.options import option
 from terrain.command.place_names import place_at
 from terrain.command.report import print_json, saved
-from terrain.command.saves import check_not_in_use, check_writable
+from terrain.command.saves import PICTURE, RASTER, check_not_in_use, check_writable
 from terrain.command.tables import pairs
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of

@@ -18,6 +18,7 @@ from terrain.command.columns import (
 from terrain.command.mist_asked import MistOptions
 from terrain.command.report import line, progress
 from terrain.command.room import HILLS
+from terrain.command.saves import TABLE
 from terrain.command.tables import Column, table
 from terrain.command.walk_asked import WalkOptions
 from terrain.words.clocks import long_day
@@ -68,7 +69,7 @@ def hills(
     """
     from terrain.words.vantages import unknown_lines
 
-    asked.check_saves(options.TABLE)
+    asked.check_saves(TABLE)
     limits = terrain.Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
     area = asked.area(names, HILLS)
     over, around = mist.over(area), None if near is None else area.spot(near)

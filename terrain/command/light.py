@@ -13,9 +13,10 @@ import typer
 import terrain
 from terrain.command.area import Area, middle_of
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import PICTURE, RASTER, Asked, Day, Evening, Names, Near, option
+from terrain.command.options import Asked, Day, Evening, Names, Near, option
 from terrain.command.report import line, progress
 from terrain.command.room import LIGHT
+from terrain.command.saves import PICTURE, RASTER
 from terrain.command.tables import Column, table
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day, zone_in_hours

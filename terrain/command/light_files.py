@@ -15,7 +15,7 @@ import terrain
 from terrain.command.report import saved
 from terrain.errors import TerrainError
 from terrain.light.valleys import all_ground
-from terrain.show.files.export import no_formula
+from terrain.show.files.rows import no_formula
 from terrain.show.files.whole import whole_file
 from terrain.words.figures import percent
 

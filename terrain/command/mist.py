@@ -6,21 +6,10 @@ from dataclasses import dataclass, replace
 
 from terrain.command.area import Area
 from terrain.command.mist_asked import MistAsked, MistOptions, top_option, trees_of
-from terrain.command.options import (
-    PICTURE,
-    RASTER,
-    TABLE,
-    Asked,
-    Count,
-    Hollow,
-    Names,
-    Near,
-    Prominence,
-    Trees,
-    option,
-)
+from terrain.command.options import Asked, Count, Hollow, Names, Near, Prominence, Trees, option
 from terrain.command.report import progress
 from terrain.command.room import MIST
+from terrain.command.saves import PICTURE, RASTER, TABLE
 from terrain.errors import TerrainError
 
 

@@ -14,9 +14,10 @@ import terrain
 from terrain.command.columns import metres, text
 from terrain.command.mist_case import MistCase
 from terrain.command.mist_report import SPECK_NOTE, name_of
-from terrain.command.options import PICTURE, Asked
+from terrain.command.options import Asked
 from terrain.command.passes import without_rows
 from terrain.command.report import aside, line, progress, saved
+from terrain.command.saves import PICTURE
 from terrain.command.tables import Column, table
 from terrain.errors import NoAnswer
 from terrain.mist.passes import describe_pass

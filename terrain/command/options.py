@@ -8,40 +8,31 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 import terrain
 from terrain.command.area import Area
 from terrain.command.area_file import check_here, open_area
-from terrain.command.bounds import Bounds
+from terrain.command.bounds import UNITS, Bounds
 from terrain.command.report import print_json, progress, saved
 from terrain.command.room import Room, Work
-from terrain.command.saves import check_not_in_use, check_writable
+from terrain.command.saves import (
+    PICTURE,
+    RASTER,
+    TABLE,
+    Endings,
+    Writer,
+    check_not_in_use,
+    check_writable,
+)
 from terrain.command.tables import Telling, told
 from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
     import geopandas as gpd
     from matplotlib.figure import Figure
-Endings = tuple[str, ...]
-Writer = Callable[[Path], None]
-
-PICTURE: Final[Endings] = (".png", ".jpg", ".jpeg", ".webp", ".svg", ".pdf")
-TABLE: Final[Endings] = (".gpkg", ".geojson", ".csv")
-RASTER: Final[Endings] = (".tif", ".tiff")
-MOVING: Final[Endings] = (".webp", ".gif")
-CALENDAR: Final[Endings] = (".ics",)
-"""The kinds of files that `--save FILE` writes, told apart by the ending."""
-
-
-# units in a message, by what the help calls them
-_UNITS: Final = {"M": "m", "KM": "km", "MM": "mm", "DEG": "degrees", "MIN": "minutes"} | {
-    "°C": "°C",
-    "KM/H": "km/h",
-    "DAYS": "days",
-}
 
 
 def option(
@@ -63,7 +54,7 @@ def option(
         least=least if above is None else above,
         most=most,
         above=above is not None,
-        unit=_UNITS.get(metavar, ""),
+        unit=UNITS.get(metavar, ""),
     )
     return typer.Option(
         default,

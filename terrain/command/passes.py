@@ -7,19 +7,10 @@ from typing import TYPE_CHECKING
 import terrain
 from terrain.command.columns import metres, stands, text
 from terrain.command.mist_asked import MistAsked, Source
-from terrain.command.options import (
-    PICTURE,
-    TABLE,
-    Asked,
-    Count,
-    Hollow,
-    Names,
-    Near,
-    Prominence,
-    option,
-)
+from terrain.command.options import Asked, Count, Hollow, Names, Near, Prominence, option
 from terrain.command.report import line, progress
 from terrain.command.room import PASSES
+from terrain.command.saves import PICTURE, TABLE
 from terrain.command.tables import Column, table
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of, first_of, sentence

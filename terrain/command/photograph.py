@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 import typer
 
 import terrain
-from terrain.command.options import MOVING, PICTURE, Endings, Writer, option
+from terrain.command.options import option
 from terrain.command.report import progress, saved
+from terrain.command.saves import MOVING, PICTURE, Endings, Writer
 from terrain.errors import TerrainError
 
 if TYPE_CHECKING:

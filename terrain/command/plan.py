@@ -14,7 +14,6 @@ from terrain.command.further import again
 from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptions, trees_of
 from terrain.command.options import (
-    CALENDAR,
     Asked,
     Day,
     Evening,
@@ -27,6 +26,7 @@ from terrain.command.options import (
 )
 from terrain.command.report import line, progress
 from terrain.command.room import VANTAGES
+from terrain.command.saves import CALENDAR
 from terrain.errors import NoAnswer, TerrainError
 
 _SHEET = (".html",)

@@ -1,12 +1,23 @@
-"""Whether a file may be written, found out before any work is done for it."""
+"""The kinds of files that are written, and whether one may be, found out before any work."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
+from typing import Final
 
 from terrain.errors import TerrainError
+
+Endings = tuple[str, ...]
+Writer = Callable[[Path], None]
+
+PICTURE: Final[Endings] = (".png", ".jpg", ".jpeg", ".webp", ".svg", ".pdf")
+TABLE: Final[Endings] = (".gpkg", ".geojson", ".csv")
+RASTER: Final[Endings] = (".tif", ".tiff")
+MOVING: Final[Endings] = (".webp", ".gif")
+CALENDAR: Final[Endings] = (".ics",)
+"""The kinds of files that `--save FILE` writes, told apart by the ending."""
 
 
 def check_writable(path: Path) -> None:

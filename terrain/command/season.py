@@ -13,6 +13,7 @@ from terrain.command.mist_asked import MistOptions, trees_of
 from terrain.command.options import option
 from terrain.command.report import line, progress
 from terrain.command.room import SEASON
+from terrain.command.saves import CALENDAR, PICTURE, TABLE
 from terrain.command.tables import Column, table
 from terrain.command.walk_asked import WalkOptions
 from terrain.command.wanted import Wanted
@@ -77,7 +78,7 @@ def season(
     """
     from terrain.words.vantages import range_lines, unknown_lines
 
-    asked.check_saves(options.PICTURE, options.TABLE, options.CALENDAR)
+    asked.check_saves(PICTURE, TABLE, CALENDAR)
     area = asked.area(names, SEASON)
     over, limits = (
         mist.over(area),
@@ -115,7 +116,7 @@ def season(
         tell=tell,
         picture=lambda: _picture(found, area.name or "Mornings", sea),
         layers=lambda: {"season": found},
-        others={options.CALENDAR: lambda path: terrain.save_calendar(found.head(count), path)},
+        others={CALENDAR: lambda path: terrain.save_calendar(found.head(count), path)},
     )
 
 

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 import terrain
 from terrain.command.area import Area, stand_on
 from terrain.command.mist_asked import MistOptions
-from terrain.command.options import PICTURE, TABLE, Asked, Names, SpotPlace, option
+from terrain.command.options import Asked, Names, SpotPlace, option
 from terrain.command.report import line, progress
 from terrain.command.room import ONE_SPOT
+from terrain.command.saves import PICTURE, TABLE
 from terrain.command.tables import Column, table
 from terrain.errors import NoAnswer
 from terrain.words.figures import place

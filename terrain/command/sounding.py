@@ -59,7 +59,7 @@ def sounding(
         return
     if valley_air is not None or hilltop_air is not None:
         raise TerrainError(f"give {file} or --valley-air with --hilltop-air, not both")
-    from terrain.show.files.export import save_rows
+    from terrain.show.files.rows import save_rows
 
     with progress("reading the air", quiet=asked.as_json) as done:
         done(0.2)

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command.columns import metres, stands, text
-from terrain.command.options import PICTURE, TABLE, Asked, Count, Names, Near, Prominence
+from terrain.command.options import Asked, Count, Names, Near, Prominence
 from terrain.command.report import progress
 from terrain.command.room import SUMMITS
+from terrain.command.saves import PICTURE, TABLE
 from terrain.command.tables import Column, table
 from terrain.errors import NoAnswer
 from terrain.words.figures import count_of, first_of

@@ -8,21 +8,11 @@ import terrain
 from terrain.command.area import hill_on, stand_on
 from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptions, trees_of
-from terrain.command.options import (
-    MOVING,
-    PICTURE,
-    TABLE,
-    Asked,
-    Day,
-    Evening,
-    HillPlace,
-    Names,
-    SpotPlace,
-    Trees,
-)
+from terrain.command.options import Asked, Day, Evening, HillPlace, Names, SpotPlace, Trees
 from terrain.command.photograph import PhotographOptions
 from terrain.command.report import line, progress
 from terrain.command.room import ONE_SPOT
+from terrain.command.saves import MOVING, PICTURE, TABLE
 from terrain.command.tables import pairs
 
 if TYPE_CHECKING:

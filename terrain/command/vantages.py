@@ -19,6 +19,7 @@ from terrain.command.mist_asked import MistAsked, MistOptions, top_option, trees
 from terrain.command.options import option
 from terrain.command.report import progress
 from terrain.command.room import VANTAGES
+from terrain.command.saves import PICTURE, TABLE
 from terrain.command.walk_asked import WalkOptions
 from terrain.command.wanted import Wanted
 from terrain.errors import NoAnswer, TerrainError
@@ -79,7 +80,7 @@ def vantages(
     from terrain.command.vantages_report import tell
     from terrain.sun.calendar import span_label
 
-    asked.check_saves(options.PICTURE, options.TABLE)
+    asked.check_saves(PICTURE, TABLE)
     weights = dict(_weight(text) for text in weight or [])
     area = asked.area(names, VANTAGES)
     limits = wanted.limits(

@@ -243,3 +243,13 @@ def light_begins(
     low = light.evening_golden_begins
     moments = [best, shifted(appears, -COLOUR_BEFORE), *([] if low is None else [low])]
     return min(moments, key=dt.datetime.timestamp)
+
+
+def with_starts(table: pd.DataFrame, starts: Sequence[Spot]) -> pd.DataFrame:
+    """The nearest start of each vantage and how far off it is as the crow flies."""
+    if not starts:
+        return table
+    lon, lat = np.array([[start.lon_deg, start.lat_deg] for start in starts]).T[..., np.newaxis]
+    _, away = azimuth_and_distance(table["lon_deg"], table["lat_deg"], lon, lat)
+    nearest = away.argmin(axis=0)
+    return table.assign(start=[starts[at].label for at in nearest], start_m=away.min(axis=0))

@@ -15,11 +15,11 @@ import pandas as pd
 
 from terrain.country import Country
 from terrain.errors import NoGround, NoSun
-from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
+from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
 from terrain.sun.clock import shifted
-from terrain.vantage.access import Walks, walks_to
+from terrain.vantage.access import Walks, walks_to, with_starts
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.sea import mist_share, sun_at_best
@@ -289,13 +289,3 @@ def hill_columns(hill: Hill, name: str) -> Row:
         "hill_lat_deg": hill.lat_deg,
         "hill_height_m": hill.height_m,
     }
-
-
-def with_starts(table: pd.DataFrame, starts: Sequence[Spot]) -> pd.DataFrame:
-    """The nearest start of each vantage and how far off it is as the crow flies."""
-    if not starts:
-        return table
-    lon, lat = np.array([[start.lon_deg, start.lat_deg] for start in starts]).T[..., np.newaxis]
-    _, away = azimuth_and_distance(table["lon_deg"], table["lat_deg"], lon, lat)
-    nearest = away.argmin(axis=0)
-    return table.assign(start=[starts[at].label for at in nearest], start_m=away.min(axis=0))

@@ -18,6 +18,7 @@ from rasterio.io import MemoryFile
 
 from terrain.ground.geodesy import with_heights
 from terrain.ground.grid import Grid
+from terrain.show.files.rows import no_formulas
 from terrain.show.files.whole import whole_file
 from terrain.show.paper.style import own_style
 from terrain.sight.skyline import Skyline
@@ -107,12 +108,6 @@ def save_layers(layers: Mapping[str, gpd.GeoDataFrame], path: str | Path) -> Non
     }
     with whole_file(path, "write a table as", *writers) as partial:
         writers[Path(path).suffix.lower()](partial)
-
-
-def save_rows(table: pd.DataFrame, path: str | Path) -> None:
-    """Write a table without places as CSV, complete or not at all, as `save_table` has texts."""
-    with whole_file(path, "write a table as", ".csv") as partial:
-        _no_formulas(table).to_csv(partial, index=False)
 
 
 def save_raster(
@@ -298,20 +293,5 @@ def _clock(moment: Any) -> str | None:
 
 def _flat(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     points = table.geometry
-    plain = _no_formulas(table.drop(columns=table.geometry.name))
+    plain = no_formulas(table.drop(columns=table.geometry.name))
     return plain.assign(lon_deg=points.x.round(6), lat_deg=points.y.round(6))
-
-
-def _no_formulas(table: pd.DataFrame) -> pd.DataFrame:
-    texts = table.select_dtypes(exclude="number")
-    return table.assign(**{str(name): texts[name].map(no_formula) for name in texts})
-
-
-def no_formula(value: Any) -> Any:
-    """A cell of a CSV that no spreadsheet takes for a formula: text after an apostrophe.
-
-    >>> no_formula("=1+1"), no_formula("-"), no_formula(-1.5)
-    ("'=1+1", '-', -1.5)
-    """
-    risky = isinstance(value, str) and len(value) > 1 and value[0] in "=+-@"
-    return f"'{value}" if risky else value
