@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from terrain.arrays import Floats
+from terrain.arrays import Floats, sealed
+from terrain.cores import share_out
 from terrain.errors import TerrainError
+from terrain.glow._develop_kernels import develop_pixels
 from terrain.glow.spectrum import LUMINANCE
 
-_VIVID: Final = 1.1
-_WHITE_AT: Final = 60.0
-_KEEP_HUE: Final = 0.55
+_STEPS: Final = 4096
+"""Between which the transfer function is within a hundredth of a byte."""
 
 
-def develop(light: ArrayLike, exposure: float) -> NDArray[np.uint8]:
+def develop(light: ArrayLike, exposure: float, *, softer: float = 0.0) -> NDArray[np.uint8]:
     """Develop light as a camera does: one fixed curve for all pictures.
 
     Parameters
@@ -25,6 +27,8 @@ def develop(light: ArrayLike, exposure: float) -> NDArray[np.uint8]:
         Linear sRGB in any unit, (..., 3); NaN becomes black.
     exposure : float
         What it is multiplied with first; `Sky.exposure` meters it.
+    softer : float
+        What share of its colours runs into one another, 0 to 1, as on film.
 
     Returns
     -------
@@ -47,29 +51,18 @@ def develop(light: ArrayLike, exposure: float) -> NDArray[np.uint8]:
     """
     if not exposure > 0.0:
         raise TerrainError(f"exposure {exposure:g} is not above 0")
-    exposed = np.nan_to_num(np.asarray(light, dtype=np.float64)) * exposure
-    vivid = _within_gamut(exposed)
-    peak = np.maximum(vivid.max(axis=-1, keepdims=True), 1e-12)
-    bright = peak**2 / (peak**2 + _WHITE_AT**2)
-    vivid += (peak - vivid) * bright
-    toned = (1.0 - _KEEP_HUE) * _curve(vivid) + _KEEP_HUE * _curve(peak) * vivid / peak
-    return np.asarray(np.rint(255.0 * _encoded(toned)), dtype=np.uint8)
+    with np.errstate(over="ignore"):
+        whole = np.ascontiguousarray(light, dtype=np.float32)
+    flat = whole.reshape(-1, 3)
+    pixels = np.empty(flat.shape, dtype=np.uint8)
+    dose, encoded = (float(exposure), float(softer)), _encoded()
+    share_out(len(flat), lambda *part: develop_pixels(part, flat, dose, LUMINANCE, encoded, pixels))
+    return pixels.reshape(whole.shape)
 
 
-def _within_gamut(light: Floats) -> Floats:
-    """A little more vivid, and no part below nothing; luminance stays."""
-    grey = np.maximum(light @ LUMINANCE, 0.0)[..., np.newaxis]
-    lowest = light.min(axis=-1, keepdims=True)
-    room = grey / np.maximum(grey - lowest, 1e-12)
-    return np.asarray(np.maximum(grey + (light - grey) * np.minimum(_VIVID, room), 0.0))
-
-
-def _curve(light: Floats) -> Floats:
-    toned = light * (2.51 * light + 0.03) / (light * (2.43 * light + 0.59) + 0.14)
-    return np.asarray(np.minimum(toned, 1.0))
-
-
-def _encoded(linear: Floats) -> Floats:
-    """The transfer function of sRGB (IEC 61966-2-1)."""
+@cache
+def _encoded() -> Floats:
+    """Bytes of the transfer function of sRGB (IEC 61966-2-1) at even steps from 0 to 1."""
+    linear = np.linspace(0.0, 1.0, _STEPS)
     steep = 1.055 * np.maximum(linear, 0.0031308) ** (1.0 / 2.4) - 0.055
-    return np.asarray(np.where(linear <= 0.0031308, 12.92 * linear, steep))
+    return sealed(255.0 * np.where(linear <= 0.0031308, 12.92 * linear, steep))

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 import terrain
-from terrain.glow.develop import _within_gamut
+from terrain.glow import _develop_kernels
+from terrain.glow._develop_kernels import within_gamut
 from terrain.glow.spectrum import LUMINANCE
+from tests.plain import plain_kernels
 
 
 def test_grey_stays_grey_and_brighter_is_brighter() -> None:
@@ -35,10 +37,45 @@ def test_colours_beyond_the_screen_keep_their_hue_and_end_in_white() -> None:
 def test_a_colour_beyond_the_screen_keeps_its_luminance() -> None:
     """In the dark, where no white is mixed in, it is as bright as grey that is as bright."""
     vivid = np.array([0.30, 0.02, -0.03])
-    shown = _within_gamut(vivid)
+    shown = vivid.copy()
+    within_gamut(shown, float(vivid @ LUMINANCE))
     assert shown @ LUMINANCE == pytest.approx(vivid @ LUMINANCE, rel=1e-9)
     assert shown.min() >= 0.0
     assert shown[0] > shown[1] > shown[2]
+
+
+@pytest.mark.parametrize("softer", [0.0, 0.12])
+def test_the_kernel_is_the_curve_as_it_is_written_down(softer: float) -> None:
+    light = np.random.default_rng(2).lognormal(-1.0, 2.0, (4000, 3)) - 0.02
+    shown = terrain.develop(light, 0.7, softer=softer).astype(int)
+    assert np.abs(shown - _developed(0.7 * light, softer)).max() < 0.52
+
+
+def test_the_kernel_is_the_same_as_plain_python() -> None:
+    light = np.random.default_rng(3).lognormal(-1.0, 2.0, (40, 3)).astype(np.float32)
+    encoded, pixels = np.linspace(0.0, 255.0, 64), np.zeros((2, 40, 3), dtype=np.uint8)
+    _develop_kernels.develop_pixels((0, 40), light, (0.5, 0.1), LUMINANCE, encoded, pixels[0])
+    with plain_kernels():
+        _develop_kernels.develop_pixels((0, 40), light, (0.5, 0.1), LUMINANCE, encoded, pixels[1])
+    assert (pixels[0] == pixels[1]).all()
+
+
+def _developed(light: np.ndarray, softer: float) -> np.ndarray:
+    """The slow twin: bytes before they are rounded."""
+    light = light + softer * ((light @ LUMINANCE)[:, np.newaxis] - light)
+    grey = np.maximum(light @ LUMINANCE, 0.0)[:, np.newaxis]
+    room = grey / np.maximum(grey - light.min(axis=1, keepdims=True), 1e-12)
+    vivid = np.maximum(grey + (light - grey) * np.minimum(1.1, room), 0.0)
+    peak = np.maximum(vivid.max(axis=1, keepdims=True), 1e-12)
+    vivid += (peak - vivid) * peak**2 / (peak**2 + 60.0**2)
+    toned = 0.45 * _academy(vivid) + 0.55 * _academy(peak) * vivid / peak
+    steep = 1.055 * np.maximum(toned, 0.0031308) ** (1.0 / 2.4) - 0.055
+    return 255.0 * np.where(toned <= 0.0031308, 12.92 * toned, steep)
+
+
+def _academy(light: np.ndarray) -> np.ndarray:
+    shown = light * (2.51 * light + 0.03) / (light * (2.43 * light + 0.59) + 0.14)
+    return np.minimum(shown, 1.0)
 
 
 def test_what_is_unknown_is_black_and_no_exposure_is_refused() -> None:

@@ -10,15 +10,12 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numpy as np
-
 from terrain.arrays import Floats, Singles
 from terrain.compiling import njit
-from terrain.show.view._shadow_kernels import air_lit
 from terrain.sight._kernels import bilinear
 
 ROCK_FROM, ROCK_TO = 0.55, 1.1  # slopes between which grass gives way to rock
-RIM, RIM_POWER = 0.6, 4.0  # of grass and stones on an edge that the sun is behind
+RIM = 0.6  # of grass and stones on an edge that the sun is behind
 MIST_PER_M = 0.1  # extinction of mist: 40 m of visibility
 MIST_ASIDE = 0.15  # 1 - asymmetry of its droplets
 MIST_LEAST = 4.0  # optical depth of the thinnest that is drawn
@@ -29,8 +26,6 @@ FEET, FEET_M = 0.45, 9.0  # mist on the ground beside its shore, and the height 
 GRAZING = 0.08
 CLOSED = 0.995  # mist through which nothing is seen
 SWELL = 0.06  # how much the top of mist follows the ground under it
-IN_SHADE = 0.2  # of the light of air that the sun does not reach
-ALONG = 28  # places along a ray at which the air is asked for its shadow
 
 
 class Surface(NamedTuple):
@@ -102,7 +97,7 @@ class Air(NamedTuple):
     high_m: float
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def smooth(values: Singles, row: float, col: float) -> float:
     """Between cells by quadratic B-splines, which have no creases."""
     rows, cols = values.shape
@@ -118,14 +113,15 @@ def smooth(values: Singles, row: float, col: float) -> float:
     return found
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def forward(cosine: float, asymmetry: float) -> float:
     """Henyey and Greenstein 1941: the share that is scattered by an angle, a steradian."""
     g = asymmetry
-    return float((1.0 - g * g) / (4.0 * math.pi * (1.0 + g * g - 2.0 * g * cosine) ** 1.5))
+    below = 1.0 + g * g - 2.0 * g * cosine
+    return float((1.0 - g * g) / (4.0 * math.pi * below * math.sqrt(below)))
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def sky_on(round_: Floats, east: float, north: float, up: float, tone: int) -> float:
     """Light of the whole sky on a surface of this normal (Ramamoorthi and Hanrahan 2001)."""
     return float(
@@ -141,7 +137,7 @@ def sky_on(round_: Floats, east: float, north: float, up: float, tone: int) -> f
     )
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def mist_share(over_m: float, down: float) -> float:
     """How much of what is seen is mist: it thins at its shore, and on the feet of hills."""
     if over_m >= 0.0:
@@ -149,41 +145,7 @@ def mist_share(over_m: float, down: float) -> float:
     return 1.0 - (1.0 - FEET) * math.exp(MIST_PER_M * over_m / max(down, GRAZING))
 
 
-@njit(cache=True, nogil=True)
-def read_haze(air: Air, at: float, height: float, ray: float, six: Floats) -> None:
-    """Haze between the nodes of its grid; at, height, ray: in steps of it."""
-    haze = air.haze
-    i, j = min(int(at), haze.shape[0] - 2), min(int(height), haze.shape[1] - 2)
-    k = min(int(ray), haze.shape[2] - 2)
-    a, b, c = at - i, height - j, ray - k
-    six[:] = 0.0
-    for x in range(2):
-        for y in range(2):
-            for z in range(2):
-                share = (a if x else 1.0 - a) * (b if y else 1.0 - b) * (c if z else 1.0 - c)
-                for part in range(6):
-                    six[part] += share * haze[i + x, j + y, k + z, part]
-
-
-@njit(cache=True, nogil=True)
-def shadows_along(surface: Surface, look: Look, ray: int, far_m: float, over_m: Floats) -> None:
-    """Of some places along a ray, nearer to one another near by: how high their shadow stands.
-
-    Over a level line from the eye, the fall of the earth taken off.
-    """
-    up = 0
-    while up < look.distance_m.shape[1] - 1 and math.isnan(look.distance_m[ray, up]):
-        up += 1
-    row_step = (look.row[ray, up] - look.from_row) / look.distance_m[ray, up]
-    col_step = (look.col[ray, up] - look.from_col) / look.distance_m[ray, up]
-    for part in range(over_m.size):
-        along = far_m * (part / (over_m.size - 1.0)) ** 2
-        row, col = look.from_row + along * row_step, look.from_col + along * col_step
-        height = bilinear(surface.shadow_m, row, col)
-        over_m[part] = height - look.eye_m - look.bend * along * along
-
-
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def ground_light(
     surface: Surface, look: Look, lights: Lights, ray: int, up: int, own: Floats
 ) -> float:
@@ -217,7 +179,10 @@ def ground_light(
     ahead = v_east * sun[0] + v_north * sun[1] + v_up * sun[2]
     seen = abs(n_east * v_east + n_north * v_north + n_up * v_up)
     lit = bilinear(surface.lit, row, col)
-    edge = RIM * max(1.0 - seen, 0.0) ** RIM_POWER * forward(ahead, 0.6) * max(facing + 0.1, 0.0)
+    edge = 0.0
+    if share < CLOSED and facing > -0.1 and lit > 0.0:
+        rim = max(1.0 - seen, 0.0) ** 2
+        edge = RIM * rim * rim * forward(ahead, 0.6) * (facing + 0.1)
     rock = min(max((steep - ROCK_FROM) / (ROCK_TO - ROCK_FROM), 0.0), 1.0)
     height = (z - lights.low_m) / (lights.high_m - lights.low_m) * (lights.sun.shape[0] - 1)
     height = min(max(height, 0.0), lights.sun.shape[0] - 1.001)
@@ -243,45 +208,3 @@ def ground_light(
             light += share * (misty - light)
         own[tone] = light
     return z
-
-
-@njit(cache=True, nogil=True)
-def light_rays(
-    first: int, end: int, surface: Surface, look: Look, lights: Lights, air: Air, light: Singles
-) -> None:
-    """Light of all cells of the rays first..end-1, (rays, rows, 3), without the sun's own disc."""
-    rays, rows = look.distance_m.shape
-    deepest, highest, widest = air.haze.shape[0] - 1, air.haze.shape[1] - 1, air.haze.shape[2] - 1
-    coarse_rows, coarse_rays = lights.sky.shape[0] - 1, lights.sky.shape[1] - 1
-    for ray in range(first, end):
-        own, six, shadows = np.empty(3), np.empty(6), np.empty(ALONG)
-        far_m = air.far_root**2
-        if lights.direct > 0.0:
-            shadows_along(surface, look, ray, far_m, shadows)
-        aside = ray / max(rays - 1, 1)
-        for up in range(rows):
-            distance = look.distance_m[ray, up]
-            if math.isnan(distance):
-                down, across = up / max(rows - 1, 1) * coarse_rows, aside * coarse_rays
-                i, j = min(int(down), coarse_rows - 1), min(int(across), coarse_rays - 1)
-                a, b = down - i, across - j
-                for tone in range(3):
-                    light[ray, up, tone] = (1.0 - a) * (
-                        (1.0 - b) * lights.sky[i, j, tone] + b * lights.sky[i, j + 1, tone]
-                    ) + a * (
-                        (1.0 - b) * lights.sky[i + 1, j, tone] + b * lights.sky[i + 1, j + 1, tone]
-                    )
-                continue
-            z = ground_light(surface, look, lights, ray, up, own)
-            at = min(math.sqrt(distance) / air.far_root, 1.0) * deepest
-            high = min(max((z - air.low_m) / (air.high_m - air.low_m), 0.0), 1.0) * highest
-            shade = 1.0
-            if lights.direct > 0.0:
-                shade -= (
-                    lights.direct
-                    * (1.0 - IN_SHADE)
-                    * (1.0 - air_lit(distance, look.slopes[up], far_m, shadows))
-                )
-            read_haze(air, at, high, aside * widest, six)
-            for tone in range(3):
-                light[ray, up, tone] = own[tone] * six[tone] + six[tone + 3] * shade

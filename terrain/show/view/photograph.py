@@ -14,7 +14,6 @@ from terrain.arrays import Singles
 from terrain.cores import share_out
 from terrain.frame.lens import Frame, axes_of
 from terrain.glow.develop import develop
-from terrain.glow.spectrum import LUMINANCE
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Spot
 from terrain.show.view._lens_kernels import Sensor, Sphere, expose_rows
@@ -112,6 +111,4 @@ class Camera:
 
 def print_of(light: Singles, moment: Moment, toward_deg: float) -> NDArray[np.uint8]:
     """The bytes of light (..., 3), exposed for the sky of a moment that way; tone-mapped once."""
-    grey = (light @ LUMINANCE.astype(np.float32))[..., np.newaxis]
-    softer = light + np.float32(_SOFTER) * (grey - light)
-    return develop(softer, moment.exposure(toward_deg))
+    return develop(light, moment.exposure(toward_deg), softer=_SOFTER)

@@ -21,12 +21,8 @@ from terrain.cores import share_out
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
-from terrain.show.view._scenery_kernels import (
-    Lights,
-    Look,
-    Surface,
-    light_rays,
-)
+from terrain.show.view._ray_kernels import light_rays
+from terrain.show.view._scenery_kernels import Lights, Look, Surface
 from terrain.show.view._shadow_kernels import shadow_heights
 from terrain.show.view.moment import Moment
 from terrain.sight.horizon import horizon_on_grid
@@ -72,9 +68,13 @@ class Scenery:
         air = moment.hazes(
             (float(seen.azimuth_deg[0]), float(seen.azimuth_deg[-1])), self._far_m, self._heights_m
         )
-        share_out(
-            len(light), lambda first, end: light_rays(first, end, surface, look, lights, air, light)
-        )
+        for odd in (0, 1):
+            share_out(
+                (len(light) + 1 - odd) // 2,
+                lambda first, end, odd=odd: light_rays(
+                    (first, end, odd), surface, look, lights, air, light
+                ),
+            )
         self._add_disc(moment, light)
         return light.transpose(1, 0, 2)
 

@@ -20,6 +20,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
+from terrain.show.view import _ray_kernels
 from terrain.show.view._scenery_kernels import (
     FEET,
     GRAZING,
@@ -272,7 +273,27 @@ def test_how_much_of_a_disc_shows() -> None:
     assert _share_of_disc(edges + 0.5)[20, 20] == pytest.approx(0.8045, abs=1e-4)
 
 
-def test_pictures_of_plain_kernels(make_dem: Callable[..., Dem]) -> None:
+def test_no_edge_is_drawn_as_a_mean() -> None:
+    light = np.array([[[1.0] * 3, [9.0] * 3, [1.02] * 3]], dtype=np.float32)
+
+    def filled(distance_m: list[float], after: float) -> float:
+        light[0, 1], light[0, 2] = 9.0, after
+        cell = np.array([distance_m], dtype=np.float32)
+        _ray_kernels.is_between(cell, light, (0, 1), (0, 1))
+        return float(light[0, 1, 2])
+
+    assert filled([100.0, 101.0, 102.0], 1.02) == pytest.approx(1.01)
+    # a thin ridge before the ground, its edge, the sky over it, and a shore of mist
+    assert filled([100.0, 60.0, 102.0], 1.02) == 9.0
+    assert filled([100.0, 101.0, 180.0], 1.02) == 9.0
+    assert filled([100.0, 101.0, math.nan], 1.02) == 9.0
+    assert filled([100.0, 101.0, 102.0], 1.1) == 9.0
+
+
+def test_pictures_of_plain_kernels(
+    make_dem: Callable[..., Dem], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And of cells that are all worked out, none of them as the mean of its neighbours."""
     rows, cols = np.mgrid[:14, :18]
     heights = np.maximum(300.0 - 60.0 * np.hypot(rows - 7, cols - 12), 20.0 + 9.0 * (9 - cols))
     heights[3, 9] = np.nan
@@ -289,4 +310,8 @@ def test_pictures_of_plain_kernels(make_dem: Callable[..., Dem]) -> None:
     compiled = light()
     with plain_kernels():
         plain = light()
+        monkeypatch.setattr(_ray_kernels, "UNLIKE", -1.0)
+        whole = light()
     np.testing.assert_allclose(plain, compiled, rtol=2e-3)
+    np.testing.assert_allclose(plain, whole, rtol=8e-3)
+    assert (plain != whole).any()
