@@ -68,13 +68,13 @@ class Scenery:
         air = moment.hazes(
             (float(seen.azimuth_deg[0]), float(seen.azimuth_deg[-1])), self._far_m, self._heights_m
         )
+        # the odd rays lie between the even ones
         for odd in (0, 1):
-            share_out(
-                (len(light) + 1 - odd) // 2,
-                lambda first, end, odd=odd: light_rays(
-                    (first, end, odd), surface, look, lights, air, light
-                ),
-            )
+
+            def fill(first: int, end: int, odd: int = odd) -> None:
+                light_rays((first, end, odd), surface, look, lights, air, light)
+
+            share_out((len(light) + 1 - odd) // 2, fill)
         self._add_disc(moment, light)
         return light.transpose(1, 0, 2)
 
