@@ -24,6 +24,8 @@ SUN_SPAN = 104.0
 MORE_MIDDLE = -4.0  # degrees: where sun altitudes of the scattered light lie closest
 MORE_WIDTH = 6.0
 MORE_LOWEST = -24.0
+MORE_FROM = math.asinh((MORE_LOWEST - MORE_MIDDLE) / MORE_WIDTH)
+MORE_TO = math.asinh((90.0 - MORE_MIDDLE) / MORE_WIDTH)
 GLOW = 0.93  # asymmetry of the narrow lobe of haze, and its share of the light
 GLOW_SHARE = 0.08
 
@@ -59,9 +61,8 @@ def sun_col(over_horizon_deg: float, cols: int) -> tuple[int, float]:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def more_col(sun_deg: float, cols: int) -> tuple[int, float]:
-    low = math.asinh((MORE_LOWEST - MORE_MIDDLE) / MORE_WIDTH)
-    high = math.asinh((90.0 - MORE_MIDDLE) / MORE_WIDTH)
-    share = (math.asinh((sun_deg - MORE_MIDDLE) / MORE_WIDTH) - low) / (high - low)
+    share = math.asinh((sun_deg - MORE_MIDDLE) / MORE_WIDTH) - MORE_FROM
+    share /= MORE_TO - MORE_FROM
     place = min(max(share, 0.0), 1.0) * (cols - 1)
     col = min(int(place), cols - 2)
     return col, place - col
@@ -145,6 +146,7 @@ def gather(
     bands = media.molecules.size
     way = np.empty((MOST_STEPS, 6))
     left = np.empty((MOST_STEPS, bands))
+    arcs = np.empty((MOST_STEPS, 2))
     light = np.empty(bands)
     sides = 6
     narrow = lights.asymmetry / (1.0 + lights.asymmetry)
@@ -156,6 +158,8 @@ def gather(
             cosine = math.sqrt(1.0 - sine * sine)
             steps, sea = walk(media.layers, (heights[row], math.asin(sine)), 4.0, way)
             light_left(media, way, steps, left)
+            for step in range(steps + 1):
+                arcs[step, 0], arcs[step, 1] = math.cos(way[step, 2]), math.sin(way[step, 2])
             for side in range(sides):
                 toward = math.cos(math.pi * (side + 0.5) / sides)
                 for sun in range(suns.size):
@@ -167,8 +171,7 @@ def gather(
                     for step in range(steps + 1):
                         if step == steps and not sea:
                             break
-                        arc = way[step, 2]
-                        there = sun_sine * math.cos(arc) + sun_cosine * math.sin(arc) * toward
+                        there = sun_sine * arcs[step, 0] + sun_cosine * arcs[step, 1] * toward
                         there_deg = math.degrees(math.asin(min(max(there, -1.0), 1.0)))
                         if step == steps:
                             col, along = more_col(there_deg, more_cols)
