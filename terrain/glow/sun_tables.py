@@ -92,9 +92,11 @@ def _over_disc(sky_deg: Floats, true_deg: Floats, log_left: Floats) -> Floats:
     total = np.zeros((sky_deg.size, log_left.shape[1]))
     for across, weight in zip(_ACROSS, weights / weights.sum(), strict=True):
         part = sky_deg + across * SUN_SEMIDIAMETER_AT_1_AU_DEG
-        for band in range(log_left.shape[1]):
-            light = np.exp(np.interp(part, true_deg, log_left[:, band]))
-            total[:, band] += weight * np.where(part < true_deg[0], 0.0, light)
+        place = np.interp(part, true_deg, np.arange(true_deg.size, dtype=float))
+        low = np.minimum(place.astype(int), true_deg.size - 2)
+        aside = (place - low)[:, np.newaxis]
+        light = np.exp(log_left[low] * (1.0 - aside) + log_left[low + 1] * aside)
+        total += weight * np.where((part < true_deg[0])[:, np.newaxis], 0.0, light)
     return total
 
 
