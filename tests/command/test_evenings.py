@@ -20,10 +20,18 @@ def test_a_plan_of_an_evening_in_words(terrain, isle):
     outcome = terrain("plan", isle, *EVENING, *PLACES, "--drive", "30", "--air", "2")
     assert outcome.code == 0, outcome.err
     words = [
-        "evening of Friday 27 March 2026", "leave", "be in place", "warm light begins", "sun gone",
-        "colour ends", "walk back", "a lamp is needed", "back at the start", "after civil dusk",
+        "evening of Friday 27 March 2026",
+        "leave",
+        "be in place",
+        "warm light begins",
+        "sun gone",
+        "colour ends",
+        "walk back",
+        "a lamp is needed",
+        "back at the start",
+        "after civil dusk",
         "Never look at the sun",
-    ]  # fmt: skip
+    ]
     for word in words:
         assert word in outcome.out
     for wrong in ("dawn", "appears", "morning", "sunrise"):

@@ -67,10 +67,19 @@ def sun_deg(moment: dt.datetime) -> float:
 def test_the_stages_go_by_the_clock(plan: terrain.Plan) -> None:
     assert plan.evening
     assert [stage.kind for stage in plan.stages] == [
-        "leave", "start walking", "be in place", "light leaves the mist", "warm light begins",
-        "sun over the summit", "sun hidden for a while", "sun gone", "colour ends", "walk back",
-        "a lamp is needed", "back at the start",
-    ]  # fmt: skip
+        "leave",
+        "start walking",
+        "be in place",
+        "light leaves the mist",
+        "warm light begins",
+        "sun over the summit",
+        "sun hidden for a while",
+        "sun gone",
+        "colour ends",
+        "walk back",
+        "a lamp is needed",
+        "back at the start",
+    ]
     times = [stage.at for stage in plan.stages]
     assert times == sorted(times)
     assert at(plan, "start walking") - at(plan, "leave") == 25 * MINUTE
@@ -117,9 +126,13 @@ def test_one_walks_in_by_day_and_back_the_same_way_in_the_dark(plan: terrain.Pla
 def test_the_sun_is_framed_from_the_ground_on_and_hidden_after(plan: terrain.Plan) -> None:
     framed = {stage.kind: stage for stage in plan.stages if stage.framing is not None}
     assert list(framed) == [
-        "light leaves the mist", "warm light begins", "sun over the summit",
-        "sun hidden for a while", "sun gone", "colour ends",
-    ]  # fmt: skip
+        "light leaves the mist",
+        "warm light begins",
+        "sun over the summit",
+        "sun hidden for a while",
+        "sun gone",
+        "colour ends",
+    ]
     suns = {kind: stage.sun.state for kind, stage in framed.items() if stage.sun}
     assert suns["sun gone"] == suns["sun hidden for a while"] == "in frame"
     assert suns["colour ends"] == "hidden"
@@ -154,9 +167,15 @@ def in_a_mirror(make_dem: MakeDem, *, evening: bool) -> terrain.Plan:
         for n, name in ((1, "the knoll"), (2, "the gate"))
     )
     return terrain.plan_morning(
-        dem, spot, top, MIDSUMMER, start=start, mist_top_m=100.0, evening=evening,
+        dem,
+        spot,
+        top,
+        MIDSUMMER,
+        start=start,
+        mist_top_m=100.0,
+        evening=evening,
         kit=terrain.Kit(lenses_mm=((10.0, 400.0),)),
-    )  # fmt: skip
+    )
 
 
 @pytest.fixture(scope="module")
@@ -193,8 +212,11 @@ def test_no_stage_is_without_its_mirror(mirrored: tuple[terrain.Plan, terrain.Pl
     dawn, dusk = mirrored
     assert {stage.kind for stage in dawn.stages} == {*MIRROR, "start walking"}
     assert {stage.kind for stage in dusk.stages} == {
-        *MIRROR.values(), "start walking", "be in place", "back at the start",
-    }  # fmt: skip
+        *MIRROR.values(),
+        "start walking",
+        "be in place",
+        "back at the start",
+    }
     assert dusk.backlight.offset_deg == pytest.approx(-dawn.backlight.offset_deg, abs=0.005)
     assert [len(each.fall_backs) for each in mirrored] == [2, 2]
     for first, last in zip(dawn.fall_backs, dusk.fall_backs, strict=True):
@@ -316,9 +338,12 @@ TELL = (fall_back_told, fall_back_words)
 
 def test_a_fall_back_of_an_evening_tells_when_the_sun_is_gone(plan: terrain.Plan) -> None:
     there = replace(
-        plan.fall_backs[0], spot=SPOT, walk=plan.walk, back=plan.walk_back,
+        plan.fall_backs[0],
+        spot=SPOT,
+        walk=plan.walk,
+        back=plan.walk_back,
         appears=at(plan, "sun gone"),
-    )  # fmt: skip
+    )
     told, words = (tell(plan, there) for tell in TELL)
     gone = f"{at(plan, 'sun gone'):%H:%M}"
     assert f"the sun is gone at {gone}" in told

@@ -152,9 +152,11 @@ def shore_deg(
     """Altitude of the highest mist in view before the summit on the line to it."""
     altitude, away_m = ground.along(*eye, [azimuth_deg], distance_m)
     lon, lat, _ = GEOD.fwd(
-        np.full(away_m.size, eye[0]), np.full(away_m.size, eye[1]),
-        np.full(away_m.size, azimuth_deg), away_m,
-    )  # fmt: skip
+        np.full(away_m.size, eye[0]),
+        np.full(away_m.size, eye[1]),
+        np.full(away_m.size, azimuth_deg),
+        away_m,
+    )
     row, col = (np.rint(part).astype(int) for part in ground.rowcol(lon, lat))
     seen = altitude[0] >= np.maximum.accumulate(altitude[0])
     return float(np.max(altitude[0][seen & ground.misty[row, col]], initial=-90.0))
