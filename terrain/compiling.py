@@ -210,7 +210,9 @@ def _is_first_here() -> bool:
 
 def _keep_soundly(dispatcher: Any) -> None:
     """Let numba look at what it kept before it runs it, and go on where it cannot keep any."""
-    cache: Any = dispatcher._cache
+    cache: Any = getattr(dispatcher, "_cache", None)
+    if cache is None:
+        return  # without compiling there is nothing to keep
     before = cache._cache_file
     base = before._index_name.removesuffix(".nbi")
     cache._cache_file = _sound_file()(before._cache_path, base, before._source_stamp)

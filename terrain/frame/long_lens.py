@@ -88,13 +88,13 @@ def small_scenes(
     >>> import terrain
     >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(61, 81))
     >>> row, col = np.mgrid[-30:31, -40:41]
-    >>> knoll = np.maximum(95.0 - np.hypot(row, col - 20), 0.0)
+    >>> knoll = np.maximum(95.0 - 2.0 * np.hypot(row, col - 20), 0.0)
     >>> isle = terrain.Dem(np.maximum(200.0 - 9.0 * np.hypot(row, col + 30), knoll), grid)
     >>> misty = terrain.Country(isle, mist=terrain.level_mist(isle, 100.0))
     >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
     >>> table = terrain.small_scenes(misty, terrain.Spot(lon_deg=lon, lat_deg=lat))
     >>> table[["kind", "lens"]].values.tolist(), table["fills"].round(2).tolist()
-    ([['shallows', '70 mm']], [0.81])
+    ([['shallows', '70 mm']], [0.43])
     """
     kit = kit or Kit()
     lenses = [lens_of(mm) for mm in kit.lenses_mm]

@@ -44,7 +44,7 @@ class Spot:
     name: str = ""
 
     def __post_init__(self) -> None:
-        check_place(self.lon_deg, self.lat_deg)
+        check_place(self.lon_deg, self.lat_deg, has_north=True)
         if not 0.0 <= self.eye_m < 1000.0:
             raise TerrainError(f"an eye height of {self.eye_m} m is not between 0 and 1000 m")
 
@@ -90,7 +90,7 @@ class Hill:
     min_prominence_m: float = 30.0
 
     def __post_init__(self) -> None:
-        check_place(self.lon_deg, self.lat_deg)
+        check_place(self.lon_deg, self.lat_deg, has_north=True)
         if not math.isfinite(self.height_m):
             raise TerrainError(f"the height of a hill must be a number, got {self.height_m}")
         if not self.min_prominence_m >= 0.0:
@@ -102,7 +102,11 @@ class Hill:
         return self.name or f"the hill at {self.lat_deg:.4f}, {self.lon_deg:.4f}"
 
 
-def check_place(lon_deg: float, lat_deg: float) -> None:
-    """Raise TerrainError unless a longitude and a latitude in degrees name a place on the earth."""
-    if not (-180.0 <= lon_deg <= 180.0 and abs(lat_deg) <= _NEAREST_POLE_DEG):
+def check_place(lon_deg: float, lat_deg: float, *, has_north: bool = False) -> None:
+    """Raise TerrainError unless a longitude and a latitude in degrees name a place on the earth.
+
+    has_north: whether a pole is none.
+    """
+    most_deg = _NEAREST_POLE_DEG if has_north else 90.0
+    if not (-180.0 <= lon_deg <= 180.0 and abs(lat_deg) <= most_deg):
         raise TerrainError(f"{lat_deg}, {lon_deg} is not a place: give LAT,LON in degrees")

@@ -96,7 +96,7 @@ def test_the_best_evening_of_a_span_is_planned(terrain, isle):
 
 
 def test_the_frame_of_an_evening(terrain, isle):
-    shown = terrain("frame", isle, *EVENING, *PLACES)
+    shown = terrain("frame", isle, *EVENING, *PLACES, "--wide")
     assert shown.code == 0, shown.err
     assert shown.out.startswith("The sun goes down")
     assert shown.out.index("sun touches the ground") < shown.out.index("sun gone")

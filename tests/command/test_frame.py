@@ -66,7 +66,7 @@ def test_a_figure_and_how_to_move(terrain, isle, scene, spot):
 
 
 def test_the_frame_in_words(terrain, isle):
-    shown = terrain("frame", isle, *ASKED).out
+    shown = terrain("frame", isle, *ASKED, "--wide").out
     for word in ("suits best", "sun appears", "sun clear", "near ground in shade", "pixels"):
         assert word in shown
 

@@ -109,7 +109,7 @@ def test_the_width_of_the_mist_between_your_island_and_theirs(terrain, isle):
     rows = json.loads(terrain(*arguments, "--json").out)["islands"]
     assert rows[1]["from_spot_m"] == 0.0
     assert rows[0]["from_spot_m"] == pytest.approx(rows[0]["strait_m"])
-    assert "your island m" in terrain(*arguments).out
+    assert "your island m" in terrain(*arguments, "--wide").out
     morning = ("sunrise", isle, *SPOT, "--date", "2026-03-27", "--top", "200")
     assert json.loads(terrain(*morning, "--json").out)["strait_m"] == rows[0]["from_spot_m"]
     assert "mist between its island and the hill's" in terrain(*morning).out

@@ -60,7 +60,7 @@ def test_ways_down_are_lines_in_a_geopackage(terrain, basins, tmp_path):
 def test_names_keep_their_capitals(terrain, isle, tmp_path):
     names = tmp_path / "names.csv"
     names.write_text("name,lat,lon\nLone Hill,54.3815,-23.9485\nThe Ridge,54.3794,-24.0331\n")
-    outcome = terrain("passes", isle, "--names", names)
+    outcome = terrain("passes", isle, "--names", names, "--wide")
     assert "The Ridge – Lone Hill" in outcome.out
 
 

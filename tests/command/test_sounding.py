@@ -43,7 +43,7 @@ def ask():
 
 
 def test_what_a_person_reads(ask, night):
-    text = ask(night)
+    text = ask(night, "--wide")
     assert "150 (ground)" in text
     assert "to 300 m." in text
     assert "not a forecast" in text

@@ -29,7 +29,7 @@ def test_a_range_of_tops_is_a_column_and_a_line_of_words(terrain, isle, tmp_path
         assert row["islands_in_view"] >= 1  # the hill's own
     assert gpd.read_file(table)["mist_band_m"].tolist() == [row["mist_band_m"] for row in rows]
     assert picture.read_bytes().startswith(b"\x89PNG")
-    said = " ".join(terrain("vantages", isle, *MORNING, *TOPS).out.split())
+    said = " ".join(terrain("vantages", isle, *MORNING, *TOPS, "--wide").out.split())
     assert "The mist in view" in said
     assert "works at tops m" in said
     best = rows[0]
@@ -42,7 +42,7 @@ def test_one_top_tells_of_the_mist_in_view_and_of_no_band(terrain, isle):
     rows = json.loads(terrain("vantages", isle, *MORNING, "--json").out)
     assert "mist_share" in rows[0]
     assert "mist_band_m" not in rows[0]
-    said = terrain("vantages", isle, *MORNING).out
+    said = terrain("vantages", isle, *MORNING, "--wide").out
     assert "of the view %" in said
     assert "works at tops m" not in said
 

@@ -118,7 +118,6 @@ def cat_bells_against_ground(folder: Path) -> Trial:
 FURTHER = fichtel_against_sky, cat_bells_against_ground
 TRIALS = [
     *(bowscale, fichtel, cat_bells),
-    walla_crag,
     *(pytest.param(each, marks=pytest.mark.slow) for each in FURTHER),
 ]
 

@@ -60,7 +60,7 @@ def test_a_sunrise() -> None:
     assert said["date"] == "Monday 02 March 2026"
     assert said["first grey (astronomical dawn)"] == "-"
     assert said["paths without a lamp (civil dawn)"] == "06:11:07 (UTC)"
-    assert said["sun appears"] == "06:41:07 (UTC) ± 41 s"
+    assert said["sun appears"] == "06:41 (UTC) ± 41 s"
     assert said["sun clear of the ground"] == "06:45:07 (UTC)"
     assert said["hidden again"] == "06:41:15 (UTC), a first flash of 8 s"
     assert said["and appears again"] == "06:50:07 (UTC)"
