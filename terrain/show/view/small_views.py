@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from terrain.country import Country
 from terrain.errors import TerrainError
+from terrain.frame.lens import Kit
 from terrain.ground.places import Hill, Spot
 from terrain.mist.level import AnyMist, MistRange
 from terrain.show.paper.text import compass
@@ -28,9 +29,10 @@ from terrain.words.moments import best_in_short
 VIEWS: Final = 3
 
 _WIDE_PX: Final = 660
+_KIT: Final = Kit(lenses_mm=(100.0,))
 _MOST_SHAPE: Final = 0.42
 """Of a small view, height over width."""
-_FROM_SKY: Final = 0.6
+_FROM_SKY: Final = 0.25
 """Of what is left off a higher picture, the share that is taken from its top."""
 
 
@@ -94,7 +96,7 @@ def _view(
         day, evening = row["appears"].date(), bool(row.get("evening", False))
         answer = backlight(scene, look(scene, spot, day=day), day, evening=evening)
         suns = at_moments(answer, [best_moment(answer)])
-        frame = aim(scene, answer, suns)
+        frame = aim(scene, answer, suns, kit=_KIT)
         camera = Camera(scene=scene, spot=answer.view.spot, frame=frame, width_px=_WIDE_PX)
         pixels = camera.picture(moment_at(answer, float(suns.times_s[0])))
         looking = f"looking {compass(answer.view.azimuth_deg)}"
@@ -103,7 +105,7 @@ def _view(
 
 
 def _cropped(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Of a picture higher than there is room for: more goes of the sky than of the foot."""
+    """Of a picture higher than there is room for: less goes of the sky than of the foot."""
     high = round(_MOST_SHAPE * pixels.shape[1])
     top = round(_FROM_SKY * max(pixels.shape[0] - high, 0))
     return pixels[top : top + high].copy()
