@@ -29,10 +29,10 @@ from terrain.words.moments import best_in_short
 VIEWS: Final = 3
 
 _WIDE_PX: Final = 660
-_KIT: Final = Kit(lenses_mm=(100.0,))
+_KIT: Final = Kit(lenses_mm=(70.0,))
 _MOST_SHAPE: Final = 0.42
 """Of a small view, height over width."""
-_FROM_SKY: Final = 0.25
+_FROM_SKY: Final = 0.45
 """Of what is left off a higher picture, the share that is taken from its top."""
 
 
@@ -105,7 +105,7 @@ def _view(
 
 
 def _cropped(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Of a picture higher than there is room for: less goes of the sky than of the foot."""
+    """Of a picture that is too high: a little less goes of the sky than of the foot."""
     high = round(_MOST_SHAPE * pixels.shape[1])
     top = round(_FROM_SKY * max(pixels.shape[0] - high, 0))
     return pixels[top : top + high].copy()
