@@ -43,10 +43,17 @@ def all_cases() -> Iterator[tuple[str, Case]]:
             yield module, case
 
 
+_OPTIONS: Final = ("--quick", "--seconds", "--part=")
+
+
 def main(words: list[str]) -> int:
     """Try those that are asked for, and return how many did not come out clean."""
     if "--fuzz" in words:
         return fuzz(float(words[words.index("--fuzz") + 1]))
+    unknown = [word for word in words if word.startswith("--") and not word.startswith(_OPTIONS)]
+    if unknown:
+        print(__doc__)
+        return 0
     quick, timed = "--quick" in words, "--seconds" in words
     part, parts = _part(words)
     asked = [word.removesuffix(".py") for word in words if not word.startswith("--")]
