@@ -16,6 +16,7 @@ from collections import Counter
 from collections.abc import Iterator
 from importlib import import_module
 from pathlib import Path
+from typing import Final
 
 import tests.attacks
 from tests.attacks import Case
