@@ -37,7 +37,7 @@ def serve(
     answers. browser: whether to open it there. Raises what `lay` raises, and TerrainError for a
     port that is taken.
     """
-    listener = _listen(port)
+    listener = listen(port)
     with listener:
         at = listener.getsockname()[1]
         desk = Desk(lay, failed=lambda: setattr(server, "should_exit", True), warm=_warm)
@@ -73,7 +73,8 @@ def _warm(table: Table, job: Job) -> None:
     warm.warm(table, job)
 
 
-def _listen(port: int | None) -> socket.socket:
+def listen(port: int | None) -> socket.socket:
+    """A socket of this machine alone, at a port or a free one; TerrainError where it is taken."""
     listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:

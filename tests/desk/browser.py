@@ -23,7 +23,7 @@ from PIL import Image
 from terrain.desk.app import app_of
 from terrain.desk.desk import Desk
 from terrain.desk.guard import Guard
-from terrain.desk.serve import _listen
+from terrain.desk.serve import listen
 from terrain.desk.table import Table
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
@@ -177,7 +177,7 @@ def watch(opened: Opened, home: str, *, refused: bool) -> None:
 @pytest.fixture(scope="module")
 def address(table: Table) -> Iterator[str]:
     """The address of a desk over the island that answers on this machine, with its token."""
-    listener = _listen(None)
+    listener = listen(None)
     at = listener.getsockname()[1]
     guard = Guard(app_of(Desk(lambda: table)), port=at)
     server = uvicorn.Server(uvicorn.Config(guard, log_config=None, log_level="critical", ws="none"))
