@@ -38,7 +38,7 @@ from terrain.sight._line_hull_kernels import (
 )
 from terrain.sight._vector_kernels import pick, put
 
-BAND = 16  # lines swept one after another over the same cache lines
+BAND = 16  # lines swept one after another over the same cache lines; one line is swept twice
 
 
 class Window(NamedTuple):
@@ -111,16 +111,17 @@ def carry_over(
     line: int,
     first: int,
     last: int,
-    nearness: Singles,
-    summits: Singles,
+    found: tuple[tuple[Singles, Singles], tuple[Singles, Singles]],
     slopes: Singles,
     nearest: Singles,
 ) -> None:
-    """Slopes and 1 / d, from the cells between two lines, of what the lines found highest."""
+    """Slopes and 1 / d, from the cells between two lines, of what the lines found highest.
+
+    found: 1 / d and w' / d, each of the lower and of the upper line.
+    """
     flat, start, u_stride, v_stride, whole, part, curve = laid
     zero, one, two = np.float32(0.0), np.float32(1.0), np.float32(2.0)
-    below, above = nearness[0], nearness[1]
-    low_summits, high_summits = summits[0], summits[1]
+    (below, above), (low_summits, high_summits) = found
     for u in range(first, last + 1):
         over = pick(part, u)
         down = over > zero
@@ -191,10 +192,12 @@ def far_horizon(
     )
     flat, flat_slopes, flat_distances = heights.ravel(), slopes.ravel(), distances.ravel()
     curve = np.float32(bend * (1.0 + tangent * tangent))
-    whole, part = np.empty(ahead, dtype=np.int64), np.empty(ahead, dtype=np.float32)
+    whole, over = np.empty(ahead, dtype=np.int64), np.empty(ahead, dtype=np.int64)
+    part = np.empty(ahead, dtype=np.float32)
     for u in range(ahead):
         whole[u] = math.floor(tangent * u)
         part[u] = tangent * u - whole[u]
+        over[u] = whole[u] + (part[u] > 0.0)
     laid = Laid(flat, start, u_stride, v_stride, whole, part, curve)
     first_u, end_u, first_v, end_v = laid_over(window, (rows, cols), lay)
     lowest = _lowest_line(end_u, first_v, tangent)
@@ -203,48 +206,41 @@ def far_horizon(
     highest_cell = along - 1 if goes_on else math.floor(along - 0.5 - tangent * NEAR)
     highest_cell = min(highest_cell, end_v - 1)
     room = ahead + beyond_lines + NEAR
-    nearness = np.empty((BAND + 1, ahead), dtype=np.float32)
-    summits = np.empty((BAND + 1, ahead), dtype=np.float32)
+    # of the line before and of this one, in turn
+    nearness = np.full((2, ahead), np.nan, dtype=np.float32)
+    summits = np.full((2, ahead), np.nan, dtype=np.float32)
     bent, stand = np.empty(ahead, dtype=np.float32), np.empty(ahead, dtype=np.float32)
     hull = HullPoints(np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32))
     rough = HullPoints(np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32))
-    for band in range(first_band, end_band):
-        nearness[:, first_u:end_u] = np.nan
-        summits[:, first_u:end_u] = np.nan
-        for index in range(BAND + 1):
-            line = lowest + band * BAND + index
-            first, last = first_u, ahead - 1
-            while first <= last and line + whole[first] < -1:
-                first += 1
-            while first <= last and line + whole[last] >= along:
-                last -= 1
-            if first <= last:
-                lay_line(laid, along, line, first, min(last, end_u - 1), bent, stand)
-                lay_ground(laid, along, line, max(first, end_u), last, bent)
-                top = -1
-                if goes_on:
-                    nodes = last, ahead - 1 - last + beyond_lines
-                    top = begin_hull(beyond, lay, (rows, cols), line, nodes, curve, hull)
-                near, far = nearness[index], summits[index]
-                eyes = first, end_u - 1, last
-                if last >= end_u + NEAR:
-                    top = hull_over(bent, end_u + NEAR, last, rough, hull, top)
-                sweep_line(bent, stand, eyes, hull, near, far, top)
-            if index == 0:
-                continue
-            line -= 1  # the cells between the line before and this one
-            first, last = first_u, end_u - 1
-            while first <= last and line + whole[first] + (part[first] > 0.0) < first_v:
-                first += 1
-            while first <= last and line + whole[last] + (part[last] > 0.0) > highest_cell:
-                last -= 1
-            if first > last:
-                continue
-            two = slice(index - 1, index + 1)
-            carry_over(laid, line, first, last, nearness[two], summits[two], bent, stand)
-            for u in range(first, last + 1):
-                at = start + u * u_stride
-                at += (line + whole[u] + (part[u] > 0.0)) * v_stride
-                flat_slopes[at] = bent[u]
-                if flat_distances.size > 0:
-                    flat_distances[at] = np.float32(1.0) / stand[u]
+    begin, end = lowest + first_band * BAND, lowest + end_band * BAND
+    for line in range(begin, end + 1):
+        this = (line - begin) % 2
+        near, far = nearness[this], summits[this]
+        near[first_u:end_u] = np.nan
+        far[first_u:end_u] = np.nan
+        first = max(first_u, int(np.searchsorted(whole, -1 - line)))
+        last = int(np.searchsorted(whole, along - line)) - 1
+        if first <= last:
+            lay_line(laid, along, line, first, min(last, end_u - 1), bent, stand)
+            lay_ground(laid, along, line, max(first, end_u), last, bent)
+            top = -1
+            if goes_on:
+                nodes = last, ahead - 1 - last + beyond_lines
+                top = begin_hull(beyond, lay, (rows, cols), line, nodes, curve, hull)
+            if last >= end_u + NEAR:
+                top = hull_over(bent, end_u + NEAR, last, rough, hull, top)
+            sweep_line(bent, stand, (first, end_u - 1, last), hull, near, far, top)
+        if line == begin:
+            continue
+        # the cells between the line before and this one
+        first = max(first_u, int(np.searchsorted(over, first_v - line + 1)))
+        last = min(end_u, int(np.searchsorted(over, highest_cell - line + 2))) - 1
+        if first > last:
+            continue
+        lines = (nearness[1 - this], near), (summits[1 - this], far)
+        carry_over(laid, line - 1, first, last, lines, bent, stand)
+        for u in range(first, last + 1):
+            at = start + u * u_stride + (line - 1 + over[u]) * v_stride
+            flat_slopes[at] = bent[u]
+            if flat_distances.size > 0:
+                flat_distances[at] = np.float32(1.0) / stand[u]
