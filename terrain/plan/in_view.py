@@ -18,10 +18,14 @@ def spells_of(plan: Plan) -> tuple[SunSpell, ...]:
 
 
 def scenes_of(plan: Plan, *, trees_m: tuple[float, float] = TREES_M) -> gpd.GeoDataFrame:
-    """The small scenes in view, in the lenses of the plan; empty without a mist."""
-    country, view = plan.scene.country, plan.backlight.view
-    return small_scenes(
-        country, plan.spot, kit=_kit(plan), trees_m=trees_m, toward_deg=view.azimuth_deg
+    """The small scenes in view, in the lenses of the plan; empty without a mist.
+
+    They are kept with the country, since both what is printed and the sheet ask for them.
+    """
+    country, kit, toward_deg = plan.scene.country, _kit(plan), plan.backlight.view.azimuth_deg
+    return country.once(
+        ("small scenes", country.mist, plan.spot, kit, trees_m, toward_deg),
+        lambda: small_scenes(country, plan.spot, kit=kit, trees_m=trees_m, toward_deg=toward_deg),
     )
 
 

@@ -8,6 +8,7 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from shapely import LineString, get_parts, line_merge
 
@@ -195,9 +196,14 @@ def _draw_ground(ax: Axes, dem: Dem, cells: MapCells, contour_m: float | None) -
 
 def _draw_paths(ax: Axes, grid: Grid, paths: gpd.GeoDataFrame) -> None:
     # paths that share a stretch must not fill each other's gaps
-    for line in get_parts(line_merge(paths.geometry.union_all())):
-        if isinstance(line, LineString):
-            ax.plot(*shape_places(grid, line).T, zorder=4.0, **PATH_LOOK)
+    lines = get_parts(line_merge(paths.geometry.union_all()))
+    places = [shape_places(grid, line) for line in lines if isinstance(line, LineString)]
+    look: dict[str, Any] = {
+        "colors": PATH_LOOK["color"],
+        "linewidths": PATH_LOOK["linewidth"],
+        "linestyles": [(0, PATH_LOOK["dashes"])],
+    }
+    ax.add_collection(LineCollection(places, zorder=4.0, **look), autolim=False)
 
 
 def _draw_directions(ax: Axes, grid: Grid, contents: MapContents) -> None:

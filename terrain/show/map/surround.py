@@ -50,6 +50,8 @@ def draw_cells(
     ax: Axes, cells: MapCells, colours: Floats, gid: str, interpolation: Interpolation = "bilinear"
 ) -> AxesImage:
     """Colours (rows, cols, 4) of the cells of a picture."""
+    # matplotlib resamples single numbers in two thirds of the time
+    colours = np.asarray(colours, dtype=np.float32)
     shown = ax.imshow(colours, extent=cells.extent, interpolation=interpolation, aspect="auto")
     shown.set(zorder=1.0, gid=gid)
     return shown
