@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from typing import Any, Final
@@ -34,6 +35,8 @@ _MOST_SHAPE: Final = 0.42
 """Of a small view, height over width."""
 _FROM_SKY: Final = 0.45
 """Of what is left off a higher picture, the share that is taken from its top."""
+_LEAST_SKY: Final = 0.25
+"""Share of a small view that lies over summit and sun."""
 
 
 def small_views(
@@ -101,11 +104,18 @@ def _view(
         pixels = camera.picture(moment_at(answer, float(suns.times_s[0])))
         looking = f"looking {compass(answer.view.azimuth_deg)}"
         words = f"{looking}: {best_in_short(row)}, {row['height_m']:.0f} m"
-        yield Vignette(mark=mark, words=words, pixels=_cropped(pixels))
+        highest_deg = max(answer.view.altitude_deg, float(suns.at_deg[1].max()))
+        yield Vignette(mark=mark, words=words, pixels=_cropped(pixels, camera, highest_deg))
 
 
-def _cropped(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Of a picture that is too high: a little less goes of the sky than of the foot."""
+def _cropped(pixels: NDArray[np.uint8], camera: Camera, highest_deg: float) -> NDArray[np.uint8]:
+    """Of a picture that is too high: a little less goes of the sky than of the foot.
+
+    highest_deg: altitude of summit or sun, over which some sky is left in any case.
+    """
     high = round(_MOST_SHAPE * pixels.shape[1])
-    top = round(_FROM_SKY * max(pixels.shape[0] - high, 0))
+    over = math.tan(math.radians(highest_deg - camera.frame.altitude_deg)) * camera.px_per_focal
+    summit = round(pixels.shape[0] / 2.0 - over)
+    spare = max(pixels.shape[0] - high, 0)
+    top = min(round(_FROM_SKY * spare), max(summit - round(_LEAST_SKY * high), 0))
     return pixels[top : top + high].copy()
