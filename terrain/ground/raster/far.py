@@ -17,9 +17,17 @@ from terrain.ground.dem import Dem
 from terrain.ground.far import FarGround
 from terrain.ground.grid import Grid
 from terrain.ground.raster.files import RasterFiles
-from terrain.ground.raster.read import heights_on, laid_out, quietly, span
+from terrain.ground.raster.read import heights_on, laid_out, quietly
 from terrain.ground.raster.sheet import Said, Sheet
-from terrain.ground.raster.warp import cells_about, highest_about, resampled
+from terrain.ground.raster.warp import (
+    Box,
+    Drawn,
+    cells_under,
+    drawn_on,
+    edge_of,
+    highest_about,
+    resampled,
+)
 
 HIGHEST_M: Final = 8849.0
 """No ground stands higher (Mount Everest by the survey of China and Nepal, 2020)."""
@@ -32,10 +40,8 @@ _MOST_BLOCKS: Final = 16_000_000
 _CHUNK_CELLS: Final = (512, 8192)  # files are often stored in rows
 _LOOKED_AT_CELLS: Final = 256
 _TILES_KEPT: Final = 64
-_MARGIN_CELLS: Final = 4
 _OVERVIEW_M: Final = 1000.0
 Files = tuple[list[Sheet], Grid]
-Box = tuple[int, int, int, int]  # first row and column of a Dem's grid, and those after the last
 
 
 def files_of(paths: RasterFiles, said: Said) -> Files:
@@ -86,10 +92,10 @@ def read_far(
     place: longitude and latitude.
     """
     side_read = blocks_of(dem, files)
-    about = None
+    drawn = None
     if dem.delivered is not None:
-        about = (cells_about(dem.delivered.grid, dem.grid) - 1) * side_read + 1
-    read = lru_cache(_TILES_KEPT)(partial(_cells, dem, files, (resampled, about)))
+        drawn = drawn_on(dem.delivered.grid, dem.grid, blocks=side_read)
+    read = lru_cache(_TILES_KEPT)(partial(_cells, dem, files, (resampled, drawn)))
     top, left, bottom, right = _box(dem, files[1], place, to_m)
     area = (bottom - top) * (right - left)
     side = next((n for n in _SIDES if area <= _MOST_BLOCKS * n * n), _SIDES[-1])
@@ -97,7 +103,7 @@ def read_far(
     shape = (-(-(bottom - row) // side), -(-(right - col) // side))
     tops = np.full(shape, -np.inf, dtype=np.float32)
     deep, wide = (max(cells // (side * side_read), 1) for cells in _CHUNK_CELLS)
-    highest = partial(_cells, dem, files, (highest_about, about))
+    highest = partial(_cells, dem, files, (highest_about, drawn))
     for down in range(0, shape[0], deep):
         for along in range(0, shape[1], wide):
             part = tops[down : down + deep, along : along + wide]
@@ -154,7 +160,7 @@ def _is_asked(dem: Dem, first: tuple[int, int], cells: tuple[int, int], needed: 
 def _box(dem: Dem, whole: Grid, place: tuple[float, float], to_m: float) -> Box:
     """The Dem's own cells, and those of the square about a place as far as the files go."""
     row, col = dem.grid.rowcol(*place)
-    edge = _border(whole.shape)
+    edge = edge_of(whole.shape)
     ends = np.stack(dem.grid.rowcol(*whole.lonlat(*edge)))
     ends = ends[:, np.isfinite(ends).all(axis=0)]
     middle, half = np.array([row, col]), to_m / dem.cell_m
@@ -166,39 +172,26 @@ def _box(dem: Dem, whole: Grid, place: tuple[float, float], to_m: float) -> Box:
     return top, left, bottom, right
 
 
-def _border(shape: tuple[int, int]) -> tuple[Floats, Floats]:
-    """Fractional rows and columns about the outer edge of a raster."""
-    down, along = (np.linspace(-0.5, count - 0.5, 33) for count in shape)
-    ends = [np.full(33, at) for at in (-0.5, shape[0] - 0.5, shape[1] - 0.5)]
-    row = np.concatenate([down, down, ends[0], ends[1]])
-    return row, np.concatenate([ends[0], ends[2], along, along])
-
-
 def _cells(
     dem: Dem,
     files: Files,
-    laid: tuple[Callable[[Dem, Grid, int], Singles], int | None],
+    laid: tuple[Callable[[Dem, Grid, Drawn], Singles], Drawn | None],
     row: int,
     col: int,
     shape: tuple[int, int],
 ) -> Singles:
     """Heights of cells of the Dem's grid, on it or beyond.
 
-    laid: how others are laid on these cells, and within the range of how many; None where the
-    files have the same.
+    laid: how others are laid on these cells, and from how much each; None where the files have the
+    same.
     """
-    grid, (onto, about), (sheets, whole) = dem.grid.window(row, col, shape), laid, files
+    grid, (onto, drawn), (sheets, whole) = dem.grid.window(row, col, shape), laid, files
     with quietly():
-        if about is None:
+        if drawn is None:
             return heights_on(grid, sheets)[0]
-        down, along = _border(shape)
-        ends = whole.rowcol(*dem.grid.lonlat(row + down, col + along))
-        margin = np.array([-_MARGIN_CELLS, _MARGIN_CELLS])
-        (top, bottom), (left, right) = (
-            span(np.array([at.min(), at.max()]) + margin, count)
-            for at, count in zip(ends, whole.shape, strict=True)
-        )
-        if top >= bottom or left >= right:
+        box = cells_under(whole, grid)
+        if box is None:
             return np.full(shape, np.nan, dtype=np.float32)
+        top, left, bottom, right = box
         part = whole.window(top, left, (bottom - top, right - left))
-        return onto(Dem(heights_on(part, sheets)[0], part), grid, about)
+        return onto(Dem(heights_on(part, sheets)[0], part), grid, drawn)

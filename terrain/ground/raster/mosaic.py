@@ -11,11 +11,11 @@ from affine import Affine
 from pyproj import CRS
 from rasterio.enums import Resampling
 
-from terrain.arrays import Singles
+from terrain.arrays import Floats, Singles
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.grid import Grid, shifted
 from terrain.ground.raster.seams import Seam, seams
-from terrain.ground.raster.warp import carried
+from terrain.ground.raster.strips import carried
 
 # sheets whose cells lie this much apart, in cells, are on one grid
 _ALIGNED_CELLS = 0.02
@@ -84,7 +84,14 @@ def paste(
 def coarseness(grid: Grid, sheets: Sequence[Placing]) -> float:
     """How many times as wide as those of the joint grid the widest cells of its sheets are."""
     cells = [upright(sheet).transform for sheet in sheets]
-    return max(max(cell.a / grid.transform.a, cell.e / grid.transform.e) for cell in cells)
+    widths = (max(cell.a / grid.transform.a, cell.e / grid.transform.e) for cell in cells)
+    return max(widths, default=1.0)
+
+
+def edges_of(grid: Grid, sheets: Sequence[Placing]) -> Floats:
+    """Top, left, bottom and right edge of each sheet in rows and columns of the joint grid."""
+    placed = (_near(grid.crs, grid, upright(sheet)) for sheet in sheets)
+    return np.array([_edges_in(grid.transform, sheet) for sheet in placed]).reshape(-1, 4)
 
 
 def holds(grid: Grid, sheet: Placing, row: int, col: int) -> bool:

@@ -14,7 +14,7 @@ import rasterio
 from pyproj import CRS
 from rasterio.errors import NotGeoreferencedWarning
 
-from terrain.arrays import Floats, Singles, sealed
+from terrain.arrays import Singles, sealed
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
@@ -34,16 +34,13 @@ from terrain.ground.raster.sheet import (
     credit_of,
     sheet_of,
 )
-from terrain.ground.raster.warp import MOST_CELLS, square_about, to_square_cells
+from terrain.ground.raster.warp import MOST_CELLS, span, square_about, to_square_cells
 
 DEFAULT_REACH_M = 40_000.0
 """Half side of the square read around a place, metres: farther ground seldom makes a skyline."""
 
 # what GDAL keeps of the blocks of files, megabytes; by itself it takes a share of the machine
 _GDAL_KEEPS_MB = 64
-
-# cells; what the way from degrees to cells and back may lose
-_ROUNDING = 1e-4
 
 
 def read_dem(
@@ -291,9 +288,3 @@ def _about(whole: Grid, around: Spot | Hill, reach_m: float) -> Grid:
     row, col = square_about(whole, around.lon_deg, around.lat_deg, reach_m)
     (top, bottom), (left, right) = span(row, whole.shape[0]), span(col, whole.shape[1])
     return whole.window(top, left, (bottom - top, right - left))
-
-
-def span(cells: Floats, count: int) -> tuple[int, int]:
-    """The first of so many rows or columns that reach as far as these, and that after the last."""
-    first, last = np.floor(cells.min() + _ROUNDING), np.ceil(cells.max() - _ROUNDING)
-    return max(int(first), 0), min(int(last) + 1, count)

@@ -5,16 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TypeVar
+from typing import NamedTuple
 
 import numpy as np
 import shapely
 from affine import Affine
-from numpy.typing import NDArray
 from pyproj import CRS
 from rasterio.enums import Resampling
 from rasterio.features import geometry_mask
-from rasterio.warp import reproject
 from scipy.ndimage import maximum_filter, minimum_filter
 from shapely.geometry.base import BaseGeometry
 
@@ -23,6 +21,7 @@ from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, local_transverse_mercator, wrap_deg
 from terrain.ground.grid import Grid
+from terrain.ground.raster.strips import carried
 
 MOST_CELLS = 400_000_000
 """More cells than this are not read at once: their heights and the warped copy take over 3 GB."""
@@ -32,11 +31,14 @@ _WIDEST_M = 1_274_000.0
 _SIDE_POINTS = 33
 # cells on each side of a cell that its resampled height may draw on
 _MARGIN_CELLS = 3
-# how far, in cells, the warper's interpolated positions may lie from the exact ones
-_POSITION_TOLERANCE = 0.01
+# and beyond a part of another grid, whose edges are not straight
+_AROUND_CELLS = 4
+# cells; what the way from degrees to cells and back may lose
+_ROUNDING = 1e-4
 
-Number = TypeVar("Number", np.float32, np.int32)
 Square = tuple[float, float, float]
+Box = tuple[int, int, int, int]
+"""The first row and column of a part of a raster, and those after the last."""
 
 
 def to_square_cells(dem: Dem, *, cell_m: float | None = None, square: Square | None = None) -> Dem:
@@ -46,14 +48,22 @@ def to_square_cells(dem: Dem, *, cell_m: float | None = None, square: Square | N
     square: (lon_deg, lat_deg, reach_m) of the square wanted, or None for all of it.
     TerrainError where the ground is too wide for a plane.
     """
-    if dem.grid.is_metric:
-        if cell_m is None or cell_m == dem.grid.cell_m:
-            return dem
-        grid = _with_cells(dem.grid, cell_m)
-    else:
-        grid = _local_grid(dem.grid, cell_m or _finer_side_m(dem.grid), square)
-    heights_m = resampled(dem, grid, cells_about(dem.grid, grid))
+    grid = square_grid(dem.grid, cell_m=cell_m, square=square)
+    if grid is dem.grid:
+        return dem
+    check_count(grid.shape)
+    heights_m = resampled(dem, grid, drawn_on(dem.grid, grid))
     return replace(dem, heights_m=heights_m, grid=grid, delivered=dem)
+
+
+def square_grid(grid: Grid, *, cell_m: float | None = None, square: Square | None = None) -> Grid:
+    """The grid of square metric cells that ground on another is brought to; as `to_square_cells`.
+
+    The same grid where it has such cells.
+    """
+    if not grid.is_metric:
+        return _local_grid(grid, cell_m or _finer_side_m(grid), square)
+    return grid if cell_m in (None, grid.cell_m) else _with_cells(grid, cell_m)
 
 
 def to_grid(values: Labels, grid: Grid, onto: Grid) -> Labels:
@@ -127,7 +137,6 @@ def _plane(crs: CRS) -> Grid:
 
 def _with_cells(grid: Grid, cell_m: float) -> Grid:
     rows, cols = (max(round(n * grid.cell_m / cell_m), 1) for n in grid.shape)
-    check_count((rows, cols))
     transform = Affine(cell_m, 0, grid.transform.c, 0, -cell_m, grid.transform.f)
     return replace(grid, transform=transform, shape=(rows, cols))
 
@@ -163,7 +172,6 @@ def _local_grid(grid: Grid, cell_m: float, square: Square | None) -> Grid:
         first, last = np.maximum(first, middle - square[2]), np.minimum(last, middle + square[2])
     top, left = (int(n) for n in np.floor(first / cell_m + 1e-6))
     bottom, right = (int(n) for n in np.ceil(last / cell_m - 1e-6))
-    check_count((bottom - top, right - left))
     transform = Affine(cell_m, 0, left * cell_m, 0, -cell_m, -top * cell_m)
     return Grid(crs=crs, transform=transform, shape=(max(bottom - top, 1), max(right - left, 1)))
 
@@ -182,30 +190,78 @@ def _check_width(grid: Grid) -> None:
         )
 
 
-def resampled(dem: Dem, grid: Grid, about: int) -> Singles:
+class Drawn(NamedTuple):
+    """How much of a raster a cell of another grid is made from.
+
+    about: how many cells across the range is of that its height keeps to. scales: how many cells of
+    the grid there are along one of the raster's, across and down, 1 at most.
+    """
+
+    about: int
+    scales: tuple[float, float] = (1.0, 1.0)
+
+
+def drawn_on(delivered: Grid, grid: Grid, *, blocks: int = 1) -> Drawn:
+    """What the cells of a grid are made from, the same wherever on it they lie.
+
+    blocks: of how many cells of the files along each side a delivered cell is made.
+    """
+    middle = delivered.shape[0] // 2
+    width, depth = (float(sizes[middle]) / grid.cell_m for sizes in delivered.cell_sizes_m())
+    # coarser cells are means over several of the delivered
+    about = 2 * math.ceil(1.0 / min(width, depth) - 1e-6)
+    return Drawn(about * blocks + 1, (min(width / blocks, 1.0), min(depth / blocks, 1.0)))
+
+
+def resampled(dem: Dem, grid: Grid, drawn: Drawn) -> Singles:
     """Heights on another grid: cubic, within the range of the delivered cells about each.
 
-    about: as `cells_about` gives it. Cubic lowers summits half as much as bilinear (1.3 m against
+    Cubic lowers summits half as much as bilinear (1.3 m against
     2.7 m in the median on 3 second cells of the Fichtelgebirge), but swings over at cliffs; the
     range stops that. Unknown where the nearest delivered cell is.
     """
     heights = carried(
-        dem.heights_m, dem.grid.transform, grid, Resampling.cubic, np.nan, crs=dem.grid.crs
+        dem.heights_m,
+        dem.grid.transform,
+        grid,
+        Resampling.cubic,
+        np.nan,
+        crs=dem.grid.crs,
+        scales=drawn.scales,
     )
-    np.minimum(heights, highest_about(dem, grid, about), out=heights)
-    lowest = _limit(dem, grid, about, np.inf, minimum_filter)
+    np.minimum(heights, highest_about(dem, grid, drawn), out=heights)
+    lowest = _limit(dem, grid, drawn.about, np.inf, minimum_filter)
     return sealed(np.maximum(heights, lowest, out=heights))
 
 
-def highest_about(dem: Dem, grid: Grid, about: int) -> Singles:
+def highest_about(dem: Dem, grid: Grid, drawn: Drawn) -> Singles:
     """The most that `resampled` gives to the cells of another grid."""
-    return _limit(dem, grid, about, -np.inf, maximum_filter)
+    return _limit(dem, grid, drawn.about, -np.inf, maximum_filter)
 
 
-def cells_about(delivered: Grid, grid: Grid) -> int:
-    """How many delivered cells across the range is of that a cell of another grid keeps to."""
-    # coarser cells are means over several of the delivered
-    return 2 * math.ceil(grid.cell_m / _finer_side_m(delivered) - 1e-6) + 1
+def cells_under(delivered: Grid, grid: Grid) -> Box | None:
+    """The part of a raster from which heights on another grid are resampled, None without any."""
+    row, col = delivered.rowcol(*grid.lonlat(*edge_of(grid.shape)))
+    around = np.array([-_AROUND_CELLS, _AROUND_CELLS])
+    (top, bottom), (left, right) = (
+        span(np.array([at.min(), at.max()]) + around, count)
+        for at, count in zip((row, col), delivered.shape, strict=True)
+    )
+    return (top, left, bottom, right) if top < bottom and left < right else None
+
+
+def edge_of(shape: tuple[int, int]) -> tuple[Floats, Floats]:
+    """Fractional rows and columns about the outer edge of a raster."""
+    down, along = (np.linspace(-0.5, count - 0.5, _SIDE_POINTS) for count in shape)
+    ends = [np.full(_SIDE_POINTS, at) for at in (-0.5, shape[0] - 0.5, shape[1] - 0.5)]
+    row = np.concatenate([down, down, ends[0], ends[1]])
+    return row, np.concatenate([ends[0], ends[2], along, along])
+
+
+def span(cells: Floats, count: int) -> tuple[int, int]:
+    """The first of so many rows or columns that reach as far as these, and that after the last."""
+    first, last = np.floor(cells.min() + _ROUNDING), np.ceil(cells.max() - _ROUNDING)
+    return max(int(first), 0), min(int(last) + 1, count)
 
 
 def _limit(
@@ -215,33 +271,3 @@ def _limit(
     known = np.where(np.isnan(dem.heights_m), np.float32(nothing), dem.heights_m)
     limit = reach(known, size=about)
     return carried(limit, dem.grid.transform, grid, Resampling.nearest, np.nan, crs=dem.grid.crs)
-
-
-def carried(
-    values: NDArray[Number],
-    transform: Affine,
-    onto: Grid,
-    resampling: Resampling,
-    nothing: float,
-    *,
-    crs: CRS | None = None,
-) -> NDArray[Number]:
-    """Values of a raster of any placing on the cells of a grid; `nothing` marks what is unknown.
-
-    crs: of the raster, that of the grid unless given.
-    """
-    found = np.full(onto.shape, nothing, dtype=values.dtype)
-    reproject(
-        source=values,
-        destination=found,
-        src_transform=transform,
-        src_crs=(crs or onto.crs).to_wkt(),
-        src_nodata=nothing,
-        dst_transform=onto.transform,
-        dst_crs=onto.crs.to_wkt(),
-        dst_nodata=nothing,
-        resampling=resampling,
-        tolerance=_POSITION_TOLERANCE,
-        num_threads=2,
-    )
-    return found
