@@ -1,7 +1,11 @@
 # the ground: read it, and what its files say of names, areas and paths
 from .ground.raster.read import read_dem as read_dem
 from .ground.raster.parts import read_parts as read_parts
-from .ground.raster.parts import GroundPart as GroundPart
+from .ground.raster.parts import plan_parts as plan_parts
+from .ground.raster.parts import PartsPlan as PartsPlan
+from .ground.raster.planned import PlannedPart as PlannedPart
+from .ground.raster.planned import GroundPart as GroundPart
+from .ground.raster.planned import Cells as Cells
 from .ground.dem import Dem as Dem
 from .ground.grid import Grid as Grid
 from .ground.accuracy import Accuracy as Accuracy

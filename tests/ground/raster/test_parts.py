@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import multiprocessing
+import pickle
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import numpy as np
 import pytest
 import rasterio
 
-from terrain.errors import TerrainError
+from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.raster.parts import GroundPart, read_parts
+from terrain.ground.raster.parts import plan_parts, read_parts
+from terrain.ground.raster.planned import Cells, GroundPart
 from terrain.ground.raster.read import grid_of, read_dem
 from tests.conftest import MakeDem
 
@@ -106,3 +110,82 @@ def test_parts_that_cannot_be(tmp_path: Path, make_dem: MakeDem) -> None:
         part.is_own[0, 0] = False
     with pytest.raises(ValueError, match="flags of shape"):
         GroundPart(number=1, count=1, dem=part.dem, is_own=np.ones((9, 9), dtype=bool))
+
+
+def test_a_plan_knows_its_parts_before_any_height_is_read(
+    make_dem: MakeDem, tmp_path: Path
+) -> None:
+    heights = np.random.default_rng(3).uniform(0.0, 300.0, (190, 310))
+    whole = make_dem(heights, cell_m=50.0)
+    plan = plan_parts(write(whole, tmp_path / "whole.tif"), side_m=4_000.0, margin_m=1_010.0)
+    assert plan.grid == whole.grid
+    assert len(plan) == 12
+    times = np.zeros(heights.shape, dtype=int)
+    for part in plan:
+        # 1010 m are 21 cells of 50 m
+        assert part.window == part.own.widened(21, whole.grid)
+        times[part.own.inside(Cells(0, 0, 190, 310))] += 1
+        read = part.read()
+        assert read.dem.grid == part.window.of(whole.grid)
+        at = part.window.inside(Cells(0, 0, 190, 310))
+        np.testing.assert_array_equal(read.dem.heights_m, whole.heights_m[at])
+        assert read.is_own.sum() == np.prod(part.own.shape)
+        assert read.is_own[part.own.inside(part.window)].all()
+    assert (times == 1).all()
+    with pytest.raises(IndexError, match="no part 13 of 12"):
+        plan.read(13)
+
+
+def test_any_part_is_read_in_another_process(make_dem: MakeDem, tmp_path: Path) -> None:
+    heights = np.random.default_rng(5).uniform(0.0, 300.0, (120, 120))
+    files = [
+        write(make_dem(heights), tmp_path / "whole.tif"),
+        write(make_dem(heights[:4, :4]), tmp_path / "small.tif"),
+    ]
+    plan = plan_parts(files, side_m=2_000.0, margin_m=500.0)
+    assert len(pickle.dumps(plan)) < 20_000
+    assert len(plan.part(5).sheets) == 2  # both lie in the middle
+    assert len(plan.part(9).sheets) == 1
+    with ProcessPoolExecutor(1, multiprocessing.get_context("spawn")) as other:
+        parts = [other.submit(plan.read, 9).result(), other.submit(plan.part(9).read).result()]
+    for part in parts:
+        here = plan.read(9)
+        assert (part.number, part.count) == (9, 9)
+        assert part.dem.grid == here.dem.grid
+        np.testing.assert_array_equal(part.dem.heights_m, here.dem.heights_m)
+        np.testing.assert_array_equal(part.is_own, here.is_own)
+
+
+def test_parts_of_a_raster_in_degrees_lie_on_the_plane_of_the_whole(jacksboro_file: Path) -> None:
+    whole = read_dem(jacksboro_file)
+    plan = plan_parts(jacksboro_file, side_m=12_000.0, margin_m=3_000.0)
+    assert plan.grid == whole.grid
+    assert len(plan) == 9
+    everything = Cells(0, 0, *whole.shape)
+    found, times = np.full(whole.shape, np.nan), np.zeros(whole.shape, dtype=int)
+    delivered = np.zeros(whole.as_delivered.shape, dtype=int)
+    for part in plan:
+        read = part.read()
+        assert read.dem.grid == part.window.of(whole.grid)
+        at = part.own.inside(everything)
+        times[at] += 1
+        found[at] = read.dem.heights_m[part.own.inside(part.window)]
+        own = part.delivered.inside(Cells(0, 0, *plan.whole.shape))
+        delivered[own] += 1
+        np.testing.assert_array_equal(
+            part.heights_m(part.delivered), whole.as_delivered.heights_m[own]
+        )
+    assert (times == 1).all()
+    assert (delivered == 1).all()
+    np.testing.assert_array_equal(np.isnan(found), np.isnan(whole.heights_m))
+    # but for the last bits, wherever a part begins
+    np.testing.assert_allclose(found, whole.heights_m, atol=1e-3)
+
+
+def test_a_part_without_ground_is_named(make_dem: MakeDem, tmp_path: Path) -> None:
+    heights = np.full((120, 120), np.nan)
+    heights[:40, :40] = 10.0
+    plan = plan_parts(write(make_dem(heights), tmp_path / "isle.tif"), side_m=2e3, margin_m=500.0)
+    assert plan.read(1).dem.shape == (50, 50)
+    with pytest.raises(NoGround, match="no ground is known in part 9 of 9"):
+        plan.read(9)
