@@ -90,3 +90,48 @@ def steepest_top(heights: np.ndarray, cell: tuple[int, int], cell_size: float) -
         if best == cell:
             return cell
         cell = best
+
+
+class CellSummit(NamedTuple):
+    """A peak: its cell, height, where its col or the way out is, how high, whether bounded."""
+
+    cell: int
+    height: float
+    low_cell: int
+    low: float
+    bounded: bool
+
+
+def cell_by_cell(heights: np.ndarray) -> list[CellSummit]:
+    """Every peak with its col: cells come up one by one, highest first, equals in order."""
+    flat, touches = heights.ravel(), touching(heights).ravel()
+    known = np.flatnonzero(~np.isnan(flat))
+    islands: dict[int, set[int]] = {}  # by the peak that came up first
+    rank = {int(cell): at for at, cell in enumerate(known[np.argsort(-flat[known], kind="stable")])}
+    way_out: dict[int, int] = {}
+    col: dict[int, int] = {}
+    for cell in rank:
+        row, at = divmod(cell, heights.shape[1])
+        near = {
+            other
+            for other in rank
+            if rank[other] < rank[cell]
+            and abs(other // heights.shape[1] - row) <= 1
+            and abs(other % heights.shape[1] - at) <= 1
+        }
+        met = sorted((peak for peak, own in islands.items() if own & near), key=rank.__getitem__)
+        first, lesser = (met[0], met[1:]) if met else (cell, [])
+        islands.setdefault(first, set()).add(cell)
+        for peak in lesser:
+            islands[first] |= islands.pop(peak)
+            col[peak] = cell
+            if peak in way_out:
+                way_out.setdefault(first, cell)
+        if touches[cell]:
+            way_out.setdefault(first, cell)
+    found = []
+    for peak in [*col, *islands]:
+        bounded = peak not in col or (peak in way_out and flat[way_out[peak]] > flat[col[peak]])
+        low = way_out[peak] if bounded else col[peak]
+        found.append(CellSummit(peak, float(flat[peak]), low, float(flat[low]), bounded))
+    return sorted(found, key=lambda one: rank[one.cell])

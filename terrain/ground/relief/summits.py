@@ -4,27 +4,23 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Sequence
-from typing import Final
 
 import geopandas as gpd
 import numpy as np
 
-from terrain.arrays import Floats, Numbers
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.features import Features, match_names
+from terrain.ground.features import Features
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill
-from terrain.ground.relief.tops import Tops, cells_about, find_tops, level_cells
+from terrain.ground.relief.summit_table import check_prominence, summit_cells, summit_table
+from terrain.ground.relief.tops import Tops, cells_about, find_tops
 
 DEFAULT_PROMINENCE_M = 30.0
 """Least prominence of a summit, metres: the usual one of British hill lists."""
 
 SNAP_M = 300.0
 """How far from a given place its hill's highest cell is looked for, metres."""
-
-
-_MOST_SUMMITS: Final = 100_000
 
 
 def find_summits(
@@ -82,40 +78,11 @@ def find_summits(
     >>> find_summits(ridge)[["height_m", "prominence_m", "col_height_m"]].values.tolist()
     [[90.0, 90.0, 0.0], [70.0, 30.0, 40.0]]
     """
-    if not 0 < min_prominence_m < np.inf:
-        raise TerrainError(
-            f"a prominence of {min_prominence_m} m makes no summit: give more than 0 m"
-        )
+    check_prominence(min_prominence_m)
     tops = find_tops(dem) if tops is None else tops
-    bounded = tops.is_bounded
-    low_m = np.where(bounded, tops.touch_height_m, tops.col_height_m)
-    low_cell = np.where(bounded, tops.touch_cell, tops.col_cell)
-    kept = np.flatnonzero(tops.height_m - low_m >= min_prominence_m)
-    if kept.size > _MOST_SUMMITS:
-        raise TerrainError(
-            f"{kept.size} tops have a prominence of {min_prominence_m:g} m or more, too many to be "
-            "summits: ask for more prominence, or is this raster noise?"
-        )
     ground = dem.as_delivered
-    middles = np.array([_middle_of_flat(ground, int(cell)) for cell in tops.cell[kept]], dtype=int)
-    lon, lat = _lonlat(ground, middles)
-    col_lon, col_lat = _lonlat(ground, low_cell[kept])
-    summits = gpd.GeoDataFrame(
-        {
-            "name": match_names(lon, lat, names),
-            "height_m": tops.height_m[kept],
-            "prominence_m": tops.height_m[kept] - low_m[kept],
-            "col_height_m": low_m[kept],
-            "bounded": bounded[kept],
-            "col_lon_deg": col_lon,
-            "col_lat_deg": col_lat,
-        },
-        geometry=gpd.points_from_xy(lon, lat),
-        crs="EPSG:4326",
-    )
-    summits["name"] = summits["name"].astype(object)
-    summits.attrs["min_prominence_m"] = float(min_prominence_m)
-    return summits
+    found = summit_cells(tops, ground.heights_m, min_prominence_m)
+    return summit_table(ground.grid, found, min_prominence_m=min_prominence_m, names=names)
 
 
 def hill_named(summits: gpd.GeoDataFrame, name: str) -> Hill:
@@ -255,17 +222,6 @@ def hill_at(
     return Hill(
         lon_deg=float(lon[best]), lat_deg=float(lat[best]), height_m=float(heights[best]), name=name
     )
-
-
-def _middle_of_flat(dem: Dem, cell: int) -> int:
-    """The cell that lies nearest to the middle of the flat that a cell belongs to."""
-    cells = level_cells(dem.heights_m, cell)
-    row, col = np.divmod(cells, dem.shape[1])
-    return int(cells[np.argmin((row - row.mean()) ** 2 + (col - col.mean()) ** 2)])
-
-
-def _lonlat(dem: Dem, cells: Numbers) -> tuple[Floats, Floats]:
-    return dem.grid.lonlat(*np.divmod(cells, dem.shape[1]))
 
 
 def _which(summits: gpd.GeoDataFrame, name: str, fitting: list[int]) -> str:

@@ -12,13 +12,8 @@ from scipy import ndimage
 from terrain.arrays import Flags, Floats, Labels, Numbers, Singles, frozen_arrays, sealed
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
-from terrain.ground.relief._kernels import (
-    NOTHING,
-    join_islands,
-    lead_to_tops,
-    meeting_cells,
-    ways_up,
-)
+from terrain.ground.relief._kernels import NOTHING, Ends, lead_to_tops, ways_up
+from terrain.ground.relief.peaks import Peaks, highest_first, join_peaks, numbered
 
 _FLAT_CELLS: Final = 8  # as far as most flats go
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
@@ -83,19 +78,17 @@ def find_tops(dem: Dem) -> Tops:
 def tops_of(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Tops:
     """All tops of heights (rows, cols), NaN unknown; width_m, depth_m: (rows,) of their cells."""
     heights_m = sealed(heights_m.view())  # lest the kernels be compiled twice
+    rows, cols = heights_m.shape
     flat = heights_m.reshape(-1)
     way = ways_up_from(heights_m, width_m, depth_m)
-    cell = _highest_first(flat, lead_to_tops(heights_m, way))
-    # unknown ground leads to -1 and so takes the last entry
-    number = np.full(way.size + 1, NOTHING, dtype=np.int32)
-    number[cell] = np.arange(cell.size, dtype=np.int32)
-    top_of, meets = number[way], np.empty(way.size, dtype=np.bool_)
-    share_out(
-        heights_m.shape[0],
-        lambda first, end: meeting_cells(first, end, heights_m, top_of, meets),
-    )
-    meeting = _highest_first(flat, np.flatnonzero(meets))
-    col_cell, touch_cell, beyond, joined = join_islands(heights_m, meeting, top_of, cell.size)
+    peaks = join_peaks(heights_m, way, Ends(0, 0, rows - 1, cols - 1))[0]
+    cell = highest_first(flat, lead_to_tops(heights_m, way))
+    top_of = numbered(way, cell)
+    own = _places(peaks.cell, cell)
+    # of the other peaks, which fall nothing, the last entry
+    number = np.full(peaks.cell.size + 1, NOTHING, dtype=np.int32)
+    number[own] = np.arange(own.size, dtype=np.int32)
+    col_cell, touch_cell = peaks.col_cell[own], peaks.touch_cell[own]
     return Tops(
         top_of=top_of.reshape(heights_m.shape),
         cell=cell,
@@ -104,9 +97,28 @@ def tops_of(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Tops:
         col_height_m=_heights(flat, col_cell),
         touch_cell=touch_cell,
         touch_height_m=_heights(flat, touch_cell),
-        beyond=beyond,
-        joined=joined,
+        beyond=_beyond(flat, peaks, own, number, top_of),
+        joined=number[peaks.joined[own]],
     )
+
+
+def _beyond(flat: Singles, peaks: Peaks, own: Numbers, number: Labels, top_of: Labels) -> Labels:
+    """The top to which steepest ascent leads from the far side of each top's col; -1 without one.
+
+    A cell of the col's own height may lie on a flat that is shared out to both sides; then it is a
+    top in the island that is joined all the same.
+    """
+    far_cell, peak = peaks.far_cell[own], peaks.far_peak[own]
+    while (waits := (peak != NOTHING) & (number[peak] == NOTHING)).any():
+        peak[waits] = peaks.far_peak[peak[waits]]
+    is_higher = _heights(flat, far_cell) > _heights(flat, peaks.col_cell[own])
+    return np.where(is_higher, top_of[far_cell], number[peak])
+
+
+def _places(cells: Numbers, some: Numbers) -> Numbers:
+    """Where some of a list of cells, in any order, stand in it."""
+    order = np.argsort(cells)
+    return order[np.searchsorted(cells, some, sorter=order)]
 
 
 def owners(tops: Tops, kept: Flags) -> Numbers:
@@ -181,18 +193,6 @@ def ways_up_from(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Labels
         heights.shape[0], lambda first, end: ways_up(first, end, heights, width_m, depth_m, way)
     )
     return way
-
-
-def _highest_first(flat: Singles, cells: Numbers) -> Numbers:
-    """The cells from high to low, those of equal height in order of index.
-
-    By one sort of whole numbers, the height's bits before the index: four times as fast as a
-    stable sort of the heights.
-    """
-    bits = (np.float32(0.0) - flat[cells]).view(np.int32).astype(np.int64)
-    # the bits of a negative number grow as it falls
-    rising = np.where(bits < 0, bits ^ 0x7FFFFFFF, bits)
-    return np.sort((rising << 32) | cells) & 0xFFFFFFFF
 
 
 def _heights(flat: Singles, cell: Numbers) -> Floats:

@@ -1,12 +1,26 @@
-"""The flat that a cell belongs to, however far and crooked it goes."""
+"""Where islands join, cell by cell; the flat that a cell belongs to, however crooked it goes."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from hypothesis.extra import numpy as arrays
 from scipy import ndimage
 
-from terrain.ground.relief.tops import level_cells
+from terrain.ground.relief.summit_table import summit_cells
+from terrain.ground.relief.tops import level_cells, tops_of
+from tests.ground import twins
+
+# few heights make plateaux, and passes of one height
+grounds = arrays.arrays(
+    np.float32,
+    st.tuples(st.integers(1, 12), st.integers(1, 12)),
+    elements=st.one_of(
+        st.integers(0, 3).map(float), st.integers(0, 9).map(float), st.just(float("nan"))
+    ),
+)
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -28,3 +42,15 @@ def test_a_flat_that_winds_out_of_sight_and_back_is_followed() -> None:
     flat = np.flatnonzero(heights == 7.0)
     np.testing.assert_array_equal(level_cells(heights, int(flat[0])), flat)
     assert level_cells(np.array([[3, 3], [1, 3]], dtype=np.float32), 2).tolist() == [2]
+
+
+@settings(max_examples=100, deadline=None)
+@given(ground=grounds)
+def test_cols_and_ways_out_are_where_the_cells_one_by_one_have_them(ground: np.ndarray) -> None:
+    """Against islands joined cell by cell, with no peaks and nothing left out."""
+    unit = np.ones(ground.shape[0])
+    whole = summit_cells(tops_of(ground, unit, unit), ground, 0.5)
+    twin = [found for found in twins.cell_by_cell(ground) if found.height - found.low >= 0.5]
+    assert whole.cell.tolist() == [found.cell for found in twin]
+    assert whole.low_cell.tolist() == [found.low_cell for found in twin]
+    assert whole.bounded.tolist() == [found.bounded for found in twin]
