@@ -16,7 +16,7 @@ from __future__ import annotations
 import operator
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from threading import get_ident
 from typing import Final
 
@@ -211,7 +211,7 @@ class Grid:
 
     @cached_property
     def _to_map(self) -> Transformer:
-        return Transformer.from_crs("EPSG:4326", self.crs, always_xy=True)
+        return _from_places(self.crs)
 
     @property
     def _projection(self) -> Proj:
@@ -230,6 +230,12 @@ class Grid:
         factors = self._projection.get_factors(*self.centre_lonlat)
         # along and across the greatest stretch, whichever way that lies
         return float(factors.tissot_semimajor), float(factors.tissot_semiminor)
+
+
+@lru_cache(maxsize=64)
+def _from_places(crs: CRS) -> Transformer:
+    """From WGS 84 to a reference system; kept, for a raster is read by many parts of one grid."""
+    return Transformer.from_crs("EPSG:4326", crs, always_xy=True)
 
 
 def shifted(transform: Affine, row: int, col: int) -> Affine:
