@@ -5,7 +5,7 @@ from .ground.raster.parts import plan_parts as plan_parts
 from .ground.raster.parts import PartsPlan as PartsPlan
 from .ground.raster.planned import PlannedPart as PlannedPart
 from .ground.raster.planned import GroundPart as GroundPart
-from .ground.raster.planned import Cells as Cells
+from .ground.raster.cuts import Cells as Cells
 from .ground.dem import Dem as Dem
 from .ground.grid import Grid as Grid
 from .ground.accuracy import Accuracy as Accuracy

@@ -39,7 +39,7 @@ _SIDES: Final = (4, 8, 16, 32)
 _MOST_BLOCKS: Final = 16_000_000
 _CHUNK_CELLS: Final = (512, 8192)  # files are often stored in rows
 _LOOKED_AT_CELLS: Final = 256
-_TILES_KEPT: Final = 64
+TILES_KEPT: Final = 64
 _OVERVIEW_M: Final = 1000.0
 Files = tuple[list[Sheet], Grid]
 
@@ -95,7 +95,7 @@ def read_far(
     drawn = None
     if dem.delivered is not None:
         drawn = drawn_on(dem.delivered.grid, dem.grid, blocks=side_read)
-    read = lru_cache(_TILES_KEPT)(partial(_cells, dem, files, (resampled, drawn)))
+    read = lru_cache(TILES_KEPT)(partial(cells_on, dem.grid, files, (resampled, drawn)))
     top, left, bottom, right = _box(dem, files[1], place, to_m)
     area = (bottom - top) * (right - left)
     side = next((n for n in _SIDES if area <= _MOST_BLOCKS * n * n), _SIDES[-1])
@@ -103,7 +103,7 @@ def read_far(
     shape = (-(-(bottom - row) // side), -(-(right - col) // side))
     tops = np.full(shape, -np.inf, dtype=np.float32)
     deep, wide = (max(cells // (side * side_read), 1) for cells in _CHUNK_CELLS)
-    highest = partial(_cells, dem, files, (highest_about, drawn))
+    highest = partial(cells_on, dem.grid, files, (highest_about, drawn))
     for down in range(0, shape[0], deep):
         for along in range(0, shape[1], wide):
             part = tops[down : down + deep, along : along + wide]
@@ -172,20 +172,20 @@ def _box(dem: Dem, whole: Grid, place: tuple[float, float], to_m: float) -> Box:
     return top, left, bottom, right
 
 
-def _cells(
-    dem: Dem,
+def cells_on(
+    placing: Grid,
     files: Files,
     laid: tuple[Callable[[Dem, Grid, Drawn], Singles], Drawn | None],
     row: int,
     col: int,
     shape: tuple[int, int],
 ) -> Singles:
-    """Heights of cells of the Dem's grid, on it or beyond.
+    """Heights of cells of a grid from a row and a column on, on it or beyond.
 
     laid: how others are laid on these cells, and from how much each; None where the files have the
     same.
     """
-    grid, (onto, drawn), (sheets, whole) = dem.grid.window(row, col, shape), laid, files
+    grid, (onto, drawn), (sheets, whole) = placing.window(row, col, shape), laid, files
     with quietly():
         if drawn is None:
             return heights_on(grid, sheets)[0]

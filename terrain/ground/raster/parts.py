@@ -21,7 +21,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
-from itertools import pairwise
+from typing import Final
 
 import numpy as np
 from pyproj import CRS
@@ -29,12 +29,16 @@ from pyproj import CRS
 from terrain.arrays import Floats, Singles
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.grid import Grid
+from terrain.ground.raster.cuts import Cells, blocks_of, crossed, even
 from terrain.ground.raster.files import RasterFiles
 from terrain.ground.raster.mosaic import edges_of
-from terrain.ground.raster.planned import Cells, GroundPart, PlannedPart, delivered_cells
+from terrain.ground.raster.planned import GroundPart, PlannedPart, delivered_cells
 from terrain.ground.raster.read import laid_out, quietly
 from terrain.ground.raster.sheet import Said, Sheet, common_datum
 from terrain.ground.raster.warp import square_grid
+
+# blocks of cells that begin in a part are read to their end
+_BLOCK_CELLS: Final = 128
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -109,8 +113,10 @@ class PartsPlan:
         touching = np.zeros(len(self.sheets), dtype=bool)
         top, left, bottom, right = self._edges.T
         for area in (part.shared, part.area):
-            down = (top < area.bottom + 1) & (bottom > area.top - 1)
-            touching |= down & (left < area.right + 1) & (right > area.left - 1)
+            down = (top < area.bottom + _BLOCK_CELLS) & (bottom > area.top - _BLOCK_CELLS)
+            touching |= (
+                down & (left < area.right + _BLOCK_CELLS) & (right > area.left - _BLOCK_CELLS)
+            )
         return tuple(self.sheets[at] for at in np.flatnonzero(touching))
 
     @cached_property
@@ -174,11 +180,11 @@ def plan_parts(
     said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable, trust=trust)
     sheets, whole = _laid_out(paths, said, side_m, margin_m)
     grid = square_grid(whole)
-    own = _blocks(grid, max(side_m, *(float(sizes.max()) for sizes in whole.cell_sizes_m())))
+    own = blocks_of(grid, max(side_m, *(float(sizes.max()) for sizes in whole.cell_sizes_m())))
     delivered = own
     if grid is not whole:
         counts = len({cells.top for cells in own}), len({cells.left for cells in own})
-        delivered = _crossed(*map(_even, whole.shape, counts))
+        delivered = crossed(*map(even, whole.shape, counts))
     return PartsPlan(
         whole=whole, grid=grid, own=own, delivered=delivered, margin_m=margin_m, sheets=sheets
     )
@@ -243,7 +249,7 @@ def read_parts(
     said = Said(crs=crs, height_unit=height_unit, band=band, variable=variable, trust=trust)
     sheets, whole = _laid_out(paths, said, side_m, margin_m)
     grid = whole if whole.is_metric else None
-    own = _blocks(whole, side_m)
+    own = blocks_of(whole, side_m)
     plan = PartsPlan(
         whole=whole, grid=grid, own=own, delivered=own, margin_m=margin_m, sheets=sheets
     )
@@ -267,34 +273,3 @@ def _laid_out(
     common_datum(sheets)
     # one reference system for all of them is pickled once
     return tuple(replace(sheet, crs=whole.crs) for sheet in sheets), whole
-
-
-def _blocks(grid: Grid, side_m: float) -> tuple[Cells, ...]:
-    """Blocks of even size, row by row; each row of square cells is cut alike."""
-    width_m, depth_m = grid.cell_sizes_m()
-    rows = _cuts(grid.shape[0], side_m / float(depth_m.max()))
-    if grid.is_metric:
-        return _crossed(rows, _cuts(grid.shape[1], side_m / float(width_m.max())))
-    return tuple(
-        block
-        for top, bottom in rows
-        for block in _crossed(
-            [(top, bottom)], _cuts(grid.shape[1], side_m / float(width_m[top:bottom].max()))
-        )
-    )
-
-
-def _crossed(rows: list[tuple[int, int]], cols: list[tuple[int, int]]) -> tuple[Cells, ...]:
-    return tuple(Cells(top, left, bottom, right) for top, bottom in rows for left, right in cols)
-
-
-def _cuts(cells: int, most: float) -> list[tuple[int, int]]:
-    """Where to cut so many cells into even runs of at most `most`, but of one at least."""
-    # the scale of a projection must not add a block for its thousandths
-    return _even(cells, min(math.ceil(cells / max(most, 1.0) - 0.01), cells))
-
-
-def _even(cells: int, count: int) -> list[tuple[int, int]]:
-    """So many cells cut into runs of even length."""
-    edges = [cells * at // count for at in range(count + 1)]
-    return list(pairwise(edges))

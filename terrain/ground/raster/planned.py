@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 
@@ -14,6 +13,7 @@ from terrain.arrays import Flags, Singles, frozen_arrays
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
+from terrain.ground.raster.cuts import Cells
 from terrain.ground.raster.read import LaidOut, delivered_as, ground_on, quietly
 from terrain.ground.raster.sheet import Sheet
 from terrain.ground.raster.warp import (
@@ -26,53 +26,6 @@ from terrain.ground.raster.warp import (
     to_grid,
     to_square_cells,
 )
-
-
-class Cells(NamedTuple):
-    """Some rows and columns of a grid: the first of each, and that after the last.
-
-    Parameters
-    ----------
-    top : int
-        The first row.
-    left : int
-        The first column.
-    bottom : int
-        The row after the last.
-    right : int
-        The column after the last.
-
-    Examples
-    --------
-    >>> import terrain
-    >>> terrain.Cells(0, 10, 4, 30).shape
-    (4, 20)
-    """
-
-    top: int
-    left: int
-    bottom: int
-    right: int
-
-    @property
-    def shape(self) -> tuple[int, int]:
-        """(rows, cols)."""
-        return self.bottom - self.top, self.right - self.left
-
-    def of(self, grid: Grid) -> Grid:
-        """The part of a grid that they are."""
-        return grid.window(self.top, self.left, self.shape)
-
-    def widened(self, cells: int, grid: Grid) -> Cells:
-        """The same with so many cells more to each side, as far as a grid goes."""
-        rows, cols = grid.shape
-        top, left = max(self.top - cells, 0), max(self.left - cells, 0)
-        return Cells(top, left, min(self.bottom + cells, rows), min(self.right + cells, cols))
-
-    def inside(self, other: Cells) -> tuple[slice, slice]:
-        """Where they are in an array of other cells, which hold them."""
-        rows = slice(self.top - other.top, self.bottom - other.top)
-        return rows, slice(self.left - other.left, self.right - other.left)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

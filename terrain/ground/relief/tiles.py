@@ -11,8 +11,9 @@ import numpy as np
 
 from terrain.arrays import Labels, Numbers, Singles, sealed
 from terrain.ground.features import Features
+from terrain.ground.raster.cuts import Cells
 from terrain.ground.raster.parts import PartsPlan
-from terrain.ground.raster.planned import Cells, PlannedPart
+from terrain.ground.raster.planned import PlannedPart
 from terrain.ground.relief._kernels import NOTHING, Ends
 from terrain.ground.relief.peaks import Peaks, join_peaks
 from terrain.ground.relief.summit_table import (

@@ -155,10 +155,7 @@ def _unified(rows: Nodes) -> Nodes:
 
 
 def _events(rows: Nodes, nodes: Nodes) -> tuple[Numbers, Numbers, Numbers, Singles]:
-    """What `join_nodes` takes, with the cell and the height of each event.
-
-    At one cell islands join before one touches an end.
-    """
+    """What `join_nodes` takes, with the cell and the height of each event."""
     by_cell = np.argsort(nodes.cell)
     number = by_cell[np.searchsorted(nodes.cell, rows.cell, sorter=by_cell)]
     joins, touches = (np.flatnonzero(at != NOTHING) for at in (rows.joined, rows.touch_cell))
@@ -166,7 +163,7 @@ def _events(rows: Nodes, nodes: Nodes) -> tuple[Numbers, Numbers, Numbers, Singl
     second = np.concatenate([number[rows.joined[joins]], np.full(touches.size, NOTHING)])
     cell = np.concatenate([rows.col_cell[joins], rows.touch_cell[touches]])
     height_m = np.concatenate([rows.col_m[joins], rows.touch_m[touches]])
-    order = np.lexsort((second == NOTHING, cell, -height_m))
+    order = np.lexsort((cell, -height_m))
     return first[order], second[order], cell[order], height_m[order]
 
 

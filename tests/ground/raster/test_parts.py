@@ -13,8 +13,9 @@ import rasterio
 
 from terrain.errors import NoGround, TerrainError
 from terrain.ground.dem import Dem
+from terrain.ground.raster.cuts import Cells
 from terrain.ground.raster.parts import plan_parts, read_parts
-from terrain.ground.raster.planned import Cells, GroundPart
+from terrain.ground.raster.planned import GroundPart
 from terrain.ground.raster.read import grid_of, read_dem
 from tests.conftest import MakeDem
 
@@ -137,12 +138,12 @@ def test_a_plan_knows_its_parts_before_any_height_is_read(
 
 
 def test_any_part_is_read_in_another_process(make_dem: MakeDem, tmp_path: Path) -> None:
-    heights = np.random.default_rng(5).uniform(0.0, 300.0, (120, 120))
+    heights = np.random.default_rng(5).uniform(0.0, 300.0, (900, 900))
     files = [
         write(make_dem(heights), tmp_path / "whole.tif"),
         write(make_dem(heights[:4, :4]), tmp_path / "small.tif"),
     ]
-    plan = plan_parts(files, side_m=2_000.0, margin_m=500.0)
+    plan = plan_parts(files, side_m=15_000.0, margin_m=500.0)
     assert len(pickle.dumps(plan)) < 20_000
     assert len(plan.part(5).sheets) == 2  # both lie in the middle
     assert len(plan.part(9).sheets) == 1

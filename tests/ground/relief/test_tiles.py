@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as arrays
 
 from terrain.errors import TerrainError
+from terrain.ground.raster.cuts import Cells
 from terrain.ground.raster.parts import plan_parts
-from terrain.ground.raster.planned import Cells
 from terrain.ground.raster.read import read_dem
 from terrain.ground.relief.summit_table import SummitCells, summit_cells
 from terrain.ground.relief.summits import find_summits
