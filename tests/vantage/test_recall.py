@@ -77,8 +77,7 @@ class Trial:
         middle = float(self.sifted["azimuth_deg"].median())
         near = LIMITS.holds_distance(away) & (np.abs(wrap_deg(toward - middle)) <= sector_deg)
         cells = pd.DataFrame({"row": row, "col": col, "lon_deg": lon, "lat_deg": lat})[near]
-        looks = LOOKS if self.against is None else LOOKS // 2
-        return cells.sample(min(looks, len(cells)), random_state=3)
+        return cells.sample(min(LOOKS, len(cells)), random_state=3)
 
 
 def bowscale(folder: Path) -> Trial:
