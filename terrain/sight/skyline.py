@@ -236,38 +236,6 @@ def skyline(
     )
 
 
-def layers(
-    dem: Dem,
-    spot: Spot,
-    *,
-    edges_m: ArrayLike,
-    azimuths_deg: ArrayLike | None = None,
-    refraction: float = TERRESTRIAL_REFRACTION,
-) -> Floats:
-    """The skyline of the ground nearer than each of several distances, for layered ridges.
-
-    edges_m: (bands,) far edges, metres, strictly ascending; azimuths_deg as for `skyline`.
-    Returns (bands, azimuths), altitude in degrees of the highest ground nearer than the edge;
-    NaN where none is known. No band is lower than the one in front of it.
-
-    >>> from affine import Affine
-    >>> from terrain.ground.geodesy import local_transverse_mercator
-    >>> from terrain.ground.grid import Grid
-    >>> crs, shape = local_transverse_mercator(-24.0, 54.4), (3, 9)
-    >>> grid = Grid(crs=crs, transform=Affine(50, 0, -75, 0, -50, 75), shape=shape)
-    >>> dem = Dem(np.tile([0, 0, 0, 0, 0, 60, 0, 0, 30], (3, 1)), grid)
-    >>> spot = Spot(lon_deg=-24.0, lat_deg=54.4)
-    >>> layers(dem, spot, edges_m=[150, 300], azimuths_deg=[90.0]).round(2)
-    array([[-0.65],
-           [16.25]])
-    """
-    edges = np.array(edges_m, dtype=float)
-    if edges.ndim != 1 or edges.size == 0 or edges[0] <= 0 or np.any(np.diff(edges) <= 0):
-        raise ValueError(f"edges must be positive and ascend strictly, got {edges.tolist()}")
-    altitude, _, _ = scan(rays_of(dem, spot, _azimuths(azimuths_deg), refraction), edges)
-    return np.degrees(altitude.T)
-
-
 def _azimuths(azimuths_deg: ArrayLike | None) -> Floats:
     if azimuths_deg is None:
         return np.arange(round(360.0 / AZIMUTH_STEP_DEG), dtype=np.float64) * AZIMUTH_STEP_DEG

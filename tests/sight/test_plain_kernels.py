@@ -15,7 +15,7 @@ from terrain.sight.horizon import horizon_and_distance
 from terrain.sight.line import profile, sight_line
 from terrain.sight.rays import altitudes_toward, before_and_behind
 from terrain.sight.seen import seen_ground
-from terrain.sight.skyline import layers, skyline
+from terrain.sight.skyline import skyline
 from terrain.sight.viewshed import margin, viewshed
 from tests.plain import Fenced, plain_kernels
 
@@ -87,7 +87,6 @@ def test_rays_from_a_spot(make_dem: MakeDem) -> None:
         section = profile(dem, spot, 130.0)
         return {
             "skyline": np.array([sky.altitude_deg, sky.distance_m, sky.known_to_m]),
-            "layers": layers(dem, spot, edges_m=[100, 400, 9000], azimuths_deg=AZIMUTHS_DEG),
             "line": np.array([line.clearance_deg, line.blocked_at_m]),
             "profile": np.asarray(section.height_m),
         }

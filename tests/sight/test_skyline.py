@@ -16,7 +16,7 @@ from terrain.ground.places import Spot
 from terrain.ground.raster.read import read_dem
 from terrain.sight.line import SightLine, profile, sight_line
 from terrain.sight.rays import bend_per_m, eye_at, grid_steps
-from terrain.sight.skyline import Skyline, layers, skyline
+from terrain.sight.skyline import Skyline, skyline
 from tests.authorities import sight_grids
 from tests.sight import twins
 from tests.sight.test_viewshed import random_spots, spot_on
@@ -256,21 +256,6 @@ def test_a_skyline_cannot_be_written_to() -> None:
     ring = made_skyline([0.0, 90.0, 180.0, 270.0], [0.0, 2.0, 4.0, 6.0])
     with pytest.raises(ValueError, match="read-only"):
         ring.altitude_deg[0] = 1.0
-
-
-def test_layers_rise_to_the_skyline(jacksboro: Dem) -> None:
-    spot = random_spots(jacksboro, 1, seed=12)[0]
-    azimuths = np.arange(0.0, 360.0, 2.0)
-    ridges = layers(jacksboro, spot, edges_m=[500, 2000, 8000, 1e6], azimuths_deg=azimuths)
-    assert ridges.shape == (4, 180)
-    assert np.all(np.diff(ridges, axis=0) >= 0)
-    whole = skyline(jacksboro, spot, azimuths_deg=azimuths)
-    np.testing.assert_array_equal(ridges[3], whole.altitude_deg)
-    nearer = whole.distance_m < 1999
-    np.testing.assert_array_equal(ridges[1][nearer], whole.altitude_deg[nearer])
-    assert np.all(ridges[1][whole.distance_m > 2001] < whole.altitude_deg[whole.distance_m > 2001])
-    with pytest.raises(ValueError, match="ascend"):
-        layers(jacksboro, spot, edges_m=[500, 500])
 
 
 def test_profile_holds_the_skyline_and_the_ground(jacksboro: Dem) -> None:
