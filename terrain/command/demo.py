@@ -61,7 +61,7 @@ def demo(
         answer = terrain.backlight(scene, terrain.look(scene, spot), day)
         small = terrain.small_scenes(country, spot, toward_deg=answer.view.azimuth_deg)
     line(f"{area.name}: {len(stands)} summits stand above mist with its top at {sea.label}.")
-    tell_vantages(found, f"{len(found)} vantages for {hill.label} on {day:%A %d %B %Y}")
+    tell_vantages(found, f"{len(found)} vantages for {hill.label} on {long_day(day)}")
     line(f"From the first of them {answer.reason}.")
     line(f"At its best: {best_moment(best)}.")
     line("")

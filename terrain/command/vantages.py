@@ -23,6 +23,7 @@ from terrain.command.saves import PICTURE, TABLE
 from terrain.command.walk_asked import WalkOptions
 from terrain.command.wanted import Wanted
 from terrain.errors import NoAnswer, TerrainError
+from terrain.words.clocks import long_day
 from terrain.words.figures import count_of
 from terrain.words.records import rows_of
 
@@ -96,11 +97,13 @@ def vantages(
     if date is not None and year is not None:
         raise TerrainError(f"--date {date} and --year {year} exclude each other: give one")
     place, over, begins = area.hill_place(hill), mist.over(area), walks.starts(area)
-    day = among = None
+    day, among, when = None, None, ""
     if year is None:
         day = area.day(date, place)
+        when = f"on {long_day(day)}"
     else:
         among = days_of_year(year, place)
+        when = f"in {span_label(among)}"
     with progress("looking for vantages", quiet=asked.as_json) as done:
         country = area.country_under_sky(place)
         summit, sea = hill_on(country, place), over.of(country)
@@ -120,7 +123,6 @@ def vantages(
             evening=wanted.evening,
             progress=done,
         )
-    when = f"in {span_label(among)}" if among else f"on {day:%A %d %B %Y}"
     title = f"{count_of(len(found), 'vantage')} for {summit.label} {when}"
     late = [*mist.words, *["--evening"] * wanted.evening, "--save", "view.png"]
     asked.answer(

@@ -11,7 +11,7 @@ from terrain.sun.twilight import Twilight
 from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
 from terrain.view.passage import Nearest
-from terrain.words.clocks import clock_and_zone, moment_plus_minus, spell
+from terrain.words.clocks import clock_and_zone, long_day, moment_plus_minus, spell
 from terrain.words.figures import beside, signed, whole
 
 _Row = tuple[dt.datetime | None, str, str]
@@ -41,7 +41,7 @@ def sunrise_rows(
     day, for an evening whose dusk comes after midnight.
     """
     contact, view = answer.contact, answer.view
-    yield "date", f"{day:%A %d %B %Y}"
+    yield "date", long_day(day)
     yield from _evening_rows(answer, light, then) if contact.evening else _dawn_rows(answer, light)
     yield "at azimuth, altitude", f"{contact.azimuth_deg:.2f}°, {signed(contact.altitude_deg, 2)}"
     yield "over ground", f"{contact.distance_m / 1000:.2f} km away"

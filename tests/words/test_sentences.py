@@ -57,7 +57,7 @@ def sunrise(*, freeboard_m: float = 31.6, strait_m: float = math.nan) -> dict[st
 
 def test_a_sunrise() -> None:
     said = sunrise()
-    assert said["date"] == "Monday 02 March 2026"
+    assert said["date"] == "Monday 2 March 2026"
     assert said["first grey (astronomical dawn)"] == "-"
     assert said["paths without a lamp (civil dawn)"] == "06:11:07 (UTC)"
     assert said["sun appears"] == "06:41 (UTC) ± 41 s"

@@ -20,6 +20,7 @@ from terrain.sight.skyline import Skyline
 
 _SAME_HILL_M = 300.0
 _EDGE_DEG = 0.2
+_UNNAMED = "a top"
 _COLUMNS: Columns = {
     "summit": ("name", str),
     "height\nm": ("height_m", "{:.0f}".format),
@@ -30,7 +31,8 @@ _COLUMNS: Columns = {
 
 def sight_key(summits: gpd.GeoDataFrame, *first: Mapping[str, Any]) -> Key:
     """Name, height, distance and direction of each numbered summit of a view, after other rows."""
-    numbered = summits.assign(mark=numbers_to(len(summits))).to_dict("records")
+    named = summits["name"].replace("", _UNNAMED)
+    numbered = summits.assign(name=named, mark=numbers_to(len(summits))).to_dict("records")
     return key_of(pd.DataFrame([*first, *numbered]), _COLUMNS)
 
 
