@@ -135,3 +135,11 @@ SEMIDIAMETER_AT_UNIT_ARCSEC = 959.63
 
 GOLDEN_LON_LAT_DEG = (-105.0, 39.0)
 BEIJING_LON_LAT_DEG = (116.383, 39.917)
+
+# Day of the year, from 0, and clock in UTC, of the solstices of June and December: U.S. Naval
+# Observatory, Earth's Seasons, 2000 to 2025.
+SOLSTICES = {
+    2017: ((171, "04:24"), (354, "16:28")),
+    2018: ((171, "10:07"), (354, "22:23")),
+    2019: ((171, "15:54"), (355, "04:19")),
+}

@@ -12,18 +12,9 @@ from terrain.glow.layers import LAYER_M, layers_of
 from terrain.glow.scattered import SUNS, lights_of, sun_nodes_deg
 from terrain.glow.spectrum import BANDS, LUMINANCE, XYZ_TO_RGB, bands_of
 from tests.authorities import daylight
+from tests.glow.lux import HAZY, lux
 
 AIR = terrain.ClearAir()
-# what the air of the tables was is not told: ordinary haze, an optical depth of 0.2 at 550 nm
-HAZY = terrain.ClearAir(aerosol_optical_depth=0.2)
-
-
-def lux(air: terrain.ClearAir, sun_deg: float, height_m: float = 0.0) -> float:
-    """Sun and sky on level ground."""
-    sky = terrain.sky(air, sun_altitude_deg=sun_deg, eye_height_m=height_m)
-    sun = terrain.sunlight(air, sun_altitude_deg=sun_deg, height_m=height_m)
-    total = sky.irradiance() + sun * max(np.sin(np.radians(sky.sun_deg)), 0.0)
-    return float(total @ LUMINANCE)
 
 
 @pytest.mark.parametrize("sun_deg", [-10, -8, -6, -5, -4, -3, -2, -1, 0, 1, 2, 4, 6, 10, 20, 40])

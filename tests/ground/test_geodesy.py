@@ -15,17 +15,16 @@ from terrain.ground.geodesy import (
     local_transverse_mercator,
     wrap_deg,
 )
+from tests.authorities import geodesy
 
 longitudes = st.floats(-180, 180)
 latitudes = st.floats(-85, 85)
 
 
 def test_the_geodesic_from_wellington_to_salamanca() -> None:
-    # Karney's example for GeographicLib (geographiclib.sourceforge.io/html/python, "Inverse"), to
-    # the digits that mrJean1/PyGeodesy tests it with
-    azimuth, distance = azimuth_and_distance(174.81, -41.32, -5.50, 40.96)
-    assert float(distance) == pytest.approx(19_959_679.267, abs=0.001)
-    assert float(azimuth) == pytest.approx(161.06766998616, abs=1e-9)
+    azimuth, distance = azimuth_and_distance(*geodesy.WELLINGTON_SALAMANCA)
+    assert float(distance) == pytest.approx(geodesy.GEODESIC_M, abs=0.001)
+    assert float(azimuth) == pytest.approx(geodesy.GEODESIC_AZIMUTH_DEG, abs=1e-9)
 
 
 def test_a_second_of_latitude_and_of_longitude() -> None:

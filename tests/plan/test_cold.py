@@ -6,23 +6,10 @@ import pytest
 
 from terrain.errors import TerrainError
 from terrain.plan.cautions import Air, cold_at, wind_chill_c
-
-# Wind Chill Calculation Chart of the Meteorological Service of Canada, in whole degrees
-# (msc.ec.gc.ca/education/windchill/windchill_chart_e.cfm, as it stood in February 2006).
-TABLE = [
-    (0.0, 20.0, -5),
-    (0.0, 40.0, -7),
-    (-10.0, 20.0, -18),
-    (-10.0, 60.0, -23),
-    (-20.0, 30.0, -33),
-    (-20.0, 50.0, -35),
-    (-40.0, 20.0, -56),
-    (5.0, 10.0, 3),
-    (5.0, 5.0, 4),
-]
+from tests.authorities import cold
 
 
-@pytest.mark.parametrize(("temperature", "wind", "published"), TABLE)
+@pytest.mark.parametrize(("temperature", "wind", "published"), cold.WIND_CHILL_C)
 def test_wind_chill_is_that_of_the_table(temperature, wind, published):
     assert round(wind_chill_c(temperature, wind)) == published
 

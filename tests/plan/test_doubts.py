@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 
 import numpy as np
@@ -15,51 +14,18 @@ from terrain.view.backlight import Backlight, backlight
 from terrain.view.contact import sun_contact
 from terrain.view.look import look
 from terrain.view.scene import Scene
-from tests.scenes import Floats, ring
-from tests.twin import Sky
-
-DAY = dt.date(2026, 3, 20)
-ACCURACY = Accuracy(raster_m=2.0, position_m=8.0, refraction=0.12)
-SPOT_SLOPE, DISTANCE_M, RADIUS_M, DRAWS = 0.3, 6000.0, 6_371_000.0, 600
-
-
-def lowered_deg(rng: np.random.Generator, causes: str) -> tuple[Floats, Floats, Floats]:
-    """How far each draw lowers the skyline, and moves it aside, degrees; and errors of the air."""
-    own, far = rng.normal(0.0, ACCURACY.raster_m, (2, DRAWS)) * ("raster" in causes)
-    along, aside = rng.normal(0.0, ACCURACY.position_m, (2, DRAWS)) * ("position" in causes)
-    k = rng.normal(0.0, ACCURACY.refraction, DRAWS) * ("refraction" in causes)
-    air = rng.normal(0.0, 0.1, DRAWS) * ("refraction" in causes)
-    lower = (far - own - SPOT_SLOPE * along) / DISTANCE_M + k * DISTANCE_M / (2.0 * RADIUS_M)
-    return np.degrees(lower), np.degrees(aside / DISTANCE_M), air
+from tests.drawn_doubts import CAUSES, DAY, drawn_parts
+from tests.scenes import ring
 
 
 @pytest.mark.parametrize("slant", [0.0, -0.25])
-@pytest.mark.parametrize(
-    "causes", ["raster", "position", "refraction", "raster position refraction"]
-)
+@pytest.mark.parametrize("causes", CAUSES)
 def test_each_part_against_draws_of_its_cause(slant: float, causes: str) -> None:
     """The spread of both moments by the twin's sun, whose rim stands free wholly or in part."""
-    skyline = ring(lambda a: 2.0 + slant * (a - 93.0), distance_m=DISTANCE_M)
-    found = sun_contact(skyline, DAY, accuracy=ACCURACY, spot_slope=SPOT_SLOPE)
-    assert found.clears is not None
-    lower, aside, air = lowered_deg(np.random.default_rng(7), causes)
-    shift = lower + slant * aside
-    sky = Sky(-24.0, 54.4, 100.0)
-    since_s = np.arange(-900.0, 1200.0, 10.0)
-    for moment, doubt, least in (
-        (found.appears, when_it_appears(found), False),
-        (found.clears, when_clear(found), True),
-    ):
-        times = moment.timestamp() + since_s
-        azimuth, apparent = sky.rim(times)
-        lift = (sky.lifted(sky.true(times)[1]) - sky.true(times)[1])[:, np.newaxis]
-        over = apparent - (2.0 + slant * (azimuth - 93.0))
-        heights = (over + a * lift - s for a, s in zip(air, shift, strict=True))
-        rims = (h.min(axis=1) if least else h.max(axis=1) for h in heights)
-        spread_s = float(np.std([np.interp(0.0, rim, since_s) for rim in rims]))
-        assert doubt is not None
-        told_s = getattr(doubt, f"{causes}_s", doubt.total_s)
-        assert told_s == pytest.approx(spread_s, rel=0.2)
+    parts = list(drawn_parts(slant, causes))
+    assert [part.moment for part in parts] == ["appears", "clear"]
+    for part in parts:
+        assert part.told_s == pytest.approx(part.drawn_s, rel=0.2)
 
 
 def test_the_moments_keep_their_own_skyline() -> None:

@@ -21,6 +21,7 @@ from terrain.sun.twilight import twilight
 from terrain.view.contact import sun_contact
 from terrain.view.rims import Rims
 from tests.authorities import sun_tables as tables
+from tests.drawn_doubts import SLANTS, drawn_together
 from tests.scenes import Floats, flat, rim_over_ground, ring, sun_at
 from tests.twin import Sky, halved
 
@@ -398,31 +399,10 @@ def test_a_spot_of_which_no_slope_is_told_lies_on_one_in_five() -> None:
     assert found.uncertainty_s == told.uncertainty_s > 0.0
 
 
-@pytest.mark.parametrize("slant", [0.0, 0.25, -0.25])
+@pytest.mark.parametrize("slant", SLANTS)
 def test_doubt_against_draws(slant: float) -> None:
     """The spread of the moment when every input is drawn at random (seeded), by the twin's sun."""
-    accuracy = Accuracy(raster_m=2.0, position_m=8.0, refraction=0.12)
-    spot_slope, distance_m, radius_m, draws = 0.3, 6000.0, 6_371_000.0, 600
-    skyline = ring(lambda a: 2.0 + slant * (a - 93.0), distance_m=distance_m)
-    found = sun_contact(skyline, MARCH, accuracy=accuracy, spot_slope=spot_slope)
-    rng = np.random.default_rng(20)
-    own, far = rng.normal(0.0, accuracy.raster_m, (2, draws))
-    along, aside = rng.normal(0.0, accuracy.position_m, (2, draws))
-    k, air = rng.normal(0.0, accuracy.refraction, draws), rng.normal(0.0, 0.1, draws)
-    lower = (far - own - spot_slope * along) / distance_m + k * distance_m / (2.0 * radius_m)
-    shift = np.degrees(lower) + slant * np.degrees(aside / distance_m)
-    since_s = np.arange(-900.0, 900.0, 10.0)
-    sky = Sky(-24.0, 54.4, 100.0)
-    times = found.appears.timestamp() + since_s
-    azimuth, apparent = sky.rim(times)
-    lift = (sky.lifted(sky.true(times)[1]) - sky.true(times)[1])[:, np.newaxis]
-    over = apparent - (2.0 + slant * (azimuth - 93.0))
-    seconds = [
-        np.interp(0.0, (over + a * lift - s).max(axis=1), since_s)
-        for a, s in zip(air, shift, strict=True)
-    ]
-    assert np.median(seconds) == pytest.approx(0.0, abs=10.0)
-    assert found.uncertainty_s == pytest.approx(np.std(seconds), rel=0.1)
-    turns = float(np.polyfit(since_s, azimuth.mean(axis=1), 1)[0])
-    aside_deg = turns * np.cos(np.radians(2.0)) * np.std(seconds)
-    assert found.uncertainty_deg == pytest.approx(aside_deg, rel=0.1)
+    found = drawn_together(slant)
+    assert found.middle_s == pytest.approx(0.0, abs=10.0)
+    assert found.told_s == pytest.approx(found.drawn_s, rel=0.1)
+    assert found.told_deg == pytest.approx(found.drawn_deg, rel=0.1)

@@ -9,14 +9,7 @@ import pytest
 from pvlib.solarposition import equation_of_time_spencer71
 
 from terrain.year.tables import sun_year
-
-# day of the year, from 0, and clock in UTC, of the solstices. Source: U.S. Naval Observatory,
-# Earth's Seasons, 2000 to 2025
-SOLSTICES = {
-    2017: ((171, "04:24"), (354, "16:28")),
-    2018: ((171, "10:07"), (354, "22:23")),
-    2019: ((171, "15:54"), (355, "04:19")),
-}
+from tests.authorities.sun_tables import SOLSTICES
 
 
 @pytest.mark.parametrize("year", SOLSTICES)
