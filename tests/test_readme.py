@@ -1,53 +1,41 @@
-"""The README as a newcomer takes it: every command of it, typed as it stands, and its Python."""
+"""README and pages as a newcomer takes them: every command, typed as it stands, and Python."""
 
 from __future__ import annotations
 
-import re
 import shlex
 import shutil
 import subprocess
 import sys
 from pathlib import Path
 
-import geopandas as gpd
 import pytest
 import rasterio
 from affine import Affine
 from rasterio.enums import Resampling
 from typer.testing import CliRunner
 
+from docs.blocks import blocks, commands_of, fetches, files
+from docs.ground import lay_out
 from terrain.command.app import app
 from terrain.command.area_file import open_area
 from tests.conftest import SetClock
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text()
-BLOCKS = re.findall(r"```(\w*)\n(.*?)```", README, re.DOTALL)
-LINES = [
-    line
-    for kind, text in BLOCKS
-    for line in text.splitlines()
-    if not kind and line.startswith("terrain ")
-]
-FETCHED = [line for line in LINES if line.startswith("terrain ground") or "copernicus" in line]
+PAGES = {"README.md": README} | {
+    file.relative_to(ROOT).as_posix(): file.read_text()
+    for file in sorted((ROOT / "docs" / "pages").rglob("*.md"))
+}
+FILES = {name: text for page in PAGES.values() for name, text in files(page).items()}
+LINES = list(dict.fromkeys(line for page in PAGES.values() for line in commands_of(page)))
+FETCHED = [line for line in LINES if fetches(line)]
 """Tried where ground is served: tests/command/test_ground.py."""
 
-COMMANDS = [line for line in LINES if line not in FETCHED]
+ELSEWHERE = [line for line in LINES if line.startswith(("terrain demo", "terrain desk"))]
+"""Tried by what makes the pages and the demo of a wheel, and in tests/desk."""
+
+COMMANDS = [line for line in LINES if line not in FETCHED + ELSEWHERE]
 ON_A_TILE = [line for line in COMMANDS if ".hgt.zip" in line]
-
-ASCENT = """pressure hPa,height m,temperature C,dew point C
-970,120,3.0,3.0
-955,250,3.2,3.1
-940,380,7.5,1.0
-900,740,6.0,-4.0
-850,1210,3.0,-8.0
-"""
-
-
-def block(kind: str, beginning: str) -> str:
-    """The one block of the README of a kind that begins so."""
-    (text,) = (text for of, text in BLOCKS if of == kind and text.startswith(beginning))
-    return text
 
 
 @pytest.fixture(scope="session")
@@ -70,18 +58,12 @@ def ground(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def folder(
     ground: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, set_clock: SetClock
 ) -> Path:
-    """What the README takes for granted: a raster, names, ways, an ascent, and the area file."""
+    """What the pages take for granted: a raster, names, ways, and the files they have written."""
     set_clock("2026-01-01T03:00")
-    data = ROOT / "data"
-    shutil.copy(ground, tmp_path)
-    names = gpd.read_file(data / "summits.geojson")
-    names = names.assign(lat=names.geometry.y, lon=names.geometry.x)
-    names[["name", "lat", "lon"]].to_csv(tmp_path / "names.csv", index=False)
-    ways = gpd.read_file(data / "paths.geojson")
-    ways[["geometry"]].to_file(tmp_path / "paths.gpx", driver="GPX", layer="tracks")
-    (tmp_path / "area.toml").write_text(block("toml", "name"))
-    (tmp_path / "ascent.csv").write_text(ASCENT)
-    (tmp_path / "places.csv").write_text(block("", "name,lat,lon"))
+    lay_out(tmp_path, ground)
+    for name, text in FILES.items():
+        (tmp_path / name).write_text(text)
+    (tmp_path / "area.toml").write_text(FILES["my-hills.toml"])
     monkeypatch.chdir(tmp_path)
     return tmp_path
 
@@ -91,12 +73,13 @@ def saved(command: str) -> list[str]:
     return [words[at + 1] for at, word in enumerate(words) if word == "--save"]
 
 
-def test_there_are_commands_in_the_readme() -> None:
-    assert len(COMMANDS) > 15
+def test_there_are_commands_in_the_readme_and_on_the_pages() -> None:
+    assert len(COMMANDS) > 20
+    assert len([line for line in commands_of(README) if line in COMMANDS]) == 4
     assert len(ON_A_TILE) == 1
 
 
-def test_places_of_the_readme_are_those_of_the_demo() -> None:
+def test_places_of_the_pages_are_those_of_the_demo() -> None:
     area = open_area([ROOT / "data" / "area.toml"])
     on_area = [shlex.split(line) for line in COMMANDS if "area.toml" in line]
     places = [
@@ -111,7 +94,7 @@ def test_places_of_the_readme_are_those_of_the_demo() -> None:
 
 
 @pytest.mark.parametrize("command", [line for line in COMMANDS if line not in ON_A_TILE])
-def test_a_command_of_the_readme_does_what_it_says(command: str, folder: Path) -> None:
+def test_a_command_of_the_pages_does_what_it_says(command: str, folder: Path) -> None:
     result = CliRunner().invoke(app, shlex.split(command)[1:])
     assert result.exit_code == 0, result.output
     for name in saved(command):
@@ -127,10 +110,15 @@ def test_from_a_downloaded_tile_to_the_phone(folder: Path, open_data: Path) -> N
     assert "my hill" in (folder / sheet).read_text()
 
 
-def test_the_python_of_the_readme_finds_vantages(folder: Path, open_data: Path) -> None:
+def test_the_python_of_the_pages_finds_vantages(folder: Path, open_data: Path) -> None:
     for tile in ("N49E011.hgt.zip", "N50E011.hgt.zip"):
         shutil.copy(open_data / tile, folder)
-    script = block("python", "import") + "\nprint(len(vantages))"
+    (example,) = (
+        block.text
+        for block in blocks(PAGES["docs/pages/how-to/use-python.md"])
+        if block.kind == "python"
+    )
+    script = example + "\nprint(len(vantages))"
     found = subprocess.run(
         [sys.executable, "-c", script], cwd=folder, check=True, stdout=subprocess.PIPE, text=True
     )
