@@ -29,7 +29,7 @@ def values(module: str) -> dict[str, str]:
     """
     text = (AUTHORITIES / f"{module}.py").read_text(encoding="utf-8")
     tree, lines = ast.parse(text), text.splitlines()
-    about = (ast.get_docstring(tree) or "").partition("\n\n")[2]
+    about = " ".join((ast.get_docstring(tree) or "").partition("\n\n")[2].split())
     found: dict[str, str] = {}
     before = ""
     for node in tree.body:
@@ -37,7 +37,11 @@ def values(module: str) -> dict[str, str]:
             over = _comment_over(lines, node.lineno)
             follows = node.lineno > 1 and lines[node.lineno - 2].strip() != ""
             before = over or (before if follows else "")
-            found[name] = before or _docstring(node) or about
+            words = before or _docstring(node)
+            # a comment that begins small says what is in a value, the module whose it is
+            if words[:1].islower():
+                words = f"{words[0].upper()}{words[1:]}. {about}"
+            found[name] = words or about
     return found
 
 

@@ -14,11 +14,12 @@ VAPOUR_PRESSURE_KPA = {0.0: 0.61129, 5.0: 0.87260, 10.0: 1.2281, 20.0: 2.3388, 3
 # (question 4 a, b).
 DIAGRAM_HUMIDITY_PERCENT = {(24.0, 8.0): 36.0, (5.0, -2.0): 62.0}
 
-# The same, question 5: potential temperature in K by pressure in hPa and temperature in degrees C.
+# College of DuPage, the same page, question 5: potential temperature in K by pressure in hPa and
+# temperature in degrees C.
 DIAGRAM_POTENTIAL_K = {(500.0, -11.0): 320.0, (850.0, 2.0): 287.0}
 
-# The same, question 7: pressure of the lifting condensation level in hPa, by pressure,
-# temperature and dew point at the start.
+# College of DuPage, the same page, question 7: pressure of the lifting condensation level in hPa,
+# by pressure, temperature and dew point at the start.
 DIAGRAM_CONDENSATION_HPA = {
     (1000.0, 25.0, 20.0): 930.0,
     (1000.0, 18.0, -1.0): 750.0,

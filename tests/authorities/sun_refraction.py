@@ -22,7 +22,8 @@ ALLEN_ARCMIN = {2.0: 18.4, 5.0: 9.9, 10.0: 5.3}
 # 0.3" (hp41programs.yolasite.com/refraction.php, the example at 27 degrees: 1' 51.7").
 PULKOVO_ARCMIN = {27.0: 1.862}
 
-# Laplace's formula for them, in arcseconds by the cotangent of the altitude (the same page).
+# Laplace's formula for the Pulkovo tables, in arcseconds by the cotangent of the altitude
+# (hp41programs.yolasite.com/refraction.php).
 LAPLACE_ARCSEC = 57.085
 
 # Heights of the levels of pressure in the ICAO standard atmosphere of 1964, to the metre: hPa by

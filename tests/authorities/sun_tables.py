@@ -36,8 +36,8 @@ NORTH_60 = {
     (12, 15): ("0857", "1453"),
 }
 
-# The same, longitude 150 W, latitude 60 S: rise and set of one universal day, of which the set
-# comes first, for it belongs to the local day before.
+# U.S. Naval Observatory, the same tables, longitude 150 W, latitude 60 S: rise and set of one
+# universal day, of which the set comes first, for it belongs to the local day before.
 SOUTH_60_WEST_150 = {
     (1, 1): ("1243", "0724"),
     (2, 1): ("1357", "0631"),
@@ -53,7 +53,8 @@ SOUTH_60_WEST_150 = {
     (12, 1): ("1243", "0654"),
 }
 
-# The same, longitude 0, latitude 80 N, around the beginnings and ends of the polar day and night.
+# U.S. Naval Observatory, the same tables, longitude 0, latitude 80 N, around the beginnings and
+# ends of the polar day and night.
 NORTH_80 = {
     (1, 1): (None, None),
     (2, 20): (None, None),
