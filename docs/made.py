@@ -26,7 +26,7 @@ from docs.blocks import Block, blocks, commands, needs_more
 from docs.ground import DATA, lay_out
 
 TODAY: Final = dt.datetime(2026, 9, 21, 9, 0, tzinfo=dt.UTC)
-COLUMNS: Final = 132
+COLUMNS: Final = 126
 
 _DEMO: Final = "terrain demo"
 _WIDEST_PX: Final = 1600
