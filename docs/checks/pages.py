@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from typing import Final
 
 from docs.checks import air, doubt, ground, light, sources, sun
@@ -26,6 +27,7 @@ open ground is at hand, to surveyed heights and key cols of real hills.
 """
 
 
+@cache
 def all_checks() -> list[Check]:
     """The checks of all rooms, those of a ± first."""
     return [one for room in (doubt, sun, ground, air, light) for one in room.checks()]
