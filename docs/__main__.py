@@ -7,6 +7,7 @@ Needs no network, and the site asks none. Open `site/index.html` in a browser, o
 from __future__ import annotations
 
 import argparse
+import logging
 import shutil
 import sys
 import tempfile
@@ -82,6 +83,8 @@ def build(pages: Path, site: Path) -> None:
     from mkdocs.commands.build import build as build_site
     from mkdocs.config import load_config
 
+    # what the builder warns of it would keep to itself, and stop at it
+    logging.basicConfig(format="%(name)s: %(message)s", level=logging.WARNING)
     with tempfile.TemporaryDirectory() as kept:
         file = Path(kept) / "mkdocs.yml"
         file.write_text(yaml.safe_dump(settings(pages, site)), encoding="utf-8")
