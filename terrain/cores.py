@@ -12,8 +12,10 @@ from __future__ import annotations
 import math
 import os
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from contextvars import ContextVar
 from functools import cache
 from typing import Final, TypeVar
 
@@ -21,6 +23,8 @@ Result = TypeVar("Result")
 
 PARTS_PER_CORE: Final = 4
 """Parts differ in what they cost; whoever is done early takes another."""
+
+_most: ContextVar[int | None] = ContextVar("most", default=None)
 
 
 def share_out(count: int, work: Callable[[int, int], Result]) -> list[Result]:
@@ -60,10 +64,29 @@ def share_out(count: int, work: Callable[[int, int], Result]) -> list[Result]:
     return [done[first] for first in firsts]
 
 
+@contextmanager
+def at_most(count: int) -> Iterator[None]:
+    """Let this thread take no more than so many cores within the block; others are not bound.
+
+    For whoever runs several works at once, one a core, so that they do not fight over the cores.
+
+    >>> with at_most(1):
+    ...     cores()
+    1
+    """
+    if count < 1:
+        raise ValueError(f"no work is done on {count} cores")
+    before = _most.set(count)
+    try:
+        yield
+    finally:
+        _most.reset(before)
+
+
 @cache
 def _threads() -> ThreadPoolExecutor:
     """A thread for each core beside the one that asks; they wait until the process ends."""
-    return ThreadPoolExecutor(max(cores() - 1, 1))
+    return ThreadPoolExecutor(max(_of_machine() - 1, 1))
 
 
 if hasattr(os, "register_at_fork"):
@@ -71,8 +94,14 @@ if hasattr(os, "register_at_fork"):
     os.register_at_fork(after_in_child=_threads.cache_clear)
 
 
-@cache
 def cores() -> int:
+    """How many cores this thread may use: those of the process, or what `at_most` leaves."""
+    most = _most.get()
+    return _of_machine() if most is None else min(most, _of_machine())
+
+
+@cache
+def _of_machine() -> int:
     """How many cores this process may use."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))

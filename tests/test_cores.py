@@ -78,7 +78,7 @@ class _Idle:
 
 
 def test_cores_are_those_this_process_may_use(monkeypatch: pytest.MonkeyPatch) -> None:
-    count = cores.cores.__wrapped__  # which keeps its first answer
+    count = cores._of_machine.__wrapped__  # which keeps its first answer
     monkeypatch.setattr("os.sched_getaffinity", lambda process: {1, 3, 4}, raising=False)
     monkeypatch.setattr("os.cpu_count", lambda: 8)
     assert count() == 3
@@ -86,3 +86,43 @@ def test_cores_are_those_this_process_may_use(monkeypatch: pytest.MonkeyPatch) -
     assert count() == 8
     monkeypatch.setattr("os.cpu_count", lambda: None)
     assert count() == 1
+
+
+def test_a_work_among_several_takes_no_more_cores_than_it_is_left(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(cores, "_of_machine", lambda: 3)
+    asked = list[int]()
+    monkeypatch.setattr(cores, "_threads", lambda: _Counting(asked))
+    for most in (1, 2, 9):
+        with cores.at_most(most):
+            assert cores.cores() == min(most, 3)
+            assert sum(share_out(12, lambda first, end: end - first)) == 12
+    assert cores.cores() == 3
+    assert asked == [1, 1, 1]  # no helper, then one, then two
+
+
+def test_a_limit_binds_the_thread_that_set_it_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cores, "_of_machine", lambda: 3)
+    seen = list[int]()
+    with cores.at_most(1):
+        other = threading.Thread(target=lambda: seen.append(cores.cores()))
+        other.start()
+        other.join()
+    assert seen == [3]
+
+
+def test_no_work_is_done_on_no_core() -> None:
+    with pytest.raises(ValueError, match="on 0 cores"), cores.at_most(0):
+        pass
+
+
+class _Counting:
+    """Threads that are too busy to begin anything, and count how often they are asked."""
+
+    def __init__(self, asked: list[int]) -> None:
+        self.asked = asked
+
+    def submit(self, work: Callable[[], None]) -> Future[None]:
+        self.asked.append(1)
+        return Future()
