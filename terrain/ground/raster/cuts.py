@@ -79,7 +79,7 @@ def crossed(rows: list[tuple[int, int]], cols: list[tuple[int, int]]) -> tuple[C
 def _cuts(cells: int, most: float) -> list[tuple[int, int]]:
     """Where to cut so many cells into even runs of at most `most`, but of one at least."""
     # the scale of a projection must not add a block for its thousandths
-    return even(cells, min(math.ceil(cells / max(most, 1.0) - 0.01), cells))
+    return even(cells, max(min(math.ceil(cells / max(most, 1.0) - 0.01), cells), 1))
 
 
 def even(cells: int, count: int) -> list[tuple[int, int]]:

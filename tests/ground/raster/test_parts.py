@@ -113,6 +113,11 @@ def test_parts_that_cannot_be(tmp_path: Path, make_dem: MakeDem) -> None:
         GroundPart(number=1, count=1, dem=part.dem, is_own=np.ones((9, 9), dtype=bool))
 
 
+def test_a_part_may_be_far_wider_than_the_raster(make_dem: MakeDem, tmp_path: Path) -> None:
+    file = write(make_dem(np.zeros((4, 4)), cell_m=50.0), tmp_path / "small.tif")
+    assert len(plan_parts(file, side_m=1e7, margin_m=0.0)) == 1
+
+
 def test_a_plan_knows_its_parts_before_any_height_is_read(
     make_dem: MakeDem, tmp_path: Path
 ) -> None:
