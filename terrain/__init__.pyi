@@ -184,7 +184,7 @@ from .show.chart.rising_mist import sweep_figure as sweep_figure
 from .show.files.export import save_picture as save_picture
 from .show.files.export import save_table as save_table
 from .show.files.export import save_layers as save_layers
-from .show.files.export import save_raster as save_raster
+from .show.files.raster import save_raster as save_raster
 from .show.files.export import skyline_table as skyline_table
 from .show.files.exchange import save_gpx as save_gpx
 from .show.files.exchange import save_kml as save_kml

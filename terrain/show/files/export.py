@@ -1,4 +1,4 @@
-"""Files for other programs: tables with places, rasters, pictures, each complete or not at all."""
+"""Files for other programs: tables with places, and pictures, each complete or not at all."""
 
 from __future__ import annotations
 
@@ -7,17 +7,12 @@ from collections.abc import Callable, Mapping
 from contextlib import closing
 from io import BytesIO
 from pathlib import Path
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 import geopandas as gpd
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
-from rasterio.io import MemoryFile
 
-from terrain.ground.geodesy import with_heights
-from terrain.ground.grid import Grid
 from terrain.show.files.rows import no_formulas
 from terrain.show.files.whole import whole_file
 from terrain.show.paper.style import own_style
@@ -110,73 +105,6 @@ def save_layers(layers: Mapping[str, gpd.GeoDataFrame], path: str | Path) -> Non
         writers[Path(path).suffix.lower()](partial)
 
 
-def save_raster(
-    bands: Mapping[str, NDArray[Any]],
-    grid: Grid,
-    path: str | Path,
-    *,
-    says: Mapping[str, str] = MappingProxyType({}),
-    vertical_crs: str = "",
-) -> None:
-    """Write arrays of a grid's shape as the bands of a GeoTIFF, float32, NaN where unknown.
-
-    Parameters
-    ----------
-    bands : mapping from str to (rows, cols) array
-        From the description of each band, with its unit, to its values.
-    grid : Grid
-        Where the cells lie.
-    path : path
-        The file, complete or not at all.
-    says : mapping from str to str, optional
-        What the file says of itself, by the names of its tags.
-    vertical_crs : str, optional
-        The system that heights are counted in, such as "EPSG:3855".
-
-    Raises
-    ------
-    TerrainError
-        For an ending other than .tif, and where the file cannot be written.
-
-    Examples
-    --------
-    >>> import terrain
-    >>> grid = terrain.Grid(crs=32628, transform=(50, 0, 5e5, 0, -50, 6e6), shape=(3, 7))
-    >>> heights = [[0, 0, 0, 0, 0, 0, 0], [0, 90, 40, 40, 40, 70, 0], [0, 0, 0, 0, 0, 0, 0]]
-    >>> dem = terrain.Dem(heights, grid)
-    >>> import tempfile
-    >>> from pathlib import Path
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     terrain.save_raster({"height (m)": dem.heights_m}, grid, Path(folder) / "ground.tif")
-    ...     float(terrain.read_dem(Path(folder) / "ground.tif").heights_m.max())
-    90.0
-    """
-    profile = {
-        "driver": "GTiff",
-        "height": grid.shape[0],
-        "width": grid.shape[1],
-        "count": len(bands),
-        "dtype": "float32",
-        "nodata": float("nan"),
-        "crs": with_heights(grid.crs, vertical_crs).to_wkt(),
-        "transform": grid.transform,
-        "tiled": True,
-        "compress": "deflate",
-        "predictor": 3,
-    }
-    with (
-        whole_file(path, "write a raster as", ".tif", ".tiff") as partial,
-        MemoryFile() as memory,
-    ):
-        with memory.open(**profile) as file:
-            file.update_tags(**says)
-            for number, (description, values) in enumerate(bands.items(), start=1):
-                file.write(np.asarray(values, dtype=np.float32), number)
-                file.set_band_description(number, description)
-        # GDAL says nothing of a disk that is full when it closes a file
-        partial.write_bytes(memory.getbuffer())
-
-
 @own_style()
 def save_picture(figure: Figure, path: str | Path, *, dpi: int = 150) -> None:
     """Write a figure as PNG, JPEG, WebP, SVG or PDF, by the ending of the path.
@@ -233,8 +161,7 @@ def skyline_table(sky: Skyline) -> gpd.GeoDataFrame:
     Examples
     --------
     >>> import datetime as dt
-    >>> import numpy as np
-    >>> import terrain
+    >>>     >>> import terrain
     >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
     >>> row, col = np.mgrid[-30:31, -40:41]
     >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
@@ -271,11 +198,11 @@ def check_database(path: Path) -> None:
 
 def _write_layers(layers: Mapping[str, gpd.GeoDataFrame], path: Path) -> None:
     for name, table in layers.items():
-        _in_utc(table).to_file(path, layer=name, driver="GPKG")
+        in_utc(table).to_file(path, layer=name, driver="GPKG")
     check_database(path)
 
 
-def _in_utc(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
+def in_utc(table: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     """The table with its moments in UTC, each column followed by the local clock as text."""
     columns: dict[str, Any] = {}
     for name in table.columns:

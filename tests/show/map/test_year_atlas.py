@@ -12,7 +12,8 @@ from matplotlib.figure import Figure
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
-from terrain.show.files.export import save_picture, save_raster
+from terrain.show.files.export import save_picture
+from terrain.show.files.raster import save_raster
 from terrain.show.map.extent import Extent, cell_places, map_cells
 from terrain.show.map.year_atlas import _day_of_blocks, _extent, atlas_figure
 from terrain.show.map.year_ring import YEAR_RING, draw_ring, ring_place
