@@ -123,6 +123,17 @@ from .vantage.access import Access as Access
 from .year.atlas import backlight_atlas as backlight_atlas
 from .year.atlas import Atlas as Atlas
 
+# a country: every hill, vantage and date, tile by tile
+from .surveying.survey import survey as survey
+from .surveying.survey import Survey as Survey
+from .surveying.survey import survey_summits as survey_summits
+from .surveying.survey_rasters import survey_rasters as survey_rasters
+from .surveying.survey_rasters import SurveyedRasters as SurveyedRasters
+from .surveying.rasters import LightOfDay as LightOfDay
+from .surveying.rasters import HillsOfDay as HillsOfDay
+from .surveying.question import SurveyQuestion as SurveyQuestion
+from .surveying.workers import Workers as Workers
+
 # where the light falls
 from .light.arrival import Arrival as Arrival
 from .light.day import light_arrival as light_arrival
@@ -179,6 +190,7 @@ from .show.view.strip import save_strip as save_strip
 from .show.view.skyline import skyline_figure as skyline_figure
 from .show.chart.season import season_figure as season_figure
 from .show.chart.rising_mist import sweep_figure as sweep_figure
+from .show.chart.survey import survey_figure as survey_figure
 
 # files
 from .show.files.export import save_picture as save_picture

@@ -1,0 +1,17 @@
+"""What a survey needs beside the package, and one line for whoever has not got it."""
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+from typing import Final
+
+from terrain.errors import TerrainError
+
+_NEEDED: Final = ("dask", "distributed", "pyarrow")
+
+
+def check_installed() -> None:
+    """TerrainError where the libraries of a survey are not installed."""
+    missing = [name for name in _NEEDED if find_spec(name) is None]
+    if missing:
+        raise TerrainError(f"a survey needs {', '.join(missing)}: pip install 'terrain[country]'")
