@@ -55,6 +55,7 @@ for name in (
     "frame",
     "plan",
     "season",
+    "survey",
     "sounding",
 ):
     # each is a module with one function of its name

@@ -76,7 +76,7 @@ class Area:
         from terrain.ground.raster.read import grid_of
         from terrain.ground.raster.sheet import Said
 
-        return grid_of(list(self.rasters), Said(**self._said)).crs
+        return grid_of(list(self.rasters), Said(**self.said)).crs
 
     def hill_place(self, text: str | None) -> Spot:
         """Where the hill is: from coordinates, from the summit names or places, or the default."""
@@ -134,10 +134,10 @@ class Area:
             from terrain.ground.raster.read import how_coarse
 
             most_cells = self.room.most_cells
-            coarse = partial(how_coarse, rasters, **asked, **self._said)
+            coarse = partial(how_coarse, rasters, **asked, **self.said)
             self.room.check(coarse, is_whole=around is None)
         dem = terrain.read_dem(
-            rasters, **asked, **self._said, most_cells=most_cells, progress=progress
+            rasters, **asked, **self.said, most_cells=most_cells, progress=progress
         )
         if brought is not None:
             dem = replace(dem, credit=brought.credit, vertical_datum=brought.datum)
@@ -157,7 +157,7 @@ class Area:
             ground_for(self, around)[0],
             around=stand_on(country, self, around) if only_there else around,
             only_there=only_there,
-            **self._said,
+            **self.said,
         )
         if dem.far is None:
             return country
@@ -165,7 +165,7 @@ class Area:
         return terrain.Country(dem)
 
     @property
-    def _said(self) -> dict[str, Any]:
+    def said(self) -> dict[str, Any]:
         """What is said of the rasters."""
         names = ("crs", "height_unit", "band", "variable", "trust")
         return {name: getattr(self, name) for name in names}

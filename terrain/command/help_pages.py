@@ -10,12 +10,25 @@ from typer.core import TyperCommand
 
 GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "The question": (
-        *("spot", "hill", "date", "year", "first", "last", "evening", "start", "figure"),
-        *("valley", "every", "walk", "valley_air", "hilltop_air", "floor"),
+        *(
+            "spot",
+            "hill",
+            "date",
+            "year",
+            "first",
+            "last",
+            "evening",
+            "ends",
+            "what",
+            "start",
+            "figure",
+        ),
+        *("figure", "valley", "every", "walk", "valley_air", "hilltop_air", "floor"),
     ),
     "The mist": ("mist_top", "mist_depth", "mist_ceiling", "source", "hollow", "trees", "pours"),
     "The answer": (
         "save",
+        "show",
         "count",
         "wide",
         "explain",
@@ -30,12 +43,13 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     ),
     "What a place must keep to": (
         *("within", "prominence", "against", "mist_share", "lens", "nearest", "farthest"),
-        *("freeboard", "steepest", "apart", "weight", "day_step", "step"),
+        *("freeboard", "steepest", "apart", "weight", "per_hill", "day_step", "step"),
     ),
     "Kit, person, timing and forecast": (
         *("sensor", "hill_width", "figure_height", "drive", "settle"),
         *("air", "air_height", "lapse", "wind", "disc"),
     ),
+    "Who does the work": ("tile", "workers", "scheduler", "dashboard"),
     "The ground": (
         *("sunward", "offline", "yes", "check"),
         *("names", "near", "areas", "valley_reach", "across", "reach", "cell", "memory"),
@@ -60,6 +74,10 @@ EXAMPLES: Final[Mapping[str, tuple[str, ...]]] = {
     "frame": (*_AREA, "--spot", "Hessick Spur", "--lens", "200"),
     "plan": (*_AREA, "--start", "Ashket Gap car park", "--save", "plan.html"),
     "season": (*_AREA, "--from", "2026-10-08", "--to", "2026-10-12", "--hill", "Orrasel"),
+    "survey": (
+        *(*_AREA, "--from", "2026-10-12", "--to", "2026-10-13", "--prominence", "200"),
+        *("--save", "survey"),
+    ),
     "desk": (*_AREA,),
     "ground": ("50.05,11.85", "--save", "ground.tif"),
     "sounding": ("--valley-air", "210,2.5,98", "--hilltop-air", "540,6"),

@@ -50,6 +50,7 @@ LIGHT: Final = Work(110.0, 3.0, near=True)
 ATLAS: Final = Work(100.0, 1.5)
 VANTAGES: Final = Work(110.0, 1.0)
 SEASON: Final = Work(110.0, 2.0)
+SURVEY: Final = Work(200.0, 0.0)
 ONE_SPOT: Final = Work(50.0, 0.3)
 """What is worked out at one spot looks at the ground as it is read."""
 
