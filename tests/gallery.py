@@ -8,6 +8,7 @@ on the open ground in it. Each picture is drawn by the command that a user would
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import html
 import os
 import subprocess
@@ -31,7 +32,7 @@ _ACROSS: Final = 4
 class Ground(NamedTuple):
     """What the commands are tried on: `words` name the rasters, the names, and the defaults.
 
-    spot, hill: as on a command line, and inside of mist and range (metres) that suit.
+    spot, hill, day: as on a command line, and inside of mist and range (metres) that suit.
     """
 
     name: str
@@ -40,6 +41,7 @@ class Ground(NamedTuple):
     hill: str
     mist_m: int
     rising: str
+    day: str = "2026-10-13"
 
 
 def grounds(folder: Path) -> Iterator[Ground]:
@@ -55,7 +57,9 @@ def grounds(folder: Path) -> Iterator[Ground]:
     lakes = str(kept / "lakeland_50m.tif"), "--names", str(kept / "lakeland_summits.csv")
     yield Ground("lakeland", lakes, "54.5459,-3.1002", "Helvellyn", 450, "400:600:50")
     tiles = str(kept / "N49E011.hgt.zip"), str(kept / "N50E011.hgt.zip")
-    yield Ground("srtm", tiles, "50.045,11.80", "50.0519,11.8556", 700, "600:800:50")
+    yield Ground(
+        "srtm", tiles, "50.05416,11.75711", "50.0517,11.8553", 680, "600:800:50", "2027-03-22"
+    )
 
 
 def sample_ground(path: Path) -> Path:
@@ -78,8 +82,9 @@ def sample_ground(path: Path) -> Path:
 def pictures(ground: Ground) -> dict[str, Sequence[str]]:
     """The commands that draw, by the names of their pictures."""
     on, spot, hill = ground.words, ("--spot", ground.spot), ("--hill", ground.hill)
-    day, mist = ("--date", "2026-10-13"), ("--mist-top", str(ground.mist_m))
-    days = ("--from", "2026-10-08", "--to", "2026-10-14")
+    day, mist = ("--date", ground.day), ("--mist-top", str(ground.mist_m))
+    first = dt.date.fromisoformat(ground.day) - dt.timedelta(days=5)
+    days = ("--from", f"{first}", "--to", f"{first + dt.timedelta(days=6)}")
     most = ("--hill", ground.hill)
     return {
         "summits": ("summits", *on),
