@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from terrain.errors import TerrainError
-from terrain.fetch.cache import folder_of, is_kept, put
+from terrain.fetch.cache import alone_with, folder_of, is_kept, put
 from terrain.fetch.own import STAC, bring_items, items_about, kept_file, kept_rasters, rasters_of
 from terrain.fetch.sorting import Sorted, sort_tiles, tile_file
 from terrain.fetch.sources import Source, known_sources, source_named
@@ -241,8 +241,10 @@ def _sea_file(source: Source, tile: Tile) -> Path:
     if not is_kept(path):
         partial = path.parent / ".partial" / path.name
         partial.parent.mkdir(parents=True, exist_ok=True)
-        write_sea(partial, source.transform_of(tile), source.shape_of(tile), "EPSG:4326")
-        put(partial, path, {"source": source.name, "sea": True})
+        with alone_with(partial):
+            if not is_kept(path):
+                write_sea(partial, source.transform_of(tile), source.shape_of(tile), "EPSG:4326")
+                put(partial, path, {"source": source.name, "sea": True})
     return path
 
 

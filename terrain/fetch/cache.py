@@ -5,17 +5,21 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+import math
 import os
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
+from filelock import FileLock, Timeout
 from platformdirs import user_cache_path
 
 from terrain.errors import TerrainError
 from terrain.fetch.sources import Source
 
 FOLDER: Final = "TERRAIN_CACHE"
+_TOLD_EVERY_S: Final = 0.5
 
 
 def cache_folder() -> Path:
@@ -50,6 +54,34 @@ def said_of(path: Path) -> dict[str, Any]:
     except (OSError, ValueError):
         return {}
     return said if isinstance(said, dict) else {}
+
+
+def age_days(path: Path) -> float:
+    """How long ago a kept file was fetched, days; infinite where that is not said."""
+    try:
+        fetched = dt.datetime.fromisoformat(said_of(path)["fetched"])
+        return (dt.datetime.now(dt.UTC) - fetched) / dt.timedelta(days=1)
+    except (KeyError, TypeError, ValueError):
+        return math.inf
+
+
+@contextmanager
+def alone_with(partial: Path, waiting: Callable[[], None] = lambda: None) -> Iterator[None]:
+    """Keep all others, threads and processes, from a file while it is made.
+
+    The lock is the system's, which takes it from a process that ends, however that ends. waiting:
+    called now and then while another has it.
+    """
+    lock = FileLock(partial.with_name(f"{partial.name}.lock"))
+    while not lock.is_locked:
+        try:
+            lock.acquire(timeout=_TOLD_EVERY_S)
+        except Timeout:
+            waiting()
+    try:
+        yield
+    finally:
+        lock.release()
 
 
 def put(partial: Path, path: Path, facts: Mapping[str, Any]) -> None:

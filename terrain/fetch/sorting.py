@@ -10,16 +10,18 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from terrain.errors import TerrainError
-from terrain.fetch.cache import folder_of, is_kept
+from terrain.fetch.cache import age_days, folder_of, is_kept
 from terrain.fetch.sources import Source, known_sources
 from terrain.fetch.tiles import Tile
 from terrain.fetch.transfer import fetch
 
 _CORNER: Final = re.compile(r"([NS])(\d{2})(?:_00)?_?([EW])(\d{3})")
 _LIST: Final = "tileList.txt"
+_OLD_DAYS: Final = 90.0
+"""A list of that age is fetched again, for tiles are released now and then (no source)."""
 
 
 @dataclass
@@ -67,13 +69,28 @@ def _sort_one(
 
 
 def _listed(source: Source, *, offline: bool) -> frozenset[Tile] | None:
-    """The tiles that a source has, None where its list cannot be had offline."""
+    """The tiles that a source has, None where its list cannot be had offline.
+
+    An old list does where a newer one is not to be had.
+    """
     path = folder_of(source) / _LIST
-    if not is_kept(path):
-        if offline:
-            return None
-        fetch(source.list_url, path, facts={"source": source.name}, check=_check_list)
-    return _corners(path)
+    if not offline and not _is_new(path):
+        _fetch_list(source, path)
+    return _corners(path) if is_kept(path) else None
+
+
+def _fetch_list(source: Source, path: Path) -> None:
+    has_one = is_kept(path)
+    options: Any = {"check": _check_list, "is_there": _is_new, "tries": 1 if has_one else None}
+    try:
+        fetch(source.list_url, path, facts={"source": source.name}, **options)
+    except TerrainError:
+        if not has_one:
+            raise
+
+
+def _is_new(path: Path) -> bool:
+    return is_kept(path) and age_days(path) < _OLD_DAYS
 
 
 def _check_list(path: Path) -> None:

@@ -21,7 +21,7 @@ import requests
 from requests.exceptions import ChunkedEncodingError, ConnectionError, RequestException, Timeout
 
 from terrain.errors import TerrainError
-from terrain.fetch.cache import put
+from terrain.fetch.cache import alone_with, is_kept, put
 
 Count = Callable[[int], None]
 """Told how many bytes more have come."""
@@ -50,33 +50,43 @@ def fetch(
     facts: Mapping[str, Any],
     check: Callable[[Path], None],
     count: Count = lambda _: None,
+    is_there: Callable[[Path], bool] = is_kept,
+    tries: int | None = None,
 ) -> None:
     """Bring a file to its place; one that ends in .gz is unpacked unless its place says so too.
 
     facts: to be kept beside it. check: raises a TerrainError where what came is no such file.
-    Raises NotThereError, and TerrainError where the way to it fails in the end.
+    is_there: whether another process has brought it while this one waited for it. tries: how
+    often in vain, at most. Raises NotThereError, and TerrainError where the way to it fails in the
+    end.
     """
     ending = ".gz" if urlsplit(url).path.endswith(".gz") and path.suffix != ".gz" else ""
     partial = path.parent / ".partial" / f"{path.name}{ending}"
     mark = partial.with_name(f"{partial.name}.etag")
     try:
         partial.parent.mkdir(parents=True, exist_ok=True)
-        _bring(url, partial, mark, count)
-        whole = _unpacked(partial, partial.with_name(path.name))
-        try:
-            check(whole)
-        except TerrainError as error:
-            whole.unlink()
-            raise TerrainError(f"what came from {url} is no whole raster: {error}") from error
-        etag = mark.read_text(encoding="utf-8") if mark.exists() else ""
-        put(whole, path, {"url": url, "etag": etag, **facts})
-        for left in (partial, mark):
-            left.unlink(missing_ok=True)
+        with alone_with(partial, lambda: count(0)):
+            if is_there(path):
+                return
+            _bring(url, partial, mark, count, len(_WAITS_S) + 1 if tries is None else tries)
+            whole = _checked(url, _unpacked(partial, partial.with_name(path.name)), check)
+            etag = mark.read_text(encoding="utf-8") if mark.exists() else ""
+            put(whole, path, {"url": url, "etag": etag, **facts})
+            _forget(partial, mark)
     except OSError as error:
         raise TerrainError(f"cannot keep {path}: {error.strerror or error}") from error
 
 
-def _bring(url: str, partial: Path, mark: Path, count: Count) -> None:
+def _checked(url: str, whole: Path, check: Callable[[Path], None]) -> Path:
+    try:
+        check(whole)
+    except TerrainError as error:
+        whole.unlink()
+        raise TerrainError(f"what came from {url} is no whole raster: {error}") from error
+    return whole
+
+
+def _bring(url: str, partial: Path, mark: Path, count: Count, in_vain: int) -> None:
     """All of a file into the partial one, as long as each few tries bring more of it."""
     most, tries = 0, 0
     while True:
@@ -85,7 +95,7 @@ def _bring(url: str, partial: Path, mark: Path, count: Count) -> None:
         except _BrokenOffError as error:
             have = partial.stat().st_size if partial.exists() else 0
             most, tries = (have, 0) if have > most else (most, tries + 1)
-            if tries > len(_WAITS_S):
+            if tries >= in_vain:
                 raise TerrainError(
                     f"{url} cannot be fetched: {error}; what has come is kept, try again later "
                     "for the rest"

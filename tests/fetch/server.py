@@ -22,13 +22,15 @@ class Server:
 
     faults: from the end of a path to what goes wrong there, each as often as the list says it:
     a status, "cut" (the body ends too early), "short" (it says and sends less than the file),
-    "slow" (nothing comes for two seconds). ranges: whether it answers parts of files.
+    "slow" (nothing comes for two seconds), "held" (nothing comes before `let_go` is set), "more"
+    (it says that the file is longer than it is). ranges: whether it answers parts of files.
     """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.faults: dict[str, list[int | str]] = {}
         self.ranges = True
+        self.let_go = threading.Event()
         self.asked: list[tuple[str, str, str]] = []
         self.sent_bytes = 0
         self.url = ""
@@ -63,6 +65,7 @@ class _Answer(BaseHTTPRequestHandler):
             self._empty(fault if isinstance(fault, int) else 404)
             return
         whole = file.read_bytes()
+        length = len(whole) + (1000 if fault == "more" else 0)
         etag = f'"{hashlib.md5(whole).hexdigest()}"'
         asked = _RANGE.match(part) if served.ranges else None
         same = self.headers.get("If-Range", etag) == etag
@@ -76,25 +79,31 @@ class _Answer(BaseHTTPRequestHandler):
         body = whole[first : last + 1]
         if fault == "short":
             body = body[: len(body) // 2]
-        if fault == "slow":
-            time.sleep(2.0)
+        self._wait(fault)
         self.send_response(206 if asked and same else 200)
         if asked and same:
-            self.send_header("Content-Range", f"bytes {first}-{last}/{len(whole)}")
+            self.send_header("Content-Range", f"bytes {first}-{last}/{length}")
         if served.ranges:
             self.send_header("Accept-Ranges", "bytes")
-        self.send_header("Content-Length", str(len(body)))
+        self.send_header("Content-Length", str(len(body) + (length - len(whole))))
         self.send_header("ETag", etag)
         self.end_headers()
         if not is_body:
             return
         if fault == "cut":
             body = body[: len(body) // 2]
+        if fault in ("cut", "more"):
             self.close_connection = True
         served.sent_bytes += len(body)
         # who has waited long enough is gone
         with suppress(ConnectionError):
             self.wfile.write(body)
+
+    def _wait(self, fault: int | str | None) -> None:
+        if fault == "slow":
+            time.sleep(2.0)
+        if fault == "held":
+            self.served.let_go.wait(60.0)
 
     def _empty(self, status: int) -> None:
         self.send_response(status)

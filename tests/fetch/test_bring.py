@@ -211,6 +211,39 @@ def test_wrong_length_is_not_kept(server: Server) -> None:
     assert not list(sorting.folder_of(SMALL["copernicus-30"]).glob("*N50_00_E011*.tif"))
 
 
+@pytest.mark.parametrize(("fault", "ranges"), [("cut", False), ("more", False), ("more", True)])
+def test_other_length_than_was_said_is_refused(server: Server, fault: str, ranges: bool) -> None:
+    server.ranges = ranges
+    server.faults = {"N50_00_E011_00_DEM.tif": [fault] * 20}
+    with pytest.raises(TerrainError, match=r"N50_00_E011_00_DEM.tif cannot be fetched"):
+        brought()
+    assert not list(sorting.folder_of(SMALL["copernicus-30"]).glob("*N50_00_E011*.tif"))
+
+
+@pytest.fixture
+def old_list(server: Server) -> Path:
+    """The file beside a list of tiles that was fetched long ago."""
+    brought()
+    server.asked.clear()
+    side = sorting.folder_of(SMALL["copernicus-30"]) / "tileList.txt.json"
+    said = json.loads(side.read_text())
+    side.write_text(json.dumps(said | {"fetched": "2024-01-01T00:00:00+00:00"}))
+    return side
+
+
+def test_old_list_is_fetched_again(server: Server, old_list: Path) -> None:
+    assert brought(offline=True).sea == brought().sea
+    assert [path for _, path, _ in server.asked] == ["/copernicus-dem-30m/tileList.txt"]
+    assert json.loads(old_list.read_text())["fetched"] > "2025"
+
+
+def test_old_list_does_where_there_is_no_newer(
+    old_list: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TERRAIN_GROUND_URL", "http://127.0.0.1:9")
+    assert brought().sea == ("N50E010", "N49E010")
+
+
 def test_missing_tile_is_unknown(server: Server) -> None:
     server.faults = {"N50_00_E012_00_DEM.tif": [404]}
     found = brought()
