@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import typer
 
 import terrain
-from terrain.command.fetched import bring
+from terrain.command.fetched import bring, is_source
 from terrain.command.options import option
 from terrain.command.place_names import place_at
 from terrain.command.report import print_json, saved
@@ -50,8 +50,8 @@ def ground(
     offline: bool = typer.Option(False, "--offline", help="Fetch nothing: what is in the cache."),
     check: list[Path] | None = option(
         "FILE",
-        "Fetch nothing: say what these rasters hold about the place, and which tiles would add to "
-        "it. May be given more than once.",
+        "Fetch nothing: say what these rasters hold about the place, or what of a source is in the "
+        "cache, and which tiles would add to it. May be given more than once.",
         shown=False,
     ),
     save: list[Path] | None = option(
@@ -98,7 +98,11 @@ def _tell_check(
     from terrain.command.ground_report import tell_check
 
     check_not_in_use(save, files)
-    found = terrain.check_ground(files, spot, reach_m=far_m[0], sunward_m=far_m[1])
+    far: Any = {"reach_m": far_m[0], "sunward_m": far_m[1]}
+    held: list[Path] = []
+    for file in files:
+        held += bring(str(file), spot, offline=True, **far).files if is_source(file) else [file]
+    found = terrain.check_ground(held, spot, **far)
     if as_json:
         print_json(
             picked(found, "files", "void_share", "missing", "doubts")

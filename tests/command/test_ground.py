@@ -92,6 +92,8 @@ def test_check_tells_and_draws(saved: Path, tmp_path: Path) -> None:
     assert "EGM2008" in said
     assert "All ground within reach is known." in said
     assert picture.read_bytes().startswith(b"\x89PNG")
+    kept = run("ground", "50.0,11.5", *ABOUT, "--check", "copernicus-30")
+    assert "All ground within reach is known." in kept
     with pytest.raises(TerrainError, match=r"must end in \.png"):
         run("ground", "50.0,11.5", "--check", str(saved), "--save", str(tmp_path / "a.tif"))
 
