@@ -71,6 +71,12 @@ class _Written(NamedTuple):
         texts = (self.heading, *self.cells)
         return max((cell_len(word) for text in texts for word in _words(text)), default=0)
 
+    def widest(self, texts: Iterable[str]) -> int:
+        """How wide the longest line of some of it is."""
+        from rich.cells import cell_len
+
+        return max((cell_len(line) for text in texts for line in text.split("\n")), default=0)
+
 
 def _words(text: str) -> list[str]:
     """What is not broken: words, and latitude with longitude."""
@@ -112,7 +118,7 @@ def table(
         markup=False,
         emoji=False,
     )
-    console.print(_sheet(title, kept, len(every)), highlight=False)
+    console.print(_sheet(title, kept, len(every), console.width), highlight=False)
     say(drawn.getvalue().removesuffix("\n"), sys.stdout)
     for words in _below(kept, spared):
         say(words, sys.stdout)
@@ -143,7 +149,23 @@ def _fitting(written: Sequence[_Written], width: int) -> tuple[list[_Written], l
     return kept, spared
 
 
-def _sheet(title: str, columns: Sequence[_Written], count: int) -> Table:
+def _widths(columns: Sequence[_Written], width: int) -> list[int]:
+    """How wide each column is: its longest word at least; where there is room its cells in a line,
+    the narrowest first, and then its heading."""
+    widths = [one.words for one in columns]
+    left = width - sum(widths) - _BETWEEN * len(columns)
+    for wishes in (
+        [one.widest(one.cells) for one in columns],
+        [one.widest([one.heading]) for one in columns],
+    ):
+        for at in sorted(range(len(columns)), key=wishes.__getitem__):
+            more = max(min(wishes[at] - widths[at], left), 0)
+            widths[at] += more
+            left -= more
+    return widths
+
+
+def _sheet(title: str, columns: Sequence[_Written], count: int, width: int) -> Table:
     from rich import box
     from rich.table import Table
 
@@ -154,13 +176,9 @@ def _sheet(title: str, columns: Sequence[_Written], count: int) -> Table:
         pad_edge=False,
         show_header=any(one.heading for one in columns),
     )
-    for one in columns:
-        sheet.add_column(
-            one.heading,
-            justify="left" if one.left else "right",
-            overflow="fold",
-            min_width=one.words,
-        )
+    for one, wide in zip(columns, _widths(columns, width), strict=True):
+        side = "left" if one.left else "right"
+        sheet.add_column(one.heading, justify=side, overflow="fold", width=wide)
     for row in range(count):
         sheet.add_row(*(one.cells[row] for one in columns))
     return sheet

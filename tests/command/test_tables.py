@@ -43,6 +43,19 @@ def test_no_word_and_no_place_is_cut_in_two(said, width):
     assert "54.6700, -3.0500" in said(width)
 
 
+@pytest.mark.parametrize("width", range(70, 120))
+def test_the_last_column_is_whole_where_others_are_broken(capsys, monkeypatch, width):
+    monkeypatch.setenv("COLUMNS", str(width))
+    row = ("54.4069, -24.0733", "on its rim, 0.09°", "sky", "only 3 m", "sun 0.9° off")
+    columns = [
+        Column(f"heading of {at}", lambda row, at=at: row[at], left=True) for at in range(len(row))
+    ]
+    table("a title", columns, [row, row], numbered=True)
+    said = capsys.readouterr().out
+    assert max(len(line) for line in said.splitlines()) <= width
+    assert set(" ".join(row).replace(", -", "").split()) <= set(said.replace(", -", "").split())
+
+
 def test_what_is_left_out_is_named_and_wide_shows_it(said):
     narrow, wide = said(44), said(44, Telling(wide=True))
     assert "Left out for the width, shown with --wide: slope °." in narrow
