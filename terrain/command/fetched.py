@@ -12,6 +12,7 @@ import typer
 
 import terrain
 from terrain.command.report import aside
+from terrain.command.streams import make_room
 from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
@@ -89,6 +90,7 @@ def _bytes_bar() -> Iterator[Callable[[int, int], None]]:
     from rich.console import Console
     from rich.progress import BarColumn, DownloadColumn, Progress, TextColumn, TransferSpeedColumn
 
+    make_room()
     shown = Console(stderr=True)
     columns = (TextColumn("fetching"), BarColumn(), DownloadColumn(), TransferSpeedColumn())
     bar = Progress(*columns, console=shown, transient=True, disable=not shown.is_terminal)

@@ -8,6 +8,8 @@ from typing import Any, Final
 
 from typer.core import TyperCommand
 
+from terrain.command.streams import say_at_once
+
 GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "The question": (
         *(
@@ -91,7 +93,15 @@ def example(name: str) -> str:
 
 
 class Command(TyperCommand):
-    """A command whose help has its options in groups, and ends with an example."""
+    """A command whose help has its options in groups, and ends with an example.
+
+    It says at once that it has begun: what it needs takes a second or two to load.
+    """
+
+    def invoke(self, ctx: Any) -> Any:
+        """Answer."""
+        say_at_once()
+        return super().invoke(ctx)
 
     def format_options(self, ctx: Any, formatter: Any) -> None:
         """Write the arguments, then each group of options that the command has."""

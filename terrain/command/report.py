@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from terrain.command.streams import say
+from terrain.command.streams import make_room, say
 from terrain.ground.names import plain
 from terrain.words.records import for_json
 
@@ -55,6 +55,7 @@ def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], No
         TextColumn("to go"),
         TimeRemainingColumn(),
     )
+    make_room()
     shown = Console(stderr=True)
     bar = Progress(*columns, console=shown, transient=True, disable=quiet or not shown.is_terminal)
     with bar:

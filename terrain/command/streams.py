@@ -26,7 +26,10 @@ _PLAIN_SIGNS: Final = {
 }
 _FEW_LETTERS: Final = "terrain-plain"
 
+_MOMENT: Final = "one moment …"
+
 _failed: list[OSError] = []
+_moments: list[TextIO] = []
 
 
 def prepare() -> None:
@@ -53,8 +56,27 @@ def in_its_letters(text: str, stream: TextIO) -> str:
     return text.encode(letters, _FEW_LETTERS).decode(letters)
 
 
+def say_at_once() -> None:
+    """Say that a run has begun, where a person looks on; what is said next takes its place."""
+    with suppress(OSError):
+        if sys.stderr.isatty():
+            sys.stderr.write(f"{in_its_letters(_MOMENT, sys.stderr)}\r")
+            sys.stderr.flush()
+            _moments.append(sys.stderr)
+
+
+def make_room() -> None:
+    """Take away what was said at once: a bar or a line is to stand there."""
+    while _moments:
+        stream = _moments.pop()
+        with suppress(OSError):
+            stream.write(f"{' ' * (len(_MOMENT) + 2)}\r")
+            stream.flush()
+
+
 def say(text: str, stream: TextIO) -> None:
     """Print a line; a stream that takes no more must not stop the saving."""
+    make_room()
     try:
         print(text, file=stream, flush=True)
     except BrokenPipeError:

@@ -41,3 +41,21 @@ def test_the_package_runs_as_the_command_does(tmp_path):
     )
     assert done.returncode == 2
     assert done.stderr == f"terrain: there is no file {tmp_path / 'gone.tif'}\n"
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a terminal of its own")
+def test_on_a_terminal_a_run_says_at_once_that_it_has_begun(tmp_path):
+    import pty
+
+    ours, its = pty.openpty()
+    words = ["-m", "terrain", "summits", "ground.tif", "--save", "summits.doc"]
+    with subprocess.Popen([sys.executable, *words], stdout=its, stderr=its) as process:
+        process.wait()
+    said = os.read(ours, 10_000).decode()
+    os.close(ours)
+    os.close(its)
+    moment, blank, answer = said.split("\r", 2)
+    assert moment == "one moment …"
+    assert blank.isspace()
+    assert len(blank) >= len(moment)
+    assert answer.startswith("terrain: cannot save as summits.doc")
