@@ -14,6 +14,7 @@ import numpy as np
 import pandas as pd
 
 from terrain.show.files.rows import no_formulas
+from terrain.show.files.styles import write_styles
 from terrain.show.files.whole import whole_file
 from terrain.show.paper.style import own_style
 from terrain.sight.skyline import Skyline
@@ -199,6 +200,7 @@ def check_database(path: Path) -> None:
 def _write_layers(layers: Mapping[str, gpd.GeoDataFrame], path: Path) -> None:
     for name, table in layers.items():
         in_utc(table).to_file(path, layer=name, driver="GPKG")
+    write_styles(path, layers)
     check_database(path)
 
 

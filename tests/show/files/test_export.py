@@ -36,7 +36,7 @@ def table_of(moments: object) -> gpd.GeoDataFrame:
 def test_a_geopackage_has_moments_in_utc_and_the_clock_beside(tmp_path: Path, kind: object) -> None:
     file = tmp_path / "t.gpkg"
     save_table(table_of(pd.Series(MOMENTS, dtype=kind)), file, layer="vantages")
-    again = gpd.read_file(file)
+    again = gpd.read_file(file, layer="vantages")
     assert str(again["appears"].dtype).endswith("UTC]")
     assert again["appears"].tolist() == MOMENTS
     assert again["appears"].dt.hour.tolist() == [6, 5]
@@ -70,7 +70,7 @@ def test_layers_lie_side_by_side_in_a_geopackage(tmp_path: Path) -> None:
     layers = {"islands": table.iloc[:0], "mist": table, "passes": table.iloc[:0]}
     save_layers(layers, tmp_path / "t.gpkg")
     found = pyogrio.list_layers(tmp_path / "t.gpkg")[:, 0].tolist()
-    assert found == ["islands", "mist"]
+    assert found == ["islands", "mist", "layer_styles"]
     save_layers({"islands": table, "mist": table}, tmp_path / "t.csv")
     assert len((tmp_path / "t.csv").read_text(encoding="utf-8").splitlines()) == 3
     with pytest.raises(TerrainError, match="must end in"):
