@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import math
+from typing import TYPE_CHECKING, Any
 
 import terrain
+from terrain.command.area import none_so_prominent
 from terrain.command.columns import metres, stands, text
 from terrain.command.options import Asked, Count, Names, Near, Prominence
 from terrain.command.report import progress
 from terrain.command.room import SUMMITS
 from terrain.command.saves import PICTURE, TABLE
 from terrain.command.tables import Column, table
-from terrain.errors import NoAnswer
 from terrain.words.figures import count_of, first_of
 from terrain.words.records import rows_of
 
@@ -32,6 +33,19 @@ _COLUMNS = (
 )
 
 
+def _columns(shown: gpd.GeoDataFrame) -> tuple[Column, ...]:
+    """With the heights of the list of names, where one of them is another than here."""
+    if not any(map(_listed, rows_of(shown))):
+        return _COLUMNS
+    return (*_COLUMNS[:2], Column("listed m", _listed), *_COLUMNS[2:])
+
+
+def _listed(row: dict[str, Any]) -> str:
+    height_m, listed_m = row["height_m"], row.get("listed_m", math.nan)
+    differs = math.isfinite(listed_m) and round(listed_m) != round(height_m)
+    return f"{listed_m:.0f}" if differs else ""
+
+
 def summits(
     *,
     prominence: Prominence = 30.0,
@@ -48,12 +62,12 @@ def summits(
         country = area.country(around, progress=lambda share: done(0.4 * share))
         found = country.summits(min_prominence_m=prominence, names=area.summits)
     if found.empty:
-        raise NoAnswer(f"no summit here has a prominence of {prominence:g} m: ask for less")
+        raise none_so_prominent(country, prominence)
 
     def tell() -> None:
         title = f"{count_of(len(found), 'summit')} of {prominence:g} m prominence or more"
         title += first_of(len(found), count, "highest")
-        table(title, _COLUMNS, rows_of(found.head(count)), numbered=True)
+        table(title, _columns(found.head(count)), rows_of(found.head(count)), numbered=True)
 
     asked.answer(
         fields=lambda: rows_of(found),

@@ -15,18 +15,13 @@ import shapely
 from shapely.errors import ShapelyError
 
 from terrain.arrays import Floats
-from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
 from terrain.ground.feature_files import check_features
-from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.names import clean_name
 from terrain.ground.stored import check_file
 
 Features: TypeAlias = str | PathLike[str] | gpd.GeoDataFrame
 """A file of features, or a GeoDataFrame of them."""
-
-MATCH_M = 300.0
-"""Farthest a name may lie from its summit, metres: places in lists are rounded, cells are wide."""
 
 _LEAST_DEG = 1e-12
 
@@ -35,6 +30,7 @@ _LON_WORDS, _LAT_WORDS = ("lon", "longitude"), ("lat", "latitude")
 # GDAL shows the points of GPX tracks a second time, as layers of their own
 _LINE_WORDS = ("line", "unknown", "collection", "curve")
 _KEPT = ("name", "kind")
+_HEIGHT_WORDS = ("height_m", "elevation_m", "elevation", "ele")
 
 
 def read_names(names: Features) -> gpd.GeoDataFrame:
@@ -49,7 +45,8 @@ def read_names(names: Features) -> gpd.GeoDataFrame:
     Returns
     -------
     geopandas.GeoDataFrame
-        `name` and `geometry` (points, EPSG:4326).
+        `name` and `geometry` (points, EPSG:4326); and where the list has a column `height_m`,
+        `elevation` or `ele`, of metres, `height_m`, NaN where it has no number.
 
     Raises
     ------
@@ -66,31 +63,6 @@ def read_names(names: Features) -> gpd.GeoDataFrame:
     places = _named(table, source)
     # a summit drawn as an outline or a line stands for a place on it
     return places.set_geometry(places.geometry.representative_point()).reset_index(drop=True)
-
-
-def match_names(lon_deg: Floats, lat_deg: Floats, names: Features | None) -> list[str]:
-    """The name of each summit, "" for none; lon_deg, lat_deg: (summits,) WGS 84 degrees.
-
-    names: as for `read_names`, with its errors. Each name goes to the summit nearest to it if that
-    lies within 300 m; where several names go to one summit, the nearest is kept.
-    """
-    from scipy.spatial import cKDTree
-
-    matched = [""] * len(lon_deg)
-    if names is None:
-        return matched
-    places = read_names(names)
-    if not len(lon_deg) or places.empty:
-        return matched
-    lon, lat = places.geometry.x.to_numpy(), places.geometry.y.to_numpy()
-    tree = cKDTree(_on_the_globe(lon_deg, lat_deg))
-    summit = np.asarray(tree.query(_on_the_globe(lon, lat))[1])
-    _, distance_m = azimuth_and_distance(lon, lat, lon_deg[summit], lat_deg[summit])
-    # nearest last, so that it has the last word
-    for place in np.argsort(-distance_m, kind="stable"):
-        if distance_m[place] <= MATCH_M:
-            matched[summit[place]] = str(places["name"].iloc[place])
-    return matched
 
 
 def read_areas(areas: Features) -> gpd.GeoDataFrame:
@@ -125,7 +97,7 @@ def read_areas(areas: Features) -> gpd.GeoDataFrame:
     if found.empty:
         raise TerrainError(f"{source} holds no outline with a name: draw polygons and name them")
     whole = found.set_geometry(shapely.make_valid(found.geometry.to_numpy()), crs=found.crs)
-    return whole.dissolve(by="name", sort=False, as_index=False)
+    return whole[["name", "geometry"]].dissolve(by="name", sort=False, as_index=False)
 
 
 def read_paths(paths: Features) -> gpd.GeoDataFrame:
@@ -187,12 +159,6 @@ def _degrees(table: pd.DataFrame, words: tuple[str, ...], limit: float, path: st
         )
         raise TerrainError(f"{path}, line {row + 2}: {column} is {said}, not degrees")
     return numbers
-
-
-def _on_the_globe(lon_deg: Floats, lat_deg: Floats) -> Floats:
-    lon, lat = np.radians(lon_deg), np.radians(lat_deg)
-    axes = (np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat))
-    return EARTH_RADIUS_M * np.stack(axes, axis=-1)
 
 
 def _lines_of_layers(path: str) -> gpd.GeoDataFrame:
@@ -265,8 +231,18 @@ def _table_of(
 def _named(table: gpd.GeoDataFrame, source: str) -> gpd.GeoDataFrame:
     """The features that have a name, as `name` and `geometry` in EPSG:4326."""
     name = table[_column_of(table, ("name",), source)].fillna("").map(clean_name)
-    found = gpd.GeoDataFrame({"name": name}, geometry=table.geometry)
+    found = gpd.GeoDataFrame({"name": name, **_heights(table)}, geometry=table.geometry)
     return _on_earth(found[(found["name"] != "") & ~(found.geometry.isna() | found.is_empty)])
+
+
+def _heights(table: gpd.GeoDataFrame) -> dict[str, pd.Series]:
+    """The heights that a table gives its places, NaN where it does not; nothing where to none."""
+    for column in table.columns:
+        if str(column).strip().lower() in _HEIGHT_WORDS:
+            height_m = pd.to_numeric(table[column], errors="coerce").astype(float)
+            height_m = height_m.where(np.isfinite(height_m))
+            return {"height_m": height_m} if height_m.notna().any() else {}
+    return {}
 
 
 def _column_of(table: pd.DataFrame, words: tuple[str, ...], source: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any, Final
@@ -11,12 +12,13 @@ import numpy as np
 import pandas as pd
 from shapely import LineString
 
-from terrain.arrays import Numbers, Singles
+from terrain.arrays import Floats, Numbers, Singles
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
-from terrain.ground.features import Features, match_names
+from terrain.ground.features import Features
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.grid import Grid
+from terrain.ground.matched import match_names
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M, find_summits
 from terrain.ground.relief.tops import Tops, find_tops, owners
@@ -137,10 +139,19 @@ def passes(
             }
         )
     if not rows:
-        raise NoAnswer(f"there is no pass here at least {min_depth_m:.10g} m deep: try less")
+        raise _none_deep(min_depth_m, tops.drop_m)
     table = _table(drainage, pd.DataFrame(rows), level_m)
     _name(table, summits, _owners(dem, tops, hill_of, summits), names)
     return table.drop(columns="hills")
+
+
+def _none_deep(min_depth_m: float, drop_m: Floats) -> NoAnswer:
+    """That no pass is so deep, and how deep the deepest is: that to the second of the hills."""
+    said = f"there is no pass here at least {min_depth_m:.10g} m deep"
+    deepest_m = math.floor(np.sort(drop_m)[-2]) if len(drop_m) > 1 else 0
+    if not 0 < deepest_m < min_depth_m:
+        return NoAnswer(said)
+    return NoAnswer(f"{said}: the deepest is {deepest_m} m", loosen=[{"min_depth_m": deepest_m}])
 
 
 def describe_pass(pass_row: Any) -> str:
@@ -228,7 +239,7 @@ def _name(
     """Give the passes their names and the summits on either side."""
     hills = np.array(table["hills"].tolist()).T
     labels = [[owner.get(hill) for hill in side.tolist()] for side in hills]
-    given = match_names(table.geometry.x.to_numpy(), table.geometry.y.to_numpy(), names)
+    given = match_names(table.geometry.x.to_numpy(), table.geometry.y.to_numpy(), names).names
     known = summits["name"]
     between = [
         _between([str(known[label]) for label in pair if label is not None and known[label]])

@@ -74,3 +74,13 @@ def test_vantages_have_their_lines_of_sight_and_the_mist(terrain, isle, tmp_path
     hill = lines.geometry.iloc[0].coords[-1]
     assert hill == lines.geometry.iloc[-1].coords[-1]
     assert lines.geometry.iloc[0].coords[0] == found.geometry.iloc[0].coords[0]
+
+
+def test_a_summit_has_the_height_of_the_list_too_where_it_differs(terrain, isle, tmp_path):
+    names = tmp_path / "names.csv"
+    names.write_text("name,height_m,lat,lon\nLone Hill,596.4,54.3815,-23.9485\n")
+    said = terrain("summits", isle, "--names", names).out
+    assert "listed m" in said
+    assert {"580", "596"} <= set(said.split())
+    names.write_text("name,height_m,lat,lon\nLone Hill,580.4,54.3815,-23.9485\n")
+    assert "listed m" not in terrain("summits", isle, "--names", names).out

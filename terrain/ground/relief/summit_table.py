@@ -10,8 +10,9 @@ import numpy as np
 
 from terrain.arrays import Flags, Floats, Numbers, Singles, frozen_arrays
 from terrain.errors import TerrainError
-from terrain.ground.features import Features, match_names
+from terrain.ground.features import Features
 from terrain.ground.grid import Grid
+from terrain.ground.matched import match_names
 from terrain.ground.relief.tops import Tops, level_cells
 
 _MOST_SUMMITS: Final = 100_000
@@ -58,15 +59,18 @@ def summit_table(
     """The table of some summits on a grid, as `find_summits` has it."""
     lon, lat = _lonlat(grid, found.middle)
     col_lon, col_lat = _lonlat(grid, found.low_cell)
+    matched = match_names(lon, lat, names)
+    listed = {} if np.isnan(matched.heights_m).all() else {"listed_m": matched.heights_m}
     summits = gpd.GeoDataFrame(
         {
-            "name": match_names(lon, lat, names),
+            "name": matched.names,
             "height_m": found.height_m,
             "prominence_m": found.height_m - found.low_m,
             "col_height_m": found.low_m,
             "bounded": found.bounded,
             "col_lon_deg": col_lon,
             "col_lat_deg": col_lat,
+            **listed,
         },
         geometry=gpd.points_from_xy(lon, lat),
         crs="EPSG:4326",

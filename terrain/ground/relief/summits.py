@@ -55,7 +55,8 @@ def find_summits(
         way to higher ground may leave by the raster's edge or over unknown ground at a higher level
         than any known col, `bounded` is True, the prominence is a lower bound and the col is the
         lowest point of the way out; so it is always for the highest summit, for higher ground must
-        lie elsewhere. The table's `attrs` hold `min_prominence_m`.
+        lie elsewhere. Where the names come with heights, `listed_m`, NaN where one has none. The
+        table's `attrs` hold `min_prominence_m`.
 
     Raises
     ------

@@ -10,8 +10,9 @@ import pytest
 from shapely import LineString, Point, Polygon
 
 from terrain.errors import TerrainError
-from terrain.ground.features import match_names, read_names
+from terrain.ground.features import read_names
 from terrain.ground.geodesy import destination
+from terrain.ground.matched import match_names
 from terrain.ground.relief.summits import find_summits
 from tests.conftest import MakeDem
 from tests.ground.relief.test_summits import two_cones
@@ -94,17 +95,28 @@ def test_names_go_to_the_nearest_summit_within_300_m() -> None:
         east, north = destination(-24.0, 54.4, azimuth, distance)
         return float(east), float(north)
 
-    assert match_names(lon, lat, read_names(table(["Hoo"], at(30, 299)))) == ["Hoo", ""]
-    assert match_names(lon, lat, read_names(table(["Hoo"], at(30, 301)))) == ["", ""]
+    assert match_names(lon, lat, read_names(table(["Hoo"], at(30, 299)))).names == ["Hoo", ""]
+    assert match_names(lon, lat, read_names(table(["Hoo"], at(30, 301)))).names == ["", ""]
     two = read_names(table(["far", "near", "farther"], at(0, 90), at(180, 80), at(90, 100)))
-    assert match_names(lon, lat, two) == ["near", ""]
-    assert match_names(lon[:0], lat[:0], two) == []
-    assert match_names(lon, lat, two.iloc[:0]) == ["", ""]
+    assert match_names(lon, lat, two).names == ["near", ""]
+    assert match_names(lon[:0], lat[:0], two).names == []
+    assert match_names(lon, lat, two.iloc[:0]).names == ["", ""]
 
 
 def test_names_across_the_date_line() -> None:
     places = read_names(table(["Hoo"], (-179.999, 0.0)))
-    assert match_names(np.array([179.9999]), np.array([0.0]), places) == ["Hoo"]
+    assert match_names(np.array([179.9999]), np.array([0.0]), places).names == ["Hoo"]
+
+
+def test_heights_of_a_list_go_with_its_names(make_dem: MakeDem, tmp_path: Path) -> None:
+    lon, lat = np.array([-24.0, -23.99]), np.array([54.4, 54.4])
+    file = tmp_path / "names.csv"
+    file.write_text("name,Elevation,lat,lon\nHoo,612.4,54.4,-24.0\nHah,about 500,54.4,-23.99\n")
+    found = match_names(lon, lat, file)
+    assert found.names == ["Hoo", "Hah"]
+    np.testing.assert_array_equal(found.heights_m, [612.4, np.nan])
+    file.write_text("name,height,lat,lon\nHoo,2009,54.4,-24.0\n")  # of feet, perhaps
+    assert np.isnan(match_names(lon, lat, file).heights_m).all()
 
 
 def test_summits_with_names(make_dem: MakeDem) -> None:
