@@ -11,7 +11,7 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from io import StringIO
 from operator import itemgetter
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
 from terrain.command.explained import DISPENSABLE, meaning
 from terrain.command.streams import in_its_letters, say
@@ -177,7 +177,7 @@ def _sheet(title: str, columns: Sequence[_Written], count: int, width: int) -> T
         show_header=any(one.heading for one in columns),
     )
     for one, wide in zip(columns, _widths(columns, width), strict=True):
-        side = "left" if one.left else "right"
+        side: Literal["left", "right"] = "left" if one.left else "right"
         sheet.add_column(one.heading, justify=side, overflow="fold", width=wide)
     for row in range(count):
         sheet.add_row(*(one.cells[row] for one in columns))

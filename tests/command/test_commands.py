@@ -99,7 +99,9 @@ def test_vantages_dates_and_sunrise_tell_the_same_story(terrain, isle, tmp_path)
     found = terrain("vantages", isle, *MORNING, "--json", "--save", table)
     assert found.code == 0
     best = json.loads(found.out)[0]
-    assert gpd.read_file(table, layer="vantages")["score"].iloc[0] == pytest.approx(best["score"], abs=1e-6)
+    assert gpd.read_file(table, layer="vantages")["score"].iloc[0] == pytest.approx(
+        best["score"], abs=1e-6
+    )
     spot = f"{best['lat_deg']},{best['lon_deg']}"
     checked = json.loads(terrain("sunrise", isle, "--spot", spot, *MORNING, "--json").out)
     assert checked["behind"]

@@ -68,7 +68,7 @@ def test_vantages_have_their_lines_of_sight_and_the_mist(terrain, isle, tmp_path
     book = tmp_path / "vantages.gpkg"
     assert terrain("vantages", isle, "--save", book).code == 0
     layers = dict(pyogrio.list_layers(book))
-    assert set(layers) == {"vantages", "sight_lines", "mist"}
+    assert set(layers) == {"vantages", "sight_lines", "mist", "layer_styles"}
     found, lines = (gpd.read_file(book, layer=name) for name in ("vantages", "sight_lines"))
     assert len(lines) == len(found)
     hill = lines.geometry.iloc[0].coords[-1]

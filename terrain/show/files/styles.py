@@ -25,8 +25,8 @@ Style = Callable[[], Xml.Element]
 
 def _symbol(kind: str, layer: str, **properties: str) -> Xml.Element:
     """A style with one symbol for all that is in a layer."""
-    what = {"styleCategories": "Symbology|Labeling", "labelsEnabled": "0"}
-    top = Xml.Element("qgis", version="3.22", **what)
+    top = Xml.Element("qgis", version="3.22", labelsEnabled="0")
+    top.set("styleCategories", "Symbology|Labeling")
     renderer = Xml.SubElement(top, "renderer-v2", type="singleSymbol", symbollevels="0")
     symbols = Xml.SubElement(renderer, "symbols")
     symbol = Xml.SubElement(symbols, "symbol", type=kind, name="0", alpha="1")
