@@ -54,7 +54,11 @@ def test_ways_down_are_lines_in_a_geopackage(terrain, basins, tmp_path):
     assert (
         terrain("passes", path, "--mist-from", west, "--prominence", "50", "--save", file).code == 0
     )
-    assert dict(pyogrio.list_layers(file)) == {"passes": "Point", "pours": "LineString"}
+    assert dict(pyogrio.list_layers(file)) == {
+        "passes": "Point",
+        "pours": "LineString",
+        "layer_styles": None,
+    }
 
 
 def test_names_keep_their_capitals(terrain, isle, tmp_path):
