@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
 
 _MOST_LETTERS: Final = 1000
 _ITS_END: Final = 250
@@ -81,6 +82,14 @@ class NoSun(TerrainError):
 class NoAnswer(TerrainError):
     """The question is sound, but nothing on this ground answers it.
 
+    Parameters
+    ----------
+    message : str, optional
+        What was lacking, with the nearest miss.
+    loosen : sequence of mapping, optional
+        What would be asked for the nearest miss, likeliest first: in each the argument to change
+        and its value, as `{"tolerance_deg": 1.4}`; None leaves it out.
+
     Examples
     --------
     >>> import terrain
@@ -91,3 +100,7 @@ class NoAnswer(TerrainError):
     ...     print(error)
     mist with its top at 1 m covers no ground: the lowest ground here is 5 m
     """
+
+    def __init__(self, message: str = "", *, loosen: Sequence[Mapping[str, Any]] = ()) -> None:
+        super().__init__(message)
+        self.loosen = tuple(loosen)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
@@ -15,7 +16,7 @@ from terrain.command.fetched import ground_for
 from terrain.command.place_names import place_at, place_called, place_on
 from terrain.command.report import aside
 from terrain.command.room import Room
-from terrain.errors import TerrainError
+from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.places import Spot
 
 if TYPE_CHECKING:
@@ -196,6 +197,17 @@ def stand_on(country: terrain.Country, area: Area, place: Spot) -> Spot:
 def hill_on(country: terrain.Country, place: Spot) -> terrain.Hill:
     """The hill whose summit is at a place, or the highest ground close by."""
     return terrain.hill_at(country.dem, place.lon_deg, place.lat_deg, name=place.name)
+
+
+def none_so_prominent(country: terrain.Country, prominence_m: float) -> NoAnswer:
+    """That no summit is so prominent, and how prominent the most prominent is."""
+    said = f"no summit here has a prominence of {prominence_m:g} m"
+    every = country.summits(min_prominence_m=min(1.0, prominence_m))
+    if every.empty:
+        return NoAnswer(f"{said}, nor any other")
+    most_m = math.floor(every["prominence_m"].max())
+    loosen = [{"min_prominence_m": most_m}] if most_m > 0 else []
+    return NoAnswer(f"{said}: the most prominent has {most_m} m", loosen=loosen)
 
 
 def middle_of(country: terrain.Country) -> Spot:

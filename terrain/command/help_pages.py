@@ -8,7 +8,11 @@ from typing import Any, Final
 
 from typer.core import TyperCommand
 
+from terrain.command.loosened import with_what_to_type
 from terrain.command.streams import say_at_once
+from terrain.errors import NoAnswer
+
+_WORDS: Final = "terrain.words"
 
 GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
     "The question": (
@@ -99,9 +103,22 @@ class Command(TyperCommand):
     """
 
     def invoke(self, ctx: Any) -> Any:
-        """Answer."""
+        """Answer; where nothing does, say what to type for the nearest miss."""
         say_at_once()
-        return super().invoke(ctx)
+        try:
+            return super().invoke(ctx)
+        except NoAnswer as error:
+            known = [spelling for param in self.get_params(ctx) for spelling in param.opts]
+            words = ctx.meta.get(_WORDS, [])
+            told = with_what_to_type(error, str(self.name), words, known)
+            if told is error:
+                raise
+            raise told from error
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Take the words of the command line apart, and keep them as they are."""
+        ctx.meta[_WORDS] = list(args)
+        return super().parse_args(ctx, args)
 
     def format_options(self, ctx: Any, formatter: Any) -> None:
         """Write the arguments, then each group of options that the command has."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command import options
-from terrain.command.area import Area, hill_on, middle_of
+from terrain.command.area import Area, hill_on, middle_of, none_so_prominent
 from terrain.command.columns import against, at_clock, best, metres, of_mist, score, stands
 from terrain.command.days import days_between
 from terrain.command.mist_asked import MistOptions, trees_of
@@ -17,7 +17,6 @@ from terrain.command.saves import CALENDAR, PICTURE, TABLE
 from terrain.command.tables import Column, table
 from terrain.command.walk_asked import WalkOptions
 from terrain.command.wanted import Wanted
-from terrain.errors import NoAnswer
 from terrain.words.records import rows_of
 
 if TYPE_CHECKING:
@@ -126,14 +125,12 @@ def _hills(
     """The hills asked for, or all that have a name, or all of that prominence."""
     from terrain.ground.relief.summits import summits_called
 
+    if wanted:
+        return [hill_on(country, area.hill_place(text)) for text in wanted]
     found = country.summits(min_prominence_m=prominence, names=area.summits)
-    chosen = [
-        hill_on(country, at) if (at := area.at(text)) else terrain.hill_named(found, text)
-        for text in wanted
-    ]
     if found.empty:
-        raise NoAnswer(f"no summit here has a prominence of {prominence:g} m: ask for less")
-    return chosen or summits_called(found, [])
+        raise none_so_prominent(country, prominence)
+    return summits_called(found, [])
 
 
 def _picture(found: gpd.GeoDataFrame, of: str, sea: AnyMist | None) -> Figure:

@@ -11,6 +11,8 @@
 
 from __future__ import annotations
 
+import math
+
 import geopandas as gpd
 import numpy as np
 from scipy import ndimage
@@ -91,7 +93,7 @@ def islands(
     # ground that the mist does not reach can lie lower than its top
     stands = on_raster & (labels[row, col] > 0) & (freeboard_m > 0)
     if not stands.any():
-        raise NoAnswer(_all_under(mist, summits))
+        raise _all_under(mist, summits)
     island = labels[row, col][stands]
     table = summits.loc[stands, ["name", "height_m", "prominence_m"]]
     cells = np.bincount(labels.ravel())
@@ -168,12 +170,13 @@ def cells_of(dem: Dem, summits: gpd.GeoDataFrame) -> tuple[Numbers, Numbers, Fla
     return *nearest_cells(row, col, dem.shape), on_raster
 
 
-def _all_under(mist: Mist, summits: gpd.GeoDataFrame) -> str:
+def _all_under(mist: Mist, summits: gpd.GeoDataFrame) -> NoAnswer:
     highest = summits.loc[summits.height_m.idxmax()]
     name = f"{highest['name']}, " if highest["name"] else ""
-    return (
+    return NoAnswer(
         f"no summit stands above the mist with its top at {mist.label}: "
-        f"the highest is {name}{highest.height_m:.0f} m; try a lower top"
+        f"the highest is {name}{highest.height_m:.0f} m; try a lower top",
+        loosen=[{"mist_top_m": 10.0 * math.ceil(highest.height_m / 10.0 - 2.0)}],
     )
 
 

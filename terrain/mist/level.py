@@ -96,12 +96,15 @@ def _check_some_of_each(dem: Dem, covers: Flags, levels_m: Singles, top_m: float
         where = "lowest ground here is" if lowest_m == ground_m else "lowest of its sources is at"
         raise NoAnswer(
             f"mist with its top at {in_metres(top_m)} covers no ground: "
-            f"the {where} {in_metres(lowest_m)}"
+            f"the {where} {in_metres(lowest_m)}",
+            loosen=[{"mist_top_m": 10.0 * math.ceil(lowest_m / 10.0 + 1.0)}],
         )
     if np.all(covers | np.isnan(dem.heights_m)):
+        highest_m = float(np.nanmax(dem.heights_m))
         raise NoAnswer(
             f"mist with its top at {in_metres(top_m)} covers all ground: "
-            f"the highest is {in_metres(float(np.nanmax(dem.heights_m)))}"
+            f"the highest is {in_metres(highest_m)}",
+            loosen=[{"mist_top_m": 10.0 * math.floor(highest_m / 10.0 - 2.0)}],
         )
 
 

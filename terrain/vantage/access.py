@@ -13,8 +13,9 @@ Of an evening it ends before the warm light begins, in daylight, and the way bac
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 import numpy as np
@@ -35,6 +36,10 @@ from terrain.walk.reach import Reach, reach_from
 
 _SLACK_MIN: Final = 1.0
 """Civil dawn differs a little between the hill and a vantage; what counts is told by its row."""
+
+
+_LONGER, _LONG_MIN = 4.0, 240.0
+"""How many times as long the walks are among which the nearest miss is looked for, or how long."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -120,8 +125,21 @@ class Walks:
             limit = max(self._by_day_limit_min(hill, day) for day in days)
         kept = cells[by_day <= limit + _SLACK_MIN]
         if kept.empty:
-            raise NoAnswer(self._none_of(len(cells), by_day, evening))
+            raise self.none_of(cells, self.access, evening=evening)
         return kept
+
+    def longer(self, country: Country, hill: Hill, far_m: float) -> Walks:
+        """The walks to the same ground that take much longer."""
+        within_min = max(_LONGER * self.access.within_min, _LONG_MIN)
+        access = replace(self.access, within_min=within_min)
+        return walks_to(country, hill, self.starts, access, far_m)
+
+    def none_of(self, cells: pd.DataFrame, access: Access, *, evening: bool) -> NoAnswer:
+        """That none of the cells (row, col) can be walked to as is asked for, and the nearest."""
+        by_day_min = self.by_day_min[cells["row"], cells["col"]]
+        longer = self._long_enough(float(np.min(by_day_min)), evening)
+        said = self._none_of(len(cells), by_day_min, access.within_min, evening)
+        return NoAnswer(said, loosen=longer)
 
     def to(self, answer: Backlight, cell: pd.Series) -> dict[str, Any] | None:
         """The columns of a vantage that tell of the walk to it; None where it takes too long."""
@@ -158,8 +176,16 @@ class Walks:
         )
         return -float(np.interp(-within_s, clock.clock_s, clock.by_day_s)) / 60.0
 
-    def _none_of(self, count: int, by_day_min: NDArray[np.float32], evening: bool) -> str:
-        within = self.access.within_min
+    def _long_enough(self, by_day_min: float, evening: bool) -> list[dict[str, float]]:
+        """What is asked for a walk that takes so long by day, with five minutes to spare."""
+        if not np.isfinite(by_day_min):
+            return []
+        clock_min = by_day_min * (1.0 if evening else self.access.dark_factor)
+        return [{"within_min": 5.0 * math.ceil(clock_min / 5.0 + 1.0)}]
+
+    def _none_of(
+        self, count: int, by_day_min: NDArray[np.float32], within: float, evening: bool
+    ) -> str:
         places = f"none of {count} places" if count > 1 else "the one place"
         verb = "" if count > 1 else "not "
         sun = "low" if evening else "rising"

@@ -31,6 +31,7 @@ def against_backdrop(hill: Hill, cells: pd.DataFrame, limits: Limits) -> pd.Data
     if kept.empty:
         raise NoAnswer(
             f"none of {len(cells)} places from which the low sun passes {hill.label} sees its "
-            f"summit against {limits.against}: ask for another backdrop, or for any"
+            f"summit against {limits.against}: ask for another backdrop, or for any",
+            loosen=[{"against": None}],
         )
     return kept

@@ -21,10 +21,8 @@ from numpy.typing import ArrayLike, NDArray
 from terrain.arrays import Flags, Floats
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.country import Country
-from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
-from terrain.ground.places import Hill
 from terrain.sight.beyond import floored
 from terrain.sight.known import known_along
 from terrain.sight.rays import altitudes_toward, before_and_behind, stays_below
@@ -32,6 +30,7 @@ from terrain.sun.sun_line import SunLine
 from terrain.vantage.against import against_backdrop, with_backdrop
 from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.limits import Limits
+from terrain.vantage.miss import all_steep, none_above, none_near, none_sees
 from terrain.view.prospect import VIEW_DEG
 from terrain.view.scene import Scene
 from terrain.year.cells import sees_summit
@@ -60,7 +59,7 @@ def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.
     near = np.logical_or.reduce([_is_near(each, limits) for each in passed])
     if not near.any():
         when = f"on {lines[0].day}" if len(lines) == 1 else "on any of these days"
-        raise NoAnswer(_none_near(scene, limits, passed, when))
+        raise none_near(scene, limits, passed, when, one_day=len(lines) == 1)
     return with_openness(scene, cells[near], limits.eye_m)
 
 
@@ -72,21 +71,8 @@ def likely_on(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) 
     cells = with_sun(cells, line)
     near = cells[_is_near(cells, limits)]
     if near.empty:
-        raise NoAnswer(_none_near(scene, limits, [cells], f"on {line.day}"))
+        raise none_near(scene, limits, [cells], f"on {line.day}", one_day=True)
     return against_backdrop(scene.hill, near, limits)
-
-
-def _none_near(scene: Scene, limits: Limits, passed: Sequence[pd.DataFrame], when: str) -> str:
-    closest = min((each["best_deg"].min() for each in passed), default=np.nan)
-    miss = (
-        "it never stands as high as the summit"
-        if np.isnan(closest)
-        else f"the closest misses by {closest:.1f} degrees"
-    )
-    return (
-        f"no place that sees {scene.hill.label} has the low sun within {limits.tolerance_deg} "
-        f"degrees of it {when}: {miss}; try another date or another hill"
-    )
 
 
 def _standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
@@ -97,29 +83,16 @@ def _standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
     distance_m = np.hypot(rows - row, cols - col).astype(np.float32) * np.float32(dem.cell_m)
     sees = limits.holds_distance(distance_m)
     sees &= sees_summit(scene, eye_m=limits.eye_m, reach_m=limits.max_distance_m)
-    check_some_see(sees, hill, limits)
+    if not sees.any():
+        sees = sees_summit(scene, eye_m=limits.eye_m)
+        raise none_sees(hill, limits, distance_m, sees, fit_to_stand(scene.country, limits))
     above = sees & clear_of_mist(scene.country, limits)
     if not above.any():
-        raise NoAnswer(
-            f"no place that sees {hill.label} stands {limits.freeboard_m:.0f} m above the mist: "
-            "try a lower mist, or less freeboard"
-        )
+        raise none_above(hill, limits, scene.country, sees)
     fit = above & (scene.country.slope_deg <= limits.max_slope_deg)
     if not fit.any():
-        raise NoAnswer(
-            f"every place that sees {hill.label} is steeper than {limits.max_slope_deg:.0f} "
-            "degrees: allow more, with care"
-        )
+        raise all_steep(hill, limits, scene.country.slope_deg[above])
     return cells_where(fit, scene.country)
-
-
-def check_some_see(sees: Flags, hill: Hill, limits: Limits) -> None:
-    """NoAnswer where no cell at a fit distance sees the summit of a hill."""
-    if not sees.any():
-        raise NoAnswer(
-            f"no place between {limits.min_distance_m:.0f} and {limits.max_distance_m:.0f} m "
-            f"from {hill.label} sees its summit"
-        )
 
 
 def clear_of_mist(country: Country, limits: Limits) -> Flags:

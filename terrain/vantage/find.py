@@ -24,6 +24,8 @@ from terrain.sun.clock import shifted
 from terrain.sun.sun_line import sun_line
 from terrain.vantage.access import Access
 from terrain.vantage.limits import Limits
+from terrain.vantage.miss import wider
+from terrain.vantage.nearest import nearest_deg
 from terrain.vantage.question import Question
 from terrain.vantage.search import Progress, Search, search_for
 from terrain.vantage.season import plan_season
@@ -182,7 +184,8 @@ def _vantages_of_day(search: Search, day: dt.date, progress: Progress) -> gpd.Ge
         raise NoAnswer(
             f"none of the likeliest of {len(cells)} places that promised it has, in a full look, "
             f"the low sun within {limits.tolerance_deg} degrees of {hill.label}{against} on {day} "
-            f"by a sure margin{search.also}: try another date"
+            f"by a sure margin{search.also}: try another date",
+            loosen=[*seas.less_mist, *wider(nearest_deg(search, cells, day), one_day=True)],
         )
     return search.table(found)
 

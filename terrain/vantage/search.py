@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from terrain.country import Country
-from terrain.errors import NoGround, NoSun
+from terrain.errors import NoAnswer, NoGround, NoSun
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
@@ -70,7 +70,15 @@ class Search:
         """The cells that can be walked to in time on one of the days; NoAnswer where none can."""
         if self.walks is None:
             return cells
-        return self.walks.within(cells, self.hill, days, evening=self.asked.evening)
+        far_m = self.asked.limits.max_distance_m
+        asked = cells, self.hill, days
+        try:
+            return self.walks.within(*asked, evening=self.asked.evening)
+        except NoAnswer as error:
+            if error.loosen:
+                raise
+            longer = self.walks.longer(self.seas.country, self.hill, far_m)
+            raise (longer.none_of(cells, self.walks.access, evening=self.asked.evening)) from error
 
     def looks_on(self, day: dt.date) -> Take:
         """From a cell to its row by a full look on a day."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cache
-from typing import Final
+from typing import Any, Final
 
 import geopandas as gpd
 import pandas as pd
@@ -150,6 +150,7 @@ def plan_season(  # noqa: PLR0913
     )
     found: list[Row] = []
     left_out: dict[str, str] = {}
+    misses: list[Mapping[str, Any]] = []
     for number, hill in enumerate(named):
         before = len(found)
         try:
@@ -159,12 +160,15 @@ def plan_season(  # noqa: PLR0913
                 progress((number + share) / len(named))
         except (NoAnswer, NoGround) as error:
             left_out[hill.label] = str(error)
+            misses += error.loosen if isinstance(error, NoAnswer) else ()
         else:
             if len(found) == before:
                 left_out[hill.label] = _NEVER.format(hill.label, search.also)
+                misses += search.seas.less_mist
         progress((number + 1) / len(named))
     if not found:
-        raise NoAnswer(_why_none(left_out, days))
+        # what is loosened for one of several hills says nothing of the others
+        raise NoAnswer(_why_none(left_out, days), loosen=misses if len(named) == 1 else ())
     every = pd.DataFrame(found)
     table = asked.ranked(every if access is not None else with_starts(every, asked.starts))
     table = table.sort_values(["score", "day"], ascending=[False, True]).iloc[:count]

@@ -17,10 +17,10 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
@@ -33,6 +33,7 @@ from terrain.mist.level import MistRange
 from terrain.sun.sun_line import SunLine
 from terrain.vantage.candidates import likely_on, likely_places, with_behind
 from terrain.vantage.glimpse import with_glimpse
+from terrain.vantage.miss import under_mist
 from terrain.vantage.question import Question
 from terrain.vantage.sea import Sea, mist_share
 from terrain.view.scene import Scene
@@ -56,11 +57,7 @@ class Seas:
 
     def __post_init__(self) -> None:
         if not self.tops_m:
-            hill, tops = self.hill, self._mists.tops_m
-            raise NoAnswer(
-                f"{hill.label} ({hill.height_m:.0f} m) lies under a mist with its top at "
-                f"{tops[0]:.0f} m or more: choose a higher hill or a lower mist"
-            )
+            raise under_mist(self.hill, self._mists.tops_m[0])
         self.at(self.tops_m[0])  # says so where the hill lies under a mist that is certain
 
     @property
@@ -169,6 +166,11 @@ class Seas:
         missed = f", where the best of those without shows {shows}" if self.short else ""
         return f" with mist in {least:.0%} of the view under the sky{missed}"
 
+    @property
+    def less_mist(self) -> list[Mapping[str, Any]]:
+        """What is asked for the frame with the most mist of those with too little of it."""
+        return [{"mist_share": math.floor(100.0 * max(self.short)) / 100.0}] if self.short else []
+
     def chosen(self, cell: pd.Series, spot: Spot) -> tuple[Sea, float] | None:
         """The sea to look at a cell over, and its top; None where too little mist is seen.
 
@@ -219,7 +221,7 @@ class Seas:
         try:
             cells = likely_places(self.lowest, lines, limits)
         except NoAnswer as error:
-            raise NoAnswer(f"{self.named}{error}") from error
+            raise NoAnswer(f"{self.named}{error}", loosen=error.loosen) from error
         return self.with_glimpse(cells)
 
     def with_glimpse(self, cells: pd.DataFrame) -> pd.DataFrame:

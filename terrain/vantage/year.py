@@ -26,6 +26,7 @@ from terrain.vantage import candidates
 from terrain.vantage.against import against_backdrop, with_backdrop
 from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.limits import Limits
+from terrain.vantage.miss import all_steep, none_above, none_sees
 from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import UP_TO_DEG, Backlight, backlight
 from terrain.view.look import look
@@ -98,20 +99,21 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits, among: Span) -> 
     """The cells that may be vantages on some day, with a quick value for each criterion."""
     name, country = scene.hill.label, scene.country
     near = limits.holds_distance(atlas.distance_m)
-    candidates.check_some_see(near, scene.hill, limits)
+    if not near.any():
+        sees, fit = ~np.isnan(atlas.distance_m), candidates.fit_to_stand(country, limits)
+        raise none_sees(scene.hill, limits, atlas.distance_m, sees, fit)
     promised = near & atlas.has_days
     if not promised.any():
         raise NoAnswer(
             f"no place that sees {name} has the sun pass within "
             f"{limits.tolerance_deg} degrees of it on any day of {span_label(among)}"
         )
-    fit = promised & candidates.fit_to_stand(country, limits)
+    above = promised & candidates.clear_of_mist(country, limits)
+    if not above.any():
+        raise none_above(scene.hill, limits, country, promised)
+    fit = above & (country.slope_deg <= limits.max_slope_deg)
     if not fit.any():
-        raise NoAnswer(
-            f"every place with {name} before the low sun is steeper than "
-            f"{limits.max_slope_deg:.0f} degrees or less than {limits.freeboard_m:.0f} m above the "
-            "mist: allow more, with care"
-        )
+        raise all_steep(scene.hill, limits, country.slope_deg[above])
     cells = candidates.cells_where(
         fit,
         country,

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,6 +15,14 @@ from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.mist.mist import Mist
+
+_OUT_M: Final = 50.0
+"""So far a summit stands out of a mist that shows it (no source)."""
+
+
+def lower_top_m(hill: Hill) -> float:
+    """A mist's top out of which a hill stands plainly, metres."""
+    return 10.0 * math.floor((hill.height_m - _OUT_M) / 10.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +74,8 @@ class Scene:
         if top >= hill.height_m:
             raise NoAnswer(
                 f"{hill.label} ({hill.height_m:.0f} m) lies {top - hill.height_m:.0f} m under the "
-                f"mist's top at {top:.0f} m: choose a higher hill or a lower mist"
+                f"mist's top at {top:.0f} m: choose a higher hill or a lower mist",
+                loosen=[{"mist_top_m": lower_top_m(hill)}],
             )
 
     @property

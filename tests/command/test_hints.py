@@ -34,6 +34,53 @@ def test_the_next_command_is_run_as_it_stands(terrain, isle, tmp_path, monkeypat
     assert again.code == 0, again.err
 
 
+_DAYS = ("--from", "2026-03-21", "--to", "2026-03-22")
+
+
+def to_type(outcome):
+    """The command line that an error ends with."""
+    (line,) = outcome.err.splitlines()
+    return shlex.split(line.partition("; try: ")[2])
+
+
+@pytest.mark.parametrize(
+    ("asked", "loosened"),
+    [
+        (("vantages", "--date", "2026-06-21"), "--year"),
+        (("vantages", "--date", "2026-05-16", "--within", "0.2"), "--within"),
+        (("vantages", "--freeboard", "500"), "--freeboard"),
+        (("vantages", "--mist-top", "560"), "--mist-top"),
+        (("vantages", "--mist-top", "700"), "--mist-top"),
+        (("vantages", "--steepest", "0.001"), "--steepest"),
+        (("vantages", "--farthest", "1.2"), "--farthest"),
+        (("vantages", "--nearest", "14"), "--nearest"),
+        (("vantages", "--against", "mist"), "--against"),
+        (("vantages", "--mist-share=0.9"), "--mist-share"),
+        (("vantages", "--walk", "3"), "--walk"),
+        (("season", *_DAYS, "--hill", "Lone Hill", "--mist-top", "560"), "--mist-top"),
+        (("season", *_DAYS, "--prominence", "900"), "--prominence"),
+        (("summits", "--prominence", "2000"), "--prominence"),
+        (("passes", "--prominence", "900"), "--prominence"),
+        (("mist", "--mist-top", "900"), "--mist-top"),
+    ],
+    ids=lambda one: " ".join(one[:3]) if isinstance(one, tuple) else None,
+)
+def test_an_empty_answer_says_what_to_type_for_the_nearest_miss(
+    terrain, isle, tmp_path, monkeypatch, asked, loosened
+):
+    monkeypatch.chdir(tmp_path)
+    outcome = terrain(asked[0], isle, *asked[1:])
+    assert outcome.code == 2
+    assert (loosened in to_type(outcome)) == (loosened != "--against")
+    for _ in range(3):
+        if outcome.code == 0:
+            return
+        words = to_type(outcome)
+        assert words, outcome.err
+        outcome = terrain(*words[1:])
+    assert outcome.code == 0, outcome.err
+
+
 def test_a_folder_with_a_blank_is_quoted(isle, tmp_path):
     from terrain.command.further import again
     from terrain.command.options import Asked
