@@ -16,6 +16,7 @@ from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
+from terrain.ground.relief.water import level_water
 from terrain.sun.clock import shifted
 from terrain.walk.dark import by_the_clock
 from terrain.walk.net import Net
@@ -154,7 +155,8 @@ def walk_in(
         Lines in EPSG:4326, as `read_paths` gives them; they are open whatever lies under them.
         Ground off them is open ground, all of it without paths.
     water : (rows, cols) bool array, optional
-        On the grid of `dem`, closed; as `level_water` gives it.
+        On the grid of `dem`, closed. Unless given all of `level_water` but what the start or the
+        spot is on.
     pace : callable, optional
         Seconds of a leg by its length and its rise, metres, on a path by day, such as `tobler`.
     path_factor : float, optional
@@ -202,13 +204,24 @@ def walk_in(
     """
     going = Going(
         paths=paths,
-        water=water,
+        water=_lakes(dem, start, spot) if water is None else water,
         pace=pace,
         path_factor=path_factor,
         max_slope_deg=max_slope_deg,
         dark_factor=dark_factor,
     )
     return quickest_walk(dem, start, spot, going, sets_out=sets_out, arrives=arrives)
+
+
+def _lakes(dem: Dem, *places: Spot) -> Flags:
+    """Level water, but for level ground that one of the places is on: nobody stands on a lake."""
+    from scipy import ndimage
+
+    patches, _ = ndimage.label(level_water(dem), np.ones((3, 3)))
+    row, col = dem.grid.rowcol([at.lon_deg for at in places], [at.lat_deg for at in places])
+    inside = dem.grid.contains(row, col)
+    at = np.rint(row[inside]).astype(int), np.rint(col[inside]).astype(int)
+    return np.asarray((patches > 0) & ~np.isin(patches, patches[at]))
 
 
 def quickest_walk(

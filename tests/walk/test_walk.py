@@ -612,3 +612,20 @@ def test_over_real_ground_paths_or_none(jacksboro):
     )
     heights = jacksboro.heights_at(walk.lon_deg, walk.lat_deg)
     np.testing.assert_allclose(walk.height_m, heights, atol=0.5)
+
+
+def test_a_lake_is_walked_round_unless_it_is_said_to_be_ground(make_dem: MakeDem) -> None:
+    row, col = np.mgrid[:61, :61]
+    ground = 100.0 + 0.3 * row + 0.2 * col
+    lake = np.hypot(row - 30, col - 30) <= 18.0
+    dem = make_dem(np.where(lake, 90.0, ground), cell_m=50.0)
+    start, spot = (at(dem, 30, col) for col in (5, 55))
+    round_it = walk_in(dem, start, spot)
+    over_it = walk_in(dem, start, spot, water=np.zeros(dem.shape, dtype=bool))
+    places = zip(round_it.lon_deg, round_it.lat_deg, strict=True)
+    assert not any(lake[dem.grid.cell_of(*place)] for place in places)
+    # the shortest way round a circle: two tangents and the arc between them
+    tangent, arc = math.sqrt(25**2 - 18**2), math.pi - 2.0 * math.acos(18 / 25)
+    assert round_it.length_m > 50.0 * (2.0 * tangent + 18.0 * arc) > 1.2 * over_it.length_m
+    # who stands on it knows that it is ground
+    assert walk_in(dem, at(dem, 30, 30), spot).length_m < 1400.0
