@@ -19,7 +19,7 @@ from terrain.walk.walk import Walk
 from terrain.words import plan as words
 from terrain.words.answer import spell_records
 from terrain.words.cautions import cautions
-from terrain.words.clocks import clock_and_zone, plus_minus
+from terrain.words.clocks import clock, clock_and_zone, plus_minus, zone_in_hours
 from terrain.words.figures import place, signed
 from terrain.words.moments import pose_words, spells_line
 from terrain.words.records import picked, rows_of
@@ -50,7 +50,7 @@ def tell_plan(answer: terrain.Plan, small: gpd.GeoDataFrame, further: str) -> No
     """
     where = answer.spot.name or place(answer.spot.lat_deg, answer.spot.lon_deg)
     stages = (
-        Column("time", lambda stage: clock_and_zone(stage.at, stage.uncertainty_s)),
+        Column("time", _when),
         Column(
             "",
             lambda stage: (
@@ -85,6 +85,13 @@ def tell_plan(answer: terrain.Plan, small: gpd.GeoDataFrame, further: str) -> No
             line(f"  and {more} more; all of a year:", further)
         line("")
     line(*(f"- {caution}" for caution in cautions(answer)))
+
+
+def _when(stage: Stage) -> str:
+    """To the minute where there is no ±: what is counted back by a pace is good to no second."""
+    if math.isnan(stage.uncertainty_s):
+        return f"{clock(stage.at)} ({zone_in_hours(stage.at)})"
+    return clock_and_zone(stage.at, stage.uncertainty_s)
 
 
 def plan_fields(answer: terrain.Plan, small: gpd.GeoDataFrame) -> dict[str, Any]:

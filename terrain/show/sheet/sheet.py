@@ -36,7 +36,7 @@ _COLOURS: Final = (
     *("SUN", "SUN_GLOW", "SKY_LOW", "SKY_HIGH", "RIDGE_NEAR", "RIDGE_FAR"),
 )
 _FILTERS: Final = (
-    *(clocks.clock, clocks.exact, clocks.iso, clocks.plus_minus, clocks.span_words),
+    *(clocks.clock, clocks.supported, clocks.iso, clocks.plus_minus, clocks.span_words),
     *(figures.away, figures.distance, figures.in_place, figures.capital, figures.signed),
     *(pose_in_short, scene_lens, scene_name, scene_wide, figures.celsius),
     *(plan_words.aim, plan_words.good_day, plan_words.lens_held, plan_words.sun_to_frame),
@@ -237,9 +237,12 @@ def _step(plan: Plan, pictures: Pictures, number: int) -> dict[str, Any]:
 def _mist_words(plan: Plan, morning: WhatIf) -> str:
     """What the mist at one height makes of the morning."""
     mist, reason = morning.scene.mist, morning.backlight.reason
-    at = clocks.exact(morning.backlight.contact.appears)
+    at, planned = (
+        clocks.supported(one.contact.appears, one.contact.uncertainty_s)
+        for one in (morning.backlight, plan.backlight)
+    )
     said = f"{figures.capital(reason)}, at {at}."
-    if (reason, at) == (plan.backlight.reason, clocks.exact(plan.backlight.contact.appears)):
+    if (reason, at) == (plan.backlight.reason, planned):
         does = "is gone" if plan.evening else "appears"
         said = f"The sun {does} {'' if mist is None else 'as planned, '}at {at}."
     if mist is None:
