@@ -169,3 +169,20 @@ def test_the_pages_speak_of_public_names() -> None:
     named = set(re.findall(r"\bterrain\.(\w+)\b(?!\.)", PROSE)) - {"html"}
     assert len(named) > 30
     assert named <= set(terrain.__all__)
+
+
+@pytest.mark.parametrize("notebook", NOTEBOOKS, ids=lambda path: path.stem)
+def test_notebooks_are_stored_with_what_they_show(notebook: Path) -> None:
+    cells = [cell for cell in json.loads(notebook.read_text())["cells"] if "outputs" in cell]
+    shown = [one for cell in cells for one in cell["outputs"]]
+    assert all(cell["execution_count"] for cell in cells)
+    assert any("image/png" in one.get("data", {}) for one in shown)
+    assert not [one for one in shown if one.get("name") == "stderr" or "ename" in one]
+    # small pictures: who clones the project takes them all
+    assert notebook.stat().st_size < 400_000
+
+
+def test_notebooks_show_an_evening_and_a_country() -> None:
+    code = "\n".join(map(code_of, NOTEBOOKS))
+    assert "evening=True" in code
+    assert "read_parts(" in code
