@@ -10,6 +10,7 @@ import geopandas as gpd
 import numpy as np
 import shapely
 from numpy.typing import ArrayLike
+from scipy import ndimage
 
 from terrain.arrays import Flags, Floats, Numbers, frozen_arrays
 from terrain.errors import TerrainError
@@ -215,8 +216,6 @@ def walk_in(
 
 def _lakes(dem: Dem, *places: Spot) -> Flags:
     """Level water, but for level ground that one of the places is on: nobody stands on a lake."""
-    from scipy import ndimage
-
     patches, _ = ndimage.label(level_water(dem), np.ones((3, 3)))
     row, col = dem.grid.rowcol([at.lon_deg for at in places], [at.lat_deg for at in places])
     inside = dem.grid.contains(row, col)
