@@ -97,7 +97,7 @@ def skyline_figure(
     refraction : float, optional
         Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
     width_in : float, optional
-        Of the page, inches.
+        Of the page, inches; it becomes wider where the names in its key are long.
 
     Returns
     -------
@@ -131,7 +131,11 @@ def skyline_figure(
     view = AllRound(dem=dem, mist=mist, sky=sky, known_m=known_m)
     within = Window(azimuth_deg=(0.0, 360.0), altitude_deg=(-90.0, 90.0))
     table = striking_summits(over, sky, summits, within, count=MOST_SUMMITS)
+    key = sight_key(table) if len(table) else None
     ring_in = width_in - 2.0 * MARGIN_IN - _SIDE_IN + 0.3
+    # long names ask for a wider page rather than a smaller ring
+    side_in = max(_SIDE_IN - 0.3, key.width_pt / 72.0 if key else 0.0)
+    width_in += side_in - (_SIDE_IN - 0.3)
     page = new_page(
         width_in, ring_in + _LOW_IN, title or f"Skyline from {spot.label}", [_line(view)]
     )
@@ -139,10 +143,8 @@ def skyline_figure(
     draw_ring(ax, view)
     _draw_numbers(ax, view, table)
     _write_middle(ax, view)
-    side = points_axes(
-        page, width_in - MARGIN_IN - _SIDE_IN + 0.3, _LOW_IN, _SIDE_IN - 0.3, ring_in
-    )
-    foot = draw_key(side, sight_key(table)) if len(table) else 0.0
+    side = points_axes(page, width_in - MARGIN_IN - side_in, _LOW_IN, side_in, ring_in)
+    foot = draw_key(side, key) if key else 0.0
     draw_rows(side, foot + 22.0, _legend(view))
     write_notes(side, _notes(view))
     return page

@@ -138,3 +138,11 @@ def test_no_ground_around(make_dem: Callable[..., Dem]) -> None:
     lon, lat = dem.grid.lonlat(10, 10)
     with pytest.raises(NoGround, match="no ground is known round"):
         skyline_figure(dem, Spot(lon_deg=float(lon), lat_deg=float(lat)))
+
+
+def test_long_names_stay_on_the_page(world: World) -> None:
+    long = world.summits.assign(name="Upper Something of the Long Ridge [Second Top of the Three]")
+    page = skyline_figure(world.dem, world.spot, summits=long)
+    page.draw_without_rendering()
+    ends = [text.get_window_extent().x1 for text in page.findobj(Text) if text.get_text().strip()]
+    assert max(ends) <= page.bbox.width
