@@ -10,7 +10,8 @@ import pytest
 import terrain
 from terrain.desk.table import Table
 from terrain.show.paper import palette
-from tests.desk.browser import address, browser, chromium, let_in, needs_browser
+from tests.browser import chromium, needs_browser
+from tests.desk.browser import address, browser, let_in
 
 pytestmark = needs_browser
 fixtures = (address, browser, chromium, let_in)
@@ -55,6 +56,7 @@ BOTH_PAINTERS = """async (looks) => {
 VIEW = {
     **{"row": 28.3, "col": 41.7, "cells": 0.63, "width": 140, "height": 100},
     **{"cell_m": 50.0, "step_m": 0.05, "line": 1, "isValley": False},
+    **{"lowest": 11000, "highest": 29000},
 }
 LOOK = {
     **{"kind": 1, "top": 21000.0, "minute": 900.0, "evening": False, "sun": [0.7, -0.7, 0.1]},

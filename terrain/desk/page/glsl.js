@@ -26,8 +26,12 @@ uniform float cells;      // to a pixel
 uniform float run;        // from one side of a slope to the other, in steps of height
 uniform float aside;      // cells to the pixels beside, between which a shore lies
 uniform bool isValley;
+uniform vec3 ground[16];
+uniform vec3 faint;
+uniform float lowest, highest;
 layout(location = 0) out uvec4 first;
 layout(location = 1) out uvec4 second;
+layout(location = 2) out vec4 third;
 
 uint smooth_at(usampler2D plane, vec3 at, vec2 cell, float least) {
   vec2 place = (cell + 0.5) * at.z - 0.5 - at.xy;
@@ -91,11 +95,20 @@ uvec3 valley_levels(vec2 cell, uint height) {
   return uvec3(here, 0u, isShore);
 }
 
+vec3 bare(float height, vec2 rise) {
+  float place = clamp((height - lowest) / max(highest - lowest, 1.0), 0.0, 1.0) * 15.0;
+  int tint = min(int(place), 14);
+  vec3 colour = mix(ground[tint], ground[tint + 1], place - float(tint));
+  float relief = max((rise.x - rise.y + 0.70710678) / length(vec3(2.0 * rise, 1.0)), 0.0);
+  return colour * (0.66 + 0.46 * relief);
+}
+
 void main() {
   vec2 pixel = vec2(size.y - gl_FragCoord.y, gl_FragCoord.x);
   vec2 cell = middle + (pixel - size.yx / 2.0) * cells;
   first = uvec4(NONE);
   second = uvec4(NONE);
+  third = vec4(faint, 1.0);
   uint height = smooth_at(heights, heightsAt, cell, 0.5);
   if (height == NONE) return;
   float reach = clamp(cells, 1.0, ${REACH}.0);
@@ -108,50 +121,46 @@ void main() {
     smooth_at(light, lightAt, cell, 0.5),
     (day == NONE ? 0u : day) + (seen == 0u ? ${IS_HIDDEN}u : 0u)
   );
+  third = vec4(bare(float(height), (vec2(second.xy) - FLAT) / STEEPNESS), 1.0);
 }`;
 
 export const SHADE = `${HEAD}
 uniform usampler2D first, second;
-uniform sampler2D daysRing;
-uniform vec3 ground[16];
-uniform vec3 faint, hidden_, mist_deep, mist_thin, mist_thick, ridge_near, shore, sun_glow;
-uniform float lowest, highest, step_m, top, minute, dusk, line;
+uniform sampler2D third, daysRing;
+uniform vec3 hidden_, mist_deep, mist_thin, mist_thick, ridge_near, shore, sun_glow;
+uniform float step_m, top, minute, dusk, line;
 uniform int kind;
 uniform bool evening, over, hidden;
 uniform vec3 sun;
 out vec4 drawn;
 
-vec3 bare(float height, vec2 rise) {
-  float place = clamp((height - lowest) / max(highest - lowest, 1.0), 0.0, 1.0) * 15.0;
-  int tint = min(int(place), 14);
-  vec3 colour = mix(ground[tint], ground[tint + 1], place - float(tint));
-  float relief = max((rise.x - rise.y + 0.70710678) / length(vec3(2.0 * rise, 1.0)), 0.0);
-  return colour * (0.66 + 0.46 * relief);
-}
-
 vec3 sunlit(vec3 colour, vec2 rise) {
-  float face = dot(vec3(-rise, 1.0), sun) / length(vec3(rise, 1.0));
+  float face = dot(vec3(-rise, 1.0), sun) * inversesqrt(dot(rise, rise) + 1.0);
   return colour * mix(vec3(1.0), sun_glow, 0.75) * (1.0 + 0.8 * clamp(face, 0.0, 0.35));
 }
 
 vec3 misty(vec3 colour, float depth_m, bool isLit) {
-  vec3 mist = mix(mist_thin, mist_thick, 1.0 - exp(-depth_m / 120.0));
+  float far = exp(-depth_m / 120.0);
+  float near = far * far;  // squared twice more it is exp(-depth_m / 15.0)
+  near *= near;
+  near *= near;
+  vec3 mist = mix(mist_thin, mist_thick, 1.0 - far);
   if (minute >= 0.0) {
     mist = isLit ? mist * mix(vec3(1.0), sun_glow, 0.6) : mix(mist, mist_deep, 0.8);
   }
-  return mix(colour, mist, 1.0 - 0.5 * exp(-depth_m / 15.0));
+  return mix(colour, mist, 1.0 - 0.5 * near);
 }
 
 void main() {
   ivec2 pixel = ivec2(gl_FragCoord.xy);
   uvec4 here = texelFetch(first, pixel, 0);
   uvec4 also = texelFetch(second, pixel, 0);
-  drawn = vec4(faint, 1.0);
+  drawn = texelFetch(third, pixel, 0);
   if (here.x == NONE) return;
   vec2 rise = (vec2(also.xy) - FLAT) / STEEPNESS;
   float comes = float(also.z);
   bool isLit = also.z != NONE && (evening ? comes > minute : comes <= minute);
-  vec3 colour = bare(float(here.x), rise);
+  vec3 colour = drawn.rgb;
   if (minute >= 0.0) colour = isLit ? sunlit(colour, rise) : mix(colour, ridge_near, 0.4);
   float surface = kind == 2 ? float(here.y) : top;
   bool isMist = kind == 2 ? here.y != NONE && here.y > here.x : kind == 1 && float(here.y) <= top;
@@ -159,10 +168,14 @@ void main() {
   colour *= 0.72 + 0.28 * dusk;
   float level = kind == 2 ? 0.0 : top;
   if (kind != 0 && float(here.z) <= level && level < float(here.w)) colour = shore;
-  uint day = also.w % ${IS_HIDDEN}u;
-  if (over && day > 0u) colour = mix(colour, texelFetch(daysRing, ivec2(int(day) - 1, 0), 0).rgb, 0.78);
-  float down = float(textureSize(first, 0).y) - gl_FragCoord.y;
-  bool isHatch = mod(floor(gl_FragCoord.x) + floor(down), 7.0 * line) < 1.5 * line;
-  if (hidden && also.w >= ${IS_HIDDEN}u && isHatch) colour = mix(colour, hidden_, 0.6);
+  if (over) {
+    uint day = also.w % ${IS_HIDDEN}u;
+    if (day > 0u) colour = mix(colour, texelFetch(daysRing, ivec2(int(day) - 1, 0), 0).rgb, 0.78);
+  }
+  if (hidden) {
+    float down = float(textureSize(first, 0).y) - gl_FragCoord.y;
+    bool isHatch = mod(floor(gl_FragCoord.x) + floor(down), 7.0 * line) < 1.5 * line;
+    if (also.w >= ${IS_HIDDEN}u && isHatch) colour = mix(colour, hidden_, 0.6);
+  }
   drawn = vec4(clamp(colour, 0.0, 1.0), 1.0);
 }`;

@@ -90,7 +90,7 @@ export class GroundMap {
     if (!this.isSampled || this.sampledKind !== isValley) {
       const size = { width: Math.round(view.width * fine), height: Math.round(view.height * fine) };
       const scale = { cells: (view.cells * view.width) / size.width, cell_m: about.cell_m };
-      const how = { step_m: about.heights.step_m, line: fine, isValley };
+      const how = { step_m: about.heights.step_m, line: fine, isValley, ...this.supply.range };
       this.painter.sample({ row: view.row, col: view.col, ...size, ...scale, ...how });
       this.sampledKind = isValley;
       this.isSampled = true;

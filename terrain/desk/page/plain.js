@@ -47,7 +47,7 @@ export class PlainPainter {
   }
 
   /** view: row and col of the middle, cells to a pixel, cell_m, step_m, line (how wide a shore is,
-   * in pixels), isValley; width and height.
+   * in pixels), isValley; width and height; lowest and highest of the heights.
    */
   sample(view) {
     const sampled = new Sampled(view.width, view.height);

@@ -1,10 +1,10 @@
 /** The map drawn by WebGL2, in two passes.
  *
- * Pan and zoom sample the planes, tile by tile, into two textures as large as the screen:
+ * Pan and zoom sample the planes, tile by tile, into three textures as large as the screen:
  *
- *     heights flood valley light days visible (a cell each)  -->  first, second (a pixel each)
+ *     heights flood valley light days visible (a cell each)  -->  first, second, third (a pixel each)
  *
- * Mist and clock only shade those. Textures of whole numbers do not filter, so that between cells
+ * Mist and clock only shade those; third is the bare ground with its relief, in colours already. Textures of whole numbers do not filter, so that between cells
  * is worked out here; 65535 is unknown. plain.js says the same without WebGL2.
  */
 
@@ -14,7 +14,7 @@ import { CORNERS, SAMPLE, SHADE } from "./glsl.js";
 
 const SIDE = 2048;
 
-const SINGLE = ["faint", "mist_deep", "mist_thin", "mist_thick", "ridge_near", "shore", "sun_glow"];
+const SINGLE = ["mist_deep", "mist_thin", "mist_thick", "ridge_near", "shore", "sun_glow"];
 
 /** Draws with WebGL2; throws where there is none. */
 export class ShadePainter {
@@ -25,18 +25,20 @@ export class ShadePainter {
     this.sampling = program(gl, SAMPLE);
     this.shading = program(gl, SHADE);
     this.screen = gl.createFramebuffer();
-    this.empty = wholeNumbers(gl, gl.R16UI, 1, 1);
+    this.empty = unfiltered(gl, gl.R16UI, 1, 1);
     upload(gl, this.empty, new Uint16Array([NONE]), 1, 0, 0, 1, 1);
     this.ring = ringOf(gl, colours.days);
     this.setColours();
   }
 
   setColours() {
-    const { gl, shading, colours } = this;
+    const { gl, sampling, shading, colours } = this;
+    gl.useProgram(sampling.made);
+    gl.uniform3fv(sampling.at("ground"), colours.ground.flat());
+    gl.uniform3fv(sampling.at("faint"), colours.faint);
     gl.useProgram(shading.made);
     for (const name of SINGLE) gl.uniform3fv(shading.at(name), colours[name]);
     gl.uniform3fv(shading.at("hidden_"), colours.hidden);
-    gl.uniform3fv(shading.at("ground"), colours.ground.flat());
   }
 
   /** Takes a plane, or none, in place of the one of its kind before. */
@@ -49,12 +51,14 @@ export class ShadePainter {
   sample(view) {
     const { gl, canvas, sampling } = this;
     const { width, height } = view;
-    if (!this.first || canvas.width !== width || canvas.height !== height) this.resize(width, height);
+    if (!this.layers || canvas.width !== width || canvas.height !== height) this.resize(width, height);
     gl.bindFramebuffer(gl.FRAMEBUFFER, this.screen);
     gl.viewport(0, 0, width, height);
     for (const layer of [0, 1]) gl.clearBufferuiv(gl.COLOR, layer, [NONE, NONE, NONE, NONE]);
+    gl.clearBufferfv(gl.COLOR, 2, [...this.colours.faint, 1]);
     if (!this.planes.heights) return;
     gl.useProgram(sampling.made);
+    for (const name of ["lowest", "highest"]) gl.uniform1f(sampling.at(name), view[name]);
     gl.uniform2f(sampling.at("middle"), view.row, view.col);
     gl.uniform2f(sampling.at("size"), width, height);
     gl.uniform1f(sampling.at("cells"), view.cells);
@@ -89,16 +93,15 @@ export class ShadePainter {
   resize(width, height) {
     const { gl, canvas } = this;
     Object.assign(canvas, { width, height });
-    gl.deleteTexture(this.first ?? null);
-    gl.deleteTexture(this.second ?? null);
-    this.first = wholeNumbers(gl, gl.RGBA16UI, width, height);
-    this.second = wholeNumbers(gl, gl.RGBA16UI, width, height);
+    for (const texture of this.layers ?? []) gl.deleteTexture(texture);
+    const formats = [gl.RGBA16UI, gl.RGBA16UI, gl.RGBA8];
+    this.layers = formats.map((format) => unfiltered(gl, format, width, height));
     gl.bindFramebuffer(gl.FRAMEBUFFER, this.screen);
-    [this.first, this.second].forEach((texture, layer) => {
+    this.layers.forEach((texture, layer) => {
       const place = gl.COLOR_ATTACHMENT0 + layer;
       gl.framebufferTexture2D(gl.FRAMEBUFFER, place, gl.TEXTURE_2D, texture, 0);
     });
-    gl.drawBuffers([gl.COLOR_ATTACHMENT0, gl.COLOR_ATTACHMENT1]);
+    gl.drawBuffers([0, 1, 2].map((layer) => gl.COLOR_ATTACHMENT0 + layer));
   }
 
   shade(look) {
@@ -106,12 +109,12 @@ export class ShadePainter {
     gl.bindFramebuffer(gl.FRAMEBUFFER, null);
     gl.viewport(0, 0, this.canvas.width, this.canvas.height);
     gl.useProgram(shading.made);
-    [this.first, this.second, this.ring].forEach((texture, unit) => {
+    [...this.layers, this.ring].forEach((texture, unit) => {
       gl.activeTexture(gl.TEXTURE0 + unit);
       gl.bindTexture(gl.TEXTURE_2D, texture);
-      gl.uniform1i(shading.at(["first", "second", "daysRing"][unit]), unit);
+      gl.uniform1i(shading.at(["first", "second", "third", "daysRing"][unit]), unit);
     });
-    for (const name of ["lowest", "highest", "step_m", "top", "minute", "dusk", "line"]) {
+    for (const name of ["step_m", "top", "minute", "dusk", "line"]) {
       gl.uniform1f(shading.at(name), look[name]);
     }
     for (const name of ["kind", "evening", "over", "hidden"]) {
@@ -156,7 +159,7 @@ function program(gl, fragment) {
   return { made, at };
 }
 
-function wholeNumbers(gl, format, width, height) {
+function unfiltered(gl, format, width, height) {
   const texture = gl.createTexture();
   gl.bindTexture(gl.TEXTURE_2D, texture);
   gl.texStorage2D(gl.TEXTURE_2D, 1, format, width, height);
@@ -185,7 +188,7 @@ function cut(gl, plane) {
       const [top, left] = [Math.max(row - rim, 0), Math.max(col - rim, 0)];
       const rows = Math.min(row + side + rim, plane.rows) - top;
       const cols = Math.min(col + side + rim, plane.cols) - left;
-      const texture = wholeNumbers(gl, gl.R16UI, cols, rows);
+      const texture = unfiltered(gl, gl.R16UI, cols, rows);
       upload(gl, texture, plane.values, plane.cols, top, left, rows, cols);
       tiles.push({
         texture,

@@ -151,7 +151,8 @@ export class Supply {
   bringVisible() {
     const spot = numbersOf(this.state.get("spot"));
     if (!this.state.get("hidden") || !spot) {
-      this.put("visible", null);
+      // a plane that comes or goes has the map sampled anew, which a slider must not
+      if (this.planes.visible) this.put("visible", null);
       return;
     }
     this.work("visible", "what is seen from there", async (signal) => {

@@ -11,7 +11,8 @@ import { ViewSigns } from "./signs.js";
 import { SkyTable } from "./sky.js";
 
 const WIDEST_PX = 1200;
-const QUICK_MS = 400;
+const FULL_AFTER_MS = 400;
+const REST_SHARE = 3;
 const SETTLED_MS = 350;
 const TURN_SHARE = 0.1;
 const SKY_STEP_DEG = 0.25;
@@ -37,6 +38,7 @@ export class SpotView {
     this.kept = new Map();
     this.skies = new Map();
     this.isWaiting = false;
+    this.due = 0;
     this.listen();
     new ResizeObserver(() => {
       const isNew = Math.abs(root.clientWidth - (this.lastWidth ?? 0)) > 1;
@@ -146,14 +148,21 @@ export class SpotView {
     this.settling = setTimeout(() => {
       this.settling = 0;
       this.paint(1);
-    }, QUICK_MS);
-    if (this.isWaiting) return;
+    }, FULL_AFTER_MS);
+    if (this.isWaiting || !this.isShown) return;
     this.isWaiting = true;
-    requestAnimationFrame(() => {
-      this.isWaiting = false;
-      // a frame that comes late must not put the quick picture over the full one
-      if (this.settling) this.paint(0.5);
-    });
+    setTimeout(() => requestAnimationFrame(() => this.paintQuickly()), this.due - performance.now());
+  }
+
+  /** Paints coarsely, and leaves the page three times as long to itself before it does so again. */
+  paintQuickly() {
+    this.isWaiting = false;
+    // a frame that comes late must not put the quick picture over the full one
+    if (!this.settling) return;
+    const begun = performance.now();
+    this.paint(0.5);
+    const done = performance.now();
+    this.due = done + REST_SHARE * (done - begun);
   }
 
   paint(share) {
