@@ -47,7 +47,6 @@ _ANSWERS: Final = {
     "/take/desk.html": "offline.desk",
     "/take/{file}": "carry.take",
     "/sky/{sun_altitude_deg}": "air.sky",
-    "/haze/{sun_altitude_deg}": "air.haze",
 }
 """Which function of which module answers: called with the table, what is asked, and the job."""
 

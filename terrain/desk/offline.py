@@ -143,15 +143,14 @@ def _toward(there: Asked, azimuth_deg: float) -> Asked:
 def _skies(
     asked: Asked, minutes: Iterable[dict[str, Any]], table: Table, job: Job
 ) -> Iterator[dict[str, Any]]:
-    """The sky and the haze every few minutes."""
+    """The sky every few minutes."""
     for minute in list(minutes)[::_SKY_EVERY_MIN]:
         altitude = str(round(minute["true_altitude_deg"], 1))
         there = Asked({"sun_altitude_deg": altitude, "eye_height_m": "400"})
-        (sky, sky_says), (haze, haze_says) = air.sky(table, there, job), air.haze(table, there, job)
+        sky, says = air.sky(table, there, job)
         yield {
             "altitude_deg": float(altitude),
-            "sky": {"headers": sky_says, "data": _bytes(sky)},
-            "haze": {"headers": haze_says, "data": _bytes(haze)},
+            "sky": {"headers": says, "data": _bytes(sky)},
         }
 
 
