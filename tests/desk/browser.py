@@ -6,49 +6,28 @@ the test that opened it.
 
 from __future__ import annotations
 
-import io
-import shutil
 import threading
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
-import numpy as np
 import pytest
 import uvicorn
-from PIL import Image
 
 from terrain.desk.app import app_of
 from terrain.desk.desk import Desk
 from terrain.desk.guard import Guard
 from terrain.desk.serve import listen
 from terrain.desk.table import Table
+from tests.browser import Shown, watch
 
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-ARGUMENTS = (
-    "--use-gl=angle",
-    "--use-angle=swiftshader",
-    "--enable-unsafe-swiftshader",
-    "--no-sandbox",
-    "--force-color-profile=srgb",
-)
 PATIENCE_S = 60.0
 WIDE = (1000, 680)
-needs_browser = pytest.mark.skipif(CHROMIUM is None, reason="no chromium is installed")
 
 
-@dataclass
-class Opened:
+class Opened(Shown):
     """A page of the desk, and what went wrong on it."""
-
-    page: Any
-    wrongs: list[str] = field(default_factory=list)
-
-    def run(self, script: str, argument: Any = None) -> Any:
-        """What a function gives on the page."""
-        return self.page.evaluate(script, argument)
 
     def wait(self, script: str) -> Any:
         """Wait until an expression holds on the page, which forbids what Playwright has for it."""
@@ -83,11 +62,6 @@ class Opened:
         self.page.wait_for_timeout(260)
         parts = parse_qs(urlsplit(self.page.url).fragment, keep_blank_values=True)
         return {name: values[0] for name, values in parts.items()}
-
-    def pixels(self, selector: str) -> np.ndarray:
-        """What is on the screen where an element is, RGB."""
-        shot = self.page.locator(selector).screenshot()
-        return np.asarray(Image.open(io.BytesIO(shot)).convert("RGB")).astype(int)
 
     def data(self, selector: str) -> dict[str, float]:
         """The figures that a canvas keeps of what it shows."""
@@ -156,24 +130,6 @@ class Browser:
         return wrongs
 
 
-def watch(opened: Opened, home: str, *, refused: bool) -> None:
-    """Keep what goes wrong on a page, and every request that goes elsewhere than home."""
-    page, wrongs = opened.page, opened.wrongs
-
-    def said(message: Any) -> None:
-        if message.type == "error" and not (refused and "400 (Bad Request)" in message.text):
-            wrongs.append(message.text)
-
-    page.on("console", said)
-    page.on("pageerror", lambda error: wrongs.append(str(error)))
-
-    def asked(request: Any) -> None:
-        if not request.url.startswith((home, "data:", "blob:")):
-            wrongs.append(f"asked {request.url}")
-
-    page.on("request", asked)
-
-
 @pytest.fixture(scope="module")
 def address(table: Table) -> Iterator[str]:
     """The address of a desk over the island that answers on this machine, with its token."""
@@ -187,17 +143,6 @@ def address(table: Table) -> Iterator[str]:
     server.should_exit = True
     thread.join()
     listener.close()
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Any]:
-    """A browser without a window."""
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield running
-        running.close()
 
 
 @pytest.fixture(scope="module")

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from terrain.plan.morning import Plan
 from terrain.show.sheet.sheet import save_sheet
 from terrain.words.cautions import cautions
+from tests.browser import chromium, needs_browser, page_of, paper_of
 from tests.evenings import evening_plan
-from tests.show.browser import Browser, browser_path
 from tests.show.sheets import Page
+
+fixtures = (chromium,)
 
 RIGHTMOST = """
 Math.max(...[...document.querySelectorAll('td, th')].map(c => c.getBoundingClientRect().right))
@@ -35,16 +37,6 @@ def sheet(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def page(sheet: Path) -> Page:
     return Page(sheet.read_text(encoding="utf-8"))
-
-
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
-    command = browser_path()
-    if command is None:
-        pytest.skip("no Chromium on this machine: install chromium to see the sheet in a browser")
-    browser = Browser(command, tmp_path_factory.mktemp("browser"))
-    yield browser
-    browser.close()
 
 
 def test_it_says_that_it_is_an_evening(page: Page, plan: Plan) -> None:
@@ -81,15 +73,16 @@ def test_the_band_darkens_with_the_evening(page: Page, plan: Plan) -> None:
     )
 
 
+@needs_browser
 @pytest.mark.parametrize("width_px", [320, 360, 1280])
-def test_no_page_is_wider_than_its_screen(browser: Browser, sheet: Path, width_px: int) -> None:
-    browser.size(width_px, 800)
-    browser.open(sheet.as_uri())
-    assert browser.value("document.documentElement.scrollWidth") == width_px
-    # nor is anything cut off at its edge
-    assert browser.value(RIGHTMOST) <= width_px
+def test_no_page_is_wider_than_its_screen(chromium: Any, sheet: Path, width_px: int) -> None:
+    with page_of(chromium, sheet, size=(width_px, 800)) as shown:
+        assert shown.run("document.documentElement.scrollWidth") == width_px
+        # nor is anything cut off at its edge
+        assert shown.run(RIGHTMOST) <= width_px
 
 
-def test_it_prints_on_two_pages(browser: Browser, sheet: Path) -> None:
-    browser.open(sheet.as_uri())
-    assert len(re.findall(rb"/Type\s*/Page\b", browser.paper())) == 2
+@needs_browser
+def test_it_prints_on_two_pages(chromium: Any, sheet: Path) -> None:
+    with page_of(chromium, sheet) as shown:
+        assert len(re.findall(rb"/Type\s*/Page\b", paper_of(shown))) == 2

@@ -6,13 +6,17 @@ import dataclasses
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from terrain.show.sheet.sheet import save_sheet
-from tests.show.browser import Browser, browser_path
+from tests.browser import Shown, chromium, needs_browser, page_of, paper_of
 from tests.show.conftest import World
 from tests.show.sheets import TOPS_M, path_of, plan_of
+
+pytestmark = needs_browser
+fixtures = (chromium,)
 
 AA = 4.5
 A4_PT = (595.0, 842.0)
@@ -72,109 +76,89 @@ def sheet(world: World, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return file
 
 
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
-    command = browser_path()
-    if command is None:
-        pytest.skip("no Chromium on this machine: install chromium to see the sheet in a browser")
-    browser = Browser(command, tmp_path_factory.mktemp("browser"))
-    yield browser
-    browser.close()
-
-
 @pytest.fixture
-def opened(browser: Browser, sheet: Path) -> Browser:
-    browser.events.clear()
-    browser.scheme("light")
-    browser.size(360, 800)
-    browser.open(sheet.as_uri())
-    return browser
+def opened(chromium: Any, sheet: Path) -> Iterator[Shown]:
+    with page_of(chromium, sheet) as shown:
+        yield shown
 
 
-def test_slider_moves_by_keyboard(opened: Browser) -> None:
-    assert opened.value(SHOWN.format("view")) == ["2"]
-    opened.value("document.getElementById('mist-top').focus()")
-    opened.press("ArrowLeft", 37)
-    assert opened.value(SHOWN.format("view")) == ["1"]
-    assert opened.value(SHOWN.format("map")) == ["1"]
-    words = opened.value("document.getElementById('mist-top').getAttribute('aria-valuetext')")
+def test_slider_moves_by_keyboard(opened: Shown) -> None:
+    assert opened.run(SHOWN.format("view")) == ["2"]
+    opened.page.locator("#mist-top").focus()
+    opened.page.keyboard.press("ArrowLeft")
+    assert opened.run(SHOWN.format("view")) == ["1"]
+    assert opened.run(SHOWN.format("map")) == ["1"]
+    words = opened.page.locator("#mist-top").get_attribute("aria-valuetext")
     assert words.startswith("305 m. The spot stands 95 m above the mist")
-    opened.press("End", 35)
-    assert opened.value(SHOWN.format("view")) == ["3"]
+    opened.page.keyboard.press("End")
+    assert opened.run(SHOWN.format("view")) == ["3"]
 
 
-def test_slider_moves_by_a_click(opened: Browser) -> None:
-    opened.value("document.getElementById('mist-top').scrollIntoView({block: 'center'})")
-    box = opened.value(
-        "(() => { const b = document.getElementById('mist-top').getBoundingClientRect();"
-        "return [b.left, b.top, b.width, b.height]; })()"
-    )
-    before = opened.picture(whole=False)
-    opened.click(box[0] + 10.0, box[1] + box[3] / 2.0)
-    assert opened.value(SHOWN.format("view")) == ["0"]
-    assert opened.value(TOP_SHOWN) == "280 m"
-    assert opened.picture(whole=False) != before
+def test_slider_moves_by_a_click(opened: Shown) -> None:
+    slider = opened.page.locator("#mist-top")
+    slider.scroll_into_view_if_needed()
+    box = slider.bounding_box()
+    before = opened.page.screenshot()
+    slider.click(position={"x": 10.0, "y": box["height"] / 2.0})
+    assert opened.run(SHOWN.format("view")) == ["0"]
+    assert opened.run(TOP_SHOWN) == "280 m"
+    assert opened.page.screenshot() != before
     # a target for a finger
-    assert box[3] >= 44.0
+    assert box["height"] >= 44.0
 
 
-def test_nothing_is_asked_and_nothing_goes_wrong(opened: Browser, sheet: Path) -> None:
-    opened.value("document.getElementById('mist-top').focus()")
-    for _ in range(4):
-        opened.press("ArrowRight", 39)
-    opened.value("Promise.all([...document.images].map(image => image.decode())).then(() => 1)")
-    asked = [
-        event["params"]["request"]["url"]
-        for event in opened.events
-        if event.get("method") == "Network.requestWillBeSent"
-    ]
+def test_nothing_is_asked_and_nothing_goes_wrong(chromium: Any, sheet: Path) -> None:
+    asked: list[str] = []
+    said: list[str] = []
+    with page_of(chromium, sheet, asked=asked, said=said) as opened:
+        opened.page.locator("#mist-top").focus()
+        for _ in range(4):
+            opened.page.keyboard.press("ArrowRight")
+        opened.run("Promise.all([...document.images].map(image => image.decode())).then(() => 1)")
     assert [url for url in asked if not url.startswith("data:")] == [sheet.as_uri()]
-    said = [
-        event
-        for event in opened.events
-        if event.get("method")
-        in ("Log.entryAdded", "Runtime.consoleAPICalled", "Runtime.exceptionThrown")
-    ]
-    assert said == []
+    assert said == opened.wrongs == []
 
 
-def test_policy_stops_a_request(opened: Browser) -> None:
+def test_policy_stops_a_request(opened: Shown) -> None:
     # a picture from elsewhere is refused by the page's own policy, before any network
-    refused = opened.value(REFUSED)
+    refused = opened.run(REFUSED)
     assert "example.invalid" in refused
 
 
 @pytest.mark.parametrize("width_px", [320, 360, 768, 1280])
-def test_no_page_is_wider_than_its_screen(browser: Browser, sheet: Path, width_px: int) -> None:
-    browser.size(width_px, 800)
-    browser.open(sheet.as_uri())
-    assert browser.value("document.documentElement.scrollWidth") == width_px
-    assert browser.value("parseFloat(getComputedStyle(document.body).fontSize)") >= 16.0
-    assert browser.value(LEAST_LETTERS) >= 11.0
+def test_no_page_is_wider_than_its_screen(chromium: Any, sheet: Path, width_px: int) -> None:
+    with page_of(chromium, sheet, size=(width_px, 800)) as shown:
+        assert shown.run("document.documentElement.scrollWidth") == width_px
+        assert shown.run("parseFloat(getComputedStyle(document.body).fontSize)") >= 16.0
+        assert shown.run(LEAST_LETTERS) >= 11.0
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-def test_letters_stand_out(browser: Browser, sheet: Path, scheme: str) -> None:
-    browser.scheme(scheme)
-    browser.size(1280, 900)
-    browser.open(sheet.as_uri())
-    contrasts = browser.value(CONTRASTS)
-    assert len(contrasts) > 100
-    assert contrasts[0][0] >= AA, contrasts[:5]
-    ground = browser.value("getComputedStyle(document.body).backgroundColor")
+def test_letters_stand_out(chromium: Any, sheet: Path, scheme: str) -> None:
+    with page_of(chromium, sheet, size=(1280, 900), scheme=scheme) as shown:
+        contrasts = shown.run(CONTRASTS)
+        assert len(contrasts) > 100
+        assert contrasts[0][0] >= AA, contrasts[:5]
+        ground = shown.run("getComputedStyle(document.body).backgroundColor")
     first = float(re.findall(r"[\d.]+", ground)[0])
     assert (first > 200.0) == (scheme == "light")
 
 
-def test_prints_on_two_pages_of_a4(opened: Browser) -> None:
-    paper = opened.paper()
+@pytest.mark.parametrize(("width_px", "scheme"), [(360, "dark"), (1280, "light")])
+def test_nothing_stands_in_the_way_of_those_who_see_or_point_otherwise(
+    chromium: Any, sheet: Path, width_px: int, scheme: str
+) -> None:
+    with page_of(chromium, sheet, size=(width_px, 800), scheme=scheme) as shown:
+        assert shown.barriers() == []
+
+
+def test_prints_on_two_pages_of_a4(opened: Shown) -> None:
+    paper = paper_of(opened)
     assert len(re.findall(rb"/Type\s*/Page\b", paper)) == 2
     check_a4(paper)
 
 
-def test_a_long_plan_prints_on_two_pages_too(
-    browser: Browser, world: World, tmp_path: Path
-) -> None:
+def test_a_long_plan_prints_on_two_pages_too(chromium: Any, world: World, tmp_path: Path) -> None:
     plan = plan_of(world)
     found = {"edge": (45.0, 90.0), "freeboard_m": 9.0, "clearance_m": 2.0, "in_mist_m": 900.0}
     longer = dataclasses.replace(
@@ -184,8 +168,8 @@ def test_a_long_plan_prints_on_two_pages_too(
         fall_backs=plan.fall_backs * 2,
     )
     save_sheet(longer, tmp_path / "long.html", mist_tops_m=())
-    browser.open((tmp_path / "long.html").as_uri())
-    paper = browser.paper()
+    with page_of(chromium, tmp_path / "long.html") as shown:
+        paper = paper_of(shown)
     assert len(re.findall(rb"/Type\s*/Page\b", paper)) == 2
     check_a4(paper)
 
@@ -196,12 +180,7 @@ def check_a4(paper: bytes) -> None:
         assert (width_pt, height_pt) == pytest.approx(A4_PT, abs=1.0)
 
 
-def test_without_a_script_the_planned_mist_shows(browser: Browser, sheet: Path) -> None:
-    browser.ask("Emulation.setScriptExecutionDisabled", value=True)
-    try:
-        browser.size(360, 800)
-        browser.open(sheet.as_uri())
-    finally:
-        browser.ask("Emulation.setScriptExecutionDisabled", value=False)
-    assert browser.value(SHOWN.format("view")) == ["2"]
-    assert browser.value("document.getElementById('mist-control').hidden") is True
+def test_without_a_script_the_planned_mist_shows(chromium: Any, sheet: Path) -> None:
+    with page_of(chromium, sheet, java_script_enabled=False) as shown:
+        assert shown.run(SHOWN.format("view")) == ["2"]
+        assert shown.run("document.getElementById('mist-control').hidden") is True
