@@ -74,11 +74,11 @@ def main(words: list[str]) -> None:
         page = chromium.new_page(viewport={"width": 1860, "height": 1180})
         page.goto(address)
         page.wait_for_function("() => document.querySelector('#map canvas').dataset.row", timeout=0)
-        print(f"first picture {time.perf_counter() - begun:.1f} s after the command", flush=True)
+        print(f"first picture {since(begun)}, {worked(server)}", flush=True)
         if asked.spot:
             page.evaluate("(spot) => { location.hash = `spot=${spot}`; }", asked.spot)
         page.wait_for_function(QUIET, timeout=0, polling=250)
-        print(f"all that it shows {time.perf_counter() - begun:.1f} s", flush=True)
+        print(f"all that it shows {since(begun)}, {worked(server)}", flush=True)
         width, height = page.evaluate(MAP_SIZE)
         page.set_viewport_size(
             {"width": 1860 + 2 * (SIDE_PX - width), "height": 1180 + SIDE_PX - height}
@@ -170,6 +170,17 @@ def kind_of(process: Path) -> str:
     """What a process of the browser is for."""
     _, _, kind = command_of(process).partition("--type=")
     return kind.split()[0] if kind else "browser"
+
+
+def since(begun: float) -> str:
+    """How long ago a moment is."""
+    return f"{time.perf_counter() - begun:.1f} s after the command"
+
+
+def worked(server: int) -> str:
+    """What the server has worked."""
+    parts = Path(f"/proc/{server}/stat").read_text().rpartition(")")[2].split()
+    return f"{(int(parts[11]) + int(parts[12])) / TICKS_A_SECOND:.1f} s of processor time"
 
 
 def peak_mb(process: int) -> float:
