@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import replace
+from typing import Any, Final
 
 import numpy as np
 
@@ -11,27 +12,53 @@ from terrain.desk.asked import Asked
 from terrain.desk.planes import Plane, Scale
 from terrain.desk.table import Table
 from terrain.desk.work import Job
-from terrain.frame.answer import answer_at
+from terrain.errors import NoAnswer
+from terrain.frame.answer import SpotAnswer, answer_at
 from terrain.show.map.year_ring import YEAR_RING, ring_place
 from terrain.show.paper import palette
 from terrain.sun.calendar import calendar_year
 from terrain.words.answer import record_of, said_of
+from terrain.words.framing import framing_lines
 from terrain.words.records import for_json
 
 DAYS = Scale(0.0, 1.0)
+LENS_MM: Final = (1.0, 3000.0)
 
 
 def answer(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
     """Whether the sun is behind the hill of a spot: the record of `terrain sunrise`, and words.
 
-    With scenes=0 without the small scenes in view, so that it is there sooner.
+    With scenes=0 without the small scenes in view, so that it is there sooner. With lens_mm what
+    that lens takes in as well, and the scenes are for it.
     """
     given, day, evening = table.given(asked), asked.day(), asked.evening
     scene = table.scene(asked)
     job.check()
-    kit = None if asked.said.get("scenes") == "0" else table.kit
+    bag = _bag(table, asked)
+    kit = None if asked.said.get("scenes") == "0" else bag
     found = answer_at(scene, table.camera(given), day, kit=kit, evening=evening)
-    return {**for_json(record_of(found)), "words": list(said_of(found, given).lines)}
+    job.check()
+    words = [*said_of(found, given).lines]
+    if asked.said.get("lens_mm"):
+        words += _frame(scene, found, bag)
+    return {**for_json(record_of(found)), "words": words}
+
+
+def _bag(table: Table, asked: Asked) -> terrain.Kit:
+    """The lens that is asked about, or all of the kit."""
+    if not asked.said.get("lens_mm"):
+        return table.kit
+    lens_mm = asked.number("lens_mm", least=LENS_MM[0], most=LENS_MM[1])
+    return replace(table.kit, lenses_mm=(lens_mm,))
+
+
+def _frame(scene: terrain.Scene, found: SpotAnswer, bag: terrain.Kit) -> list[str]:
+    """What a lens takes in, a line each; none where there is nothing to frame."""
+    try:
+        framing = terrain.frame_view(scene, found.backlight, kit=bag)
+    except NoAnswer:
+        return []
+    return list(framing_lines(framing, chosen=True))
 
 
 def atlas(table: Table, asked: Asked, job: Job) -> tuple[Plane, dict[str, str]]:

@@ -10,15 +10,19 @@ from terrain.view.backdrop import Backdrop
 from terrain.words.plan import aim, lens_held
 
 
-def framing_lines(framing: Framing) -> Iterator[str]:
-    """Lens and aim, what they take in, and how large the sun's image is: a line each."""
+def framing_lines(framing: Framing, *, chosen: bool = False) -> Iterator[str]:
+    """Lens and aim, what they take in, and how large the sun's image is: a line each.
+
+    chosen: whether the one lens was chosen beforehand, and not from a kit.
+    """
     yield f"Frame: {lens_held(framing.frame)}, {aim(framing.frame)}."
     what = "hill, sun and mist" if framing.mist_in else "hill and sun"
-    yield (
-        f"It takes in {what}; the hill fills {100.0 * framing.hill_share:.0f} % of its width."
-        if framing.takes_all
-        else f"No lens of the kit takes in {what}: this is the widest."
-    )
+    if framing.takes_all:
+        yield f"It takes in {what}; the hill fills {100.0 * framing.hill_share:.0f} % of its width."
+    elif chosen:
+        yield f"This lens does not take in {what}."
+    else:
+        yield f"No lens of the kit takes in {what}: this is the widest."
     yield (
         f"The sun's image is {framing.sun_mm:.1f} mm wide, {framing.sun_px:.0f} pixels."
         f"{' Expect to bracket.' if framing.expect_to_bracket else ''}"

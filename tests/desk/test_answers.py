@@ -14,7 +14,7 @@ import terrain
 from terrain.command.area_file import open_area
 from terrain.desk.about import about
 from terrain.desk.asked import Asked
-from terrain.desk.table import lay
+from terrain.desk.table import Table, lay
 from terrain.desk.work import Job
 from terrain.errors import TerrainError
 from tests.command.conftest import terrain as terrain_command
@@ -140,21 +140,20 @@ def test_the_sky_is_the_librarys(page):
     assert float(got.headers["x-horizon-deg"]) == pytest.approx(sky.horizon_deg, abs=1e-3)
 
 
-def test_the_haze_is_the_librarys(page):
-    got = page.get("/haze/1.5?eye_height_m=300&target_height_m=100")
-    shape = 2, int(got.headers["x-rows"]), int(got.headers["x-cols"]), 3
-    share, light = np.frombuffer(got.content, "<f2").astype(float).reshape(shape)
-    far = terrain.haze(
-        terrain.ClearAir(),
-        sun_altitude_deg=1.5,
-        azimuth_from_sun_deg=0.0,
-        distance_m=float(got.headers["x-farthest-m"]) / 4.0,
-        eye_height_m=300.0,
-        target_height_m=100.0,
-    )
-    assert np.allclose(share[16, 0], far.transmittance, atol=2e-3)
-    exposure = float(got.headers["x-exposure"])
-    assert np.allclose(light[16, 0], exposure * far.light, rtol=5e-3)
+@pytest.mark.parametrize("lens_mm", [24, 400])
+def test_the_frame_is_that_of_the_lens_on_the_page(ask, table: Table, lens_mm):
+    state = f"{SPOT}&hill=Lone Hill&{DAY}&mist=level:120&scenes=0"
+    words = ask(f"/answer.json?{state}&lens_mm={lens_mm}")["words"]
+    spot = Asked(dict(part.split("=") for part in f"{SPOT}&{DAY}".split("&")))
+    scene = terrain.Scene(table.country.under_level(120.0), table.hill("Lone Hill"))
+    looked = terrain.look(scene, table.camera(table.given(spot)))
+    kit = terrain.Kit(lenses_mm=(float(lens_mm),))
+    framing = terrain.frame_view(scene, terrain.backlight(scene, looked, spot.day()), kit=kit)
+    assert framing.takes_all == (lens_mm == 24)
+    assert any(line.startswith(f"Frame: {lens_mm} mm") for line in words)
+    assert any(line.startswith("This lens does not take in") for line in words) == (lens_mm == 400)
+    image = f"The sun's image is {framing.sun_mm:.1f} mm wide"
+    assert any(line.startswith(image) for line in words)
 
 
 @pytest.mark.parametrize(
