@@ -80,8 +80,11 @@ def _places(table: Table, kind: str) -> list[dict[str, Any]]:
 def first_hill(table: Table) -> str | None:
     """The hill that the page begins with: as said, or the area's, or the highest summit."""
     said = table.opening.hill or table.tract.defaults.get("hill")
-    if said or not len(table.summits):
-        return said or None
+    if said:
+        # the beginning of a name is enough to ask for a hill; the page knows whole names
+        return table.tract.hill_place(said).name or said
+    if not len(table.summits):
+        return None
     highest = table.summits.iloc[0]
     return highest["name"] or f"{highest.geometry.y:.6f},{highest.geometry.x:.6f}"
 
