@@ -108,8 +108,10 @@ def page_of(
     )
     shown = Shown(context.new_page())
     watch(shown, file.as_uri())
-    shown.page.on("request", lambda request: asked is None or asked.append(request.url))
-    shown.page.on("console", lambda message: said is None or said.append(message.text))
+    if asked is not None:
+        shown.page.on("request", lambda request: asked.append(request.url))
+    if said is not None:
+        shown.page.on("console", lambda message: said.append(message.text))
     shown.page.goto(file.as_uri())
     yield shown
     context.close()
