@@ -5,13 +5,15 @@ More of them, for as long as there is time: `python -m tests.attacks.fuzz SECOND
 
 from __future__ import annotations
 
+import os
+import signal
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from terrain.errors import TerrainError
-from tests.attacks.fuzz import all_kinds
+from tests.attacks.fuzz import all_kinds, attacks_apart
 from tests.attacks.mutating import Kind, attacks, complaint, mutant
 
 KINDS = all_kinds()
@@ -45,3 +47,20 @@ def test_what_is_no_single_line_is_complained_of() -> None:
     assert str(caught.value).startswith("a b")
     assert str(caught.value).endswith("x: end")
     assert len(str(caught.value)) < 1100
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="files are read by forks")
+def test_a_file_that_brings_the_reader_down_is_told_and_the_next_are_read(tmp_path: Path) -> None:
+    def fragile(path: Path) -> None:
+        if path.read_bytes() == mutant(np.random.default_rng(2), b"good", text=False):
+            os.kill(os.getpid(), signal.SIGKILL)
+        if path.read_bytes() == mutant(np.random.default_rng(3), b"good", text=False):
+            raise KeyError("x")
+        (tmp_path / "read").open("a").write("x")
+
+    kind = Kind("plain/a.tif", b"good", fragile)
+    assert list(attacks_apart(kind, tmp_path, range(5))) == [
+        (2, "plain/a.tif 2: the reader ends by the signal SIGKILL"),
+        (3, "plain/a.tif 3: KeyError: 'x'"),
+    ]
+    assert (tmp_path / "read").read_text() == "xxx"

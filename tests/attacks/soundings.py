@@ -38,7 +38,7 @@ def _read(path: Path) -> object:
 def kinds() -> list[Kind]:
     """Good soundings of both kinds."""
     return [
-        Kind("table/a.csv", _TABLE, _read, text=True),
+        Kind("ascent/a.csv", _TABLE, _read, text=True),
         Kind("listing/a.txt", _LISTING, _read, text=True),
     ]
 
@@ -51,5 +51,5 @@ def cases() -> Iterator[Case]:
                 f"sounding of {name}",
                 ["sounding", kind.file_name, "--floor=50"],
                 {kind.file_name: content},
-                quick=name == "table/a.csv 4000",
+                quick=name == "ascent/a.csv 4000",
             )
