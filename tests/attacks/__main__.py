@@ -1,6 +1,7 @@
 """Try all attacks, and say how many were tried, how many came out clean, and what did not.
 
 python -m tests.attacks [--quick] [--seconds] [--part=1/4] [MODULE[.py] | WORDS OF A NAME]...
+python -m tests.attacks --twice ...         # forks a second time, as processes of their own
 python -m tests.attacks --fuzz SECONDS      # reads almost good files, each a new one, for so long
 """
 
@@ -23,7 +24,7 @@ from tests.attacks import Case
 from tests.attacks.environment import COMMANDS
 from tests.attacks.fuzz import fuzz
 from tests.attacks.judging import complaints
-from tests.attacks.running import cleared, load, run_case, warm
+from tests.attacks.running import cleared, differences, run_case, warm
 
 
 @functools.cache
@@ -44,7 +45,7 @@ def all_cases() -> Iterator[tuple[str, Case]]:
             yield module, case
 
 
-_OPTIONS: Final = ("--quick", "--seconds", "--part=")
+_OPTIONS: Final = ("--quick", "--seconds", "--twice", "--part=")
 
 
 def main(words: list[str]) -> int:
@@ -55,10 +56,9 @@ def main(words: list[str]) -> int:
     if unknown:
         print(__doc__)
         return 0
-    quick, timed = "--quick" in words, "--seconds" in words
+    quick, timed, twice = (word in words for word in ("--quick", "--seconds", "--twice"))
     part, parts = _part(words)
     asked = [word.removesuffix(".py") for word in words if not word.startswith("--")]
-    load()
     if not quick:
         warm(COMMANDS)
     tried: Counter[str] = Counter()
@@ -69,7 +69,10 @@ def main(words: list[str]) -> int:
                 continue
             began = time.perf_counter()
             place = cleared(Path(folder, "case"))
-            found = list(dict.fromkeys(complaints(case, run_case(case, place))))
+            left = run_case(case, place)
+            found = list(dict.fromkeys(complaints(case, left)))
+            if twice:
+                found += differences(case, left, cleared(Path(folder, "anew")))
             tried[module] += 1
             bad[module] += bool(found)
             if timed:

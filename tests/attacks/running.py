@@ -1,68 +1,32 @@
-"""A case run for real: in a process of its own, forked from one that has the libraries loaded."""
+"""A case run for real: a fork of a process that has all code loaded, or a process of its own."""
 
 from __future__ import annotations
 
+import dataclasses
+import functools
+import json
 import os
-import resource
 import selectors
 import shutil
 import signal
+import socket
 import subprocess
 import sys
-import tempfile
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
-from importlib import import_module
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from tests.attacks import HANG_S, Case, Left, island
+from tests.attacks import HANG_S, Case, Left
 from tests.attacks.readable import unreadable
+from tests.attacks.server import NUMBER, bound
 
 _HUNG: Final = -signal.SIGALRM
-_LOADED: Final = (
-    *("terrain.command.main", "numba", "rasterio", "geopandas", "pyogrio", "rich.progress"),
-    *("matplotlib.figure", "matplotlib.backends.backend_agg", "rich.table", "scipy.ndimage"),
-)
 _ROOT: Final = Path(__file__).parents[2]
 _SECONDS: Final[dict[tuple[str, ...], float]] = {}
-
-
-def load() -> None:
-    """Load what most commands need, for the forks to have it from the start."""
-    for name in _LOADED:
-        import_module(name)
-
-
-def warm(commands: dict[str, list[str]]) -> None:
-    """Ask each command once, for the forks to have all its compiled code and modules too."""
-    from terrain.command.main import run
-
-    streams, before = (sys.stdout, sys.stderr), Path.cwd()
-    with tempfile.TemporaryDirectory() as folder, Path(os.devnull).open("w") as nowhere:
-        here = Path(folder)
-        _lay_all(Case("", files=island()), here)
-        os.chdir(here)
-        sys.stdout = sys.stderr = nowhere
-        try:
-            for command, asked in commands.items():
-                kind = next((one for one in _WARMED if command in _WARMED[one]), None)
-                save = [] if kind is None else ["--save", f"out.{kind}"]
-                with suppress(SystemExit):
-                    run([command, "area.toml", *asked, *save])
-        finally:
-            sys.stdout, sys.stderr = streams
-            os.chdir(before)
-
-
-_WARMED: Final = {
-    "png": ("mist", "skyline", "sunrise", "vantages", "atlas", "light", "season"),
-    "html": ("plan",),
-    "gpkg": ("summits",),
-    "svg": ("passes", "hills"),
-}
+_TERRAIN: Final = (sys.executable, "-m", "terrain")
 
 
 def run_case(case: Case, folder: Path) -> Left:
@@ -72,6 +36,17 @@ def run_case(case: Case, folder: Path) -> Left:
     halves = tuple(stopped(case, here)) if case.stop else ()
     code, out, err = begun(case, here)
     return Left(code, out, err, here, halves)
+
+
+def differences(case: Case, left: Left, folder: Path) -> Iterator[str]:
+    """What a process of its own, in an empty folder, does otherwise than the fork of a case did."""
+    if case.fresh or case.shell or "\0" in "".join(case.words):  # no process takes that
+        return
+    anew = run_case(dataclasses.replace(case, fresh=True), folder)
+    for what in ("code", "out", "err"):
+        forked, alone = str(getattr(left, what)), str(getattr(anew, what))
+        if forked != alone:
+            yield f"alone, its {what} is {alone[-300:]!r}, not {forked[-300:]!r}"
 
 
 def stopped(case: Case, here: Path) -> Iterator[str]:
@@ -131,34 +106,28 @@ def lay(path: Path, laid: object) -> None:
         path.write_text(str(laid), encoding="utf-8", newline="")
 
 
-def _limit(case: Case) -> None:
-    # what is begun in the background of a shell would not hear it
-    signal.signal(signal.SIGINT, signal.default_int_handler)
-    resource.setrlimit(resource.RLIMIT_CPU, (HANG_S, HANG_S))
-    if case.limit_kb is not None:
-        most = case.limit_kb * 1024
-        resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
+def _variables(case: Case) -> dict[str, str]:
+    known = {"PYTHONPATH": str(_ROOT), "TERRAIN": " ".join(_TERRAIN)}
+    variables = os.environ | known | {"PYTHONDONTWRITEBYTECODE": "1"} | case.environment
+    return {name: value for name, value in variables.items() if value is not None}
 
 
 def _fresh(case: Case, here: Path, stop_s: float | None) -> tuple[int, bytes, bytes]:
-    terrain = [sys.executable, "-m", "terrain"]
-    command = ["sh", "-c", case.shell] if case.shell else [*terrain, *case.words]
-    known = {"PYTHONPATH": str(_ROOT), "TERRAIN": " ".join(terrain), "PYTHONDONTWRITEBYTECODE": "1"}
-    variables = os.environ | known | case.environment
     process = subprocess.Popen(
-        command,
+        ["sh", "-c", case.shell] if case.shell else [*_TERRAIN, *case.words],
         cwd=here,
-        env={name: value for name, value in variables.items() if value is not None},
+        env=_variables(case),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
-        preexec_fn=lambda: _limit(case),
+        start_new_session=True,
+        preexec_fn=lambda: bound(case.limit_kb, HANG_S),
     )
     with process, _stop_of(case, process.pid, stop_s):
         try:
             out, err = process.communicate(timeout=5 * HANG_S)
         except subprocess.TimeoutExpired:
-            process.kill()
+            os.killpg(process.pid, signal.SIGKILL)
             return _HUNG, b"", b""
     return process.returncode, out, err
 
@@ -178,59 +147,70 @@ def _stop_of(case: Case, process: int, stop_s: float | None) -> Iterator[None]:
         timer.join()
 
 
+@functools.cache
+def _server() -> socket.socket:
+    """The way to the process that forks, begun when it is first asked for."""
+    here, there = socket.socketpair(socket.AF_UNIX, socket.SOCK_SEQPACKET)
+    # libraries that start threads when they are loaded start none then
+    one_thread = {"OPENBLAS_NUM_THREADS": "1", "JE_ARROW_MALLOC_CONF": "background_thread:false"}
+    subprocess.Popen(
+        [sys.executable, "-m", "tests.attacks.server", str(there.fileno())],
+        cwd=_ROOT,
+        env=os.environ | one_thread,
+        pass_fds=[there.fileno()],
+        stdin=subprocess.DEVNULL,
+    )
+    there.close()
+    return here
+
+
+def warm(commands: Iterable[str]) -> None:
+    """Let each command be asked once, for the forks to have their compiled code and modules."""
+    _server().send(json.dumps({"warm": list(commands)}).encode())
+    _number()
+
+
 def _forked(case: Case, here: Path, stop_s: float | None) -> tuple[int, bytes, bytes]:
-    sys.stdout.flush()
+    asked = {"words": case.words, "folder": str(here), "environment": _variables(case)}
+    asked |= {"limit_kb": case.limit_kb, "seconds": HANG_S}
     (out, to_out), (err, to_err) = os.pipe(), os.pipe()
-    child = os.fork()
-    if child == 0:
-        code = 99
-        try:
-            code = _in_the_fork(case, here, to_out, to_err)
-        finally:
-            os._exit(code)
-    for end in (to_out, to_err):
+    ends = (os.open(os.devnull, os.O_RDONLY), to_out, to_err)
+    socket.send_fds(_server(), [json.dumps(asked).encode()], ends)
+    for end in ends:
         os.close(end)
+    child = _number()
     with _stop_of(case, child, stop_s):
-        said = _drained(out, err)
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), said[out], said[err]
+        said = _drained(child, (out, err))
+    code = _number()
+    return code if said is not None else _HUNG, *(said or {out: b"", err: b""}).values()
 
 
-def _drained(*ends: int) -> dict[int, bytes]:
-    """All that comes out of some pipes until they are closed."""
-    said = dict.fromkeys(ends, b"")
+def _number() -> int:
+    sent = _server().recv(NUMBER.size)
+    if not sent:
+        raise RuntimeError("the process that forks has ended")
+    return int(NUMBER.unpack(sent)[0])
+
+
+def _drained(child: int, ends: Sequence[int]) -> dict[int, bytes] | None:
+    """All that comes out of some pipes until they are closed; None of a process that hangs."""
+    until, said = time.monotonic() + 5 * HANG_S, dict.fromkeys(ends, b"")
+    hangs = False
     with selectors.DefaultSelector() as either:
         for end in ends:
             either.register(end, selectors.EVENT_READ)
         while either.get_map():
-            for key, _ in either.select():
+            ready = either.select(None if hangs else max(until - time.monotonic(), 0.0))
+            if not ready:
+                hangs = True
+                os.killpg(child, signal.SIGKILL)
+            for key, _ in ready:
                 part = os.read(key.fd, 65536)
                 said[key.fd] += part
                 if not part:
                     either.unregister(key.fd)
                     os.close(key.fd)
-    return said
-
-
-def _in_the_fork(case: Case, here: Path, *streams: int) -> int:
-    from terrain.command.main import run
-
-    # in compiled code, too, these end a process that hangs
-    signal.alarm(5 * HANG_S)
-    for number, stream in enumerate(streams, start=1):
-        os.dup2(stream, number)
-    sys.stdout, sys.stderr = (os.fdopen(number, "w", encoding="utf-8") for number in (1, 2))
-    for name, value in case.environment.items():
-        os.environ.pop(name, None) if value is None else os.environ.update({name: value})
-    os.chdir(here)
-    _limit(case)
-    try:
-        run(list(case.words))
-    except SystemExit as stop:
-        return int(stop.code or 0)
-    finally:
-        sys.stdout.flush()
-        sys.stderr.flush()
-    return 0
+    return None if hangs else said
 
 
 def cleared(folder: Path) -> Path:
