@@ -197,7 +197,7 @@ class Ground:
         "M",
         "Side of the cells that the ground is read at.",
         shown="the raster's own, or larger where those take more memory than may be taken",
-        above=0.0,
+        least=0.01,
         most=10_000.0,
     )
     memory: float | None = option(

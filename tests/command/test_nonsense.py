@@ -55,6 +55,7 @@ def _check(outcome, *words):
         (["vantages", "--apart", "-3"], ["--apart -3"]),
         (["vantages", "--weight", "alignment=nan"], ["alignment nan"]),
         (["summits", "--band", "99999999999999999999"], ["--band", "65535"]),
+        (["mist", "--cell", "1e-320"], ["--cell", "0.01 to 10000 m"]),
         (["summits", "--count", "9" * 400], ["--count", "too long", "1 to 100000"]),
         (["season", "--from", "9999-12-31"], ["1900 to 2199", "9999"]),
         (["plan", *PLAN, "--from", "9999-12-31"], ["1900 to 2199", "9999"]),

@@ -42,6 +42,9 @@ DEFAULT_REACH_M = 40_000.0
 # what GDAL keeps of the blocks of files, megabytes; by itself it takes a share of the machine
 _GDAL_KEEPS_MB = 64
 
+# of smaller ones there are soon more than numbers tell
+_LEAST_SIDE_M = 0.001
+
 
 def read_dem(
     paths: RasterFiles,
@@ -267,8 +270,10 @@ def quietly() -> Iterator[None]:
 
 
 def _checked_side(cell_m: float | None) -> float | None:
-    if cell_m is not None and not 0 < cell_m < np.inf:
-        raise TerrainError(f"cells of {cell_m} m cannot be: give a side above 0 m")
+    if cell_m is not None and not _LEAST_SIDE_M <= cell_m < np.inf:
+        raise TerrainError(
+            f"cells of {cell_m} m cannot be: give a side of {_LEAST_SIDE_M} m or more"
+        )
     return cell_m
 
 

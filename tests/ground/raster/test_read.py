@@ -628,6 +628,8 @@ def test_reach_and_cells_must_make_sense(tmp_path: Path) -> None:
         read_dem(file, reach_m=500)
     with pytest.raises(TerrainError, match="cells of -1 m"):
         read_dem(file, cell_m=-1)
+    with pytest.raises(TerrainError, match="give a side of"):
+        read_dem(file, cell_m=1e-320)
     # without a reach: 40 km, here all of it
     assert read_dem(file, around=Spot(lon_deg=lon, lat_deg=lat)).shape == (60, 80)
 
