@@ -164,7 +164,7 @@ def backlit_pairs(
     if promised.empty:
         raise NoAnswer(
             f"from no place that keeps to the limits does the sun pass within "
-            f"{limits.tolerance_deg} degrees of a summit on {day}: try another date"
+            f"{limits.tolerance_deg:g} degrees of a summit on {day}: try another date"
         )
     walks = _walks(country, summits, asked)
     if walks is not None:
@@ -181,10 +181,11 @@ def backlit_pairs(
         if len(found) >= count:
             break
     if not found:
+        mist = "" if country.mist is None else f" with mist in {limits.mist_share:.0%} of the view"
         raise NoAnswer(
-            f"of {len(promised)} places that promised it none has the sun within "
-            f"{limits.tolerance_deg} degrees of a summit on {day} in a full look: "
-            "try another date"
+            f"none of the likeliest of {len(promised)} places that promised it has, in a full "
+            f"look, the low sun within {limits.tolerance_deg:g} degrees of a summit that is clear "
+            f"in sight on {day}{mist}: try another date{mist and ', or another mist'}"
         )
     pairs = with_points(asked.ranked(pd.DataFrame(found[:count])), ranked=True)
     pairs.attrs["left_out"] = _left_out(country, promised, limits)

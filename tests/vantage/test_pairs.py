@@ -230,6 +230,14 @@ def test_no_pairs(hills: Dem, summits: gpd.GeoDataFrame) -> None:
         backlit_pairs(hills, summits, DAY, count=0)
 
 
+def test_why_there_are_no_pairs_names_the_mist_that_is_to_be_seen(
+    hills: Dem, summits: gpd.GeoDataFrame
+) -> None:
+    mist, much = level_mist(hills, 90.0), Limits(min_distance_m=2500.0, mist_share=1.0)
+    with pytest.raises(NoAnswer, match=r"within 1 degrees of .* with mist in 100% of the view"):
+        backlit_pairs(hills, summits, DAY, mist=mist, limits=much)
+
+
 def test_no_sun_no_pairs(make_dem: MakeDem) -> None:
     row, col = np.mgrid[0:40, 0:40]
     dem = make_dem(300.0 - 8.0 * np.hypot(row - 18, col - 24), cell_m=100.0, lat=80.0)
