@@ -17,7 +17,7 @@ COMMANDS: Final[dict[str, list[str]]] = {
     "passes": [],
     "skyline": _SPOT,
     "sunrise": _SPOT,
-    "dates": [*_SPOT, "--year=2027", "--within=20"],
+    "dates": [*_SPOT, "--year=2027", "--within=1"],
     "vantages": ["--mist-share=0"],
     "hills": ["--within=20", "--evening"],
     "atlas": [],
