@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
 from terrain.command.explained import DISPENSABLE, meaning
 from terrain.command.streams import in_its_letters, say
-from terrain.ground.names import plain
+from terrain.ground.names import LONGEST, plain
 
 if TYPE_CHECKING:
     from rich.table import Table
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 _BETWEEN: Final = 3
 _PLACE: Final = re.compile(r"-?\d+\.\d+, -?\d+\.\d+")
 _WIDEST: Final = 400
+_CUT: Final = f"A name that ends in … is longer than the {LONGEST} letters that are kept of one."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,16 +35,19 @@ class Telling:
 
 
 _telling: ContextVar[Telling] = ContextVar("telling", default=Telling())  # noqa: B039
+# what is said once under all tables of an answer
+_once: ContextVar[set[str] | None] = ContextVar("once", default=None)
 
 
 @contextmanager
 def told(telling: Telling) -> Iterator[None]:
     """Tell the tables of the block so."""
-    token = _telling.set(telling)
+    token, once = _telling.set(telling), _once.set(set())
     try:
         yield
     finally:
         _telling.reset(token)
+        _once.reset(once)
 
 
 class Column(NamedTuple):
@@ -122,6 +126,21 @@ def table(
     say(drawn.getvalue().removesuffix("\n"), sys.stdout)
     for words in _below(kept, spared):
         say(words, sys.stdout)
+    if any(map(_has_cut_name, (title, *(cell for one in kept for cell in one.cells)))):
+        _say_once(_CUT)
+
+
+def _has_cut_name(text: str) -> bool:
+    return "…" in text and len(text) >= LONGEST - 1
+
+
+def _say_once(words: str) -> None:
+    said = _once.get()
+    if said is None or words not in said:
+        say(words, sys.stdout)
+        say("", sys.stdout)
+    if said is not None:
+        said.add(words)
 
 
 def pairs(title: str, rows: Iterable[tuple[str, str]]) -> None:

@@ -10,6 +10,7 @@ import pytest
 import terrain.command
 from terrain.command.explained import DISPENSABLE, meaning
 from terrain.command.tables import Column, Telling, table, told
+from terrain.ground.names import clean_name
 
 ROWS = [("Bowscale under Mungrisdale", "54.6700, -3.0500", "12.5", "far out of every way there is")]
 WIDE = [
@@ -67,6 +68,15 @@ def test_what_is_left_out_is_named_and_wide_shows_it(said):
 def test_each_column_is_explained_on_demand(said):
     assert "slope °: how steep" in said(80, Telling(explain=True))
     assert "how steep" not in said(80)
+
+
+@pytest.mark.parametrize(("name", "times"), [("hill " * 30, 1), ("hill", 0), ("hill …", 0)])
+def test_that_a_name_is_cut_is_said_once(capsys, name, times):
+    rows = [clean_name(name)]
+    with told(Telling()):
+        table("summits", [Column("name", str)], rows)
+        table("islands", [Column("name", str)], rows)
+    assert capsys.readouterr().out.count("longer than the 80 letters that are kept") == times
 
 
 def _headings():
