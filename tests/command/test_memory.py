@@ -5,14 +5,18 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 
 import pytest
+from affine import Affine
+from pyproj import CRS
 
 from terrain.command import room, summits
 from terrain.command.room import Room, Work
 from terrain.errors import TerrainError
-from terrain.ground.raster.blocks import Coarse
+from terrain.ground.grid import Grid
+from terrain.ground.raster.blocks import Coarse, coarse_enough
 from tests.command.conftest import Terrain
 
 # 48,000 cells of the island take a gigabyte with it
@@ -80,6 +84,32 @@ def test_long_work_says_so_from_the_start(
     assert capsys.readouterr().err == (
         "note: 300 million cells of ground take about 30.5 GB and 10 minutes\n"
     )
+
+
+@pytest.mark.parametrize(
+    ("work", "cell_m", "finer_gb"), [(room.LIGHT, 30, 23), (room.SUMMITS, 20, 12)]
+)
+def test_ground_of_196_million_cells_is_read_coarser_within_four_gigabytes(
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    work: Work,
+    cell_m: int,
+    finer_gb: int,
+) -> None:
+    """A tile of 140 km at 10 m."""
+    monkeypatch.setattr(room, "free_bytes", lambda: 10**11)
+    placing = Affine(10.0, 0.0, 4e5, 0.0, -10.0, 6.1e6)
+    tile = Grid(crs=CRS("EPSG:32628"), transform=placing, shape=(14_000, 14_000))
+    asked = Room(work=work)
+    asked.check(partial(coarse_enough, tile), is_whole=True)
+    told = capsys.readouterr().err
+    assert told.startswith(f"note: the ground is read at {cell_m} m cells (of 10 m)")
+    assert "to stay within 4 GB" in told
+    assert f"--memory {finer_gb} or a place with --near and --reach reads finer" in told
+    read = coarse_enough(tile, most_cells=asked.most_cells)
+    assert asked.takes_gb(read.cells) <= 4.0
+    # finer ones would take too much
+    assert asked.takes_gb(tile.shape[0] ** 2 / (read.side - 1) ** 2) > 4.0
 
 
 NO_MEMORY = """
