@@ -42,3 +42,9 @@ def test_every_module_has_cases_of_names_of_their_own() -> None:
 def test_a_part_of_all_cases_comes_out_clean() -> None:
     done = _tried("--part=7/80")
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.mark.slow
+def test_a_fork_says_what_a_process_of_its_own_says() -> None:
+    done = _tried("--twice", "--part=9/200")
+    assert done.returncode == 0, done.stdout + done.stderr
