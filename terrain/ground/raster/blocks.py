@@ -25,7 +25,7 @@ from affine import Affine
 
 from terrain.arrays import Floats, Singles
 from terrain.ground.grid import Grid
-from terrain.ground.raster.warp import MOST_CELLS
+from terrain.ground.raster.warp import MOST_CELLS, off_the_earth
 
 ReadPart = Callable[[Grid], tuple[Singles, list[str]]]
 """Heights on a part of a raster's grid, or beyond, and what is to be said of them."""
@@ -95,6 +95,8 @@ def _square_cells(grid: Grid) -> tuple[float, float]:
         return grid.cell_m, count
     width_m, depth_m = (float(sizes[grid.shape[0] // 2]) for sizes in grid.cell_sizes_m())
     finer_m = min(width_m, depth_m)
+    if not 0.0 < finer_m < math.inf:
+        raise off_the_earth(grid)
     return finer_m, count * max(width_m, depth_m) / finer_m
 
 

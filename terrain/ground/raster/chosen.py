@@ -59,15 +59,18 @@ def band_of_heights(dataset: Any, name: str, band: int | None) -> int:
         raise TerrainError(f"{name} holds no band of heights")
     if band is None and len(bands) > 1:
         raise TerrainError(
-            f"{name} has {len(bands)} bands: {_listed([_band(dataset, n) for n in bands])}; "
+            f"{name} has {len(bands)} bands: {_bands(dataset, bands)}; "
             "say with band which are the heights, or is this a picture?"
         )
     if band is not None and band not in bands:
-        raise TerrainError(
-            f"{name} has no band {band} of heights: "
-            f"it has {_listed([_band(dataset, n) for n in bands])}"
-        )
+        raise TerrainError(f"{name} has no band {band} of heights: it has {_bands(dataset, bands)}")
     return bands[0] if band is None else band
+
+
+def _bands(dataset: Any, numbers: Sequence[int]) -> str:
+    # a damaged file may have tens of thousands; each question about one takes as long as all
+    first = [_band(dataset, number) for number in numbers[:_MOST_LISTED]]
+    return _listed([*first, *map(str, numbers[_MOST_LISTED:])])
 
 
 def _band(dataset: Any, number: int) -> str:

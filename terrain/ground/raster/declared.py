@@ -19,6 +19,8 @@ from terrain.ground.geodesy import crs_of_places, horizontal
 # what raster makers write into cells they know nothing of, without always declaring it
 _UNDECLARED_VOIDS = (-9999.0, -32768.0, -32767.0)
 _FINEST_M = 0.01
+# no system counts so far from where it begins; beyond, one cell is soon where the next is
+_FARTHEST_M = 1e9
 _NO_GROUND, _NODATA_RTOL = 1e30, 1e-6
 
 
@@ -37,14 +39,19 @@ def check_band(dataset: Any, band: int, name: str) -> None:
 
 
 def check_cells(transform: Affine, crs: CRS, name: str) -> None:
-    """Stop at cells finer than any ground's, or wider than the earth.
+    """Stop at cells finer than any ground's, wider than the earth, or nowhere near it.
 
-    Degrees that are taken for metres make the first, a damaged file both.
+    Degrees that are taken for metres make the first, a damaged file all.
     """
     unit_m = crs.axis_info[0].unit_conversion_factor if crs.axis_info else 1.0
     if crs.is_geographic:
         unit_m *= EARTH_RADIUS_M  # the unit is then counted in radians
-    a, b, _, d, e, _ = transform[:6]
+    a, b, west, d, e, north = transform[:6]
+    if not unit_m * max(abs(west), abs(north)) <= _FARTHEST_M:
+        raise TerrainError(
+            f"{name} does not lie on the earth in {crs.name}: give the coordinate reference system "
+            "that its coordinates are in"
+        )
     for side_m in (unit_m * math.hypot(a, d), unit_m * math.hypot(b, e)):
         if not side_m <= EARTH_RADIUS_M:
             raise TerrainError(

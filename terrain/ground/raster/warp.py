@@ -176,13 +176,18 @@ def _local_grid(grid: Grid, cell_m: float, square: Square | None) -> Grid:
     return Grid(crs=crs, transform=transform, shape=(max(bottom - top, 1), max(right - left, 1)))
 
 
+def off_the_earth(grid: Grid) -> TerrainError:
+    """What is said of a raster whose cells have no place, or no extent, on the earth."""
+    return TerrainError(
+        f"the raster does not lie on the earth in {grid.crs.name}: give the coordinate "
+        "reference system that its coordinates are in"
+    )
+
+
 def _check_width(grid: Grid) -> None:
     width_m = grid.shape[1] * float(grid.cell_sizes_m()[0].max())
     if not np.isfinite(width_m):
-        raise TerrainError(
-            f"the raster does not lie on the earth in {grid.crs.name}: give the coordinate "
-            "reference system that its coordinates are in"
-        )
+        raise off_the_earth(grid)
     if not width_m < _WIDEST_M:
         raise TerrainError(
             f"{width_m / 1000:.0f} km from west to east are too wide to be laid on a plane: "

@@ -14,6 +14,7 @@ from rasterio.errors import NotGeoreferencedWarning
 from scipy.io import netcdf_file
 
 from terrain.errors import TerrainError
+from terrain.ground.raster import chosen
 from terrain.ground.raster.parts import read_parts
 from terrain.ground.raster.read import read_dem
 
@@ -112,13 +113,18 @@ def test_a_file_of_one_band_may_be_asked_for_it(tmp_path: Path) -> None:
     assert "no band 2 of heights: it has 1" in refusal(file, band=2)
 
 
-def test_a_long_list_is_cut(tmp_path: Path) -> None:
+def test_a_long_list_is_cut_before_it_is_made(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[int] = []
+    monkeypatch.setattr(chosen, "_band", lambda _, number: asked.append(number) or str(number))
     file = tmp_path / "many.tif"
     profile = {"driver": "GTiff", "crs": UTM28, "transform": AT, "dtype": "int16", "count": 300}
     with rasterio.open(file, "w", height=1, width=1, **profile):
         pass
     assert "has 300 bands: 1, 2, 3, " in refusal(file)
     assert "19, 20 and 280 more;" in refusal(file)
+    assert max(asked) == 20
 
 
 def test_variables_of_netcdf(tmp_path: Path) -> None:

@@ -634,6 +634,25 @@ def test_reach_and_cells_must_make_sense(tmp_path: Path) -> None:
     assert read_dem(file, around=Spot(lon_deg=lon, lat_deg=lat)).shape == (60, 80)
 
 
+@pytest.mark.parametrize("most_cells", [None, 1_000_000])
+@pytest.mark.parametrize(
+    ("transform", "crs"),
+    [
+        # its middle row lies on the pole, where a cell has no width
+        (lonlat_sheet(10.0, 90.0 + 20.5 * 0.001, 0.001), "EPSG:4326"),
+        # so far north of all that one row is where the next is
+        (Affine(50, 0, 480_000, 0, -50, 1e20), "EPSG:32628"),
+    ],
+    ids=["over the pole", "beyond the earth"],
+)
+def test_cells_without_an_extent_on_the_earth(
+    tmp_path: Path, transform: Affine, crs: str, most_cells: int | None
+) -> None:
+    file = write(tmp_path / "off.tif", country(41, 40), transform, crs=crs)
+    with pytest.raises(TerrainError, match="does not lie on the earth"):
+        read_dem(file, most_cells=most_cells)
+
+
 def test_nothing_of_the_reading_library_reaches_the_terminal(tmp_path: Path) -> None:
     (tmp_path / "cut.tif").write_bytes(b"II*\0rubbish")
     write(tmp_path / "p.png", np.ones((5, 5), dtype=np.uint8), Affine.identity(), driver="PNG")
