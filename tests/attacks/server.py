@@ -105,12 +105,12 @@ def _become(case: dict[str, Any], streams: Sequence[int]) -> None:
     for number, stream in enumerate(streams):
         os.dup2(stream, number)
         os.close(stream)
+    os.environ.clear()
+    os.environ.update(case["environment"])
     # those of this process were made for what it was begun with
     sys.stdin = sys.__stdin__ = _opened(sys.stdin, "r")
     sys.stdout = sys.__stdout__ = _opened(sys.stdout, "w")
     sys.stderr = sys.__stderr__ = _opened(sys.stderr, "w")
-    os.environ.clear()
-    os.environ.update(case["environment"])
     os.chdir(case["folder"])
     bound(case["limit_kb"], case["seconds"])
     sys.argv = ["terrain", *case["words"]]
@@ -120,7 +120,7 @@ def _opened(before: TextIO, mode: str) -> TextIO:
     return open(
         before.fileno(),
         mode,
-        encoding=before.encoding,
+        encoding=os.environ.get("PYTHONIOENCODING", before.encoding),
         errors=before.errors,
         buffering=1 if before is sys.stderr else -1,
         closefd=False,
