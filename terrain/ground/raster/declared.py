@@ -15,6 +15,7 @@ from terrain.arrays import Flags, Singles
 from terrain.constants import EARTH_RADIUS_M
 from terrain.errors import TerrainError
 from terrain.ground.geodesy import crs_of_places, horizontal
+from terrain.ground.raster.files import nodata_of
 
 # what raster makers write into cells they know nothing of, without always declaring it
 _UNDECLARED_VOIDS = (-9999.0, -32768.0, -32767.0)
@@ -118,7 +119,7 @@ def heights_m(dataset: Any, band: int, raw: Singles, window: Window, per_unit: f
 
 def _known(dataset: Any, band: int, raw: Singles, window: Window) -> Flags:
     known = np.isfinite(raw)
-    for void in (*_UNDECLARED_VOIDS, dataset.nodatavals[band - 1]):
+    for void in (*_UNDECLARED_VOIDS, nodata_of(dataset, band)):
         # those of 1e30 and more are no ground in any unit
         if void is not None and abs(void) < _NO_GROUND:
             # a nodata of many digits is rounded when it is stored as float32

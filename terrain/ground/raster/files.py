@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from os import PathLike, fspath
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
 import rasterio
 from rasterio._err import CPLE_BaseError
 from rasterio.env import ensure_env_with_credentials
@@ -25,6 +27,8 @@ from terrain.ground.raster.containers import check_container
 from terrain.ground.raster.virtual import check_virtual, is_virtual
 from terrain.ground.stored import check_file
 
+# rasterio asks whether a cell could hold a number for unknown, and numpy warns of one too large
+_ANY_NUMBER: Final = partial(np.errstate, over="ignore")
 RasterFiles = str | PathLike[str] | Sequence[str | PathLike[str]]
 
 _VIRTUAL: Final = "VRT"
@@ -103,8 +107,16 @@ def _check_overviews(dataset: Any, name: str) -> None:
         )
 
 
+def nodata_of(dataset: Any, band: int) -> float | None:
+    """The number that stands for unknown in a band, which may be any; None where none does."""
+    with _ANY_NUMBER():
+        value: float | None = dataset.nodatavals[band - 1]
+    return value
+
+
 def _dataset(address: str, drivers: list[str] | None) -> Any:
-    return DatasetReader(address, driver=drivers)
+    with _ANY_NUMBER():
+        return DatasetReader(address, driver=drivers)
 
 
 _opened: Final[Callable[[str, list[str] | None], Any]] = ensure_env_with_credentials(_dataset)

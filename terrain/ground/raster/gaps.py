@@ -23,7 +23,7 @@ from rasterio.errors import RasterioIOError
 from rasterio.windows import Window
 
 from terrain.arrays import Flags, Numbers, Singles
-from terrain.ground.raster.files import open_raster
+from terrain.ground.raster.files import nodata_of, open_raster
 
 # GDAL's own allowance where a source ends a little inside a cell
 # (VRTSimpleSource::GetSrcDstWindow in frmts/vrt/vrtsources.cpp)
@@ -86,7 +86,7 @@ def _of_sources(
         return None  # warped or computed: there is nothing between sources
     if of_band.get("subClass") == "VRTRawRasterBand":
         return None
-    has_nodata = dataset.nodatavals[band - 1] is not None
+    has_nodata = nodata_of(dataset, band) is not None
     found = np.zeros((rows.size, cols.size), dtype=bool)
     for source in sources:
         placed = _placed(dataset, source)

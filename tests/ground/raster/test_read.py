@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
 import time
@@ -13,6 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 import rasterio
+import rasterio.shutil
 from affine import Affine
 from pyproj import CRS
 from rasterio.enums import ColorInterp
@@ -617,6 +619,16 @@ def test_a_file_cut_short(tmp_path: Path) -> None:
     file.write_bytes(file.read_bytes()[: file.stat().st_size // 2])
     with pytest.raises(TerrainError, match=r"cut.tif cannot be read"):
         read_dem(file)
+
+
+def test_a_number_for_unknown_that_no_cell_can_hold(tmp_path: Path) -> None:
+    """Without a warning of the libraries, which are errors here."""
+    whole = write(tmp_path / "whole.tif", country().astype("float32"), nodata=-1.0)
+    virtual = tmp_path / "virtual.vrt"
+    rasterio.shutil.copy(whole, virtual, driver="VRT")
+    text = virtual.read_text()
+    virtual.write_text(re.sub("<NoDataValue>[^<]*", "<NoDataValue>1e308", text))
+    np.testing.assert_array_equal(read_dem(virtual).heights_m, read_dem(whole).heights_m)
 
 
 def test_reach_and_cells_must_make_sense(tmp_path: Path) -> None:
