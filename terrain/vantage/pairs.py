@@ -181,11 +181,11 @@ def backlit_pairs(
         if len(found) >= count:
             break
     if not found:
-        mist = "" if country.mist is None else f" with mist in {limits.mist_share:.0%} of the view"
+        over = "" if country.mist is None else f" with mist in {limits.mist_share:.0%} of the view"
         raise NoAnswer(
             f"none of the likeliest of {len(promised)} places that promised it has, in a full "
             f"look, the low sun within {limits.tolerance_deg:g} degrees of a summit that is clear "
-            f"in sight on {day}{mist}: try another date{mist and ', or another mist'}"
+            f"in sight on {day}{over}: try another date{over and ', or another mist'}"
         )
     pairs = with_points(asked.ranked(pd.DataFrame(found[:count])), ranked=True)
     pairs.attrs["left_out"] = _left_out(country, promised, limits)

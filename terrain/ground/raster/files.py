@@ -29,6 +29,7 @@ from terrain.ground.stored import check_file
 
 # rasterio asks whether a cell could hold a number for unknown, and numpy warns of one too large
 _ANY_NUMBER: Final = partial(np.errstate, over="ignore")
+
 RasterFiles = str | PathLike[str] | Sequence[str | PathLike[str]]
 
 _VIRTUAL: Final = "VRT"
