@@ -40,7 +40,12 @@ def test_what_is_no_single_line_is_complained_of() -> None:
     def defect() -> None:
         raise KeyError("x")
 
+    class Broken:
+        def __del__(self) -> None:
+            raise KeyError("y")
+
     assert complaint(defect) == "KeyError: 'x'"
+    assert complaint(Broken) == "prints a traceback: KeyError('y')"
     assert complaint(lambda: None) is None
     with pytest.raises(TerrainError) as caught:
         raise TerrainError("a\nb\0" + "x" * 5000 + ": end")
@@ -56,7 +61,8 @@ def test_a_file_that_brings_the_reader_down_is_told_and_the_next_are_read(tmp_pa
             os.kill(os.getpid(), signal.SIGKILL)
         if path.read_bytes() == mutant(np.random.default_rng(3), b"good", text=False):
             raise KeyError("x")
-        (tmp_path / "read").open("a").write("x")
+        with (tmp_path / "read").open("a") as told:
+            told.write("x")
 
     kind = Kind("plain/a.tif", b"good", fragile)
     assert list(attacks_apart(kind, tmp_path, range(5))) == [

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import sys
 import warnings
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -101,6 +103,12 @@ def _other(rng: np.random.Generator, content: bytes, what: re.Pattern[bytes]) ->
 
 def complaint(read: Callable[[], object]) -> str | None:
     """What is wrong with how a file was read; None for an answer, and for one line about it."""
+    with _unheard() as told:
+        wrong = _complaint(read)
+    return wrong or next((f"prints a traceback: {words[:200]}" for words in told), None)
+
+
+def _complaint(read: Callable[[], object]) -> str | None:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
@@ -109,10 +117,21 @@ def complaint(read: Callable[[], object]) -> str | None:
         said = str(error)
         if not said or "\n" in said or len(said) > MOST_LETTERS or "\0" in said:
             return f"says {said[:200]!r} of {len(said)} letters"
-        return None
     except Exception as error:
         return f"{type(error).__name__}: {str(error)[:200]}"
     return None
+
+
+@contextmanager
+def _unheard() -> Iterator[list[str]]:
+    """What is raised in the block where nobody can hear it, which Python prints by itself."""
+    told: list[str] = []
+    before = sys.unraisablehook
+    sys.unraisablehook = lambda raised: told.append(repr(raised.exc_value))
+    try:
+        yield told
+    finally:
+        sys.unraisablehook = before
 
 
 def attacks(kind: Kind, folder: Path, seeds: range) -> Iterator[str]:

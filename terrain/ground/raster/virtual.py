@@ -118,6 +118,12 @@ def _check_part(part: ElementTree.Element, called: str) -> None:
     if not known:
         what = " ".join([part.tag, *(f'{key}="{value}"' for key, value in part.attrib.items())])
         raise TerrainError(f"{called} has a part that could lead elsewhere ({what[:80]}){_TRUST}")
+    for key in part.attrib:
+        # GDAL complains of half a letter, and rasterio prints a traceback of that
+        if not key.isascii():
+            raise TerrainError(
+                f"{called} cannot be read as a virtual raster: {part.tag} has no {key[:80]!r}"
+            )
 
 
 def _named(described: ElementTree.Element, called: str) -> Iterator[tuple[str, bool]]:

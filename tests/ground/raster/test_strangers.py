@@ -145,6 +145,8 @@ def test_a_virtual_raster_within_itself_ends(tmp_path: Path) -> None:
         source("vrt://a.tif"),
         source(""),
         source("none.tif"),
+        source("a.tif", more=' é="1"'),
+        source("a.tif") + '<Metadata é="1"></Metadata>',
     ],
 )
 def test_a_virtual_raster_of_odd_parts_is_refused(tmp_path: Path, inside: str) -> None:
