@@ -44,7 +44,10 @@ def differences(case: Case, left: Left, folder: Path) -> Iterator[str]:
         return
     anew = run_case(dataclasses.replace(case, fresh=True), folder)
     for what in ("code", "out", "err"):
-        forked, alone = str(getattr(left, what)), str(getattr(anew, what))
+        # each in a folder of its own, which a line may name
+        forked, alone = (
+            str(getattr(one, what)).replace(str(one.folder), "") for one in (left, anew)
+        )
         if forked != alone:
             yield f"alone, its {what} is {alone[-300:]!r}, not {forked[-300:]!r}"
 
