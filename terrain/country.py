@@ -26,8 +26,9 @@ from terrain.ground.dem import Dem
 from terrain.ground.features import Features
 from terrain.ground.places import Hill
 from terrain.ground.relief.hills import hill_ground
+from terrain.ground.relief.prominence import DEFAULT_PROMINENCE_M
 from terrain.ground.relief.slope import slope_deg
-from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M, find_summits
+from terrain.ground.relief.summits import find_summits
 from terrain.ground.relief.tops import Tops, find_tops
 from terrain.ground.relief.water import level_water
 from terrain.mist.drainage import Drainage, drain

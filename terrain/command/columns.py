@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from terrain.command.tables import Column
+from terrain.words import figures
 from terrain.words.clocks import clock_and_zone
 from terrain.words.figures import beside, place, whole
 
 if TYPE_CHECKING:
-    from types import ModuleType
+    from collections.abc import Mapping
 
     import geopandas as gpd
 
@@ -52,21 +53,19 @@ def to_side(heading: str, key: str = "offset_deg") -> Column:
 
 def best() -> Column:
     """When the sun is best placed, how it stands to the hill then, and how far from the summit."""
-    return Column(
-        "best, off summit", lambda row: _moments().best_moment(row).removesuffix(" off"), left=True
-    )
+
+    def said(row: Mapping[str, Any]) -> str:
+        # the rooms that these words know are loaded when a table is written
+        from terrain.words.moments import best_moment
+
+        return best_moment(row).removesuffix(" off")
+
+    return Column("best, off summit", said, left=True)
 
 
 def against() -> Column:
     """What the summit is seen against."""
-    return Column("against", lambda row: _moments().against(row), left=True)
-
-
-def _moments() -> ModuleType:
-    """The words of moments, with the rooms they know, loaded when a table is written."""
-    from terrain.words import moments
-
-    return moments
+    return Column("against", figures.against, left=True)
 
 
 def of_mist(found: gpd.GeoDataFrame) -> list[Column]:

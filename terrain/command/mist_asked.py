@@ -186,7 +186,7 @@ def trees_of(text: str) -> tuple[float, float]:
     >>> trees_of("5:15")
     (5.0, 15.0)
     """
-    from terrain.mist.shallows import checked_trees
+    from terrain.mist.trees import checked_trees
 
     try:
         low_m, high_m = (float(part) for part in text.split(":"))

@@ -13,8 +13,8 @@ from terrain.desk.work import Job
 from terrain.errors import TerrainError
 from terrain.frame.lens import Frame
 from terrain.ground.relief.summits import summits_called
-from terrain.words.figures import count_of
-from terrain.words.moments import against, best_moment
+from terrain.words.figures import against, count_of
+from terrain.words.moments import best_moment
 from terrain.words.records import rows_of
 from terrain.words.standing import STANDING
 from terrain.words.vantages import evening_lines, lacks, unknown_lines

@@ -12,7 +12,7 @@ from terrain.frame.lens import Kit
 from terrain.frame.long_lens import small_scenes
 from terrain.ground.places import Spot
 from terrain.mist.islands import strait_between
-from terrain.mist.shallows import TREES_M
+from terrain.mist.trees import TREES_M
 from terrain.sun.twilight import Twilight, twilight
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.facing import SunPose

@@ -24,7 +24,8 @@ from terrain.errors import TerrainError
 from terrain.frame.lens import Frame
 from terrain.ground.geodesy import azimuth_and_distance, destination
 from terrain.ground.places import Spot
-from terrain.sight.rays import bend_per_m, eye_at
+from terrain.sight.bend import bend_per_m
+from terrain.sight.rays import eye_at
 from terrain.view.backdrop import Backdrop, met_beyond
 from terrain.view.scene import Scene
 

@@ -23,7 +23,7 @@ from terrain.frame.framing import MARGIN
 from terrain.frame.lens import Kit, Lens, lens_of
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Spot
-from terrain.mist.shallows import TREES_M
+from terrain.mist.trees import TREES_M
 from terrain.view.small_scenes import shallows_in_view
 
 _LARGEST: Final = 1.0 - 2.0 * MARGIN

@@ -21,8 +21,8 @@ from terrain.country import Country
 from terrain.light._ray_kernels import SkyAtNodes, block_tops, by_rays
 from terrain.light._sweep_kernels import FirstLight, Relief, SunBetween, Sweep, by_sweeps
 from terrain.light.field import SunField, Tables
+from terrain.sight.bend import bend_per_m
 from terrain.sight.horizon import horizon_and_distance, horizon_on_grid
-from terrain.sight.rays import bend_per_m
 
 SWEEP_S: Final = 120.0
 WIDER_DEG: Final = 5.0  # over each so much altitude a further SWEEP_S: high horizons are near ones

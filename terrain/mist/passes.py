@@ -20,7 +20,8 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.grid import Grid
 from terrain.ground.matched import match_names
 from terrain.ground.places import Hill, Spot
-from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M, find_summits
+from terrain.ground.relief.prominence import DEFAULT_PROMINENCE_M
+from terrain.ground.relief.summits import find_summits
 from terrain.ground.relief.tops import Tops, find_tops, owners
 from terrain.mist._drainage_kernels import run_down
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain, rim_cell, rim_lonlat, with_rim

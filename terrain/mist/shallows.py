@@ -16,22 +16,11 @@ import numpy as np
 from scipy import ndimage
 
 from terrain.arrays import Flags, Labels
-from terrain.errors import TerrainError
 from terrain.ground.dem import Dem
 from terrain.mist.mist import Mist
-
-TREES_M: Final = (5.0, 15.0)
-"""Heights of trees, the low and the high, metres (common practice, no source)."""
+from terrain.mist.trees import TREES_M, checked_trees
 
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
-
-
-def checked_trees(trees_m: tuple[float, float]) -> tuple[float, float]:
-    """Heights of trees; TerrainError for some that are not above 0, the lower first."""
-    low_m, high_m = trees_m
-    if not 0.0 < low_m < high_m < np.inf:
-        raise TerrainError(f"trees of {low_m:g} to {high_m:g} m cannot be: the lower height first")
-    return trees_m
 
 
 def is_shallow(

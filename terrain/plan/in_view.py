@@ -6,7 +6,7 @@ import geopandas as gpd
 
 from terrain.frame.lens import Kit
 from terrain.frame.long_lens import small_scenes
-from terrain.mist.shallows import TREES_M
+from terrain.mist.trees import TREES_M
 from terrain.plan.morning import Plan
 from terrain.view.states import SunSpell, sun_spells
 

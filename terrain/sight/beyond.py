@@ -21,7 +21,7 @@ from numpy.typing import ArrayLike
 
 from terrain.arrays import Floats
 from terrain.ground.dem import Dem
-from terrain.sight.rays import bend_per_m
+from terrain.sight.bend import bend_per_m
 
 _ORDINARY_SLOPE: Final = 0.2
 

@@ -16,8 +16,8 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.raster.far import Needed, blocks_of, files_of, highest_m, read_far
 from terrain.ground.raster.files import RasterFiles
 from terrain.ground.raster.sheet import Said
+from terrain.sight.bend import bend_per_m
 from terrain.sight.beyond import lowest_deg
-from terrain.sight.rays import bend_per_m
 from terrain.sight.skyline import skyline
 
 _LEAST_BEND = 1e-12

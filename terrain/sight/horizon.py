@@ -27,8 +27,8 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.sight._horizon_kernels import Window, bands_of, far_horizon
 from terrain.sight._line_hull_kernels import NEAR, Lay
 from terrain.sight._near_kernels import Crossings, near_horizon
+from terrain.sight.bend import bend_per_m
 from terrain.sight.far import blocks_of
-from terrain.sight.rays import bend_per_m
 
 AXIS = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
 

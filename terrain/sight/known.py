@@ -24,8 +24,9 @@ from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
+from terrain.sight.bend import bend_per_m
 from terrain.sight.horizon import is_alike
-from terrain.sight.rays import PLACES, bend_per_m, eye_at
+from terrain.sight.rays import PLACES, eye_at
 
 _AXIS: Final = 1e-9  # a direction nearer to a grid axis than this, in tangent, runs along it
 _SHARE: Final = 10.0**-PLACES  # of a cell: a neighbour with less of a share than this has none

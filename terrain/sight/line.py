@@ -14,7 +14,8 @@ from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.sight._kernels import heights_along
 from terrain.sight._line_kernels import ground_between
-from terrain.sight.rays import PLACES, bend_per_m, eye_at, grid_steps, rays_from
+from terrain.sight.bend import bend_per_m
+from terrain.sight.rays import PLACES, eye_at, grid_steps, rays_from
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -9,12 +9,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from terrain.arrays import Flags, Floats, Singles, sealed
-from terrain.constants import EARTH_RADIUS_M, EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
+from terrain.constants import EYE_HEIGHT_M, TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
 from terrain.sight._kernels import Rays, parted_rays, scan_rays
+from terrain.sight.bend import bend_per_m
 from terrain.sight.far import with_far
 
 FINE_CELLS: Final = 16
@@ -44,19 +45,6 @@ def eye_at(dem: Dem, spot: Spot) -> Eye:
         col=round(float(col), PLACES),
         height_m=ground_m + spot.eye_m,
     )
-
-
-def bend_per_m(refraction: float) -> float:
-    """How far ground at distance d sinks below the horizontal, divided by d²: (1 - k) / 2R.
-
-    With a coefficient of 1 the rays follow the earth, as if it were flat. ValueError beyond 1.
-
-    >>> round(bend_per_m(0.13) * 10_000.0**2, 2)
-    6.83
-    """
-    if not -2.0 <= refraction <= 1.0:
-        raise ValueError(f"a coefficient of refraction of {refraction} is not within -2 to 1")
-    return (1.0 - refraction) / (2.0 * EARTH_RADIUS_M)
 
 
 def grid_steps(dem: Dem, spot: Spot, azimuth_deg: ArrayLike) -> tuple[Floats, Floats]:

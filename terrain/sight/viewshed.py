@@ -13,7 +13,8 @@ from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.sight._viewshed_kernels import PARTS, Answer, Fan, sweep_part
-from terrain.sight.rays import bend_per_m, eye_at
+from terrain.sight.bend import bend_per_m
+from terrain.sight.rays import eye_at
 
 RAYS_PER_CELL: Final = 3.0
 """Rays a cell at the far end of an octant: 3 puts the visible cells of real ground within 0.2 %

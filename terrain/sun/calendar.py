@@ -9,8 +9,6 @@ from datetime import date, datetime, timedelta
 from typing import Final
 
 from terrain.errors import TerrainError
-from terrain.sun.clock import local_zone
-from terrain.sun.twilight import twilight
 
 Span = tuple[date, date]
 
@@ -20,6 +18,8 @@ _LAST_YEAR: Final = 2199
 
 def now_at(lon_deg: float, lat_deg: float) -> datetime:
     """This moment by the clock of a place; nothing else here looks at the computer's clock."""
+    from terrain.sun.clock import local_zone
+
     return datetime.now(local_zone(lon_deg, lat_deg))
 
 
@@ -29,6 +29,8 @@ def next_day(lon_deg: float, lat_deg: float, *, evening: bool = False) -> date:
     A morning is past once the sun is up over a level horizon, an evening once it is down; where it
     does neither on this day, today is not past.
     """
+    from terrain.sun.twilight import twilight
+
     now = now_at(lon_deg, lat_deg)
     light = twilight(now.date(), lon_deg=lon_deg, lat_deg=lat_deg)
     moment = light.sunset if evening else light.sunrise

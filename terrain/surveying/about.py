@@ -27,8 +27,6 @@ from terrain.ground.far import TILE_CELLS, FarGround
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill
 from terrain.ground.raster.cuts import Cells
-from terrain.sight.beyond import lowest_deg
-from terrain.sight.farther import farthest_m
 
 ReadCells = Callable[[int, int, tuple[int, int]], Singles]
 """Heights of the cells of the whole from a row and a column on, of a shape; NaN where unknown."""
@@ -124,6 +122,9 @@ class Surround:
 
     def _matters_to_m(self, near: Dem, refraction: float) -> float:
         """How far from some ground there may be other that stands over a line of sight, metres."""
+        from terrain.sight.beyond import lowest_deg
+        from terrain.sight.farther import farthest_m
+
         eye_m = float(np.nanmax(near.heights_m))
         level_deg = lowest_deg(near, eye_m, refraction)[0]
         highest_m = max(self.blocks.highest_m, eye_m)

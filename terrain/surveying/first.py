@@ -1,4 +1,7 @@
-"""The first stage: what each tile knows of the hills and the skylines of the whole country."""
+"""The first stage: what each tile knows of the hills and the skylines of the whole country.
+
+What only a task needs is loaded by the task, here and in the second: where all is done, none is.
+"""
 
 from __future__ import annotations
 
@@ -13,12 +16,10 @@ import numpy as np
 from terrain.ground.features import Features
 from terrain.ground.raster.far_parts import PartTops, tops_of_part
 from terrain.ground.raster.planned import PlannedPart
-from terrain.ground.relief.tiles import summits_of_parts, tree_of_part
 from terrain.show.files.whole import whole_file
 from terrain.surveying.about import Blocks
 from terrain.surveying.blocks import joined_blocks
 from terrain.surveying.cut import Cut, ground_of
-from terrain.surveying.kept_trees import arrays_of, joined_files, what_is_missing
 
 
 def know_tile(
@@ -28,6 +29,9 @@ def know_tile(
 
     part: without a margin. min_prominence_m: least of a summit.
     """
+    from terrain.ground.relief.tiles import tree_of_part
+    from terrain.surveying.kept_trees import arrays_of
+
     tree = tree_of_part(part, min_prominence_m=min_prominence_m)
     ground = ground_of(part)
     tops = tops_of_part(part, side=side)
@@ -42,6 +46,9 @@ def summits_from(
 
     A tile without one is unknown ground: what may hang on it is bounded.
     """
+    from terrain.ground.relief.tiles import summits_of_parts
+    from terrain.surveying.kept_trees import joined_files, what_is_missing
+
     tree = joined_files(list(files.values()))
     return summits_of_parts([tree, what_is_missing(tree)], cut.plan, names=names)
 

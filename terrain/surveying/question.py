@@ -10,7 +10,7 @@ from typing import Any, Final
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.errors import TerrainError
 from terrain.ground.accuracy import Accuracy
-from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
+from terrain.ground.relief.prominence import DEFAULT_PROMINENCE_M
 from terrain.sun.calendar import Span, calendar_year, span_of
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question

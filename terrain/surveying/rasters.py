@@ -6,17 +6,17 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 import geopandas as gpd
 import numpy as np
 from numpy.typing import NDArray
 
-from terrain.country import Country
-from terrain.light.arrival import Arrival
-from terrain.light.day import day_atlas, light_arrival
-from terrain.show.files.raster import save_cloud_raster
 from terrain.surveying.second import TileGround
+
+if TYPE_CHECKING:
+    from terrain.country import Country
+    from terrain.light.arrival import Arrival
 
 Bands = Mapping[str, NDArray[Any]]
 """Arrays of a tile and its margin, (rows, cols), by what they say, with their units."""
@@ -54,6 +54,8 @@ class LightOfDay:
 
     def bands(self, country: Country, summits: gpd.GeoDataFrame) -> Bands:
         """The bands over some ground, as `light_arrival` has them."""
+        from terrain.light.day import light_arrival
+
         return _by_one_clock(light_arrival(country, self.day, evening=self.evening))
 
 
@@ -81,6 +83,8 @@ class HillsOfDay:
 
     def bands(self, country: Country, summits: gpd.GeoDataFrame) -> Bands:
         """The bands over some ground; hills by their row in the table of all, from 1."""
+        from terrain.light.day import day_atlas
+
         points, grid = summits.geometry, country.dem.grid
         here = np.flatnonzero(grid.contains(*grid.rowcol(points.x, points.y)))
         hills = summits.iloc[here].reset_index(drop=True)
@@ -103,6 +107,9 @@ def raster_tile(
     ground: TileGround, work: RasterWork, summits: gpd.GeoDataFrame, path: Path
 ) -> Mapping[str, Any]:
     """Write the bands of the own cells of a tile."""
+    from terrain.country import Country
+    from terrain.show.files.raster import save_cloud_raster
+
     near = ground.near
     country = Country(ground.surround().all_of_it())
     own = near.own.inside(near.window)

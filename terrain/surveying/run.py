@@ -14,10 +14,10 @@ from terrain.ground.features import Features
 from terrain.ground.raster.files import RasterFiles
 from terrain.surveying.cut import Cut, cut_of
 from terrain.surveying.extra import check_installed
+from terrain.surveying.rasters import RasterWork
 from terrain.surveying.receipts import Folder
 from terrain.surveying.stages import Known, first_tasks, know_country, task_gb
 from terrain.surveying.tasks import Outcome, Task, Tell, carry_out_all
-from terrain.surveying.warm import compile_kernels
 from terrain.surveying.workers import Workers, called
 
 
@@ -46,12 +46,12 @@ def begun(
     tile_m: float | None,
     workers: Workers | None,
     told: Tell,
-    prepare: Callable[[], None] = compile_kernels,
+    work: RasterWork | None = None,
     **said: Any,
 ) -> Callable[[float], AbstractContextManager[Run]]:
     """A survey that is ready to run: with how far about its cells ground is read, metres.
 
-    prepare: called before the workers begin. said: as `read_dem` takes it. TerrainError where the
+    work: of a survey of rasters. said: as `read_dem` takes it. TerrainError where the
     libraries are not installed, or the ground cannot be cut.
     """
     check_installed()
@@ -60,11 +60,19 @@ def begun(
     @contextmanager
     def begin(about_m: float) -> Iterator[Run]:
         needs_gb = task_gb(cut, about_m)
-        with called(workers or Workers(), task_gb=needs_gb, prepare=prepare) as client:
+        compiled = partial(_compile, work)
+        with called(workers or Workers(), task_gb=needs_gb, prepare=compiled) as client:
             send = partial(carry_out_all, folder=folder, client=client, tell=told)
             yield Run(cut=cut, folder=folder, send=send)
 
     return begin
+
+
+def _compile(work: RasterWork | None) -> None:
+    """Compile all kernels that the tasks will call."""
+    from terrain.surveying.warm import compile_kernels, compile_kernels_of
+
+    compile_kernels() if work is None else compile_kernels_of(work)
 
 
 def _check_some_ground(first: Outcome) -> None:

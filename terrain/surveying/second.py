@@ -15,7 +15,6 @@ from terrain.ground.raster.planned import PlannedPart
 from terrain.surveying.about import Surround
 from terrain.surveying.cut import cells_of, ground_of
 from terrain.surveying.first import read_blocks
-from terrain.surveying.hills import vantages_of_all
 from terrain.surveying.question import SurveyQuestion
 from terrain.surveying.tables import by_the_clock, save_places
 
@@ -55,6 +54,8 @@ def search_tile(
     ground: TileGround, hills: gpd.GeoDataFrame, question: SurveyQuestion, path: Path
 ) -> Mapping[str, Any]:
     """Write the vantages of the hills of a tile."""
+    from terrain.surveying.hills import vantages_of_all
+
     rows, left_out = vantages_of_all(ground.surround(), hills, question)
     save_places(by_the_clock(rows.assign(tile=ground.near.number)), path)
     return {"hills": len(hills), "rows": len(rows), "left_out": left_out}

@@ -13,7 +13,7 @@ import geopandas as gpd
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.ground.features import Features
 from terrain.ground.raster.planned import PlannedPart
-from terrain.sight.rays import bend_per_m
+from terrain.sight.bend import bend_per_m
 from terrain.surveying.blocks import side_for
 from terrain.surveying.cut import Cut, as_far_as
 from terrain.surveying.first import blocks_from, know_tile, read_blocks, save_blocks, summits_from

@@ -21,7 +21,7 @@ from pyproj import CRS
 
 from terrain.ground.features import Features
 from terrain.ground.raster.files import RasterFiles
-from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
+from terrain.ground.relief.prominence import DEFAULT_PROMINENCE_M
 from terrain.surveying.question import SurveyQuestion
 from terrain.surveying.run import begun
 from terrain.surveying.stages import all_vantages, left_out, second_tasks

@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import partial
 from os import PathLike
 from pathlib import Path
 from typing import Any
 
 from terrain.errors import TerrainError
 from terrain.ground.raster.files import RasterFiles
-from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
+from terrain.ground.relief.prominence import DEFAULT_PROMINENCE_M
 from terrain.surveying.question import BEHIND_M
 from terrain.surveying.rasters import RasterWork
 from terrain.surveying.run import begun
 from terrain.surveying.stages import mosaic_of, raster_tasks
 from terrain.surveying.tasks import Tell
-from terrain.surveying.warm import compile_kernels_of
 from terrain.surveying.workers import Workers
 
 
@@ -113,7 +111,7 @@ def survey_rasters(
         tile_m=tile_m,
         workers=workers,
         told=progress,
-        prepare=partial(compile_kernels_of, work),
+        work=work,
         **said,
     )
     with begin(margin_m) as run:

@@ -11,7 +11,6 @@ import pandas as pd
 
 from terrain.errors import TerrainError
 from terrain.ground.tables import with_points
-from terrain.show.files.export import in_utc
 from terrain.show.files.whole import whole_file
 
 _ORDER: Final = ("score", "hill_lat_deg", "hill_lon_deg", "evening", "lat_deg", "lon_deg")
@@ -29,6 +28,8 @@ def save_places(table: gpd.GeoDataFrame, path: Path) -> None:
 
 def by_the_clock(rows: pd.DataFrame) -> gpd.GeoDataFrame:
     """Rows of a search as a table of places: moments in UTC, and beside each the local clock."""
+    from terrain.show.files.export import in_utc
+
     return in_utc(with_points(rows)) if len(rows) else empty(("hill", "score"))
 
 

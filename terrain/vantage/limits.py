@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 from terrain.arrays import Flags
 from terrain.constants import EYE_HEIGHT_M
 from terrain.errors import TerrainError
-from terrain.mist.shallows import TREES_M, checked_trees
-from terrain.view.backdrop import Backdrop
+from terrain.mist.trees import TREES_M, checked_trees
+
+if TYPE_CHECKING:
+    from terrain.view.backdrop import Backdrop
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,8 +78,7 @@ class Limits:
     trees_m: tuple[float, float] = TREES_M
 
     def __post_init__(self) -> None:
-        if self.against is not None and self.against not in set(Backdrop):
-            raise TerrainError(f"against is {', '.join(Backdrop)}, not {self.against!r}")
+        _check_against(self.against)
         checked_trees(self.trees_m)
         for name, value in vars(self).items():
             if name not in ("against", "field_deg", "trees_m") and not 0.0 <= value < np.inf:
@@ -95,3 +96,12 @@ class Limits:
     def holds_distance(self, distance_m: NDArray[np.floating[Any]]) -> Flags:
         """Whether distances to a summit (any shape) are neither too short nor too long."""
         return (distance_m >= self.min_distance_m) & (distance_m <= self.max_distance_m)
+
+
+def _check_against(backdrop: Backdrop | None) -> None:
+    if backdrop is None:
+        return
+    from terrain.view.backdrop import Backdrop
+
+    if backdrop not in set(Backdrop):
+        raise TerrainError(f"against is {', '.join(Backdrop)}, not {backdrop!r}")

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
@@ -19,8 +20,10 @@ import pandas as pd
 from terrain.arrays import Floats
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
-from terrain.vantage.access import Access
 from terrain.vantage.limits import Limits
+
+if TYPE_CHECKING:
+    from terrain.vantage.access import Access
 
 Score = Callable[[Floats], Floats]
 

@@ -18,7 +18,8 @@ from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Spot
 from terrain.mist.islands import label_islands
 from terrain.mist.pouring import pouring
-from terrain.mist.shallows import TREES_M, label_shallows
+from terrain.mist.shallows import label_shallows
+from terrain.mist.trees import TREES_M
 from terrain.sight.line import sight_line
 from terrain.view.backlight import Backlight, BestAt
 from terrain.view.look import View

@@ -29,8 +29,8 @@ from terrain.country import Country
 from terrain.ground.relief.hills import hill_labels
 from terrain.ground.relief.summits import hill_in
 from terrain.sight._far_kernels import Blocks
+from terrain.sight.bend import bend_per_m
 from terrain.sight.far import blocks_of
-from terrain.sight.rays import bend_per_m
 from terrain.sun.sun_line import SunLine, sun_line
 from terrain.vantage._sector_kernels import Lines, Tile, past_summits
 from terrain.vantage.candidates import fit_to_stand

@@ -25,7 +25,8 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.places import Spot
 from terrain.ground.tables import with_points
 from terrain.mist.islands import label_islands
-from terrain.mist.shallows import TREES_M, label_shallows
+from terrain.mist.shallows import label_shallows
+from terrain.mist.trees import TREES_M
 from terrain.view.prospect import Prospect, prospect
 
 _ALL_ROUND_DEG: Final = (360.0, 40.0)

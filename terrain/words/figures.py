@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from typing import Any
 
 from terrain.ground.places import Spot
 
@@ -19,6 +21,17 @@ def distance(metres: float) -> str:
     ('2.3 km', '30 m')
     """
     return f"{metres / 1000.0:.1f} km" if metres >= 95.0 else f"{10 * round(metres / 10.0)} m"
+
+
+def against(row: Mapping[str, Any]) -> str:
+    """What the summit stands against in a row of a table, and how far off that is.
+
+    >>> against({"backdrop": "ground", "backdrop_m": 20400.0}), against({"backdrop": "sky"})
+    ('ground, 20.4 km', 'sky')
+    """
+    if row["backdrop"] == "sky":
+        return str(row["backdrop"])
+    return f"{row['backdrop']}, {distance(row['backdrop_m'])}"
 
 
 def top_name(name: str, height_m: float) -> str:

@@ -7,12 +7,10 @@ from typing import Any, Final
 
 from terrain.frame.shade import SunInFrame, SunState
 from terrain.plan.frames import NEAR_DEG
-from terrain.view.backdrop import Backdrop
 from terrain.view.backlight import Backlight, BestAt
 from terrain.view.facing import SunPose
 from terrain.view.states import SunSpell
 from terrain.words.clocks import clock, spell
-from terrain.words.figures import distance
 
 _POSES: Final = {
     SunPose.OVER: ("over it", "over"),
@@ -78,17 +76,6 @@ def _from_to(one: SunSpell) -> str:
     if start == end:
         return f"at {start} for {spell((one.end - one.start).total_seconds())}"
     return f"{start}–{end}"
-
-
-def against(row: Mapping[str, Any]) -> str:
-    """What the summit stands against in a row of a table, and how far off that is.
-
-    >>> against({"backdrop": "ground", "backdrop_m": 20400.0}), against({"backdrop": "sky"})
-    ('ground, 20.4 km', 'sky')
-    """
-    if row["backdrop"] == Backdrop.SKY:
-        return str(row["backdrop"])
-    return f"{row['backdrop']}, {distance(row['backdrop_m'])}"
 
 
 def finding(answer: Backlight) -> str:

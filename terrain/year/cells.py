@@ -13,9 +13,10 @@ from terrain.cores import share_out
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.grid import Grid
 from terrain.ground.places import Spot
+from terrain.sight.bend import bend_per_m
 from terrain.sight.beyond import lowest_deg
 from terrain.sight.known import lowest_hidden_m
-from terrain.sight.rays import bend_per_m, far_toward
+from terrain.sight.rays import far_toward
 from terrain.sight.viewshed import viewshed
 from terrain.sun.clock import local_zone
 from terrain.view.backdrop import Backdrop

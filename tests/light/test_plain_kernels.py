@@ -15,7 +15,7 @@ from terrain.ground.dem import Dem
 from terrain.light import _ray_kernels, _sweep_kernels
 from terrain.light._sweep_kernels import FirstLight, Relief
 from terrain.light.day import DayAtlas, day_atlas
-from terrain.sight.rays import bend_per_m
+from terrain.sight.bend import bend_per_m
 from tests.plain import plain_kernels
 from tests.scenes import cone
 from tests.sight.test_correctness import crossings

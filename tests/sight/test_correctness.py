@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.sight._line_hull_kernels import NEAR
+from terrain.sight.bend import bend_per_m
 from terrain.sight.horizon import horizon, horizon_and_distance
 from terrain.sight.line import sight_line
-from terrain.sight.rays import altitudes_toward, before_and_behind, bend_per_m, eye_at, grid_steps
+from terrain.sight.rays import altitudes_toward, before_and_behind, eye_at, grid_steps
 from terrain.sight.seen import seen_ground
 from terrain.sight.skyline import skyline
 from terrain.sight.viewshed import margin, viewshed

@@ -27,10 +27,11 @@ from terrain.ground.raster.far import block_tops
 from terrain.ground.raster.read import read_dem
 from terrain.sight._far_kernels import steepest_over
 from terrain.sight._line_hull_kernels import NEAR
+from terrain.sight.bend import bend_per_m
 from terrain.sight.far import with_far
 from terrain.sight.farther import farthest_m, with_far_ground
 from terrain.sight.horizon import horizon, horizon_on_grid
-from terrain.sight.rays import bend_per_m, eye_at, far_toward, rays_of, scan
+from terrain.sight.rays import eye_at, far_toward, rays_of, scan
 from terrain.sight.skyline import skyline
 from tests.sight.test_plain_kernels import check_same
 

@@ -14,8 +14,8 @@ from terrain.ground.dem import Dem
 from terrain.ground.raster.read import read_dem
 from terrain.sight._horizon_kernels import Laid, lay_line
 from terrain.sight._line_hull_kernels import NEAR
+from terrain.sight.bend import bend_per_m
 from terrain.sight.horizon import horizon, horizon_and_distance
-from terrain.sight.rays import bend_per_m
 from tests.authorities import sight_grids
 from tests.sight import twins
 

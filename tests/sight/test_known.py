@@ -16,10 +16,11 @@ from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.ground.raster.read import read_dem
+from terrain.sight.bend import bend_per_m
 from terrain.sight.horizon import horizon
 from terrain.sight.known import known_along, known_between, known_to, lowest_hidden_m
 from terrain.sight.left_out import LeftOut, left_out
-from terrain.sight.rays import bend_per_m, eye_at
+from terrain.sight.rays import eye_at
 from terrain.sight.skyline import skyline
 from terrain.sight.viewshed import viewshed
 from tests.sight.test_viewshed import spot_on

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from terrain.ground.dem import Dem
+from terrain.sight.bend import bend_per_m
 from terrain.sight.left_out import LeftOut, left_out
-from terrain.sight.rays import bend_per_m
 
 MakeDem = Callable[..., Dem]
 

@@ -14,8 +14,9 @@ from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.ground.raster.read import read_dem
+from terrain.sight.bend import bend_per_m
 from terrain.sight.line import SightLine, profile, sight_line
-from terrain.sight.rays import bend_per_m, eye_at, grid_steps
+from terrain.sight.rays import eye_at, grid_steps
 from terrain.sight.skyline import Skyline, skyline
 from tests.authorities import sight_grids
 from tests.sight import twins

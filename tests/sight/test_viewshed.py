@@ -14,7 +14,8 @@ from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.ground.raster.read import read_dem
-from terrain.sight.rays import bend_per_m, eye_at
+from terrain.sight.bend import bend_per_m
+from terrain.sight.rays import eye_at
 from terrain.sight.viewshed import margin, viewshed
 from tests.authorities import sight_grids
 from tests.sight import twins

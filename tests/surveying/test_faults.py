@@ -16,6 +16,7 @@ import pytest
 from distributed import LocalCluster
 
 import terrain
+from terrain.surveying.warm import compile_kernels
 from tests.surveying.conftest import QUIET, SIDE, Ask, made_hills, write_ground
 
 WORDS = (
@@ -23,6 +24,12 @@ WORDS = (
     *("--mist-top", "90:110:20", "--prominence", "260", "--farthest", "4", "--within", "2"),
     *("--reach", "5", "--per-hill", "1", "--tile", "5", "--workers", "2"),
 )
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _kernels() -> None:
+    """All of them compiled and kept, lest a process that is to be killed is still at that."""
+    compile_kernels()
 
 
 @pytest.fixture

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import pickle
+import subprocess
+import sys
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -81,6 +84,25 @@ def test_a_second_run_does_nothing(ask: Ask, first: terrain.Survey, kept: Path) 
     assert first.made > 0
     assert second.made == 0
     pd.testing.assert_frame_equal(first.table, second.table)
+
+
+def test_where_all_is_done_neither_cluster_nor_kernels_are_loaded(
+    first: terrain.Survey, kept: Path, country: Path, question: terrain.SurveyQuestion
+) -> None:
+    heavy = {"dask", "distributed", "numba", "scipy", "matplotlib", "pvlib", "timezonefinder"}
+    asked = {"ground": country, "question": question, "save": kept, "tile_m": 10_000.0}
+    again = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            "import pickle, sys, terrain; asked = pickle.load(sys.stdin.buffer); "
+            f"made = terrain.survey(**asked).made; print(made, *({heavy} & set(sys.modules)))",
+        ],
+        input=pickle.dumps(asked),
+        stdout=subprocess.PIPE,
+        check=True,
+    )
+    assert again.stdout.split() == [b"0"]
 
 
 def test_other_days_ask_the_tiles_again_and_not_the_ground(

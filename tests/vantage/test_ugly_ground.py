@@ -17,7 +17,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.hills import hill_ground
 from terrain.light.day import DayAtlas, day_atlas, light_arrival
-from terrain.sight.rays import bend_per_m
+from terrain.sight.bend import bend_per_m
 from terrain.sight.skyline import skyline
 from terrain.view.contact import sun_contact
 from terrain.year.atlas import backlight_atlas

@@ -12,8 +12,8 @@ from terrain.frame.shade import SunState
 from terrain.view.backlight import Best, BestAt
 from terrain.view.facing import SunPose
 from terrain.view.states import SunSpell, SunStand
+from terrain.words.figures import against
 from terrain.words.moments import (
-    against,
     best_in_short,
     best_moment,
     finding,

@@ -7,7 +7,6 @@ walls about it.
 from __future__ import annotations
 
 import numpy as np
-from scipy import ndimage
 
 from terrain.arrays import Flags, Singles
 from terrain.constants import LOWEST_LAND_M
@@ -23,6 +22,8 @@ def without_pits(heights: Singles, cell_m: float) -> Singles:
     deep = heights < LOWEST_LAND_M
     if not deep.any():
         return heights
+    from scipy import ndimage
+
     places, _ = ndimage.label(deep, structure=_BESIDE)
     wall_m = max(_STEEPEST * cell_m, _LEAST_WALL_M)
     for number, box in enumerate(ndimage.find_objects(places), start=1):
@@ -35,6 +36,8 @@ def without_pits(heights: Singles, cell_m: float) -> Singles:
 
 def _wall_m(heights: Singles, inside: Flags) -> float:
     """The middle of the steps from the known ground about a pit down to its own rim, metres."""
+    from scipy import ndimage
+
     outside = ndimage.binary_dilation(inside, structure=_BESIDE) & ~inside & ~np.isnan(heights)
     if not outside.any():
         return 0.0

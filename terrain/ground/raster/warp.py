@@ -13,7 +13,6 @@ from affine import Affine
 from pyproj import CRS
 from rasterio.enums import Resampling
 from rasterio.features import geometry_mask
-from scipy.ndimage import maximum_filter, minimum_filter
 from shapely.geometry.base import BaseGeometry
 
 from terrain.arrays import Flags, Floats, Labels, Singles, sealed
@@ -235,12 +234,16 @@ def resampled(dem: Dem, grid: Grid, drawn: Drawn) -> Singles:
         scales=drawn.scales,
     )
     np.minimum(heights, highest_about(dem, grid, drawn), out=heights)
+    from scipy.ndimage import minimum_filter
+
     lowest = _limit(dem, grid, drawn.about, np.inf, minimum_filter)
     return sealed(np.maximum(heights, lowest, out=heights))
 
 
 def highest_about(dem: Dem, grid: Grid, drawn: Drawn) -> Singles:
     """The most that `resampled` gives to the cells of another grid."""
+    from scipy.ndimage import maximum_filter
+
     return _limit(dem, grid, drawn.about, -np.inf, maximum_filter)
 
 

@@ -26,7 +26,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
 from terrain.ground.raster.warp import as_warped, to_grid
 from terrain.ground.relief._kernels import NOTHING
-from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
+from terrain.ground.relief.prominence import DEFAULT_PROMINENCE_M
 from terrain.ground.relief.tops import Tops, cells_about, find_tops, owners, tops_of
 
 _REACH_M: Final = 8000.0

@@ -13,11 +13,9 @@ from terrain.ground.dem import Dem
 from terrain.ground.features import Features
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill
+from terrain.ground.relief.prominence import DEFAULT_PROMINENCE_M
 from terrain.ground.relief.summit_table import check_prominence, summit_cells, summit_table
 from terrain.ground.relief.tops import Tops, cells_about, find_tops
-
-DEFAULT_PROMINENCE_M = 30.0
-"""Least prominence of a summit, metres: the usual one of British hill lists."""
 
 SNAP_M = 300.0
 """How far from a given place its hill's highest cell is looked for, metres."""

@@ -16,13 +16,13 @@ from terrain.ground.raster.parts import PartsPlan
 from terrain.ground.raster.planned import PlannedPart
 from terrain.ground.relief._kernels import NOTHING, Ends
 from terrain.ground.relief.peaks import Peaks, join_peaks
+from terrain.ground.relief.prominence import DEFAULT_PROMINENCE_M
 from terrain.ground.relief.summit_table import (
     check_count,
     check_prominence,
     middle_of,
     summit_table,
 )
-from terrain.ground.relief.summits import DEFAULT_PROMINENCE_M
 from terrain.ground.relief.tops import level_cells, ways_up_from
 from terrain.ground.relief.trees import Nodes, TopTree, joined_trees, settled
 

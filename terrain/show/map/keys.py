@@ -12,8 +12,8 @@ import numpy as np
 from terrain.show.paper.key import Columns, Key, key_of
 from terrain.show.paper.text import compass, shortened
 from terrain.words.clocks import exact
-from terrain.words.figures import top_name
-from terrain.words.moments import against, best_in_short
+from terrain.words.figures import against, top_name
+from terrain.words.moments import best_in_short
 
 _WHOLE: Final = "{:.0f}".format
 

@@ -21,7 +21,7 @@ from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.mist.pouring import pouring_paths
-from terrain.mist.shallows import TREES_M
+from terrain.mist.trees import TREES_M
 from terrain.show.map.contents import MapContents
 from terrain.show.map.keys import island_key, pass_key
 from terrain.show.map.map import map_figure

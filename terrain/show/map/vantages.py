@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist.level import AnyMist, hoped_mist
-from terrain.mist.shallows import TREES_M
+from terrain.mist.trees import TREES_M
 from terrain.show.map.contents import MapContents
 from terrain.show.map.extent import MapCells
 from terrain.show.map.map import cells_about, map_figure

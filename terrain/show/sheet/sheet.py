@@ -12,7 +12,7 @@ from typing import Any, Final
 import geopandas as gpd
 import jinja2
 
-from terrain.mist.shallows import TREES_M
+from terrain.mist.trees import TREES_M
 from terrain.plan.in_view import scenes_of, spells_of
 from terrain.plan.morning import Plan
 from terrain.plan.stages import Stage, StageKind

@@ -25,8 +25,8 @@ from terrain.show.view._ray_kernels import light_rays
 from terrain.show.view._scenery_kernels import Lights, Look, Surface
 from terrain.show.view._shadow_kernels import shadow_heights
 from terrain.show.view.moment import Moment
+from terrain.sight.bend import bend_per_m
 from terrain.sight.horizon import horizon_on_grid
-from terrain.sight.rays import bend_per_m
 from terrain.sight.seen import SeenGround, seen_ground
 from terrain.view.scene import Scene
 
