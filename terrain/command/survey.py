@@ -37,7 +37,13 @@ _ENDS: Final[Mapping[str, tuple[bool, ...]]] = {
     "evenings": (True,),
 }
 _SAID_EVERY_S: Final = 10.0
-_WHAT: Final = ("vantages", "summits", "light", "atlas")
+_USED: Final[Mapping[str, tuple[str, ...]]] = {
+    "vantages": ("--mist-top", "--names", "--show"),
+    "summits": ("--names",),
+    "light": (),
+    "atlas": ("--names",),
+}
+"""What can be worked out, and what else of some options counts there."""
 
 
 def _columns() -> tuple[Column, ...]:
@@ -106,8 +112,9 @@ def survey(
     """
     folder, asked = _folder_of(asked)
     asked.check_saves(PICTURE, TABLE)
-    if what not in _WHAT:
-        raise TerrainError(f"{what[:60]!r} is nothing to survey: give {', '.join(_WHAT)}")
+    if what not in _USED:
+        raise TerrainError(f"{what[:60]!r} is nothing to survey: give {', '.join(_USED)}")
+    _check_used(what, {"--mist-top": mist_top, "--names": names, "--show": show})
     if asked.cell is not None:
         raise TerrainError("a survey reads the raster's own cells: leave out --cell")
     area = asked.area(names, SURVEY)
@@ -116,6 +123,7 @@ def survey(
     run = {
         "ground": ground_for(area, None)[0],
         "save": folder,
+        "names": area.summits,
         "tile_m": None if tile is None else 1000.0 * tile,
         "workers": terrain.Workers(
             scheduler=scheduler,
@@ -133,9 +141,7 @@ def survey(
         return
     with _told(quiet=asked.as_json) as tell:
         if what == "summits":
-            found = terrain.survey_summits(
-                **run, prominence_m=prominence, names=area.summits, progress=tell
-            )
+            found = terrain.survey_summits(**run, prominence_m=prominence, progress=tell)
         else:
             question = terrain.SurveyQuestion(
                 days=days,
@@ -146,9 +152,18 @@ def survey(
                 prominence_m=prominence,
                 reach_m=reach_m,
             )
-            found = terrain.survey(**run, question=question, names=area.summits, progress=tell)
+            found = terrain.survey(**run, question=question, progress=tell)
     _answer(asked, found, count, show and what == "vantages")
     _say_failed(found)
+
+
+def _check_used(what: str, given: Mapping[str, object]) -> None:
+    """TerrainError for an option that is given and does nothing there."""
+    for spelling, value in given.items():
+        if value and spelling not in _USED[what]:
+            raise TerrainError(
+                f"{spelling} does nothing with --what {what}: leave out one of the two"
+            )
 
 
 def _rasters(

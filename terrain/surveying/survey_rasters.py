@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from terrain.errors import TerrainError
+from terrain.ground.features import Features
 from terrain.ground.raster.files import RasterFiles
 from terrain.ground.relief.prominence import DEFAULT_PROMINENCE_M
 from terrain.surveying.question import BEHIND_M
@@ -54,6 +55,7 @@ def survey_rasters(
     name: str,
     save: str | PathLike[str],
     prominence_m: float = DEFAULT_PROMINENCE_M,
+    names: Features | None = None,
     margin_m: float = BEHIND_M,
     tile_m: float | None = None,
     workers: Workers | None = None,
@@ -74,6 +76,8 @@ def survey_rasters(
         The folder, as for `survey`.
     prominence_m : float, optional
         Least of a hill, metres.
+    names : path or geopandas.GeoDataFrame, optional
+        As for `survey`, of the hills in `summits.parquet`.
     margin_m : float, optional
         How far about a tile the ground is read cell by cell, metres; beyond, the highest of each
         block counts for the skyline.
@@ -115,7 +119,7 @@ def survey_rasters(
         **said,
     )
     with begin(margin_m) as run:
-        first, known = run.known(prominence_m, None)
+        first, known = run.known(prominence_m, names)
         second = run.send(name, raster_tasks(run.cut, known, first, work, name, margin_m))
         if not second.receipts:
             label, why = next(iter(second.failures.items()))

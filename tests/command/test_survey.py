@@ -32,6 +32,14 @@ def ground(tmp_path: Path) -> Path:
         (("--save", "kept", "--reach", "2"), "does not hold vantages"),
         (("--save", "kept", "--from", "2026-10-02", "--to", "2026-10-01"), "is before the first"),
         (("--save", "kept", "--mist-top", "300:200:10"), "is not a range of heights"),
+        (
+            ("--save", "kept", "--what", "light", "--mist-top", "300"),
+            "--mist-top does nothing with --what light: leave out one of the two",
+        ),
+        (("--save", "kept", "--what", "atlas", "--mist-top", "300"), "--mist-top does nothing"),
+        (("--save", "kept", "--what", "summits", "--mist-top", "300"), "--mist-top does nothing"),
+        (("--save", "kept", "--what", "light", "--names", "n.csv"), "--names does nothing"),
+        (("--save", "kept", "--what", "summits", "--show"), "--show does nothing"),
     ],
 )
 def test_what_makes_no_sense_is_told_before_any_work(
