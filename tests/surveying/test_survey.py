@@ -12,6 +12,7 @@ from pathlib import Path
 import geopandas as gpd
 import numpy as np
 import pandas as pd
+import pyogrio
 import pytest
 
 import terrain
@@ -135,6 +136,28 @@ def test_what_is_kept_opens_in_other_programs(first: terrain.Survey) -> None:
     assert len(kept) == len(first.table)
     assert str(kept["appears"].dt.tz) == "UTC"
     assert kept["appears_clock"].str.fullmatch(r"2026-10-\d\d \d\d:\d\d:\d\d[+-]\d\d:\d\d").all()
+
+
+def test_it_opens_in_duckdb(first: terrain.Survey) -> None:
+    duckdb = pytest.importorskip("duckdb")
+    file = first.folder / "survey.parquet"
+    said = duckdb.sql(
+        "SELECT hill, day, epoch(appears), lat_deg, lon_deg, score "
+        f"FROM '{file}' WHERE NOT evening ORDER BY rank"
+    ).fetchall()
+    names = ["hill", "day", "appears", "lat_deg", "lon_deg", "score"]
+    rows = first.table[~first.table["evening"]][names].to_dict("split")["data"]
+    assert said == [(*row[:2], row[2].timestamp(), *row[3:]) for row in rows]
+
+
+def test_it_opens_in_gdal_where_that_reads_parquet(first: terrain.Survey) -> None:
+    if "Parquet" not in pyogrio.list_drivers(read=True):
+        pytest.skip("GDAL here has no driver for Parquet")
+    file = first.folder / "survey.parquet"
+    assert pyogrio.read_info(file)["crs"] == "EPSG:4326"
+    opened = pyogrio.read_dataframe(file)
+    assert list(opened["hill"]) == list(first.table["hill"])
+    assert opened.geometry.geom_equals_exact(first.table.geometry, 1e-9).all()
 
 
 @pytest.mark.slow
