@@ -14,6 +14,7 @@ ROOT: Final = Path(__file__).resolve().parents[1]
 SAYS: Final = {
     "command": "the command line",
     "desk": "a page on this machine",
+    "surveying": "tile by tile",
     "show": "pictures, maps, files",
     "words": "what is said of it",
     "plan": "a timed morning",

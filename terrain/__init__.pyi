@@ -123,7 +123,7 @@ from .vantage.access import Access as Access
 from .year.atlas import backlight_atlas as backlight_atlas
 from .year.atlas import Atlas as Atlas
 
-# a country: every hill, vantage and date, tile by tile
+# surveys: every hill of a country with its vantages and dates, tile by tile
 from .surveying.survey import survey as survey
 from .surveying.survey import Survey as Survey
 from .surveying.survey import survey_summits as survey_summits

@@ -11,6 +11,7 @@ import sys
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,8 +19,10 @@ import rasterio
 
 from terrain.fetch.sources import known_sources
 from terrain.fetch.tiles import Tile
+from tests.browser import chromium, needs_browser, page_of
 from tests.fetch.server import serving
-from tests.show.browser import Browser, browser_path
+
+fixtures = (chromium,)
 
 ROOT = Path(__file__).parent.parent
 COPERNICUS = known_sources()["copernicus-30"]
@@ -95,38 +98,25 @@ def first_hour(command: list[str]) -> Path:
     return sheet
 
 
-@pytest.fixture
-def phone(tmp_path: Path) -> Iterator[Browser]:
-    command = browser_path()
-    if command is None:
-        pytest.skip(
-            "no Chromium on this machine: install chromium to see the sheet as a phone does"
-        )
-    browser = Browser(command, tmp_path / "phone")
-    browser.size(390, 844)
-    yield browser
-    browser.close()
-
-
-def check_on_a_phone(phone: Browser, sheet: Path) -> None:
+def check_on_a_phone(chromium: Any, sheet: Path) -> None:
     """All of it is in the file, fits the screen, and shows."""
-    phone.open(sheet.as_uri())
-    assert phone.value("document.documentElement.scrollWidth") == 390
-    assert phone.value("Promise.all([...document.images].map(i => i.decode())).then(() => 1)") == 1
-    asked = [
-        event["params"]["request"]["url"]
-        for event in phone.events
-        if event.get("method") == "Network.requestWillBeSent"
-    ]
+    asked: list[str] = []
+    with page_of(chromium, sheet, size=(390, 844), asked=asked) as phone:
+        assert phone.run("document.documentElement.scrollWidth") == 390
+        images = "Promise.all([...document.images].map(i => i.decode())).then(() => 1)"
+        assert phone.run(images) == 1
+        assert not phone.wrongs
     assert {url for url in asked if not url.startswith("data:")} == {sheet.as_uri()}
 
 
-def test_three_commands_once_it_is_installed(internet: str, phone: Browser) -> None:
-    check_on_a_phone(phone, first_hour([sys.executable, "-m", "terrain"]))
+@needs_browser
+def test_three_commands_once_it_is_installed(internet: str, chromium: Any) -> None:
+    check_on_a_phone(chromium, first_hour([sys.executable, "-m", "terrain"]))
 
 
+@needs_browser
 @pytest.mark.slow
-def test_four_commands_from_nothing(internet: str, phone: Browser, tmp_path: Path) -> None:
+def test_four_commands_from_nothing(internet: str, chromium: Any, tmp_path: Path) -> None:
     place = tmp_path / "venv"
     subprocess.run([sys.executable, "-m", "venv", place], check=True)
     # its own packages alone, none of the checkout beside
@@ -135,4 +125,4 @@ def test_four_commands_from_nothing(internet: str, phone: Browser, tmp_path: Pat
     subprocess.run(pip, check=True, env=environment)
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("PYTHONPATH", raising=False)
-        check_on_a_phone(phone, first_hour([str(place / "bin/terrain")]))
+        check_on_a_phone(chromium, first_hour([str(place / "bin/terrain")]))

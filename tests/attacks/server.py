@@ -24,8 +24,6 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any, Final, TextIO
 
-from terrain.cores import cores
-
 NUMBER: Final = struct.Struct("q")
 MOST_LETTERS: Final = 150_000
 _LOADED: Final = (
@@ -60,7 +58,6 @@ def serve(channel: socket.socket) -> bool:
         if child == 0:
             channel.close()
             os.sched_setaffinity(0, cores_had)
-            cores.cache_clear()
             _become(asked, streams)
             return True
         for stream in streams:

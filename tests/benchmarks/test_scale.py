@@ -228,6 +228,11 @@ def test_first_light_of_a_window_flags_where_hidden_ground_delays_the_sun(
     assert out.known_m < far.left_out().known_m
 
 
+def north(dem: Dem) -> float:
+    """True azimuth of the grid's north in the middle of a raster, degrees."""
+    return float(dem.grid.convergence_deg(*dem.grid.centre_lonlat))
+
+
 def test_a_field_put_together_from_parts_is_that_of_the_whole(sparse: Path, whole: Dem) -> None:
     """The horizon of every cell, part by part; where the margin was too narrow is flagged."""
     found, hidden, times = (np.full(whole.shape, np.nan) for _ in range(3))
@@ -237,7 +242,9 @@ def test_a_field_put_together_from_parts_is_that_of_the_whole(sparse: Path, whol
     for part in read_parts(known, side_m=side_m, margin_m=margin_m):
         rows, cols = place_of(part.dem, whole)
         own = part.is_own
-        altitude, _ = horizon_and_distance(part.dem, 118.0)
+        # along the same line of the grid: each raster takes north at its own middle
+        turn = float(np.subtract(*(north(dem) for dem in (part.dem, whole))))
+        altitude, _ = horizon_and_distance(part.dem, 118.0 + turn)
         found[rows, cols][own] = altitude[own]
         beyond = lowest_hidden_m(part.dem.heights_m, altitude, known_to(part.dem, 118.0))
         hidden[rows, cols][own] = beyond[own]

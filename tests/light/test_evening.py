@@ -147,7 +147,7 @@ def last_seen(
     return -halved(lambda t: over(-t), -times[max(last - 1, 0)], -times[last])
 
 
-def check_against_twin(dem: Dem, day: dt.date, count: int) -> None:
+def check_against_twin(dem: Dem, day: dt.date, count: int, *, median_s: float = 10.0) -> None:
     """Cells where the sun goes behind known ground, below 12 degrees to keep the skyline short.
 
     Nearer than five cells the ground between the cells decides; see `terrain.light.arrival`.
@@ -160,9 +160,9 @@ def check_against_twin(dem: Dem, day: dt.date, count: int) -> None:
     asked[: dem.shape[0] // 8] = asked[:, : dem.shape[1] // 8] = False
     for row, col in np.random.default_rng(day.month).permutation(np.argwhere(asked))[:count]:
         moment = arrival.moment(arrival.arrives_s[row, col])
-        since = moment - dt.timedelta(minutes=10)
+        since = moment - dt.timedelta(minutes=50)
         off.append(moment.timestamp() - last_seen(ground, *place(dem, row, col), midnight, since))
-    assert np.median(np.abs(off)) < 10.0
+    assert np.median(np.abs(off)) < median_s
     assert np.percentile(np.abs(off), 80) < 60.0
 
 
@@ -174,7 +174,8 @@ def test_agrees_with_a_sun_and_a_ground_of_another_make(open_data: Path, day: dt
 
 
 def test_agrees_with_the_twin_on_ridges(jacksboro: Dem) -> None:
-    check_against_twin(jacksboro, dt.date(2025, 9, 3), 8)
+    # the twin has not the cells of a plane but those of the file, 74 by 92 m, between which it reads
+    check_against_twin(jacksboro, dt.date(2025, 9, 3), 16, median_s=20.0)
 
 
 def test_a_valley_loses_the_light_before_its_ridges(make_dem: MakeDem) -> None:

@@ -161,8 +161,7 @@ def skyline_table(sky: Skyline) -> gpd.GeoDataFrame:
 
     Examples
     --------
-    >>> import datetime as dt
-    >>>     >>> import terrain
+    >>> import terrain
     >>> grid = terrain.Grid(crs=32628, transform=(100, 0, 5e5, 0, -100, 6e6), shape=(61, 81))
     >>> row, col = np.mgrid[-30:31, -40:41]
     >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
