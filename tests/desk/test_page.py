@@ -84,7 +84,8 @@ def test_a_click_on_the_map_stands_there_and_the_back_button_returns(browser):
 
 @needs_browser
 def test_the_map_is_walked_by_keyboard_and_says_where_it_is(browser):
-    page = browser.open("#tab=take&time=12:00")
+    # the walk may end where the mist lies over the eye, of which the desk has no answer
+    page = browser.open("#tab=take&time=12:00", refused=True)
     page.settle()
     ground = page.page.locator("#map")
     ground.focus()

@@ -174,7 +174,7 @@ def test_agrees_with_a_sun_and_a_ground_of_another_make(open_data: Path, day: dt
 
 
 def test_agrees_with_the_twin_on_ridges(jacksboro: Dem) -> None:
-    # the twin has not the cells of a plane but those of the file, 74 by 92 m, between which it reads
+    # the twin reads between the cells of the file, 74 by 92 m, not between those of a plane
     check_against_twin(jacksboro, dt.date(2025, 9, 3), 16, median_s=20.0)
 
 
