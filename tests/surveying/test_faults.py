@@ -141,6 +141,7 @@ def test_a_full_disk_is_told_and_what_is_done_is_kept(country: Path, tmp_path: P
     assert {name: after[name] for name in before} == before
 
 
+@pytest.mark.slow
 def test_a_tile_that_is_damaged_is_named_and_the_rest_finished(
     ask: Ask, first: terrain.Survey, tmp_path: Path
 ) -> None:
