@@ -36,7 +36,7 @@ _MOST_SHAPE: Final = 0.42
 _FROM_SKY: Final = 0.45
 """Of what is left off a higher picture, the share that is taken from its top."""
 _LEAST_SKY: Final = 0.25
-"""Share of a small view that lies over summit and sun."""
+"""Share of a small view that lies over summit and sun, and under them."""
 
 
 def small_views(
@@ -111,11 +111,13 @@ def _view(
 def _cropped(pixels: NDArray[np.uint8], camera: Camera, highest_deg: float) -> NDArray[np.uint8]:
     """Of a picture that is too high: a little less goes of the sky than of the foot.
 
-    highest_deg: altitude of summit or sun, over which some sky is left in any case.
+    highest_deg: altitude of summit or sun, which stays well within in any case.
     """
     high = round(_MOST_SHAPE * pixels.shape[1])
     over = math.tan(math.radians(highest_deg - camera.frame.altitude_deg)) * camera.px_per_focal
     summit = round(pixels.shape[0] / 2.0 - over)
     spare = max(pixels.shape[0] - high, 0)
-    top = min(round(_FROM_SKY * spare), max(summit - round(_LEAST_SKY * high), 0))
+    margin = round(_LEAST_SKY * high)
+    top = min(max(round(_FROM_SKY * spare), summit + margin - high), summit - margin)
+    top = min(max(top, 0), spare)
     return pixels[top : top + high].copy()
