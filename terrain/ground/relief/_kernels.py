@@ -1,4 +1,4 @@
-"""Every top of a raster, whose each cell is, and where the islands of two tops join.
+"""Every top of a raster, and whose each cell is.
 
 Cells are named by their flat index. Unknown ground is NaN, and so neither higher than anything
 nor equal to it. As a sea sinks, cells come up one by one: the highest first, equals in order of
@@ -8,23 +8,12 @@ cell of a flat, which falls nothing to its col.
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 
-from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
+from terrain.arrays import Floats, Labels, Numbers, Singles
 from terrain.compiling import njit
 
 NOTHING = -1
-
-
-class Ends(NamedTuple):
-    """The rows and columns at which the ground ends: the outermost of a raster; -1 for others."""
-
-    top: int
-    left: int
-    bottom: int
-    right: int
 
 
 @njit(cache=True, nogil=True)
@@ -37,8 +26,11 @@ def ways_up(
     cells. way: flat, to be filled.
     """
     rows, cols = heights.shape
+    # how far it is to a neighbour so many rows and columns away, worked out once a row
+    way_m = np.empty((2, 2))
     for row in range(first, end):
-        width, depth = width_m[row], depth_m[row]
+        way_m[0, 1], way_m[1, 0] = width_m[row], depth_m[row]
+        way_m[1, 1] = np.hypot(depth_m[row], width_m[row])
         for col in range(cols):
             level = heights[row, col]
             steepest = 0.0
@@ -47,9 +39,9 @@ def ways_up(
                 for near_col in range(max(col - 1, 0), min(col + 2, cols)):
                     rise = heights[near_row, near_col] - level
                     if rise > 0:
-                        way_m = np.hypot((near_row - row) * depth, (near_col - col) * width)
-                        if rise / way_m > steepest:
-                            steepest = rise / way_m
+                        slope = rise / way_m[abs(near_row - row), abs(near_col - col)]
+                        if slope > steepest:
+                            steepest = slope
                             best = near_row * cols + near_col
             way[row * cols + col] = best
 
@@ -172,110 +164,3 @@ def _share_flats(flat: Singles, way: Labels, queue: Numbers, tail: int, cols: in
                     way[near] = cell
                     queue[tail] = near
                     tail += 1
-
-
-@njit(cache=True, nogil=True)
-def meeting_cells(
-    first: int, end: int, heights: Singles, peak_of: Labels, ends: Ends, meets: Flags
-) -> None:
-    """Where islands of two peaks may meet as a sea sinks, or one may touch the end of the ground.
-
-    Cells at an end or beside unknown ground, and those beside one that comes before and leads to
-    another peak. first, end: rows. heights: (rows, cols). peak_of: flat. meets: flat, to be filled.
-    """
-    rows, cols = heights.shape
-    for row in range(first, end):
-        for col in range(cols):
-            cell = row * cols + col
-            level, own = heights[row, col], peak_of[cell]
-            here = row == ends.top or col == ends.left or row == ends.bottom or col == ends.right
-            for near_row in range(max(row - 1, 0), min(row + 2, rows)):
-                for near_col in range(max(col - 1, 0), min(col + 2, cols)):
-                    near, beside = heights[near_row, near_col], near_row * cols + near_col
-                    before = near > level or (near == level and beside < cell)
-                    here |= np.isnan(near) or (before and peak_of[beside] != own)
-            meets[cell] = here and not np.isnan(level)
-
-
-@njit(cache=True, nogil=True)
-def join_islands(
-    heights: Singles, order: Numbers, peak_of: Labels, peaks: int, ends: Ends
-) -> tuple[Numbers, Numbers, Numbers, Labels]:
-    """Lower a sea past every peak and note where islands join, and where they touch an end.
-
-    order: the cells of `meeting_cells`, highest first, equals in order of index. peak_of: flat,
-    the number of the peak that each cell leads to, peaks numbered in the order of their cells.
-
-    Results, one entry a peak:
-    col_cell: where its island joined that of a peak before it, -1 never;
-    touch_cell: where its island, until then, first touched an end or unknown ground, or joined an
-        island that had; -1 never;
-    far_cell: the cell on the far side of the col, of those in that island the highest; -1 no col;
-    joined: the peak whose island it joined, -1 no col.
-
-    Islands are joined by union-find over the peaks; the root is always the first peak::
-
-        5 |    A
-        4 |   / \\      B          B's island joins A's at the col c, for there a cell of A's
-        3 |  /   \\    / \\         comes before c, on its far side
-        2 | /     \\ c/   \\
-    """
-    rows, cols = heights.shape
-    flat = heights.reshape(-1)
-    col_cell = np.full(peaks, NOTHING, dtype=np.int64)
-    touch_cell = np.full(peaks, NOTHING, dtype=np.int64)
-    far_cell = np.full(peaks, NOTHING, dtype=np.int64)
-    joined = np.full(peaks, NOTHING, dtype=np.int32)
-    parent = np.arange(peaks).astype(np.int32)
-    meeting = np.empty(9, dtype=np.int64)
-    for cell in order:
-        row, col = cell // cols, cell % cols
-        touches = row == ends.top or col == ends.left or row == ends.bottom or col == ends.right
-        root = root_of(parent, peak_of[cell])
-        far_side, highest = cell, flat[cell]
-        meeting[0] = root
-        count = 1
-        for near_row in range(max(row - 1, 0), min(row + 2, rows)):
-            for near_col in range(max(col - 1, 0), min(col + 2, cols)):
-                near = near_row * cols + near_col
-                touches |= np.isnan(flat[near])
-                if flat[near] > flat[cell] or (flat[near] == flat[cell] and near < cell):
-                    other = root_of(parent, peak_of[near])
-                    meeting[count] = other
-                    count += 1
-                    if other < root or (other == root and flat[near] > highest):
-                        root = other
-                        far_side, highest = near, flat[near]
-        for lesser in meeting[:count]:
-            if lesser != root and parent[lesser] == lesser:
-                far_cell[lesser] = far_side
-                join(parent, lesser, root, cell, col_cell, joined, touch_cell)
-        if touches and touch_cell[root] == NOTHING:
-            touch_cell[root] = cell
-    return col_cell, touch_cell, far_cell, joined
-
-
-@njit(cache=True, nogil=True)
-def join(
-    parent: Labels,
-    lesser: int,
-    root: int,
-    at: int,
-    col: Numbers,
-    joined: Labels,
-    touch: Numbers,
-) -> None:
-    """Join an island to that of a peak before it, which from then on touches an end if that did."""
-    parent[lesser] = root
-    col[lesser] = at
-    joined[lesser] = root
-    if touch[lesser] != NOTHING and touch[root] == NOTHING:
-        touch[root] = at
-
-
-@njit(cache=True, nogil=True)
-def root_of(parent: Labels, peak: int) -> int:
-    while parent[peak] != peak:
-        parent[peak] = parent[parent[peak]]
-        peak = parent[peak]
-    return peak

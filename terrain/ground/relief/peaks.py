@@ -13,13 +13,8 @@ import numpy as np
 
 from terrain.arrays import Labels, Numbers, Singles, frozen_arrays
 from terrain.cores import share_out
-from terrain.ground.relief._kernels import (
-    NOTHING,
-    Ends,
-    join_islands,
-    lead_to_peaks,
-    meeting_cells,
-)
+from terrain.ground.relief._island_kernels import Ends, join_islands, meeting_cells
+from terrain.ground.relief._kernels import NOTHING, lead_to_peaks
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -14,7 +14,8 @@ from terrain.ground.features import Features
 from terrain.ground.raster.cuts import Cells
 from terrain.ground.raster.parts import PartsPlan
 from terrain.ground.raster.planned import PlannedPart
-from terrain.ground.relief._kernels import NOTHING, Ends
+from terrain.ground.relief._island_kernels import Ends
+from terrain.ground.relief._kernels import NOTHING
 from terrain.ground.relief.peaks import Peaks, join_peaks
 from terrain.ground.relief.prominence import DEFAULT_PROMINENCE_M
 from terrain.ground.relief.summit_table import (

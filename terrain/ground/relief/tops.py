@@ -12,7 +12,8 @@ from scipy import ndimage
 from terrain.arrays import Flags, Floats, Labels, Numbers, Singles, frozen_arrays, sealed
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
-from terrain.ground.relief._kernels import NOTHING, Ends, lead_to_tops, ways_up
+from terrain.ground.relief._island_kernels import Ends
+from terrain.ground.relief._kernels import NOTHING, lead_to_tops, ways_up
 from terrain.ground.relief.peaks import Peaks, highest_first, join_peaks, numbered
 
 _FLAT_CELLS: Final = 8  # as far as most flats go

@@ -27,8 +27,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from terrain.arrays import Flags, Labels, Numbers, Singles, frozen_arrays
+from terrain.ground.relief._island_kernels import join_nodes
 from terrain.ground.relief._kernels import NOTHING
-from terrain.ground.relief._tree_kernels import join_nodes
 from terrain.ground.relief.summit_table import SummitCells
 
 
