@@ -18,6 +18,7 @@ from terrain.command.area_file import open_area
 from terrain.command.report import line, progress, saved
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day
+from terrain.words.figures import count_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -60,8 +61,9 @@ def demo(
         spot = terrain.Spot(lon_deg=best["lon_deg"], lat_deg=best["lat_deg"], name="vantage 1")
         answer = terrain.backlight(scene, terrain.look(scene, spot), day)
         small = terrain.small_scenes(country, spot, toward_deg=answer.view.azimuth_deg)
-    line(f"{area.name}: {len(stands)} summits stand above mist with its top at {sea.label}.")
-    tell_vantages(found, f"{len(found)} vantages for {hill.label} on {long_day(day)}")
+    stand = count_of(len(stands), "summit stands", "summits stand")
+    line(f"{area.name}: {stand} above mist with its top at {sea.label}.")
+    tell_vantages(found, f"{count_of(len(found), 'vantage')} for {hill.label} on {long_day(day)}")
     line(f"From the first of them {answer.reason}.")
     line(f"At its best: {best_moment(best)}.")
     line("")

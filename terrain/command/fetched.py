@@ -14,6 +14,7 @@ import terrain
 from terrain.command.report import aside
 from terrain.command.streams import make_room
 from terrain.errors import TerrainError
+from terrain.words.figures import count_of
 
 if TYPE_CHECKING:
     from terrain.command.area import Area
@@ -60,9 +61,10 @@ def bring(
 
     def allow(wanted: Wanted) -> None:
         size = f"{wanted.size_bytes / 1e6:.0f} MB"
+        tiles = count_of(wanted.tiles, "tile")
         if wanted.size_bytes > _MOST_BYTES and not yes:
-            _ask(f"{wanted.title}: about {size} in {wanted.tiles} tiles are to be fetched", more)
-        aside(f"fetching {wanted.tiles} tiles of {wanted.title}, about {size}")
+            _ask(f"{wanted.title}: about {size} in {tiles} to fetch", more)
+        aside(f"fetching {tiles} of {wanted.title}, about {size}")
 
     with _bytes_bar() as done:
         brought = terrain.fetch_ground(source, around, allow=allow, progress=done, **options)

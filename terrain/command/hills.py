@@ -22,7 +22,7 @@ from terrain.command.saves import TABLE
 from terrain.command.tables import Column, table
 from terrain.command.walk_asked import WalkOptions
 from terrain.words.clocks import long_day
-from terrain.words.figures import place
+from terrain.words.figures import count_of, place
 from terrain.words.records import rows_of
 
 
@@ -91,8 +91,8 @@ def hills(
 
     def tell() -> None:
         when = f"the evening of {long_day(day)}" if evening else long_day(day)
-        title = f"{len(found)} hills with the sun behind them on {when}"
-        table(title, _columns(evening), rows_of(found), numbered=True)
+        many = count_of(len(found), "hill with the sun behind it", "hills with the sun behind them")
+        table(f"{many} on {when}", _columns(evening), rows_of(found), numbered=True)
         line(*unknown_lines(found))
         line(found.attrs["left_out"].sentence("the summits and behind them"))
 

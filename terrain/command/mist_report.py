@@ -84,7 +84,8 @@ def show_mist(case: MistCase, count: int, asked: Asked) -> None:
 
 def _tell(case: MistCase, count: int) -> None:
     title = (
-        f"{len(case.islands)} of {len(case.summits)} summits stand above mist with its top at "
+        f"{len(case.islands)} of {count_of(len(case.summits), 'summit')} "
+        f"{'stands' if len(case.islands) == 1 else 'stand'} above mist with its top at "
         f"{case.mist.label}, on {count_of(case.islands['island'].nunique(), 'island')}"
         f"{first_of(len(case.islands), count, 'highest')}"
     )

@@ -93,7 +93,8 @@ def _pours(case: MistCase) -> gpd.GeoDataFrame | None:
 
 
 def _tell(fates: gpd.GeoDataFrame, pours: gpd.GeoDataFrame | None, count: int) -> None:
-    table(f"{len(fates)} summits as the mist rises", _COLUMNS, rows_of(fates.head(count)))
+    title = f"{count_of(len(fates), 'summit')} as the mist rises"
+    table(title, _COLUMNS, rows_of(fates.head(count)))
     if pours is None:
         return
     for _, row in pours.head(_MOST_POURS).iterrows():

@@ -17,6 +17,7 @@ from terrain.command.saves import CALENDAR, PICTURE, TABLE
 from terrain.command.tables import Column, table
 from terrain.command.walk_asked import WalkOptions
 from terrain.command.wanted import Wanted
+from terrain.words.figures import count_of, first_of
 from terrain.words.records import rows_of
 
 if TYPE_CHECKING:
@@ -104,8 +105,13 @@ def season(
 
     def tell() -> None:
         part = "evening" if wanted.evening else "morning"
-        title = f"The best {min(count, len(found))} of {len(found)} {part}s, {begin} to {end}"
-        table(title, _columns(found, part), rows_of(found.head(count)), numbered=True)
+        many = count_of(len(found), part) + first_of(len(found), count, "best")
+        table(
+            f"{many}, {begin} to {end}",
+            _columns(found, part),
+            rows_of(found.head(count)),
+            numbered=True,
+        )
         line(*range_lines(sea), *unknown_lines(found.head(count)))
         for name, why in found.attrs["left_out"].items():
             line(f"{name}: none; {why}")

@@ -24,6 +24,7 @@ from terrain.command.room import SURVEY
 from terrain.command.saves import PICTURE, TABLE
 from terrain.command.tables import Column, table
 from terrain.errors import TerrainError
+from terrain.words.figures import count_of, first_of
 from terrain.words.records import rows_of
 from terrain.words.surveys import failed_lines, standing_words, summary
 
@@ -175,7 +176,7 @@ def _rasters(
         found = terrain.survey_rasters(**run, **margin, work=work, name=name, progress=tell)
     asked.answer(
         fields=lambda: {"mosaic": str(found.mosaic), "tiles": found.tiles},
-        tell=lambda: line(f"{found.mosaic} names the rasters of {found.tiles} tiles"),
+        tell=lambda: line(f"{found.mosaic} names the rasters of {count_of(found.tiles, 'tile')}"),
     )
     _say_failed(found)
 
@@ -186,8 +187,8 @@ def _say_failed(found: Any) -> None:
         aside(words)
     if found.failures:
         raise TerrainError(
-            f"{len(found.failures)} of {found.tiles} tiles failed; the rest is whole, and the same "
-            "command tries these again"
+            f"{len(found.failures)} of {count_of(found.tiles, 'tile')} failed; the rest is whole, "
+            "and the same command tries these again"
         )
 
 
@@ -195,7 +196,9 @@ def _answer(asked: options.Asked, found: Survey, count: int, show: bool) -> None
     def tell() -> None:
         shown = found.table.head(count)
         if len(shown):
-            title = f"The best {len(shown)} of {len(found.table)} vantages"
+            title = count_of(len(found.table), "vantage") + first_of(
+                len(found.table), count, "best"
+            )
             table(title, _columns(), rows_of(shown), numbered=True)
         line(summary(found))
 

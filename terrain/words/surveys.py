@@ -30,7 +30,11 @@ def summary(found: Any) -> str:
     hills = found.table["hill"].nunique() if len(found.table) else 0
     tops = count_of(len(found.summits), "hill", "hills")
     places = count_of(len(found.table), "vantage", "vantages")
-    done = "nothing was left to do" if not found.made else f"{found.made} tasks were done now"
+    done = (
+        "nothing was left to do"
+        if not found.made
+        else f"{count_of(found.made, 'task was', 'tasks were')} done now"
+    )
     return (
         f"{places} of {hills} of {tops} in {count_of(found.tiles, 'tile', 'tiles')}; {done}; "
         f"all is kept in {found.folder}"
