@@ -1,6 +1,7 @@
 """Try all attacks, and say how many were tried, how many came out clean, and what did not.
 
 python -m tests.attacks [--quick] [--seconds] [--part=1/4] [MODULE[.py] | WORDS OF A NAME]...
+                                            # modules that are named come in that order
 python -m tests.attacks --twice ...         # forks a second time, as processes of their own
 python -m tests.attacks --fuzz SECONDS      # reads almost good files, each a new one, for so long
 """
@@ -14,7 +15,7 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from importlib import import_module
 from pathlib import Path
 from typing import Final
@@ -38,9 +39,9 @@ def _takes_part(name: str) -> bool:
     return hasattr(import_module(f"tests.attacks.{name}"), "cases")
 
 
-def all_cases() -> Iterator[tuple[str, Case]]:
-    """Every case, with the module that it is from."""
-    for module in modules():
+def all_cases(first: Iterable[str] = ()) -> Iterator[tuple[str, Case]]:
+    """Every case, with the module that it is from. first: modules that come before the others."""
+    for module in dict.fromkeys([*(name for name in first if name in modules()), *modules()]):
         for case in import_module(f"tests.attacks.{module}").cases():
             yield module, case
 
@@ -64,7 +65,7 @@ def main(words: list[str]) -> int:
     tried: Counter[str] = Counter()
     bad: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as folder:
-        for module, case in itertools.islice(all_cases(), part, None, parts):
+        for module, case in itertools.islice(all_cases(asked), part, None, parts):
             if not _is_asked(asked, module, case) or (quick and not case.quick):
                 continue
             began = time.perf_counter()

@@ -26,6 +26,7 @@ _SAVED: Final = {
     "light": "svg",
     "plan": "html",
     "season": "svg",
+    "survey": "csv",
 }
 _TEXTS: Final = re.compile(r"<script.*?</script>|<style.*?</style>|<[^>]*>", re.DOTALL)
 

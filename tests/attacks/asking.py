@@ -10,6 +10,7 @@ import numpy as np
 import typer.main
 
 from terrain.command.app import app
+from tests.attacks.environment import COMMANDS
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,8 @@ def drawn(name: str) -> np.random.Generator:
 
 def about(command: str, spot: str, hill: str, mist_top_m: float = 150.0) -> list[str]:
     """Options that ask a command about a spot and a hill, given as LAT,LON, on bare ground."""
+    if command == "survey":
+        return COMMANDS[command]
     said = {
         "--spot": spot,
         "--hill": hill,

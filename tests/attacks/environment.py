@@ -25,6 +25,7 @@ COMMANDS: Final[dict[str, list[str]]] = {
     "frame": _SPOT,
     "plan": _SPOT,
     "season": ["--from=2026-03-18", "--to=2026-03-26", "--mist-share=0"],
+    "survey": ["--what=summits", "--workers=1", "--save=kept"],
 }
 """What each command is asked of the island, at the least."""
 

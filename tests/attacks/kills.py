@@ -23,6 +23,7 @@ _SAVED: Final[dict[str, tuple[str, ...]]] = {
     "light": ("tif", "png"),
     "plan": ("html", "gpx", "ics", "kml"),
     "season": ("csv", "png"),
+    "survey": ("csv",),
 }
 _KILLS: Final = 4
 _STOPS: Final = 2

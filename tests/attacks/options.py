@@ -56,6 +56,9 @@ _BY_TAKES: Final[dict[str, Sequence[str]]] = {
     "MMxMM": ("0x0", "36", "36x", "nanx24", "1e3x1e9", "-36x24", "x", "", _LONG),
     "NAME=W": ("alignment=nan", "x=1", "=", "alignment", "alignment=-1", "alignment=1e308", _LONG),
     "M,C[,%]": ("1", "nan,1", "1,1,1,1", "100,-300", "100,5,200", "", "1e308,1", _LONG),
+    "WHAT": ("moons", "", "light", "atlas", "vantages,summits", _LONG),
+    "WHICH": ("noons", "", "Both", "evenings", _LONG),
+    "ADDRESS": ("", "x", "tcp://", "tcp://127.0.0.1:1", "127.0.0.1:99999", "http://[::", _LONG),
     "M,C": ("1", "nan,1", "1,1,1", "100,-300", "", "1e308,1", _LONG),
 }
 _BY_SPELLING: Final[dict[str, Sequence[str]]] = {
@@ -87,9 +90,19 @@ def cases() -> Iterator[Case]:
     yield from _wild()
 
 
-def _base(command: str) -> list[str]:
+_VANTAGES: Final = (
+    *("--what=vantages", "--from=2026-03-21", "--to=2026-03-21", "--ends=mornings", "--reach=3"),
+    *("--prominence=250", "--farthest=3"),
+)
+_OF_SUMMITS: Final = ("--what", "--names", "--prominence", "--tile", "--workers", "--save")
+
+
+def _base(command: str, option: str = "") -> list[str]:
+    """What a command is asked at the least; of a survey what heeds that option."""
     if command == "sounding":
         return ["sounding", "air.csv"]
+    if command == "survey" and option not in _OF_SUMMITS:
+        return ["survey", "area.toml", *COMMANDS["survey"], *_VANTAGES]
     return [command, "area.toml", *COMMANDS[command]] if command in COMMANDS else [command]
 
 
@@ -99,7 +112,7 @@ def _with_values(one: Parameter) -> Iterator[Case]:
     few = min(_EACH, len(values))
     for chosen in drawn(name).choice(len(values), few, replace=False):
         value = values[int(chosen)]
-        base = _base(one.command)
+        base = _base(one.command, one.spelling)
         words = [*base, f"{one.spelling}={value}"] if one.is_option else _in_place(base, value)
         said = ascii(value if len(value) < 60 else f"{value[:8]}...{value[-4:]}")
         quick = name == "summits --reach"
@@ -114,7 +127,7 @@ def _in_place(base: list[str], value: str) -> list[str]:
 def _with_flag(one: Parameter) -> Iterator[Case]:
     yield Case(
         f"{one.command} {one.spelling} twice",
-        [*_base(one.command), one.spelling, one.spelling],
+        [*_base(one.command, one.spelling), one.spelling, one.spelling],
         island(air__csv=_TABLE),
     )
 

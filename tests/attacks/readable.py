@@ -44,6 +44,12 @@ def _layers(path: Path) -> None:
         pyogrio.read_dataframe(path, layer=name)
 
 
+def _arrays(path: Path) -> None:
+    found = np.load(path)
+    for name in getattr(found, "files", ()):
+        found[name]
+
+
 def _pdf(path: Path) -> None:
     if b"%%EOF" not in path.read_bytes()[-64:]:
         raise ValueError("no end")
@@ -58,6 +64,8 @@ _READERS: Final[dict[str, Callable[[Path], Any]]] = {
     **dict.fromkeys((".tif", ".tiff"), _raster),
     **dict.fromkeys((".gpkg", ".geojson", ".kml"), _layers),
     ".csv": pd.read_csv,
+    ".parquet": pd.read_parquet,
+    **dict.fromkeys((".npy", ".npz"), _arrays),
     ".json": lambda path: json.loads(path.read_text(encoding="utf-8")),
     ".png": lambda path: PIL.Image.open(path).load(),
     **dict.fromkeys((".svg", ".gpx"), lambda path: ET.parse(path)),

@@ -73,7 +73,10 @@ def _look_alone() -> None:
 
 
 def _warm(commands: Sequence[str]) -> None:
-    """Ask some commands once, for the forks to have their compiled code and modules too."""
+    """Ask some commands once, for the forks to have their compiled code and modules too.
+
+    A survey would leave threads behind: each has its own, and calls its own workers.
+    """
     from terrain.command.main import run
     from tests.attacks import island
     from tests.attacks.environment import COMMANDS
@@ -86,7 +89,7 @@ def _warm(commands: Sequence[str]) -> None:
         os.chdir(folder)
         sys.stdout = sys.stderr = nowhere
         try:
-            for command in commands:
+            for command in set(commands) - {"survey"}:
                 save = ["--save", f"out.{_SAVED[command]}"] if command in _SAVED else []
                 with suppress(SystemExit):
                     run([command, "area.toml", *COMMANDS[command], *save])

@@ -136,7 +136,7 @@ def _lists() -> dict[str, tuple[str, Laid]]:
     }
 
 
-_SPEAKERS: Final = ("summits", "mist", "skyline", "vantages", "season")
+_SPEAKERS: Final = ("summits", "mist", "skyline", "vantages", "season", "survey")
 
 
 def cases() -> Iterator[Case]:
