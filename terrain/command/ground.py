@@ -75,6 +75,7 @@ def ground(
         sunward_m=1000.0 * sunward,
         offline=offline,
     )
+    check_not_in_use(save or [], brought.files)
     if as_json:
         said = {part.name: getattr(brought, part.name) for part in fields(brought)}
         print_json(said | {"files": [str(file) for file in brought.files]})

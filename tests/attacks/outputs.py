@@ -12,7 +12,7 @@ from typing import Final
 
 import rasterio.shutil
 
-from tests.attacks import Case, Left, island
+from tests.attacks import Case, Left, ground, island
 
 _PLAN: Final = ["plan", "area.toml", "--spot", "ridge"]
 SAVED: Final[dict[str, list[str]]] = {
@@ -64,6 +64,7 @@ def _full_disk() -> Iterator[Case]:
 
 
 _REFUSED: Final = frozenset({2})
+_NEAR: Final = ("--reach=2", "--sunward=2")
 
 
 def _in_use() -> Iterator[Case]:
@@ -114,6 +115,13 @@ def _in_use() -> Iterator[Case]:
         ["light", "area.toml", "--areas", "dales.geojson", "--save", "dales.geojson"],
         island(dales__geojson=DALES),
         codes=_REFUSED,
+    )
+    yield Case(
+        "over a folder's own ground",
+        ["ground", "54.4058,-24.0580", "--source=tiles", *_NEAR, "--save=tiles/isle.tif"],
+        {"tiles/isle.tif": ground()},
+        codes=_REFUSED,
+        quick=True,
     )
     yield Case("the demo over an area", ["demo", "."], island(), codes=_REFUSED)
     yield Case("the demo over a picture", ["demo", "."], {"view.png": OLD}, codes=_REFUSED)
