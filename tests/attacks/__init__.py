@@ -65,7 +65,8 @@ class Case:
     happens while it starts or ends, such as variables that libraries read when they are imported.
     quick: part of the suite. shell: a line for `sh` in place of the words, with `$TERRAIN` the
     command; always fresh. limit_kb: the size no file may grow beyond. stop: it is
-    stopped, looked at, and run again to its end.
+    stopped, looked at, and run again to its end. serves_s: it ends by Ctrl-C after so long, if it
+    is still there.
     """
 
     name: str
@@ -80,6 +81,7 @@ class Case:
     shell: str = ""
     limit_kb: int | None = None
     stop: Stop | None = None
+    serves_s: float | None = None
 
 
 def island(**others: Laid) -> dict[str, Laid]:

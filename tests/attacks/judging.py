@@ -22,7 +22,14 @@ _ONE_OF_MANY: Final = re.compile(
     r"(?<![\w.,:+−-])1 (?:summits|hills|tops|vantages|places|passes|islands|valleys|names|tiles"
     r"|tasks|mornings|evenings|days|minutes|hours|moments|pictures)\b"
 )
-_NOTES: Final = ("note: ", "the first run of each command", "wrote ", "ground: ", "vantages: ")
+_NOTES: Final = (
+    "note: ",
+    "the first run of each command",
+    "wrote ",
+    "ground: ",
+    "vantages: ",
+    "the work is shown at ",
+)
 
 
 def complaints(case: Case, left: Left) -> Iterator[str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Final
+from typing import Any, Final
 
 from tests.attacks import Case, island
 from tests.attacks.asking import Parameter, drawn, parameters
@@ -101,6 +101,11 @@ def _base(command: str, option: str = "") -> list[str]:
     """What a command is asked at the least; of a survey what heeds that option."""
     if command == "sounding":
         return ["sounding", "air.csv"]
+    if command == "desk":
+        return ["desk", "area.toml", "--no-browser"]
+    if command == "ground":
+        # asks no network: what it brings is its own folder
+        return ["ground", "54.4058,-24.0580", "--source=.", "--reach=2", "--sunward=2"]
     if command == "survey" and option not in _OF_SUMMITS:
         return ["survey", "area.toml", *COMMANDS["survey"], *_VANTAGES]
     return [command, "area.toml", *COMMANDS[command]] if command in COMMANDS else [command]
@@ -116,7 +121,9 @@ def _with_values(one: Parameter) -> Iterator[Case]:
         words = [*base, f"{one.spelling}={value}"] if one.is_option else _in_place(base, value)
         said = ascii(value if len(value) < 60 else f"{value[:8]}...{value[-4:]}")
         quick = name == "summits --reach"
-        yield Case(f"{name} {said}", words, island(air__csv=_TABLE), quick=quick)
+        yield Case(
+            f"{name} {said}", words, island(air__csv=_TABLE), quick=quick, **_ends(one.command)
+        )
 
 
 def _in_place(base: list[str], value: str) -> list[str]:
@@ -129,7 +136,13 @@ def _with_flag(one: Parameter) -> Iterator[Case]:
         f"{one.command} {one.spelling} twice",
         [*_base(one.command, one.spelling), one.spelling, one.spelling],
         island(air__csv=_TABLE),
+        **_ends(one.command),
     )
+
+
+def _ends(command: str) -> dict[str, Any]:
+    """How a command ends that would go on for ever."""
+    return {"serves_s": 8.0, "codes": frozenset({0, 2, 130})} if command == "desk" else {}
 
 
 def _wild() -> Iterator[Case]:

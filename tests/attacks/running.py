@@ -87,6 +87,7 @@ def _took_s(case: Case, folder: Path) -> float:
 
 def begun(case: Case, here: Path, stop_s: float | None = None) -> tuple[int, str, str]:
     """Run a case in its folder, and stop it after so long: its code and what it said."""
+    stop_s = case.serves_s if stop_s is None else stop_s
     begin = _fresh if case.fresh or case.shell else _forked
     code, out, err = begin(case, here, stop_s)
     return code, out.decode(errors="replace"), err.decode(errors="replace")
@@ -138,10 +139,11 @@ def _fresh(case: Case, here: Path, stop_s: float | None) -> tuple[int, bytes, by
 @contextmanager
 def _stop_of(case: Case, process: int, stop_s: float | None) -> Iterator[None]:
     """Send the signal of a case to a process after so long, if it is still there."""
-    if case.stop is None or stop_s is None:
+    if stop_s is None:
         yield
         return
-    timer = threading.Timer(stop_s, os.kill, (process, case.stop.signal))
+    sent = signal.SIGINT if case.stop is None else case.stop.signal
+    timer = threading.Timer(stop_s, os.kill, (process, sent))
     timer.start()
     try:
         yield
