@@ -19,7 +19,7 @@ import math
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 from typing import Any, Final
 
 import numpy as np
@@ -86,17 +86,8 @@ class Seas:
     @cached_property
     def at(self) -> Callable[[float], Sea]:
         """The sea with its top at a height; the last few are kept."""
-        return lru_cache(maxsize=_KEPT)(self._sea)
-
-    def _sea(self, top_m: float) -> Sea:
-        over = self.country.under(self._mists.mist(top_m)) if self.is_range else self.country
-        scene, asked = Scene(over, self.hill), self.asked
-        return Sea(
-            scene=scene,
-            passes=asked.passes,
-            field_deg=asked.limits.field_deg,
-            trees_m=asked.limits.trees_m,
-        )
+        # of a method of its own it would keep itself, and all of its ground, when it is done with
+        return lru_cache(maxsize=_KEPT)(partial(_sea_of, self.country, self.hill, self.asked))
 
     def highest_m(self, cells: pd.DataFrame) -> Floats:
         """The top up to which each cell stands clear, with the freeboard to spare, (n,)."""
@@ -258,6 +249,17 @@ class Seas:
         if not kept:
             raise NoAnswer(f"{self.named}{why.get(self._mists.hoped_m, why[self.tops_m[0]])}")
         return self.with_runs(kept)
+
+
+def _sea_of(country: Country, hill: Hill, asked: Question, top_m: float) -> Sea:
+    """The sea about a hill with its top at a height, of those that its mist may have."""
+    over = country if country.mists is None else country.under(country.mists.mist(top_m))
+    return Sea(
+        scene=Scene(over, hill),
+        passes=asked.passes,
+        field_deg=asked.limits.field_deg,
+        trees_m=asked.limits.trees_m,
+    )
 
 
 def _farthest(holds: Callable[[float], bool], own_m: float, tops_m: list[float]) -> float:
