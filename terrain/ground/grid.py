@@ -18,7 +18,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from threading import get_ident
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from affine import Affine
@@ -77,6 +77,10 @@ class Grid:
         object.__setattr__(self, "crs", horizontal(crs_of_places(self.crs)))
         object.__setattr__(self, "transform", Affine(*values))
         object.__setattr__(self, "shape", (rows, cols))
+
+    def __getstate__(self) -> dict[str, Any]:
+        """What another process needs; a transformation takes it longer to read than to find."""
+        return {name: vars(self)[name] for name in ("crs", "transform", "shape")}
 
     @cached_property
     def is_metric(self) -> bool:
