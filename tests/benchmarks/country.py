@@ -13,7 +13,6 @@ what it takes a worker to start is no part of it. It holds on a busy machine too
 from __future__ import annotations
 
 import datetime as dt
-import logging
 import os
 import sys
 import tempfile
@@ -21,9 +20,7 @@ import time
 from pathlib import Path
 from typing import Final
 
-import dask
 import numpy as np
-from distributed import LocalCluster
 
 import terrain
 from terrain.ground.dem import Dem
@@ -31,7 +28,7 @@ from terrain.surveying.run import begun
 from terrain.surveying.stages import all_vantages, second_tasks
 from terrain.surveying.tasks import Outcome
 from terrain.surveying.warm import compile_kernels
-from terrain.surveying.workers import SPARING
+from terrain.surveying.workers import called
 from tests.benchmarks.ground import CELL_M, rugged
 from tests.benchmarks.peers import write
 
@@ -52,20 +49,13 @@ QUESTION: Final = terrain.SurveyQuestion(
 
 def main(wanted: list[str]) -> None:
     """Measure and print, a line a country."""
-    compile_kernels()  # once, before the engine is measured
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}; tiles of {SIDE} x {SIDE} cells")
     for count in [int(word) for word in wanted] or TILES:
         with (
             tempfile.TemporaryDirectory() as folder,
-            dask.config.set(SPARING),
-            LocalCluster(
-                n_workers=2,
-                threads_per_worker=1,
-                dashboard_address="127.0.0.1:0",
-                silence_logs=logging.CRITICAL,
-            ) as cluster,
+            called(terrain.Workers(count=2), task_gb=1.0, prepare=compile_kernels) as client,
         ):
-            workers = terrain.Workers(scheduler=cluster.scheduler_address)
+            workers = terrain.Workers(scheduler=client().scheduler.address)
             print(_measured(round(count**0.5), Path(folder), workers), flush=True)
 
 
