@@ -33,8 +33,11 @@ _COLUMNS = (
 )
 
 
-def _columns(shown: gpd.GeoDataFrame) -> tuple[Column, ...]:
-    """With the heights of the list of names, where one of them is another than here."""
+def columns_of(shown: gpd.GeoDataFrame) -> tuple[Column, ...]:
+    """Those of a table of summits.
+
+    With the heights of the list of names, where one of them is another than here.
+    """
     if not any(map(_listed, rows_of(shown))):
         return _COLUMNS
     return (*_COLUMNS[:2], Column("listed m", _listed), *_COLUMNS[2:])
@@ -67,7 +70,7 @@ def summits(
     def tell() -> None:
         title = f"{count_of(len(found), 'summit')} of {prominence:g} m prominence or more"
         title += first_of(len(found), count, "highest")
-        table(title, _columns(found.head(count)), rows_of(found.head(count)), numbered=True)
+        table(title, columns_of(found.head(count)), rows_of(found.head(count)), numbered=True)
 
     asked.answer(
         fields=lambda: rows_of(found),

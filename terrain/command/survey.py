@@ -21,7 +21,8 @@ from terrain.command.mist_asked import top_option, tops_of
 from terrain.command.options import option
 from terrain.command.report import aside, line
 from terrain.command.room import SURVEY
-from terrain.command.saves import PICTURE, TABLE
+from terrain.command.summits import columns_of
+from terrain.command.survey_used import check_saved, check_used, end_of_raster, ends_of
 from terrain.command.tables import Column, table
 from terrain.errors import TerrainError
 from terrain.words.figures import count_of, first_of
@@ -32,19 +33,9 @@ if TYPE_CHECKING:
     from terrain.surveying.survey import Survey
     from terrain.surveying.tasks import Standing
 
-_ENDS: Final[Mapping[str, tuple[bool, ...]]] = {
-    "both": (False, True),
-    "mornings": (False,),
-    "evenings": (True,),
-}
 _SAID_EVERY_S: Final = 10.0
-_USED: Final[Mapping[str, tuple[str, ...]]] = {
-    "vantages": ("--mist-top", "--names", "--show"),
-    "summits": ("--names",),
-    "light": (),
-    "atlas": ("--names",),
-}
-"""What can be worked out, and what else of some options counts there."""
+_RASTERS: Final[Mapping[str, str]] = {"light": "LightOfDay", "atlas": "HillsOfDay"}
+"""What is worked out as rasters, and the public name of what does it."""
 
 
 def _columns() -> tuple[Column, ...]:
@@ -64,6 +55,7 @@ def _columns() -> tuple[Column, ...]:
 
 
 def survey(
+    given: typer.Context,
     *,
     first: options.FirstDay = None,
     last: str | None = option(
@@ -75,7 +67,11 @@ def survey(
         "day: its light, or an atlas of the hills that the sun comes over.",
         default="vantages",
     ),
-    ends: str = option("WHICH", "Both ends of the day, mornings, or evenings.", default="both"),
+    ends: str | None = option(
+        "WHICH",
+        "Both ends of the day, mornings, or evenings.",
+        shown="both, and mornings for a raster",
+    ),
     mist_top: str | None = top_option("where it is not known for sure."),
     within: options.Within = 1.0,
     prominence: options.Prominence = 30.0,
@@ -112,14 +108,11 @@ def survey(
     hills by month (.png, .jpg, .webp, .svg, .pdf).
     """
     folder, asked = _folder_of(asked)
-    asked.check_saves(PICTURE, TABLE)
-    if what not in _USED:
-        raise TerrainError(f"{what[:60]!r} is nothing to survey: give {', '.join(_USED)}")
-    _check_used(what, {"--mist-top": mist_top, "--names": names, "--show": show})
+    check_used(given, what)
+    check_saved(asked, what)
     if asked.cell is not None:
         raise TerrainError("a survey reads the raster's own cells: leave out --cell")
     area = asked.area(names, SURVEY)
-    days = days_between(first, last, _middle(area))
     reach_m = None if asked.reach is None else 1000.0 * asked.reach
     run = {
         "ground": ground_for(area, None)[0],
@@ -135,9 +128,9 @@ def survey(
         ),
         **area.said,
     }
-    if what in ("light", "atlas"):
-        which = {"light": terrain.LightOfDay, "atlas": terrain.HillsOfDay}[what]
-        work = which(day=days[0], evening=_ends(ends) == (True,))
+    if what in _RASTERS:
+        of_day, evening = getattr(terrain, _RASTERS[what]), end_of_raster(ends)
+        work = of_day(day=_days(area, first, None)[0], evening=evening)
         _rasters(asked, work, what, prominence_m=prominence, reach_m=reach_m, **run)
         return
     with _told(quiet=asked.as_json) as tell:
@@ -145,8 +138,8 @@ def survey(
             found = terrain.survey_summits(**run, prominence_m=prominence, progress=tell)
         else:
             question = terrain.SurveyQuestion(
-                days=days,
-                ends=_ends(ends),
+                days=_days(area, first, last),
+                ends=ends_of(ends),
                 tops_m=_tops(area, mist_top),
                 limits=terrain.Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest),
                 count=per_hill,
@@ -154,17 +147,8 @@ def survey(
                 reach_m=reach_m,
             )
             found = terrain.survey(**run, question=question, progress=tell)
-    _answer(asked, found, count, show and what == "vantages")
+    _answer(asked, found, what, count, show)
     _say_failed(found)
-
-
-def _check_used(what: str, given: Mapping[str, object]) -> None:
-    """TerrainError for an option that is given and does nothing there."""
-    for spelling, value in given.items():
-        if value and spelling not in _USED[what]:
-            raise TerrainError(
-                f"{spelling} does nothing with --what {what}: leave out one of the two"
-            )
 
 
 def _rasters(
@@ -192,19 +176,22 @@ def _say_failed(found: Any) -> None:
         )
 
 
-def _answer(asked: options.Asked, found: Survey, count: int, show: bool) -> None:
+def _answer(asked: options.Asked, found: Survey, what: str, count: int, show: bool) -> None:
+    every = found.table if what == "vantages" else found.summits
+    shown = every.head(count)
+
     def tell() -> None:
-        shown = found.table.head(count)
+        best, columns = "best", _columns()
+        if what == "summits":
+            best, columns = "highest", columns_of(shown)
         if len(shown):
-            title = count_of(len(found.table), "vantage") + first_of(
-                len(found.table), count, "best"
-            )
-            table(title, _columns(), rows_of(shown), numbered=True)
+            title = f"{count_of(len(every), what[:-1])}{first_of(len(every), count, best)}"
+            table(title, columns, rows_of(shown), numbered=True)
         line(summary(found))
 
     more = [found.folder / "survey.png"] if show else []
     replace(asked, save=[*(asked.save or []), *more]).answer(
-        fields=lambda: rows_of(found.table),
+        fields=lambda: rows_of(every),
         tell=tell,
         picture=lambda: terrain.survey_figure(found.table, summits=found.summits),
         layers=lambda: found.tables,
@@ -225,18 +212,12 @@ def _folder_of(asked: options.Asked) -> tuple[Path, options.Asked]:
     return folder, replace(asked, save=rest)
 
 
-def _middle(area: Area) -> terrain.Spot:
+def _days(area: Area, first: str | None, last: str | None) -> tuple[dt.date, dt.date]:
     from terrain.ground.raster.read import grid_of
     from terrain.ground.raster.sheet import Said
 
     lon_deg, lat_deg = grid_of(ground_for(area, None)[0], Said(**area.said)).centre_lonlat
-    return terrain.Spot(lon_deg=lon_deg, lat_deg=lat_deg)
-
-
-def _ends(which: str) -> tuple[bool, ...]:
-    if which not in _ENDS:
-        raise TerrainError(f"{which[:60]!r} is no end of the day: give {', '.join(_ENDS)}")
-    return _ENDS[which]
+    return days_between(first, last, terrain.Spot(lon_deg=lon_deg, lat_deg=lat_deg))
 
 
 def _tops(area: Area, mist_top: str | None) -> tuple[float, ...]:

@@ -27,18 +27,14 @@ def standing_words(standing: Any) -> str:
 
 def summary(found: Any) -> str:
     """What a survey found, in a sentence. found: a `Survey`."""
-    hills = found.table["hill"].nunique() if len(found.table) else 0
     tops = count_of(len(found.summits), "hill", "hills")
-    places = count_of(len(found.table), "vantage", "vantages")
+    if len(found.table) or found.left_out:
+        hills = found.table["hill"].nunique() if len(found.table) else 0
+        tops = f"{count_of(len(found.table), 'vantage', 'vantages')} of {hills} of {tops}"
     done = (
-        "nothing was left to do"
-        if not found.made
-        else f"{count_of(found.made, 'task was', 'tasks were')} done now"
+        "nothing was left to do" if not found.made else f"{count_of(found.made, 'task')} done now"
     )
-    return (
-        f"{places} of {hills} of {tops} in {count_of(found.tiles, 'tile', 'tiles')}; {done}; "
-        f"all is kept in {found.folder}"
-    )
+    return f"{tops} in {count_of(found.tiles, 'tile')}; {done}; all is kept in {found.folder}"
 
 
 def failed_lines(failures: Mapping[str, str]) -> list[str]:

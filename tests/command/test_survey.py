@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,17 @@ from tests.surveying.conftest import made_hills, write_ground
 
 NEAR = ("--farthest", "3", "--reach", "3", "--prominence", "200", "--per-hill", "1")
 DAYS = ("--from", "2026-10-01", "--to", "2026-10-02")
+
+OF_VANTAGES = (
+    # its default too: it is said, and does nothing
+    *(("--mist-top", "300"), ("--within", "1.0"), ("--farthest", "15"), ("--per-hill", "5")),
+    *(("--to", "2026-10-02"), ("--show",)),
+)
+IDLE = {
+    "summits": (*OF_VANTAGES, ("--from", "2026-10-01"), ("--ends", "both"), ("--reach", "20")),
+    "light": (*OF_VANTAGES, ("--names", "n.csv"), ("--prominence", "30"), ("--count", "5")),
+    "atlas": (*OF_VANTAGES, ("--count", "5")),
+}
 
 
 @pytest.fixture
@@ -36,10 +48,22 @@ def ground(tmp_path: Path) -> Path:
             ("--save", "kept", "--what", "light", "--mist-top", "300"),
             "--mist-top does nothing with --what light: leave out one of the two",
         ),
-        (("--save", "kept", "--what", "atlas", "--mist-top", "300"), "--mist-top does nothing"),
-        (("--save", "kept", "--what", "summits", "--mist-top", "300"), "--mist-top does nothing"),
-        (("--save", "kept", "--what", "light", "--names", "n.csv"), "--names does nothing"),
-        (("--save", "kept", "--what", "summits", "--show"), "--show does nothing"),
+        *(
+            (
+                ("--save", "kept", "--what", what, *words),
+                f"{words[0]} does nothing with --what {what}",
+            )
+            for what, several in IDLE.items()
+            for words in several
+        ),
+        (("--save", "kept", "--what", "light", "--ends", "both"), "give --ends mornings, or"),
+        (("--save", "kept", "--what", "atlas", "--ends", "both"), "give --ends mornings, or"),
+        (("--save", "kept", "--what", "atlas", "--ends", "noons"), "give both, mornings, evenings"),
+        (
+            ("--save", "kept", "--what", "light", "--save", "l.csv"),
+            "cannot save as l.csv: the raster",
+        ),
+        (("--save", "kept", "--what", "summits", "--save", "s.png"), "the name must end in .gpkg"),
     ],
 )
 def test_what_makes_no_sense_is_told_before_any_work(
@@ -74,12 +98,29 @@ def test_all_is_kept_in_the_folder_and_found_there_again(
     words = ("survey", ground, *DAYS, *NEAR, "--workers", "1", "--save", tmp_path / "kept")
     first = terrain(*words, "--show", "--save", tmp_path / "hills.csv")
     assert first.code == 0, first.err
-    assert "tasks were done now" in first.out
+    assert "tasks done now" in first.out
     kept = tmp_path / "kept"
     assert {"survey.parquet", "summits.parquet", "survey.png"} <= {p.name for p in kept.iterdir()}
     assert (tmp_path / "hills.csv").read_text().count("\n") > 1
     again = terrain(*words)
     assert "nothing was left to do" in again.out
+
+
+@pytest.mark.slow
+def test_the_summits_alone_are_shown_and_saved(
+    terrain: Terrain, ground: Path, tmp_path: Path
+) -> None:
+    words = ("survey", ground, "--what", "summits", "--prominence", "200", "--workers", "1")
+    words = (*words, "--save", tmp_path / "kept")
+    found = terrain(*words, "--save", tmp_path / "hills.csv")
+    assert found.code == 0, found.err
+    lines = (tmp_path / "hills.csv").read_text().splitlines()
+    rows = json.loads(terrain(*words, "--json").out)
+    alone = json.loads(terrain("summits", ground, "--prominence", "200", "--json").out)
+    assert rows == alone
+    assert len(lines) == len(rows) + 1 > 1
+    assert f"{len(rows)} hills in 1 tile; 1 task done now" in found.out
+    assert f"{rows[0]['prominence_m']:.0f}" in found.out
 
 
 def test_how_it_stands_is_said_in_a_line() -> None:
