@@ -10,8 +10,9 @@ from terrain.errors import TerrainError
 _NEEDED: Final = ("dask", "distributed", "pyarrow")
 
 
-def check_installed() -> None:
-    """TerrainError where the libraries of a survey are not installed."""
-    missing = [name for name in _NEEDED if find_spec(name) is None]
+def check_installed(*, pages: bool = False) -> None:
+    """TerrainError where the libraries of a survey are not installed; pages: those about it too."""
+    needed = (*_NEEDED, "bokeh") if pages else _NEEDED
+    missing = [name for name in needed if find_spec(name) is None]
     if missing:
         raise TerrainError(f"a survey needs {', '.join(missing)}: pip install 'terrain[country]'")

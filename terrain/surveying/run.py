@@ -54,14 +54,16 @@ def begun(
     work: of a survey of rasters. said: as `read_dem` takes it. TerrainError where the
     libraries are not installed, or the ground cannot be cut.
     """
-    check_installed()
+    who = workers or Workers()
+    # a cluster that is running serves its own
+    check_installed(pages=who.dashboard and who.scheduler is None)
     cut, folder = cut_of(ground, tile_m, said), Folder(save.resolve())
 
     @contextmanager
     def begin(about_m: float) -> Iterator[Run]:
         needs_gb = task_gb(cut, about_m)
         compiled = partial(_compile, work)
-        with called(workers or Workers(), task_gb=needs_gb, prepare=compiled) as client:
+        with called(who, task_gb=needs_gb, prepare=compiled) as client:
             send = partial(carry_out_all, folder=folder, client=client, tell=told)
             yield Run(cut=cut, folder=folder, send=send)
 
