@@ -25,6 +25,7 @@ from terrain.command.summits import columns_of
 from terrain.command.survey_used import check_saved, check_used, end_of_raster, ends_of
 from terrain.command.tables import Column, table
 from terrain.errors import TerrainError
+from terrain.words.clocks import hour_minute
 from terrain.words.figures import count_of, first_of
 from terrain.words.records import rows_of
 from terrain.words.surveys import failed_lines, standing_words, summary
@@ -228,7 +229,7 @@ def _tops(area: Area, mist_top: str | None) -> tuple[float, ...]:
 def _clock(row: Mapping[str, Any]) -> str:
     """When the sun appears by the clock of the place, or in the evening is gone."""
     moment = dt.datetime.fromisoformat(row["appears_clock"])
-    return f"{moment:%H:%M} {'gone' if row['evening'] else 'up'}"
+    return f"{hour_minute(moment)} {'gone' if row['evening'] else 'up'}"
 
 
 @contextmanager

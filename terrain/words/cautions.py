@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from terrain.plan.cautions import EDGE_REACH_M
 from terrain.plan.morning import Plan
 from terrain.plan.stages import StageKind
-from terrain.words.clocks import clock
+from terrain.words.clocks import clock, hour_minute
 from terrain.words.figures import celsius, eighth
 from terrain.words.standing import STANDING
 
@@ -21,7 +21,7 @@ def _glare(plan: Plan) -> Iterator[str]:
     over = plan.stage(StageKind.SUN_OVER_SUMMIT)
     if over is not None:
         yield (
-            f"At {clock(over.at)} the sun stands over the summit and dazzles: compose on the "
+            f"At {hour_minute(over.at)} the sun stands over the summit and dazzles: compose on the "
             "screen, cover the lens between exposures, and do not look toward it through glass."
         )
 

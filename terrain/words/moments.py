@@ -10,7 +10,7 @@ from terrain.plan.frames import NEAR_DEG
 from terrain.view.backlight import Backlight, BestAt
 from terrain.view.facing import SunPose
 from terrain.view.states import SunSpell
-from terrain.words.clocks import clock, spell
+from terrain.words.clocks import hour_minute, spell
 
 _POSES: Final = {
     SunPose.OVER: ("over it", "over"),
@@ -26,7 +26,7 @@ def best_moment(row: Mapping[str, Any]) -> str:
     stands, _ = _POSES[row["best_pose"]]
     if row["best"] == BestAt.CONTACT:
         return f"{_edge(row)}, {stands}"
-    return f"{clock(row['best_at'])} {stands}, {row['best_deg']:.2f}° off"
+    return f"{hour_minute(row['best_at'])} {stands}, {row['best_deg']:.2f}° off"
 
 
 def best_in_short(row: Mapping[str, Any]) -> str:
@@ -34,7 +34,7 @@ def best_in_short(row: Mapping[str, Any]) -> str:
     _, stands = _POSES[row["best_pose"]]
     if row["best"] == BestAt.CONTACT:
         return f"{_edge(row)}, {stands}"
-    return f"{clock(row['best_at'])} {stands}, {row['best_deg']:.2f}°"
+    return f"{hour_minute(row['best_at'])} {stands}, {row['best_deg']:.2f}°"
 
 
 def _edge(row: Mapping[str, Any]) -> str:
@@ -72,7 +72,7 @@ _SPELLS: Final = {
 
 
 def _from_to(one: SunSpell) -> str:
-    start, end = clock(one.start), clock(one.end)
+    start, end = hour_minute(one.start), hour_minute(one.end)
     if start == end:
         return f"at {start} for {spell((one.end - one.start).total_seconds())}"
     return f"{start}–{end}"
@@ -83,7 +83,7 @@ def finding(answer: Backlight) -> str:
     if answer.first_within(NEAR_DEG) or not answer.within(NEAR_DEG):
         return answer.reason
     stands = "stood" if answer.contact.evening else "stands"
-    best, off = clock(answer.best.at), f"{answer.best.away_deg:.2f}° off"
+    best, off = hour_minute(answer.best.at), f"{answer.best.away_deg:.2f}° off"
     return f"{answer.reason}; at {best} it {stands} over the summit, {off}"
 
 

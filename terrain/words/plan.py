@@ -13,7 +13,15 @@ from terrain.plan.morning import Plan
 from terrain.plan.stages import Basis, Stage, StageKind
 from terrain.plan.what_if import FallBack
 from terrain.walk.walk import Walk
-from terrain.words.clocks import clock, long_day, plus_minus, span_words, spell, supported
+from terrain.words.clocks import (
+    clock,
+    hour_minute,
+    long_day,
+    plus_minus,
+    span_words,
+    spell,
+    supported,
+)
 from terrain.words.figures import away, distance, in_place, place, signed
 
 _SUN = {
@@ -105,7 +113,8 @@ def note(plan: Plan, stage: Stage) -> str:
             | StageKind.LIGHT_LEAVES_FLOOR
         ) if plan.valley is not None:
             light = plan.valley
-            line = f"{clock(light.first)} to {clock(light.last)} on the line to the hill"
+            first, last = hour_minute(light.first), hour_minute(light.last)
+            line = f"{first} to {last} on the line to the hill"
             return line if light.seen else f"{line}, out of sight of the spot"
     return _NOTES.get(stage.kind, "")
 
@@ -123,7 +132,8 @@ def over_words(plan: Plan) -> str:
     over, frame = plan.stage(StageKind.SUN_OVER_SUMMIT), frame_over_summit(plan)
     if over is None or frame is None:
         return ""
-    return f"at {clock(over.at)}, with the sun over the summit, {lens_held(frame)}, {aim(frame)}"
+    when = hour_minute(over.at)
+    return f"at {when}, with the sun over the summit, {lens_held(frame)}, {aim(frame)}"
 
 
 def _walk_back(back: Walk) -> str:

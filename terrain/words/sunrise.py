@@ -90,20 +90,22 @@ def _passage(answer: Backlight, later: str, between: str) -> Iterator[tuple[dt.d
     """When the ground hides the sun and shows it again, and when it is nearest to the summit.
 
     later: what the further appearances are. between: what the other ends of the showings are, each
-    with how long it shows, or has shown.
+    with how long it shows, or has shown. All hang on the same ground as the sun's appearance, and
+    are told as exactly.
     """
-    evening = answer.contact.evening
+    evening, doubt_s = answer.contact.evening, answer.contact.uncertainty_s
     for again in answer.contact.later:
-        yield again.appears, later, clock_and_zone(again.appears)
+        yield again.appears, later, clock_and_zone(again.appears, again.uncertainty_s)
     for number, showing in enumerate(answer.passage[:: -1 if evening else 1]):
         edge = showing.start if evening else showing.end
         if edge is not None:
             which = ("last " if evening else "first ") if number == 0 else ""
             flash = f"a {which}flash of" if showing.is_flash else "for" if evening else "after"
-            yield edge, between, f"{clock_and_zone(edge)}, {flash} {spell(showing.seconds)}"
+            at = clock_and_zone(edge, doubt_s)
+            yield edge, between, f"{at}, {flash} {spell(showing.seconds)}"
         for each in showing.nearest:
             near = f"{each.apart_deg:.2f}° {_in_widths(each)}"
-            yield each.at, "nearest to the summit", f"{clock_and_zone(each.at)}, {near}"
+            yield each.at, "nearest to the summit", f"{clock_and_zone(each.at, doubt_s)}, {near}"
 
 
 def _in_widths(nearest: Nearest) -> str:

@@ -49,15 +49,15 @@ def answer(
         (answer(behind=True), "Yes: the sun is seen beside Cone."),
         (
             answer(behind=True, first_deg=6.5),
-            "Yes: the sun is seen beside Cone; at 08:13 it stands over the summit, 0.29° off.",
+            "Yes: the sun is seen beside Cone; at 08:14 it stands over the summit, 0.29° off.",
         ),
         (
             answer(),
-            "Later: the sun is seen beside Cone; at 08:13 it stands over the summit, 0.29° off.",
+            "Later: the sun is seen beside Cone; at 08:14 it stands over the summit, 0.29° off.",
         ),
         (
             answer(evening=True),
-            "Before: the sun is seen beside Cone; at 08:13 it stood over the summit, 0.29° off.",
+            "Before: the sun is seen beside Cone; at 08:14 it stood over the summit, 0.29° off.",
         ),
         (answer(away_deg=1.01), "No: the sun is seen beside Cone."),
     ],
@@ -80,10 +80,10 @@ def test_when_it_is_hidden_on_the_rim_and_over_it() -> None:
         spell_of(SunPose.OVER, 304.0, 900.0),
     ]
     assert spells_line(spells, "Cone") == (
-        "The sun is hidden just behind Cone 08:13–08:18, on its rim at 08:18 for 4 s, "
-        "over it 08:18–08:28."
+        "The sun is hidden just behind Cone 08:14–08:19, on its rim at 08:19 for 4 s, "
+        "over it 08:19–08:29."
     )
-    assert spells_line(spells[1:2], "Cone") == "The sun is on the rim of Cone at 08:18 for 4 s."
+    assert spells_line(spells[1:2], "Cone") == "The sun is on the rim of Cone at 08:19 for 4 s."
     assert spells_line([], "Cone") == ""
 
 
@@ -103,8 +103,8 @@ def test_how_it_stands_at_a_moment(state: SunState, pose: SunPose, said: str, sh
 
 def test_the_best_of_a_row_and_what_it_stands_against() -> None:
     row = {"best": "passage", "best_at": AT, "best_deg": 0.29, "best_pose": "over"}
-    assert best_moment(row) == "08:13 over it, 0.29° off"
-    assert best_in_short(row) == "08:13 over, 0.29°"
+    assert best_moment(row) == "08:14 over it, 0.29° off"
+    assert best_in_short(row) == "08:14 over, 0.29°"
     first = {"best": "contact", "best_pose": "on the rim"}
     assert best_moment(first) == "as it appears, on its rim"
     assert best_moment(first | {"evening": True}) == "as it goes down, on its rim"

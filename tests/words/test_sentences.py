@@ -30,7 +30,7 @@ def sunrise(*, freeboard_m: float = 31.6, strait_m: float = math.nan) -> dict[st
         uncertainty_s=41.0,
         clears=AT + dt.timedelta(minutes=4),
         clears_doubt=None,
-        later=[SimpleNamespace(appears=AT + dt.timedelta(minutes=9))],
+        later=[SimpleNamespace(appears=AT + dt.timedelta(minutes=9), uncertainty_s=3.0)],
         azimuth_deg=98.765,
         altitude_deg=1.234,
         distance_m=4321.0,
@@ -62,7 +62,7 @@ def test_a_sunrise() -> None:
     assert said["paths without a lamp (civil dawn)"] == "06:11:07 (UTC)"
     assert said["sun appears"] == "06:41 (UTC) ± 41 s"
     assert said["sun clear of the ground"] == "06:45:07 (UTC)"
-    assert said["hidden again"] == "06:41:15 (UTC), a first flash of 8 s"
+    assert said["hidden again"] == "06:41 (UTC), a first flash of 8 s"
     assert said["and appears again"] == "06:50:07 (UTC)"
     assert said["over ground"] == "4.32 km away"
     assert said["from the summit"] == "0.50° left ± 0.06°"

@@ -14,7 +14,7 @@ from terrain.view.backlight import Backlight, backlight
 from terrain.view.contact import sun_contact
 from terrain.view.look import look
 from terrain.view.scene import Scene
-from terrain.words.clocks import clock_and_zone
+from terrain.words.clocks import clock_and_zone, hour_minute
 from terrain.words.sunrise import sunrise_rows, warnings
 from tests.conftest import MakeDem
 from tests.scenes import cone, flat, ring
@@ -115,7 +115,7 @@ def test_an_evening_goes_by_the_clock(make_dem: MakeDem) -> None:
     clocks = [clock_of(said) for _, said in rows[:-1]]
     assert clocks == sorted(clocks)
     assert long.end == answer.contact.later[0].appears
-    assert rows[1][1].startswith(f"{long.end:%H:%M}")
+    assert rows[1][1].startswith(hour_minute(long.end))
     assert rows[2][1].endswith(f", for {last.seconds / 60.0:.1f} min")
     # it shows a part of its disc at the last: the wall stands by it all the time
     assert (answer.contact.clears, rows[-1][1]) == (None, "-")

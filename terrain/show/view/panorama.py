@@ -33,7 +33,7 @@ from terrain.show.view.scenes_in_view import scenes_keys, scenes_within
 from terrain.show.view.summits_in_view import sight_key, striking_summits
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
-from terrain.words.clocks import at_local, clock, exact, long_day, plus_minus
+from terrain.words.clocks import at_local, exact, hour_minute, long_day, plus_minus
 from terrain.words.figures import signed, whole
 from terrain.words.moments import finding
 
@@ -219,7 +219,7 @@ class _Page:
 
     def _caption(self, number: int) -> str:
         words, moment = self.suns.words[number], self.suns.moments[number]
-        return f"{words}, {clock(moment)}" if words else clock(moment)
+        return f"{words}, {hour_minute(moment)}" if words else hour_minute(moment)
 
     def summit_key(self) -> Key:
         """The hill and the numbered summits."""
