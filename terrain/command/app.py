@@ -59,4 +59,7 @@ for name in (
     "sounding",
 ):
     # each is a module with one function of its name
-    app.command(cls=Command)(flat(getattr(import_module(f"terrain.command.{name}"), name)))
+    function = getattr(import_module(f"terrain.command.{name}"), name)
+    # the first sentence whole, where a list of commands would cut it to a line
+    first = (function.__doc__ or "").partition("\n\n")[0]
+    app.command(cls=Command, short_help=" ".join(first.split()))(flat(function))

@@ -9,19 +9,20 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from terrain.command.streams import make_room, say
+from terrain.command.wrapping import wrapped
 from terrain.ground.names import plain
 from terrain.words.records import for_json
 
 
 def line(*texts: str) -> None:
-    """Print lines for a person."""
+    """Print lines for a person, broken between words."""
     for text in texts:
-        say(plain(text), sys.stdout)
+        say(wrapped(plain(text), sys.stdout), sys.stdout)
 
 
 def aside(text: str) -> None:
     """Print a line on stderr, so that what is on stdout stays whole."""
-    say(plain(text), sys.stderr)
+    say(wrapped(plain(text), sys.stderr), sys.stderr)
 
 
 def saved(path: Path) -> None:
@@ -33,7 +34,7 @@ def print_json(value: object) -> None:
     """Print a value as JSON: a record by its fields, times in ISO 8601, unknown numbers as null."""
     letters = sys.stdout.encoding or ""
     few = not letters.lower().replace("-", "").startswith("utf")
-    line(json.dumps(for_json(value), indent=2, ensure_ascii=few))
+    say(plain(json.dumps(for_json(value), indent=2, ensure_ascii=few)), sys.stdout)
 
 
 @contextmanager

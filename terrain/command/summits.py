@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 _COLUMNS = (
-    text("name", "name", left=False),
+    text("name", "name"),
     metres("height m", "height_m"),
     Column(
         "prominence m",

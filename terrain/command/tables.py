@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
 from terrain.command.explained import DISPENSABLE, meaning
 from terrain.command.streams import in_its_letters, say
+from terrain.command.wrapping import wrapped
 from terrain.ground.names import LONGEST, plain
 
 if TYPE_CHECKING:
@@ -122,10 +123,13 @@ def table(
         markup=False,
         emoji=False,
     )
-    console.print(_sheet(title, kept, len(every), console.width), highlight=False)
+    # by itself, for a table breaks its title to its own width, however narrow that is
+    heading = _shown(title[:1].upper() + title[1:])
+    console.print(heading, style="table.title", highlight=False)
+    console.print(_sheet(kept, len(every), console.width), highlight=False)
     say(drawn.getvalue().removesuffix("\n"), sys.stdout)
     for words in _below(kept, spared):
-        say(words, sys.stdout)
+        say(wrapped(words, sys.stdout), sys.stdout)
     if any(map(_has_cut_name, (title, *(cell for one in kept for cell in one.cells)))):
         _say_once(_CUT)
 
@@ -137,7 +141,7 @@ def _has_cut_name(text: str) -> bool:
 def _say_once(words: str) -> None:
     said = _once.get()
     if said is None or words not in said:
-        say(words, sys.stdout)
+        say(wrapped(words, sys.stdout), sys.stdout)
         say("", sys.stdout)
     if said is not None:
         said.add(words)
@@ -184,13 +188,11 @@ def _widths(columns: Sequence[_Written], width: int) -> list[int]:
     return widths
 
 
-def _sheet(title: str, columns: Sequence[_Written], count: int, width: int) -> Table:
+def _sheet(columns: Sequence[_Written], count: int, width: int) -> Table:
     from rich import box
     from rich.table import Table
 
     sheet = Table(
-        title=_shown(title[:1].upper() + title[1:]),
-        title_justify="left",
         box=box.SIMPLE_HEAD,
         pad_edge=False,
         show_header=any(one.heading for one in columns),

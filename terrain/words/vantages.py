@@ -102,7 +102,7 @@ def range_lines(mist: AnyMist | None) -> tuple[str, ...]:
     if not isinstance(mist, MistRange):
         return ()
     return (
-        f"The mist may stand anywhere from {mist.label}. Each row is about the top hoped for,",
+        f"The mist may stand anywhere from {mist.label}. Each row is about the top hoped for, "
         f"{mist.hoped_m:.0f} m, or else the nearest to it that works there.",
     )
 

@@ -65,6 +65,16 @@ def test_help_has_the_question_first_and_an_example_last(terrain, name):
     assert groups == sorted(groups, key=lambda line: list(GROUPS).index(line.rstrip(":")))
 
 
+def test_the_list_of_commands_cuts_no_sentence_short(terrain, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    said = terrain("--help").out
+    assert "..." not in said
+    assert max(map(len, said.splitlines())) <= 80
+    for command in COMMANDS.values():
+        first = " ".join(command.help.partition("\n\n")[0].split())
+        assert first in " ".join(said.split())
+
+
 @pytest.mark.parametrize("name", COMMANDS)
 def test_an_example_is_understood(name):
     COMMANDS[name].make_context(name, list(EXAMPLES[name]))
