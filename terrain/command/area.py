@@ -66,7 +66,7 @@ class Area:
             text,
             (self.places.values(), self.starts.values(), self.named),
             "place",
-            "give LAT,LON, or name it in a file of places",
+            "give LAT,LON, or name it in a file of places (--names)",
         )
 
     def at(self, text: str) -> Spot | None:
@@ -88,7 +88,7 @@ class Area:
             str(wanted),
             (self.named, self.places.values(), self.starts.values()),
             "hill",
-            "give LAT,LON, or a name from a file of places",
+            "give LAT,LON, or a name from a file of places (--names)",
         )
 
     @property

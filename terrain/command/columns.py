@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 from terrain.command.tables import Column
 from terrain.words import figures
-from terrain.words.clocks import clock_and_zone
+from terrain.words.clocks import clock_and_zone, supported, zone_in_hours
 from terrain.words.figures import beside, place, whole
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     import geopandas as gpd
+    import pandas as pd
 
 
 def text(heading: str, key: str, *, left: bool = True) -> Column:
@@ -44,6 +45,20 @@ def score() -> Column:
 def at_clock(heading: str, key: str) -> Column:
     """A moment by the clock, as exactly as its `uncertainty_s` bears."""
     return Column(heading, lambda row: clock_and_zone(row[key], row["uncertainty_s"]))
+
+
+def appears(found: pd.DataFrame, heading: str) -> Column:
+    """When the sun appears, with the zone in the heading where all have one."""
+    zones = {zone_in_hours(moment) for moment in found["appears"]}
+    write, heading = (
+        (supported, f"{heading}\n({zones.pop()})") if len(zones) == 1 else (clock_and_zone, heading)
+    )
+
+    def at(row: dict[str, Any]) -> str:
+        moment = write(row["appears"], row["uncertainty_s"])
+        return f"{row['day']:%d %b} {moment}" if "day" in row else moment
+
+    return Column(heading, at)
 
 
 def to_side(heading: str, key: str = "offset_deg") -> Column:

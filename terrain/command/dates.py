@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-import datetime as dt
+import math
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING, Final
 
 import terrain
 from terrain.command.area import hill_on, stand_on
 from terrain.command.columns import against, best, to_side
 from terrain.command.days import NEXT, days_of_year
+from terrain.command.further import again
+from terrain.command.loosened import to_type
 from terrain.command.mist_asked import MistOptions
 from terrain.command.options import Asked, Evening, HillPlace, Names, SpotPlace, Within, Year
 from terrain.command.report import line, progress
@@ -15,8 +20,14 @@ from terrain.command.room import ONE_SPOT
 from terrain.command.saves import TABLE
 from terrain.command.tables import Column, table
 from terrain.errors import NoAnswer
-from terrain.words.clocks import moment_plus_minus
+from terrain.words.clocks import moment_plus_minus, short_day
 from terrain.words.figures import count_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_NEAR_DEG: Final = 3.0
+"""A sun that passes farther off makes another picture (no source)."""
 
 
 def _columns(evening: bool) -> tuple[Column, ...]:
@@ -58,28 +69,27 @@ def dates(
     place, over, given = area.hill_place(hill), mist.over(area), area.spot(spot)
     among = days_of_year(year, given)
     wanted = span_label(among)
+    part = _part(evening)
     with progress("going through the year", quiet=asked.as_json) as done:
         country = over.laid_on(area.country_under_sky(given, only_there=True))
         camera = stand_on(country, area, given)
         summit = hill_on(country, place)
-        found = terrain.backlit_dates(
+        dates_within = partial(
+            terrain.backlit_dates,
             country,
             camera,
             summit,
             among,
-            tolerance_deg=within,
             evening=evening,
             progress=done,
         )
-    part = _part(evening)
-    if found.empty:
-        before = found.attrs["hidden_by"]
-        if before:
-            raise NoAnswer(f"on no {part} of {wanted} from {spot}: {before}")
-        raise NoAnswer(
-            f"on no {part} of {wanted} does the sun come within {within:g}° of "
-            f"{summit.label} from {spot}{_unknown(found.attrs['ground_unknown'], part)}"
-        )
+        found = dates_within(tolerance_deg=within)
+        if found.empty:
+            hill_words = summit.name or f"{summit.lat_deg:.5f},{summit.lon_deg:.5f}"
+            same = ["--hill", hill_words, "--year", year, *mist.words, *["--evening"] * evening]
+            elsewhere = again(asked, "vantages", names, *same).strip()
+            said = f"on no {part} of {wanted}"
+            raise _none_within(dates_within, within, (said, summit.label, spot), found, elsewhere)
     rows = found.to_dict("records")
 
     def tell() -> None:
@@ -91,13 +101,36 @@ def dates(
     asked.answer(fields=lambda: rows, tell=tell, layers=lambda: {"dates": at_spot(found, camera)})
 
 
+def _none_within(
+    dates_within: Callable[..., pd.DataFrame],
+    within_deg: float,
+    names: tuple[str, str, str],
+    found: pd.DataFrame,
+    elsewhere: str,
+) -> NoAnswer:
+    """That there is no day, with the nearest miss: a sun farther off, or places elsewhere.
+
+    names: what there is none of, the hill and the spot. found: the answer without a row. elsewhere:
+    the command that asks for other places.
+    """
+    none, hill, spot = names
+    if found.attrs["hidden_by"]:
+        return NoAnswer(to_type(f"{none} from {spot}: {found.attrs['hidden_by']}", elsewhere))
+    said = f"{none} does the sun come within {within_deg:g}° of {hill} from {spot}"
+    wider = dates_within(tolerance_deg=_NEAR_DEG) if within_deg < _NEAR_DEG else found
+    if not wider.empty:
+        closest = wider.sort_values("best_deg").iloc[0]
+        return NoAnswer(
+            f"{said}: the closest misses by {closest['best_deg']:.2f}°, on "
+            f"{short_day(closest['day'])}",
+            loosen=[{"tolerance_deg": math.ceil(100.0 * closest["best_deg"]) / 100.0}],
+        )
+    unknown = found.attrs["ground_unknown"]
+    if unknown:
+        said = f"{said}; on {count_of(len(unknown), 'day')} the ground toward the sun is not known"
+    return NoAnswer(to_type(f"{said}, nor within {_NEAR_DEG:g}°", elsewhere))
+
+
 def _part(evening: bool) -> str:
     """Of the day."""
     return "evening" if evening else "morning"
-
-
-def _unknown(days: list[dt.date], part: str) -> str:
-    """On how many mornings or evenings nobody knows, for a reason why there is none."""
-    if not days:
-        return ""
-    return f"; on {count_of(len(days), part)} the ground toward the sun is not known"

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Final
+
 import terrain
 from terrain.command import options
-from terrain.command.area import middle_of
+from terrain.command.area import middle_of, none_so_prominent
 from terrain.command.columns import (
     against,
-    at_clock,
+    appears,
     best,
     kilometres,
     metres,
@@ -21,12 +25,18 @@ from terrain.command.room import HILLS
 from terrain.command.saves import TABLE
 from terrain.command.tables import Column, table
 from terrain.command.walk_asked import WalkOptions
+from terrain.errors import NoAnswer
 from terrain.words.clocks import long_day
 from terrain.words.figures import count_of, place
 from terrain.words.records import rows_of
 
+if TYPE_CHECKING:
+    import geopandas as gpd
 
-def _columns(evening: bool) -> tuple[Column, ...]:
+_PROMINENCE_M: Final = 30.0
+
+
+def _columns(found: gpd.GeoDataFrame, evening: bool) -> tuple[Column, ...]:
     return (
         Column(
             "hill",
@@ -38,7 +48,7 @@ def _columns(evening: bool) -> tuple[Column, ...]:
         metres("height m", "height_m"),
         metres("above mist m", "freeboard_m"),
         kilometres("apart km", "distance_m"),
-        at_clock("sun gone" if evening else "sun appears", "appears"),
+        appears(found, "sun gone" if evening else "sun appears"),
         to_side("from summit"),
         best(),
         against(),
@@ -47,12 +57,22 @@ def _columns(evening: bool) -> tuple[Column, ...]:
     )
 
 
+@contextmanager
+def _more(prominence_m: float) -> Iterator[None]:
+    """Where no hill answers, and nothing else is to be loosened, let lesser ones be asked for."""
+    try:
+        yield
+    except NoAnswer as error:
+        lesser = [{"min_prominence_m": _PROMINENCE_M}] if prominence_m > _PROMINENCE_M else []
+        raise NoAnswer(str(error), loosen=error.loosen or lesser) from error
+
+
 def hills(
     *,
     date: options.Day = None,
     mist: MistOptions,
     within: options.Within = 1.0,
-    prominence: options.Prominence = 30.0,
+    prominence: options.Prominence = _PROMINENCE_M,
     walks: WalkOptions,
     farthest: options.Farthest = 15.0,
     near: options.Near = None,
@@ -74,12 +94,15 @@ def hills(
     area = asked.area(names, HILLS)
     over, around = mist.over(area), None if near is None else area.spot(near)
     begins = walks.starts(area)
-    with progress("taking the sun round the tile", quiet=asked.as_json) as done:
+    with progress("taking the sun round the tile", quiet=asked.as_json) as done, _more(prominence):
         country = over.laid_on(area.country(around))
         day = area.day(date, around or middle_of(country), evening=evening)
+        summits = country.summits(min_prominence_m=prominence, names=area.summits)
+        if summits.empty:
+            raise none_so_prominent(country, prominence)
         found = terrain.backlit_pairs(
             country,
-            country.summits(min_prominence_m=prominence, names=area.summits),
+            summits,
             day,
             starts=begins,
             access=walks.access(area, country),
@@ -91,8 +114,9 @@ def hills(
 
     def tell() -> None:
         when = f"the evening of {long_day(day)}" if evening else long_day(day)
-        many = count_of(len(found), "hill with the sun behind it", "hills with the sun behind them")
-        table(f"{many} on {when}", _columns(evening), rows_of(found), numbered=True)
+        them = "it" if len(found) == 1 else "them"
+        title = f"{count_of(len(found), 'hill')} with the sun behind {them} on {when}"
+        table(title, _columns(found, evening), rows_of(found), numbered=True)
         line(*unknown_lines(found))
         line(found.attrs["left_out"].sentence("the summits and behind them"))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from typing import Any, Final
 
 from terrain.errors import NoAnswer
@@ -22,10 +23,16 @@ _OPTIONS: Final[Mapping[str, tuple[str, float]]] = {
     "mist_top_m": ("--mist-top", 1.0),
     "day": ("--date", 1.0),
     "year": ("--year", 1.0),
+    "evening": ("--evening", 1.0),
 }
 """For each argument of the library its option, and how many of the option's units are one."""
 
-_OTHER_MIST: Final = ("--mist-depth", "--mist-ceiling", "--mist-from", "--hollow")
+_LOWER: Final = "mist_lower_by_m"
+"""How much lower a mist along the valley floors has to be: asked for as so much less depth."""
+
+_DEPTHS: Final = ("--mist-depth", "--depth")
+_OTHER_MIST: Final = (*_DEPTHS, "--mist-ceiling", "--ceiling", "--mist-from", "--hollow")
+_FLAGS: Final = ("--evening",)
 _MOST_LETTERS: Final = 300
 
 
@@ -37,16 +44,41 @@ def with_what_to_type(
     words: of the command line after the command's name. known: the options that it takes.
     """
     for change in error.loosen:
-        options = {_OPTIONS[key][0]: _written(key, value) for key, value in change.items()}
-        if set(options) <= set(known) and _can(options, words):
+        options = _options(change, words)
+        if options and set(options) <= set(known) and _can(options, words):
             line = shlex.join(["terrain", name, *_changed(words, options)])
-            if len(line) > _MOST_LETTERS:
-                line = " ".join(word for part in options.items() for word in part if word)
-            return NoAnswer(f"{error}; try: {line}", loosen=error.loosen)
+            short = " ".join(word for part in options.items() for word in part if word)
+            return NoAnswer(to_type(str(error), line, short), loosen=error.loosen)
     return error
 
 
+def to_type(said: str, line: str, short: str = "") -> str:
+    """What was said with the command line to type; with what is short in place of a long one."""
+    shown = line if len(line) <= _MOST_LETTERS else short
+    return f"{said}; try: {shown}" if shown else said
+
+
+def _options(change: Mapping[str, Any], words: Sequence[str]) -> dict[str, str | None]:
+    """Options with their values, "" for one that has none, None for one to leave out."""
+    if _LOWER in change:
+        return _less_deep(words, change[_LOWER])
+    return {_OPTIONS[key][0]: _written(key, value) for key, value in change.items()}
+
+
+def _less_deep(words: Sequence[str], by_m: float) -> dict[str, str | None]:
+    """The depth over the valley floors that was asked for, less so much; none where none was."""
+    for at, word in enumerate(words):
+        option, equals, value = word.partition("=")
+        if option in _DEPTHS:
+            with suppress(ValueError, IndexError):
+                depth_m = float(value if equals else words[at + 1]) - by_m
+                return {option: f"{depth_m:.10g}"} if depth_m > 0.0 else {}
+    return {}
+
+
 def _written(key: str, value: Any) -> str | None:
+    if isinstance(value, bool):
+        return "" if value else None
     scale = _OPTIONS[key][1]
     return value if value is None or isinstance(value, str) else f"{value * scale:.10g}"
 
@@ -66,8 +98,8 @@ def _changed(words: Sequence[str], options: Mapping[str, str | None]) -> list[st
         if skip:
             skip = False
         elif word in options:
-            skip = True
+            skip = word not in _FLAGS
         elif word.partition("=")[0] not in options:
             kept.append(word)
     said = [(option, value) for option, value in options.items() if value is not None]
-    return [*kept, *(word for part in said for word in part)]
+    return [*kept, *(word for part in said for word in part if word)]

@@ -89,6 +89,8 @@ def _fields(sky: terrain.Skyline, step: float) -> dict[str, list[Any]]:
 
 def _check_clear(country: terrain.Country, camera: terrain.Spot) -> None:
     """NoAnswer where the spot lies under the mist: from there is no skyline."""
+    from terrain.view.scene import mist_under
+
     mist = country.mist
     if mist is None:
         return
@@ -96,7 +98,8 @@ def _check_clear(country: terrain.Country, camera: terrain.Spot) -> None:
     if depth_m == depth_m:
         raise NoAnswer(
             f"{place(camera.lat_deg, camera.lon_deg)} lies {depth_m:.0f} m under the mist with "
-            f"its top at {mist.label}: choose a higher spot or less mist"
+            f"its top at {mist.label}: choose a higher spot or less mist",
+            loosen=mist_under(mist, country.dem.height_at(camera.lon_deg, camera.lat_deg), depth_m),
         )
 
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import geopandas as gpd
 
 import terrain
 from terrain.command.columns import (
     against,
+    appears,
     best,
     kilometres,
     metres,
@@ -19,7 +18,7 @@ from terrain.command.columns import (
 )
 from terrain.command.report import line
 from terrain.command.tables import Column, table
-from terrain.words.clocks import clock_and_zone, day_spans, supported, zone_in_hours
+from terrain.words.clocks import day_spans
 from terrain.words.figures import height_run
 from terrain.words.records import rows_of
 from terrain.words.vantages import evening_lines, lacks, more_title, range_lines, unknown_lines
@@ -61,8 +60,8 @@ def tell(
     for name, why in found.attrs.get("starts_left_out", {}).items():
         line(f"No walk from {name}: {why}.")
     line(
-        "Computed from elevation data, not surveyed: check the ground, the access and the",
-        "weather. Steep ground and edges are dangerous in the dark. Never look at the sun",
+        "Computed from elevation data, not surveyed: check the ground, the access and the "
+        "weather. Steep ground and edges are dangerous in the dark. Never look at the sun "
         "through a lens.",
         "Next, the view from the first of them:",
         further,
@@ -77,7 +76,7 @@ def tell_vantages(found: gpd.GeoDataFrame, title: str) -> None:
         metres("height\nm", "height_m"),
         metres("above\nmist m", "freeboard_m"),
         kilometres("to hill\nkm", "distance_m"),
-        _appears(found, "sun gone" if evening else "sun appears"),
+        appears(found, "sun gone" if evening else "sun appears"),
         to_side("from summit"),
         best(),
         against(),
@@ -85,17 +84,3 @@ def tell_vantages(found: gpd.GeoDataFrame, title: str) -> None:
         Column("but", lambda row: f"{'' if row['known_between'] else '? '}{lacks(row)}", left=True),
     )
     table(title, columns, rows_of(found), numbered=True)
-
-
-def _appears(found: gpd.GeoDataFrame, heading: str) -> Column:
-    """When the sun appears, with the zone in the heading where all have one."""
-    zones = {zone_in_hours(moment) for moment in found["appears"]}
-    write, heading = (
-        (supported, f"{heading}\n({zones.pop()})") if len(zones) == 1 else (clock_and_zone, heading)
-    )
-
-    def at(row: dict[str, Any]) -> str:
-        moment = write(row["appears"], row["uncertainty_s"])
-        return f"{row['day']:%d %b} {moment}" if "day" in row else moment
-
-    return Column(heading, at)

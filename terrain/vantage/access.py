@@ -119,8 +119,7 @@ class Walks:
 
         NoAnswer, with how many there were, where none is.
         """
-        by_day = self.by_day_min[cells["row"], cells["col"]]
-        limit = self.access.within_min
+        by_day, limit = self.by_day_min[cells["row"], cells["col"]], self.access.within_min
         if not evening:
             limit = max(self._by_day_limit_min(hill, day) for day in days)
         kept = cells[by_day <= limit + _SLACK_MIN]
@@ -195,6 +194,26 @@ class Walks:
             dark = "" if evening else " in the dark"
             return f"{what} of a start{dark}: by day the nearest takes {nearest:.0f}"
         return f"{what} of a start: allow more, or start elsewhere"
+
+
+def walkable(
+    walks: Walks,
+    country: Country,
+    cells: pd.DataFrame,
+    hill: Hill,
+    days: Sequence[dt.date],
+    *,
+    far_m: float,
+    evening: bool,
+) -> pd.DataFrame:
+    """As `Walks.within`; NoAnswer says how long the nearest takes, be it much longer."""
+    try:
+        return walks.within(cells, hill, days, evening=evening)
+    except NoAnswer as error:
+        if error.loosen:
+            raise
+        longer, access = walks.longer(country, hill, far_m), walks.access
+        raise longer.none_of(cells, access, evening=evening) from error
 
 
 def walks_to(

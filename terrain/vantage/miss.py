@@ -16,7 +16,7 @@ from terrain.ground.places import Hill
 from terrain.vantage.limits import Limits
 from terrain.view.scene import Scene, lower_top_m
 
-_NEAR_DEG: Final = 3.0
+NEAR_DEG: Final = 3.0
 """A sun that passes farther off makes another picture: another day is asked for (no source)."""
 
 _SOME, _MOST = 0.5, 0.8
@@ -40,10 +40,10 @@ def none_near(
     )
 
 
-def wider(closest_deg: float, *, one_day: bool) -> list[Mapping[str, Any]]:
+def wider(closest_deg: float, *, one_day: bool = False) -> list[Mapping[str, Any]]:
     """What is asked for a sun that misses by so much, on one day that was asked for or on many."""
     of_a_year = [_OF_A_YEAR] if one_day else []
-    if math.isnan(closest_deg) or closest_deg > _NEAR_DEG:
+    if math.isnan(closest_deg) or closest_deg > NEAR_DEG:
         return of_a_year
     return [{"tolerance_deg": math.ceil(10.0 * closest_deg + 1.0) / 10.0}, *of_a_year]
 
@@ -81,12 +81,7 @@ def none_above(hill: Hill, limits: Limits, country: Country, sees: Flags) -> NoA
     out_m = freeboard_m[freeboard_m >= min(highest_m, 1.0)]
     high_m = float(np.quantile(out_m, 1.0 - _SOME))
     said = f"no place that sees {hill.label} stands {least_m:.0f} m above the mist"
-    lower: list[Mapping[str, Any]] = []
-    if country.mist is not None and np.ptp(country.mist.range_m) == 0.0:
-        most_m = float(np.quantile(freeboard_m, _MOST))
-        top_m = country.mist.stated_top_m + most_m - least_m
-        lower_m = 5.0 * math.floor(top_m / 5.0)
-        lower = [{"mist_top_m": lower_m}] if lower_m > np.nanmin(country.dem.heights_m) else []
+    lower = less_mist(country, freeboard_m, least_m)
     if highest_m < 1.0:
         return NoAnswer(
             f"{said}: the highest lies {-highest_m:.0f} m under it; try a lower mist", loosen=lower
@@ -96,6 +91,20 @@ def none_above(hill: Hill, limits: Limits, country: Country, sees: Flags) -> NoA
         "freeboard",
         loosen=[{"freeboard_m": float(math.floor(high_m))}, *lower],
     )
+
+
+def less_mist(
+    country: Country, freeboard_m: Singles | Floats, least_m: float
+) -> list[Mapping[str, Any]]:
+    """What is asked for a mist that some places stand so high above. freeboard_m: theirs, (n,)."""
+    if country.mist is None:
+        return []
+    if np.ptp(country.mist.range_m) > 0.0:
+        # less depth lowers its top by less than that where floors slope
+        return [{"mist_lower_by_m": math.ceil(2.0 * (least_m - float(freeboard_m.max())))}]
+    most_m = float(np.quantile(freeboard_m, _MOST))
+    lower_m = 5.0 * math.floor((country.mist.stated_top_m + most_m - least_m) / 5.0)
+    return [{"mist_top_m": lower_m}] if lower_m > np.nanmin(country.dem.heights_m) else []
 
 
 def under_mist(hill: Hill, top_m: float) -> NoAnswer:

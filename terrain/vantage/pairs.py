@@ -23,10 +23,11 @@ from terrain.ground.relief.summits import hill_in
 from terrain.ground.tables import with_points
 from terrain.mist.mist import Mist
 from terrain.sight.left_out import LeftOut, left_out
-from terrain.vantage.access import Access, Walks, walks_to
+from terrain.vantage.access import Access, Walks, walkable, walks_to
 from terrain.vantage.candidates import known_to_hill
 from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.limits import Limits
+from terrain.vantage.no_pair import none_held, none_promised
 from terrain.vantage.question import Question
 from terrain.vantage.search import Row, answer_on, hill_columns, pick
 from terrain.vantage.sectors import cells_in_sectors
@@ -152,23 +153,22 @@ def backlit_pairs(
         raise TerrainError("the table of summits is empty: look for them with less prominence")
     country = country_of(ground, mist=mist, refraction=refraction, accuracy=accuracy)
     limits = asked.limits
-    promised = cells_in_sectors(
+    promising = partial(
+        cells_in_sectors,
         country,
         summits,
         day,
-        limits,
         highest_deg=highest_deg,
         evening=evening,
         progress=lambda share: progress(0.7 * share),
     )
+    promised = promising(limits)
     if promised.empty:
-        raise NoAnswer(
-            f"from no place that keeps to the limits does the sun pass within "
-            f"{limits.tolerance_deg:g} degrees of a summit on {day}: try another date"
-        )
+        raise none_promised(country, limits, day, promising)
     walks = _walks(country, summits, asked)
     if walks is not None:
-        promised = walks.within(promised, hill_in(summits, 0), [day], evening=evening)
+        hill = hill_in(summits, 0)
+        promised = walkable(walks, country, promised, hill, [day], far_m=np.inf, evening=evening)
     promised = _against(country, summits, promised, limits, day)
     likeliest = _likeliest(country, promised, asked)
     found: list[Row] = []
@@ -182,11 +182,20 @@ def backlit_pairs(
             break
     if not found:
         over = "" if country.mist is None else f" with mist in {limits.mist_share:.0%} of the view"
-        raise NoAnswer(
+        said = (
             f"none of the likeliest of {len(promised)} places that promised it has, in a full "
             f"look, the low sun within {limits.tolerance_deg:g} degrees of a summit that is clear "
-            f"in sight on {day}{over}: try another date{over and ', or another mist'}"
+            f"in sight on {day}{over}"
         )
+
+        def looks_at(cell: pd.Series, wide: Limits) -> Backlight | None:
+            try:
+                scene = Scene(country, hill_in(summits, int(cell["label"]) - 1))
+            except NoAnswer:
+                return None
+            return answer_on(scene, asked.spot_in(cell), day, wide, evening=evening)
+
+        raise none_held(looks_at, likeliest, limits, said)
     pairs = with_points(asked.ranked(pd.DataFrame(found[:count])), ranked=True)
     pairs.attrs["left_out"] = _left_out(country, promised, limits)
     return pairs

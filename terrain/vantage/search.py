@@ -14,12 +14,12 @@ import numpy as np
 import pandas as pd
 
 from terrain.country import Country
-from terrain.errors import NoAnswer, NoGround, NoSun
+from terrain.errors import NoGround, NoSun
 from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.ground.tables import with_points
 from terrain.sun.clock import shifted
-from terrain.vantage.access import Walks, walks_to, with_starts
+from terrain.vantage.access import Walks, walkable, walks_to, with_starts
 from terrain.vantage.limits import Limits
 from terrain.vantage.question import Question
 from terrain.vantage.sea import mist_share, sun_at_best
@@ -70,15 +70,11 @@ class Search:
         """The cells that can be walked to in time on one of the days; NoAnswer where none can."""
         if self.walks is None:
             return cells
-        far_m = self.asked.limits.max_distance_m
-        asked = cells, self.hill, days
-        try:
-            return self.walks.within(*asked, evening=self.asked.evening)
-        except NoAnswer as error:
-            if error.loosen:
-                raise
-            longer = self.walks.longer(self.seas.country, self.hill, far_m)
-            raise (longer.none_of(cells, self.walks.access, evening=self.asked.evening)) from error
+        return walkable(
+            *(self.walks, self.seas.country, cells, self.hill, days),
+            far_m=self.asked.limits.max_distance_m,
+            evening=self.asked.evening,
+        )
 
     def looks_on(self, day: dt.date) -> Take:
         """From a cell to its row by a full look on a day."""

@@ -232,22 +232,25 @@ class Seas:
         cells = cells.assign(highest_m=self.highest_m(cells))
         height_m = cells["freeboard_m"] + self.tops_m[0]
         kept: list[pd.DataFrame] = []
-        why: dict[float, str] = {}
+        why: dict[float, NoAnswer] = {}
         for top in self.tops_m:
             clear = cells[cells["highest_m"] >= top]
             clear = clear.assign(freeboard_m=height_m[clear.index] - top, mist_top_m=top)
             scene = self.at(top).scene
             if clear.empty:
-                why[top] = f"no place stands {limits.freeboard_m:.0f} m above a top of {top:.0f} m"
+                why[top] = NoAnswer(
+                    f"no place stands {limits.freeboard_m:.0f} m above a top of {top:.0f} m"
+                )
                 continue
             if top > self.tops_m[0]:
                 clear = with_behind(scene, clear, limits)
             try:
                 kept.append(likely_on(scene, clear, line, limits))
             except NoAnswer as error:
-                why[top] = str(error)
+                why[top] = error
         if not kept:
-            raise NoAnswer(f"{self.named}{why.get(self._mists.hoped_m, why[self.tops_m[0]])}")
+            reason = why.get(self._mists.hoped_m, why[self.tops_m[0]])
+            raise NoAnswer(f"{self.named}{reason}", loosen=reason.loosen)
         return self.with_runs(kept)
 
 

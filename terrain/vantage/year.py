@@ -7,6 +7,7 @@ not depend on the day, and the best are looked at in full on the days the atlas 
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
 from typing import Any, Final
@@ -15,7 +16,7 @@ import geopandas as gpd
 import numpy as np
 import pandas as pd
 
-from terrain.arrays import Floats, Singles
+from terrain.arrays import Flags, Floats, Singles
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.errors import NoAnswer
 from terrain.sun.calendar import Span, main_year, span_label
@@ -26,7 +27,8 @@ from terrain.vantage import candidates
 from terrain.vantage.against import against_backdrop, with_backdrop
 from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.limits import Limits
-from terrain.vantage.miss import all_steep, none_above, none_sees
+from terrain.vantage.miss import all_steep, none_above, none_sees, wider
+from terrain.vantage.nearest import nearest_of_year_deg
 from terrain.vantage.search import Progress, Row, Search, is_sure
 from terrain.view.backlight import UP_TO_DEG, Backlight, backlight
 from terrain.view.look import look
@@ -35,6 +37,8 @@ from terrain.year.atlas import Atlas, atlas_of
 from terrain.year.confirm import as_ranges, held_days, runs
 
 _BATCH: Final = 200
+_A_DAY_DEG: Final = 0.4
+"""So far the sun moves north or south from one day to the next, at most."""
 
 
 def vantages_among(
@@ -72,9 +76,44 @@ def vantages_among(
         raise NoAnswer(
             f"none of the best of {len(cells)} places that promised it has the low sun within "
             f"{limits.tolerance_deg} degrees of {search.hill.label} in {span_label(among)}"
-            f"{search.also}: try another hill"
+            f"{search.also}: try another hill",
+            loosen=[*search.seas.less_mist, *_wider(search, atlas, among, apart)],
         )
     return search.table(found)
+
+
+def _wider(
+    search: Search, atlas: Atlas, among: Span, cells: pd.DataFrame
+) -> list[Mapping[str, Any]]:
+    closest_deg = nearest_of_year_deg(search, atlas, among, cells)
+    return wider(closest_deg) if closest_deg > atlas.tolerance_deg else []
+
+
+def _no_day(atlas: Atlas, near: Flags, among: Span) -> NoAnswer:
+    """That the sun passes the summit from no place on any day, and by how much it misses.
+
+    near: (rows, cols) the places at a fit distance. So much farther north or south the sun would
+    have to stand than it does; places on the other side of the hill have it at the other end of the
+    day.
+    """
+    azimuth, sky = np.radians(atlas.azimuth_deg[near]), np.radians(atlas.sky_from_deg[near])
+    lat = np.radians(atlas.grid.lonlat(*np.nonzero(near))[1])
+    # the triangle of pole, zenith and sun
+    sine = np.sin(lat) * np.sin(sky) + np.cos(lat) * np.cos(sky) * np.cos(azimuth)
+    needs = np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0)))
+    has = declination_deg(pd.date_range(*among, tz="UTC") + pd.Timedelta(hours=12))
+    misses = np.maximum(np.maximum(needs - has.max(), has.min() - needs), 0.0)
+    ours = (np.sin(azimuth) < 0.0) == atlas.evening
+    closest, other = (float(np.min(misses[side], initial=np.inf)) for side in (ours, ~ours))
+    said = f"the closest misses by about {closest:.1f} degrees"
+    if np.isinf(closest):
+        said = f"they all look toward the {'east' if atlas.evening else 'west'}"
+    turned: list[Mapping[str, Any]] = [{"evening": not atlas.evening}] if other == 0.0 else []
+    return NoAnswer(
+        f"no place that sees {atlas.hill.label} has the sun pass within {atlas.tolerance_deg:g} "
+        f"degrees of it on any day of {span_label(among)}: {said}",
+        loosen=[*wider(closest + _A_DAY_DEG), *turned],
+    )
 
 
 def _with_days_among(atlas: Atlas, among: Span) -> Atlas:
@@ -97,17 +136,14 @@ def _with_days_among(atlas: Atlas, among: Span) -> Atlas:
 
 def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits, among: Span) -> pd.DataFrame:
     """The cells that may be vantages on some day, with a quick value for each criterion."""
-    name, country = scene.hill.label, scene.country
+    country = scene.country
     near = limits.holds_distance(atlas.distance_m)
     if not near.any():
         sees, fit = ~np.isnan(atlas.distance_m), candidates.fit_to_stand(country, limits)
         raise none_sees(scene.hill, limits, atlas.distance_m, sees, fit)
     promised = near & atlas.has_days
     if not promised.any():
-        raise NoAnswer(
-            f"no place that sees {name} has the sun pass within "
-            f"{limits.tolerance_deg} degrees of it on any day of {span_label(among)}"
-        )
+        raise _no_day(atlas, near, among)
     above = promised & candidates.clear_of_mist(country, limits)
     if not above.any():
         raise none_above(scene.hill, limits, country, promised)

@@ -23,7 +23,7 @@ from terrain.sun.path import SunPath, sun_path
 from terrain.view.backdrop import Backdrop, Obstacle, behind_summit, ground_on
 from terrain.view.contact import Contact
 from terrain.view.rims import azimuths_under
-from terrain.view.scene import Scene
+from terrain.view.scene import Scene, mist_under
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -276,9 +276,11 @@ def _freeboard_m(scene: Scene, spot: Spot, ground_m: float) -> float:
     freeboard = ground_m - float(scene.mist.nearest_top_m[cell])
     # a hollow that the mist does not reach can lie lower than its top and still be clear
     if scene.mist.covers[cell]:
+        under_m = max(-freeboard, 0.0)
         raise NoAnswer(
             f"the spot at {spot.lat_deg:.4f}, {spot.lon_deg:.4f} ({ground_m:.0f} m) stands "
-            f"{max(-freeboard, 0.0):.0f} m under the mist: choose a higher spot or a lower mist"
+            f"{under_m:.0f} m under the mist: choose a higher spot or a lower mist",
+            loosen=mist_under(scene.mist, ground_m, under_m),
         )
     return freeboard
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -23,6 +24,19 @@ _OUT_M: Final = 50.0
 def lower_top_m(hill: Hill) -> float:
     """A mist's top out of which a hill stands plainly, metres."""
     return 10.0 * math.floor((hill.height_m - _OUT_M) / 10.0)
+
+
+def lower_mist(mist: Mist, top_m: float, by_m: float) -> list[Mapping[str, float]]:
+    """What is asked for a mist with its top at so much, or, along valley floors, so much lower."""
+    if mist.range_m[0] == mist.range_m[1]:
+        return [{"mist_top_m": top_m}]
+    return [{"mist_lower_by_m": math.ceil(by_m)}]
+
+
+def mist_under(mist: Mist, ground_m: float, under_m: float) -> list[Mapping[str, float]]:
+    """The same for a spot that lies so far under it."""
+    clear_m = 10.0 * math.floor(ground_m / 10.0 - 1.0)
+    return lower_mist(mist, clear_m, under_m + ground_m - clear_m)
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,7 +89,7 @@ class Scene:
             raise NoAnswer(
                 f"{hill.label} ({hill.height_m:.0f} m) lies {top - hill.height_m:.0f} m under the "
                 f"mist's top at {top:.0f} m: choose a higher hill or a lower mist",
-                loosen=[{"mist_top_m": lower_top_m(hill)}],
+                loosen=lower_mist(mist, lower_top_m(hill), float(top) - lower_top_m(hill)),
             )
 
     @property

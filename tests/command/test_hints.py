@@ -62,6 +62,22 @@ def to_type(outcome):
         (("summits", "--prominence", "2000"), "--prominence"),
         (("passes", "--prominence", "900"), "--prominence"),
         (("mist", "--mist-top", "900"), "--mist-top"),
+        (("vantages", "--mist-depth", "400"), "--mist-depth"),
+        (("vantages", "--depth=400"), "--depth"),
+        (("vantages", "--mist-top", "520:560:20"), "--mist-top"),
+        (("vantages", "--year", "2026", "--within", "0.0001"), "--within"),
+        (("vantages", "--year", "2026", "--farthest", "1.2"), "--farthest"),
+        (("vantages", "--year", "2026", "--mist-share=0.9"), "--mist-share"),
+        (("dates", "--spot", "the ridge", "--within", "0.001"), "--within"),
+        (("dates", "--spot", "54.3815,-23.94", "--mist-top", "20"), "vantages"),
+        (("dates", "--spot", "the quay"), "--mist-top"),
+        (("sunrise", "--spot", "the quay"), "--mist-top"),
+        (("skyline", "--spot", "the quay", "--mist-top", "200"), "--mist-top"),
+        (("hills", "--within", "0.0001"), "--within"),
+        (("hills", "--prominence", "900"), "--prominence"),
+        (("hills", "--farthest", "1.1"), "--farthest"),
+        (("hills", "--mist-top", "580"), "--mist-top"),
+        (("hills", "--walk", "3"), "--walk"),
     ],
     ids=lambda one: " ".join(one[:3]) if isinstance(one, tuple) else None,
 )
@@ -79,6 +95,20 @@ def test_an_empty_answer_says_what_to_type_for_the_nearest_miss(
         assert words, outcome.err
         outcome = terrain(*words[1:])
     assert outcome.code == 0, outcome.err
+
+
+def test_hills_of_less_prominence_are_asked_for_where_nothing_else_can_be():
+    from terrain.command.hills import _more
+    from terrain.errors import NoAnswer
+
+    def loosened(prominence_m, loosen=()):
+        with pytest.raises(NoAnswer, match="none") as caught, _more(prominence_m):
+            raise NoAnswer("none", loosen=loosen)
+        return caught.value.loosen
+
+    assert loosened(400.0) == ({"min_prominence_m": 30.0},)
+    assert loosened(30.0) == ()
+    assert loosened(400.0, [{"tolerance_deg": 2.0}]) == ({"tolerance_deg": 2.0},)
 
 
 def test_a_folder_with_a_blank_is_quoted(isle, tmp_path):
