@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -57,7 +58,11 @@ def bring(
     yes: that nothing is to be asked. hint: to say which command fetches it once and for all.
     """
     place = f"{around.lat_deg:.4f},{around.lon_deg:.4f}"
-    more = f": terrain ground {place} --yes fetches it" if hint else ": add --yes"
+    once = ["terrain", "ground", place, "--source", source]
+    for option in ("reach_m", "sunward_m"):
+        if option in options:
+            once += [f"--{option.removesuffix('_m')}", f"{options[option] / 1000.0:g}"]
+    more = f"; try: {shlex.join([*once, '--yes'])}" if hint else ": add --yes"
 
     def allow(wanted: Wanted) -> None:
         size = f"{wanted.size_bytes / 1e6:.0f} MB"

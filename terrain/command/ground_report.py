@@ -36,8 +36,12 @@ def tell_check(check: GroundCheck) -> None:
         line(f"Note: {doubt}.")
     if check.missing:
         line(f"Tiles that would add to it: {', '.join(check.missing)}.")
-        at = check.around
-        line(f"  terrain ground {at.lat_deg:.4f},{at.lon_deg:.4f} brings them.")
+        at, far = check.around, (check.reach_m / 1000.0, check.sunward_m / 1000.0)
+        line("This brings them:")
+        line(
+            f"  terrain ground {at.lat_deg:.4f},{at.lon_deg:.4f} "
+            f"--reach {far[0]:g} --sunward {far[1]:g}"
+        )
 
 
 def _cells(file: FileFacts) -> str:

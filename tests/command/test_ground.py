@@ -65,6 +65,23 @@ def test_much_is_refused_without_a_terminal(
     run("ground", "50.0,11.5", *ABOUT, "--yes")
 
 
+def test_what_to_type_for_ground_is_typed_as_it_stands(
+    server: Server, saved: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said = run("ground", "50.0,11.8", *ABOUT, "--check", str(saved))
+    (line,) = [line for line in said.splitlines() if line.startswith("  terrain ")]
+    run(*shlex.split(line)[1:])
+    monkeypatch.setattr("terrain.command.fetched._MOST_BYTES", 1000)
+    monkeypatch.setenv("TERRAIN_CACHE", str(tmp_path / "empty"))
+    area = tmp_path / "area.toml"
+    area.write_text('rasters = ["copernicus-30"]\n')
+    asked = ("skyline", str(area), "--spot", "50.6,11.5", "--reach", "5")
+    with pytest.raises(TerrainError, match="; try: terrain ground") as caught:
+        run(*asked)
+    run(*shlex.split(str(caught.value).partition("; try: ")[2])[1:])
+    run(*asked)
+
+
 def test_area_of_open_ground(server: Server, tmp_path: Path) -> None:
     area = tmp_path / "area.toml"
     area.write_text('rasters = ["copernicus-30"]\n')
