@@ -15,12 +15,12 @@ from terrain.command.room import ONE_SPOT
 from terrain.command.saves import TABLE
 from terrain.command.tables import Column, table
 from terrain.errors import NoAnswer
-from terrain.words.clocks import clock_and_zone
+from terrain.words.clocks import supported, zone_in_hours
 from terrain.words.figures import sentence, signed
 from terrain.words.records import picked
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     import geopandas as gpd
 
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from terrain.frame.shade import SunInFrame
     from terrain.view.backdrop import Backdrop
 
+_EVERY_MIN = 5
 _WORDS = ("state", "event", "pose")
 """What of the sun to a frame is said in words."""
 
@@ -40,7 +41,6 @@ _LENSES = (
     Column("all in it", lambda fit: "yes" if fit.takes_all else "no"),
 )
 _SUN = (
-    Column("time", lambda sun: clock_and_zone(sun.moment)),
     Column("", lambda sun: sun.event, left=True),
     Column("the sun is", lambda sun: sun.state, left=True),
     Column("to the hill", lambda sun: _pose(sun), left=True),
@@ -107,7 +107,7 @@ def frame(
 
     def tell() -> None:
         line(sentence(answer.reason), *moved(given, camera))
-        _tell(framing, seen, moves)
+        _tell(framing, answer.contact.uncertainty_s, seen, moves)
 
     asked.answer(
         fields=lambda: _fields(framing, seen, moves),
@@ -136,8 +136,27 @@ def _pose(sun: SunInFrame) -> str:
     return pose_words(sun)
 
 
+def _told(suns: Sequence[SunInFrame]) -> Iterator[SunInFrame]:
+    """Of a sun for each minute those that are told: where it changes, and every so many minutes."""
+    before = None
+    for sun in suns:
+        now = sun.state, _pose(sun)
+        if sun.event or now != before or sun is suns[-1] or sun.moment.minute % _EVERY_MIN == 0:
+            yield sun
+        before = now
+
+
+def _clock(suns: Sequence[SunInFrame], doubt_s: float) -> Column:
+    """The time of each, as exactly as that of the sun's appearance is known."""
+    zone = zone_in_hours(suns[0].moment)
+    return Column(f"time\n({zone})", lambda sun: supported(sun.moment, doubt_s))
+
+
 def _tell(
-    framing: terrain.Framing, seen: Figure | None, moves: Mapping[Backdrop, Step | None]
+    framing: terrain.Framing,
+    doubt_s: float,
+    seen: Figure | None,
+    moves: Mapping[Backdrop, Step | None],
 ) -> None:
     from terrain.words.framing import figure_words, framing_lines
     from terrain.words.plan import step_words
@@ -145,7 +164,10 @@ def _tell(
     line(*framing_lines(framing), "")
     best = Column("", lambda fit: "suits best" if fit.lens == framing.lens else "", left=True)
     table("What each lens takes in", [*_LENSES, best], framing.lenses)
-    table("The sun to the frame", _SUN, framing.sun)
+    told = list(_told(framing.sun))
+    table("The sun to the frame", [_clock(told, doubt_s), *_SUN], told)
+    if len(told) < len(framing.sun):
+        line("Each minute is in what --json prints and --save writes.")
     if seen is not None:
         line(figure_words(framing, seen))
     for backdrop, step in moves.items():

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import re
+from itertools import pairwise
 
 import pytest
 
@@ -13,6 +15,7 @@ from terrain.frame.figure import figure_at, step_for
 from terrain.view.backlight import backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
+from terrain.words.clocks import hour_minute
 
 DAY = dt.date(2026, 3, 27)
 ASKED = ("--date", "2026-03-27", "--spot", "the ridge")
@@ -69,6 +72,22 @@ def test_the_frame_in_words(terrain, isle):
     shown = terrain("frame", isle, *ASKED, "--wide").out
     for word in ("suits best", "sun appears", "sun clear", "near ground in shade", "pixels"):
         assert word in shown
+
+
+def test_the_sun_is_told_where_it_changes_and_as_exactly_as_it_is_known(terrain, isle):
+    every = json.loads(terrain("frame", isle, *ASKED, "--json").out)["sun"]
+    shown = terrain("frame", isle, *ASKED).out
+    assert "Each minute is in what --json prints" in shown
+    rows = [line.split() for line in shown.splitlines() if re.match(r" \d\d:\d\d ", line)]
+    assert 5 < len(rows) < len(every) / 2
+    # no seconds, for the sun's appearance is known to half a minute; and every change is there
+    moments = [(dt.datetime.fromisoformat(sun["moment"]), sun) for sun in every]
+    clocks = [hour_minute(at) for at, _ in moments]
+    assert {row[0] for row in rows} <= set(clocks)
+    told = {row[0] for row in rows}
+    for (_, before), (at, sun) in pairwise(moments):
+        if (before["state"], before["pose"]) != (sun["state"], sun["pose"]) or sun["event"]:
+            assert hour_minute(at) in told
 
 
 def test_a_figure_where_the_camera_stands(terrain, isle):

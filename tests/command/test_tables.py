@@ -103,7 +103,8 @@ def test_what_can_be_spared_is_a_column():
 
 def test_a_command_fits_a_terminal_of_eighty(terrain, isle, monkeypatch):
     monkeypatch.setenv("COLUMNS", "80")
-    for asked in (("passes", isle), ("summits", isle), ("mist", isle)):
+    season = ("season", isle, "--from", "2026-03-21", "--to", "2026-03-22", "--hill", "Lone Hill")
+    for asked in (("passes", isle), ("summits", isle), ("mist", isle), season):
         rows = [line for line in terrain(*asked).out.splitlines() if line.rstrip().endswith("─")]
         assert rows
         assert max(len(row) for row in rows) <= 80
