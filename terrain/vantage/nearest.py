@@ -23,8 +23,11 @@ _LOOKED_AT: Final = 12
 def nearest_deg(search: Search, cells: pd.DataFrame, day: dt.date) -> float:
     """How far from the summit the sun stands at its best from the likeliest few of some cells.
 
-    NaN where none of them sees both.
+    NaN where none of them sees both; and where a frame had too little mist, for it is that which
+    lacks, and no more looks are spent on the sun.
     """
+    if search.seas.less_mist:
+        return math.nan
     wide, late = replace(search.asked.limits, tolerance_deg=_WIDE_DEG), search.asked.evening
     looks = (
         lit_on(search.seas.lowest, search.asked.spot_in(cell), day, wide, evening=late)
@@ -35,6 +38,8 @@ def nearest_deg(search: Search, cells: pd.DataFrame, day: dt.date) -> float:
 
 def nearest_of_year_deg(search: Search, atlas: Atlas, among: Span, cells: pd.DataFrame) -> float:
     """The same on the best of some days, from the first few of ranked cells; NaN beyond 3."""
+    if search.seas.less_mist:
+        return math.nan
     scene, limits = search.seas.lowest, search.asked.limits
     wide = replace(atlas, tolerance_deg=max(NEAR_DEG, limits.tolerance_deg))
     away: list[float] = []

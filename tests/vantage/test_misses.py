@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,11 +18,16 @@ from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill
 from terrain.ground.relief.summits import hill_at
+from terrain.mist.level import level_mist
 from terrain.vantage.find import find_vantages
 from terrain.vantage.limits import Limits
+from terrain.vantage.search import lit_on
 
 OBLIQUITY_DEG = 23.44
 """Astronomical Almanac, mean obliquity of the ecliptic in the 2020s, to the hundredth."""
+
+EQUINOX = dt.date(2026, 3, 25)
+"""The sun rises behind the cone from the strip, as it stands 2.5 degrees high."""
 
 LIMITS = Limits(min_distance_m=2000.0)
 
@@ -85,3 +91,27 @@ def test_a_span_misses_by_its_own_days_and_a_little_by_what_is_asked_for_it() ->
     assert said is not None
     (loosen,) = caught.value.loosen
     assert float(said[1]) <= loosen["tolerance_deg"] <= float(said[1]) + 0.7
+
+
+def test_no_looks_are_spent_on_the_sun_where_the_mist_in_the_frame_lacks(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    dem, hill = east_of_all()
+    mist = level_mist(dem, 17.0)
+    looked: list[float] = []
+
+    def counted(*given: Any, **named: Any) -> Any:
+        looked.append(given[3].tolerance_deg)
+        return lit_on(*given, **named)
+
+    monkeypatch.setattr("terrain.vantage.search.lit_on", counted)
+    monkeypatch.setattr("terrain.vantage.nearest.lit_on", counted)
+    limits = Limits(min_distance_m=2000.0, freeboard_m=0.5, mist_share=0.9)
+    with pytest.raises(NoAnswer, match="mist in 90% of the view") as caught:
+        find_vantages(dem, hill, day=EQUINOX, mist=mist, limits=limits)
+    assert caught.value.loosen[0]["mist_share"] < 0.9
+    assert looked == []
+    # without a mist the sun is what lacks, and is looked for more widely
+    with pytest.raises(NoAnswer, match="the low sun within"):
+        find_vantages(dem, hill, day=EQUINOX, limits=Limits(tolerance_deg=1e-4))
+    assert max(looked) > 3.0
