@@ -162,6 +162,7 @@ def plan(
         at = [*("--spot", f"{camera.lat_deg:.5f},{camera.lon_deg:.5f}")]
         of = ["--hill", place.name or f"{place.lat_deg:.5f},{place.lon_deg:.5f}"]
         late = [*mist.words, *["--evening"] * evening]
+        late += [] if year is None else ["--year", year]
         tell_plan(answer, small, again(asked, "dates", names, *at, *of, *late))
         line(*(moved(given, camera) if given is not None else []))
 

