@@ -11,7 +11,7 @@ import numpy as np
 
 from terrain.show.paper.key import Columns, Key, key_of
 from terrain.show.paper.text import compass, shortened
-from terrain.words.clocks import exact
+from terrain.words.clocks import supported
 from terrain.words.figures import against, top_name
 from terrain.words.moments import best_in_short
 
@@ -29,7 +29,8 @@ def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None
             for name, away_m in zip(vantages["start"], vantages["start_m"], strict=True)
         ]
         vantages = vantages.assign(nearest=nearest)
-    days = {moment.date() for moment in vantages["appears"]} if "appears" in vantages else ()
+    if "appears" in vantages:
+        vantages = vantages.assign(appears_at=_clocks(vantages))
     evening = "evening" in vantages and bool(vantages["evening"].any())
     if "best" in vantages:
         rows = vantages.to_dict("records")
@@ -45,10 +46,7 @@ def vantage_key(vantages: gpd.GeoDataFrame, *, letters: Mapping[str, str] | None
         "height\nm": ("height_m", _WHOLE),
         "above\nmist m": ("freeboard_m", _WHOLE),
         "hill\nkm": ("distance_m", _km),
-        f"sun\n{'gone' if evening else 'appears'}": (
-            "appears",
-            _day_and_clock if len(days) > 1 else exact,
-        ),
+        f"sun\n{'gone' if evening else 'appears'}": ("appears_at", str),
         "best,\noff it": ("best_is", str),
         "against": ("against", str),
         "water-\nline %": ("waterline_percent", _WHOLE),
@@ -126,9 +124,19 @@ def pour_key(poured: gpd.GeoDataFrame) -> Key:
     return key_of(poured.assign(way=way), columns, whole=True)
 
 
-def _day_and_clock(moment: dt.datetime) -> str:
+def _clocks(vantages: gpd.GeoDataFrame) -> list[str]:
+    """When the sun appears, as exactly as that is known; with the day where there are several."""
+    several = len({moment.date() for moment in vantages["appears"]}) > 1
+    doubts = vantages.get("uncertainty_s", np.full(len(vantages), np.nan))
+    return [
+        f"{_day(moment) if several else ''}{supported(moment, doubt_s)}"
+        for moment, doubt_s in zip(vantages["appears"], doubts, strict=True)
+    ]
+
+
+def _day(moment: dt.datetime) -> str:
     nearest = moment + dt.timedelta(seconds=0.5)
-    return f"{nearest.day} {nearest:%b} {exact(moment)}"
+    return f"{nearest.day} {nearest:%b} "
 
 
 def _three_figures(value: float) -> str:

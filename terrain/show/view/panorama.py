@@ -33,7 +33,7 @@ from terrain.show.view.scenes_in_view import scenes_keys, scenes_within
 from terrain.show.view.summits_in_view import sight_key, striking_summits
 from terrain.view.backlight import Backlight
 from terrain.view.scene import Scene
-from terrain.words.clocks import at_local, exact, hour_minute, long_day, plus_minus
+from terrain.words.clocks import exact, hour_minute, long_day, moment_plus_minus, zone_in_hours
 from terrain.words.figures import signed, whole
 from terrain.words.moments import finding
 
@@ -248,7 +248,7 @@ class _Page:
     def _cautions(self, with_mist: bool) -> list[str]:
         """What the pictures are, what they rest on, and what not to do."""
         contact, mist = self.backlight.contact, self.scene.mist
-        zone = at_local(contact.appears).split()[-1]
+        zone = zone_in_hours(contact.appears)
         said = f"; mist with its top at {mist.label}" if mist is not None and with_mist else ""
         lifted = "ground and mist are" if said else "the ground is"
         would = "hide it sooner" if contact.evening else "delay it"
@@ -274,7 +274,7 @@ def _lines(backlight: Backlight) -> list[str]:
     which = "Last" if contact.evening else "First"
     return [
         finding(backlight),
-        f"{which} light of its disc at {at_local(contact.appears)} "
-        f"{plus_minus(contact.uncertainty_s)}, its place ± {backlight.uncertainty_deg:.2f}° "
-        "along the skyline (one standard deviation)",
+        f"{which} light of its disc at "
+        f"{moment_plus_minus(contact.appears, contact.uncertainty_s)}, its place ± "
+        f"{backlight.uncertainty_deg:.2f}° along the skyline (one standard deviation)",
     ]

@@ -402,6 +402,8 @@ def test_key_of_a_year_has_the_dates(world: World) -> None:
     days = [hour + dt.timedelta(days=30 * number) for number in range(len(world.vantages))]
     key = vantage_key(world.vantages.assign(appears=days))
     assert key.columns[heading][:2] == ["5 Mar 07:12:05", "4 Apr 07:12:05"]
+    key = vantage_key(one_day.assign(uncertainty_s=40.0))
+    assert set(key.columns[heading]) == {"07:12"}
 
 
 def test_the_legend_tells_of_unknown_ground_and_of_the_strokes(

@@ -33,7 +33,7 @@ from terrain.show.view.window import Window, draw_angles
 from terrain.view.backlight import Backlight, Best, BestAt, backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
-from terrain.words.clocks import exact, to_second
+from terrain.words.clocks import exact, moment_plus_minus
 from tests.show.conftest import DAY, World
 
 SIXTEEN = (
@@ -139,8 +139,9 @@ def test_page_says_what_it_shows(page: Figure, world: World) -> None:
     assert "The Cone from the Ridge" in words
     assert "Friday 20 March 2026" in words
     assert world.answer.reason[1:] in words
-    assert f"{to_second(world.answer.contact.appears):%H:%M:%S}" in words
-    assert words.count("UTC-02") == 2
+    first = world.answer.contact
+    assert moment_plus_minus(first.appears, first.uncertainty_s) in words
+    assert words.count("UTC-2") == 2
     assert "±" in words
     assert "Never look at the sun through a lens" in words
 
@@ -180,7 +181,8 @@ def test_every_word_of_a_view_is_true_of_an_evening(world: World, evening: Backl
     gone = evening.contact.appears
     assert "The Cone from the Flank, evening of Friday 20 March 2026" in words
     assert "The sun goes down behind the Cone" in words
-    assert f"Last light of its disc at {exact(gone)}" in words
+    last = moment_plus_minus(gone, evening.contact.uncertainty_s)
+    assert f"Last light of its disc at {last}, its place" in words
     assert "to hide it sooner" in words
     assert not re.search("first|appears|delay|still|dawn|sunrise|morning", words, re.IGNORECASE)
     clocks = [text for text in said if re.fullmatch(r"\d\d:\d\d:\d\d", text)]
