@@ -23,6 +23,7 @@ from terrain.command.options import (
 from terrain.command.report import line, progress
 from terrain.command.room import ATLAS
 from terrain.command.saves import PICTURE, RASTER
+from terrain.errors import NoAnswer
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -61,6 +62,8 @@ def atlas(
             against=against,
             evening=evening,
         )
+        if not found.has_days.any():
+            raise _no_day(country, found)
         left_out = found.left_out()
     note = left_out.sentence("the summit and behind it")
     about = {"hill": summit, "year": found.year, "event": found.event}
@@ -72,6 +75,26 @@ def atlas(
         picture=lambda: _map(country, found, note, (1000.0 * nearest, 1000.0 * farthest)),
         raster=(found.bands, found.grid),
     )
+
+
+def _no_day(country: terrain.Country, found: terrain.Atlas) -> NoAnswer:
+    """That no cell has a day, by how much the nearest misses, or what lets the hill be seen."""
+    from terrain.sun.calendar import calendar_year
+    from terrain.vantage.year import no_day
+    from terrain.view.scene import lower_mist, lower_top_m
+
+    if found.against is not None:
+        return NoAnswer(
+            f"on no day of {found.year} is {found.hill.label} seen against {found.against} with "
+            "the sun by it: ask for another backdrop, or for any",
+            loosen=[{"against": None}],
+        )
+    missed = no_day(found, found.sees, calendar_year(found.year))
+    mist, clear_m = country.mist, lower_top_m(found.hill)
+    loosen = [*missed.loosen]
+    if mist is not None and mist.stated_top_m > clear_m:
+        loosen += lower_mist(mist, clear_m, mist.stated_top_m - clear_m)
+    return NoAnswer(str(missed), loosen=loosen)
 
 
 def _tell(found: terrain.Atlas, note: str, further: str) -> None:

@@ -89,13 +89,15 @@ def _wider(
     return wider(closest_deg) if closest_deg > atlas.tolerance_deg else []
 
 
-def _no_day(atlas: Atlas, near: Flags, among: Span) -> NoAnswer:
+def no_day(atlas: Atlas, near: Flags, among: Span) -> NoAnswer:
     """That the sun passes the summit from no place on any day, and by how much it misses.
 
     near: (rows, cols) the places at a fit distance. So much farther north or south the sun would
     have to stand than it does; places on the other side of the hill have it at the other end of the
     day.
     """
+    if not near.any():
+        return NoAnswer(f"the summit of {atlas.hill.label} is seen from no other place")
     azimuth, sky = np.radians(atlas.azimuth_deg[near]), np.radians(atlas.sky_from_deg[near])
     lat = np.radians(atlas.grid.lonlat(*np.nonzero(near))[1])
     # the triangle of pole, zenith and sun
@@ -143,7 +145,7 @@ def _standing_cells(scene: Scene, atlas: Atlas, limits: Limits, among: Span) -> 
         raise none_sees(scene.hill, limits, atlas.distance_m, sees, fit)
     promised = near & atlas.has_days
     if not promised.any():
-        raise _no_day(atlas, near, among)
+        raise no_day(atlas, near, among)
     above = promised & candidates.clear_of_mist(country, limits)
     if not above.any():
         raise none_above(scene.hill, limits, country, promised)

@@ -57,7 +57,7 @@ def test_what_was_left_out_is_said_to_people_too(terrain, isle):
     said = terrain("atlas", isle, "--year", "2026").out
     assert "Toward the summit and behind it the ground is known for at least" in said
     assert "Hidden ground beyond must rise above" in said
-    said = terrain("hills", isle, "--date", "2026-03-27").out
+    said = terrain("hills", isle, "--date", "2026-03-27", "--wide").out
     assert "known km" in said
     assert "Toward the summits and behind them the ground is known for at least" in said
 

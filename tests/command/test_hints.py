@@ -91,6 +91,8 @@ def to_type(outcome):
         (("dates", "--spot", "the quay"), "--mist-top"),
         (("sunrise", "--spot", "the quay"), "--mist-top"),
         (("skyline", "--spot", "the quay", "--mist-top", "200"), "--mist-top"),
+        (("atlas", "--year", "2026", "--mist-top", "579"), "--mist-top"),
+        (("atlas", "--year", "2026", "--against", "mist"), "atlas"),
         (("hills", "--within", "0.0001"), "--within"),
         (("hills", "--prominence", "900"), "--prominence"),
         (("hills", "--farthest", "1.1"), "--farthest"),
