@@ -42,6 +42,7 @@ from .mist.level import mist_range as mist_range
 from .mist.flood import flood_levels as flood_levels
 from .mist.islands import islands as islands
 from .mist.mist import clear_hollows as clear_hollows
+from .mist.foremost import foremost_passes as foremost_passes
 from .mist.passes import passes as passes
 from .mist.pouring import pouring as pouring
 from .mist.pouring import pouring_paths as pouring_paths

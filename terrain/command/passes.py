@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import terrain
 from terrain.command.columns import metres, stands, text
@@ -22,11 +22,15 @@ if TYPE_CHECKING:
 _COLUMNS = (
     text("pass", "name"),
     metres("height m", "height_m"),
+    metres("deep m", "depth_m"),
+    Column("valleys km²", lambda row: _either(row["valley_a_km2"], row["valley_b_km2"])),
     Column("fills first", lambda row: row["side_a"], left=True),
     Column("then", lambda row: row["side_b"], left=True),
     Column("pours at m", lambda row: f"{row['pours_at_m']:.0f}" if row["pours"] else "-"),
     stands("place", left=True),
 )
+
+_FOREMOST: Final = "that hold back most"
 
 
 def passes(
@@ -43,8 +47,9 @@ def passes(
     count: Count = 20,
     asked: Asked,
 ) -> None:
-    """List the passes between valleys, lowest first, and where rising mist pours over them.
+    """List the passes between valleys as mist comes to them, and where it pours over.
 
+    Of more than --count those that hold back most: deep between their hills, with large valleys.
     Saves a map with the way it pours (.png, .jpg, .webp, .svg, .pdf) or the passes (.gpkg, there
     with the ways down as lines, .geojson, .csv).
     """
@@ -63,13 +68,14 @@ def passes(
         done(0.4)
         levels = MistAsked(sources, hollow_m=hollow).levels_m(country)
         found = terrain.passes(country.dem, summits=summits, min_depth_m=prominence, levels=levels)
-        # those asked about first: the table and the map show the head of it
+        # those asked about first
         found = found.sort_values("pours", ascending=False, kind="stable", ignore_index=True)
+        shown = terrain.foremost_passes(found, count)
     title = f"{area.name or 'Passes'}: where valleys meet"
     asked.answer(
         fields=lambda: rows_of(found),
-        tell=lambda: _tell(found, count, source or []),
-        picture=lambda: terrain.passes_map(country.dem, found.head(count), title=title),
+        tell=lambda: _tell(found, shown, source or []),
+        picture=lambda: terrain.passes_map(country.dem, shown, title=title),
         layers=lambda: {
             "passes": without_rows(found),
             "pours": terrain.pouring_paths(country.dem, found[found["pours"]]),
@@ -82,13 +88,17 @@ def without_rows(found: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
     return found.drop(columns=["summit_a", "summit_b"])
 
 
-def _tell(found: gpd.GeoDataFrame, count: int, sources: list[str]) -> None:
+def _either(*areas_km2: float) -> str:
+    return " / ".join(f"{area:.0f}" if area >= 10.0 else f"{area:.1f}" for area in areas_km2)
+
+
+def _tell(found: gpd.GeoDataFrame, shown: gpd.GeoDataFrame, sources: list[str]) -> None:
     from terrain.mist.passes import describe_pass
 
-    pouring = found[found["pours"]]
+    pouring = shown[shown["pours"]]
     columns = [one for one in _COLUMNS if len(pouring) or one.heading != "pours at m"]
-    title = count_of(len(found), "pass", "passes") + first_of(len(found), count)
-    table(title, columns, rows_of(found.head(count)), numbered=True)
+    title = count_of(len(found), "pass", "passes") + first_of(len(found), len(shown), _FOREMOST)
+    table(title, columns, rows_of(shown), numbered=True)
     if pouring.empty:
         line(
             f"Mist that comes from {' and '.join(sources)} pours over none of them."
@@ -96,5 +106,5 @@ def _tell(found: gpd.GeoDataFrame, count: int, sources: list[str]) -> None:
             else "Mist that rises everywhere at once pours over none of them: --mist-from says "
             "from which place it comes."
         )
-    for _, row in pouring.head(count).iterrows():
+    for _, row in pouring.iterrows():
         line(sentence(describe_pass(row)))

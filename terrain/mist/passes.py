@@ -27,7 +27,7 @@ from terrain.mist._drainage_kernels import run_down
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain, rim_cell, rim_lonlat, with_rim
 from terrain.mist.flood import flood_levels
 from terrain.mist.islands import cells_of
-from terrain.mist.saddles import NONE, basins_of, saddles_of, sides_of
+from terrain.mist.saddles import NONE, basins_of, drained_km2, saddles_of, sides_of
 
 _POINTS = ["north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"]
 
@@ -81,7 +81,8 @@ def passes(
           where none is), `height_m`, `depth_m`, `summit_a`, `summit_b` (row labels in `summits` of
           those hills, the lower first; None where the table has none), `geometry` (the pass)
         - `valley_a`, `valley_b`: numbers of the valleys, 1 the largest; `side_a`, `side_b`: towards
-          which they lie, as points of the compass
+          which they lie, as points of the compass; `valley_a_km2`, `valley_b_km2`: how much ground
+          drains to the mouth of each, or to its hollow
         - `floor_a_m`, `floor_b_m`: the nearest floor down each side; `lon_a_deg`, `lat_a_deg`,
           `lon_b_deg`, `lat_b_deg`: where that is; `fills_a_m`, `fills_b_m`: the top of the mist
           that reaches it
@@ -141,7 +142,7 @@ def passes(
         )
     if not rows:
         raise _none_deep(min_depth_m, tops.drop_m)
-    table = _table(drainage, pd.DataFrame(rows), level_m)
+    table = _table(drainage, drained_km2(drainage, basins), pd.DataFrame(rows), level_m)
     _name(table, summits, _owners(dem, tops, hill_of, summits), names)
     return table.drop(columns="hills")
 
@@ -196,17 +197,21 @@ def pour_path(dem: Dem, pass_row: Any) -> LineString:
     return LineString([(place.x, place.y), *zip(lon.tolist(), lat.tolist(), strict=True)])
 
 
-def _table(drainage: Drainage, rows: pd.DataFrame, level_m: Singles) -> gpd.GeoDataFrame:
+def _table(
+    drainage: Drainage, drained: Singles, rows: pd.DataFrame, level_m: Singles
+) -> gpd.GeoDataFrame:
     """The rows with places for cells and numbers for valleys."""
     rows = rows.sort_values("height_m", kind="stable", ignore_index=True)
     mouths = rows[["mouth_a", "mouth_b"]].to_numpy()
     each = np.unique(mouths)
-    largest_first = np.argsort(-drainage.catchment_km2[each], kind="stable")
+    largest_first = np.argsort(-drained[each], kind="stable")
     valleys = 1 + np.argsort(largest_first)[np.searchsorted(each, mouths)]
     sides = _side_words(drainage.grid, rows)
     table = rows[["hills", "height_m", "depth_m"]].assign(
         valley_a=valleys[:, 0], valley_b=valleys[:, 1], side_a=sides[0], side_b=sides[1]
     )
+    for side in "ab":
+        table[f"valley_{side}_km2"] = drained[rows[f"mouth_{side}"]].astype(float)
     for what, values_m in (("floor", drainage.ground_m), ("fills", level_m)):
         for side in "ab":
             table[f"{what}_{side}_m"] = values_m[rows[side]].astype(float)

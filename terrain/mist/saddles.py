@@ -96,6 +96,19 @@ def basins_of(drainage: Drainage, min_depth_m: float) -> Basins:
     )
 
 
+def drained_km2(drainage: Drainage, basins: Basins) -> Singles:
+    """(cells,) how much ground drains to each cell; to the lowest of a hollow at least its own.
+
+    The ways over a filled hollow need not go by its lowest cell, nor all together.
+    """
+    drained = drainage.catchment_km2.copy()
+    inside = np.flatnonzero(basins.pit_of != NONE)
+    pit = basins.pit_of[inside]
+    np.maximum.at(drained, pit, drainage.catchment_km2[inside])
+    own_km2 = np.bincount(pit, minlength=drained.size) * np.float32(drainage.cell_m**2 / 1e6)
+    return np.maximum(drained, own_km2.astype(np.float32))
+
+
 def _deep_from(pits: Tops, spill_m: Singles, deep: Flags) -> Labels:
     """(pits,) the first deep hollow, on the way out from each pit, that holds it; -1 none."""
     found = np.arange(pits.cell.size, dtype=np.int32)

@@ -11,9 +11,11 @@ import pytest
 from numpy.typing import NDArray
 
 from terrain.ground.dem import Dem
+from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Spot
 from terrain.ground.raster.read import read_dem
 from terrain.mist.flood import flood_levels
+from terrain.mist.foremost import foremost_passes
 from terrain.mist.islands import islands, label_islands
 from terrain.mist.level import level_mist
 from terrain.mist.passes import passes
@@ -21,6 +23,14 @@ from terrain.mist.sweep import mist_sweep
 
 # a key col of the survey against the same col on a 50 m grid
 COL_ERROR_M = 10.0
+
+# Ordnance Survey's maps: latitude, longitude and height of the summits of four old ways
+NAMED_PASSES = {
+    "Dunmail Raise": (54.4958, -3.0405, 238.0),
+    "Kirkstone Pass": (54.4640, -2.9265, 454.0),
+    "Newlands Hause": (54.5478, -3.2505, 333.0),
+    "Black Sail Pass": (54.4925, -3.2495, 545.0),
+}
 
 
 @pytest.fixture(scope="module")
@@ -98,6 +108,21 @@ def test_passes_lie_at_the_surveyed_key_cols(
     # side a fills first, and both lie below the pass
     assert (found.fills_a_m <= found.fills_b_m).all()
     assert (found[["floor_a_m", "floor_b_m"]].max(axis=1) < found.height_m).all()
+
+
+def test_the_passes_that_roads_and_paths_take_are_foremost(
+    lakeland: Dem, surveyed: gpd.GeoDataFrame, levels: NDArray[np.float32]
+) -> None:
+    found = passes(lakeland, summits=surveyed, levels=levels)
+    assert len(found) > 500
+    # the lowest twenty are gaps by the coast
+    assert found.head(20).height_m.max() < 25.0
+    first = foremost_passes(found, 20)
+    for lat_deg, lon_deg, height_m in NAMED_PASSES.values():
+        lon, lat = first.geometry.x.to_numpy(), first.geometry.y.to_numpy()
+        _, away_m = azimuth_and_distance(lon_deg, lat_deg, lon, lat)
+        assert away_m.min() < 600.0
+        assert first.height_m.iloc[away_m.argmin()] == pytest.approx(height_m, abs=COL_ERROR_M)
 
 
 def test_hills_become_islands_at_their_surveyed_key_cols(

@@ -99,10 +99,11 @@ def _called(tops: gpd.GeoDataFrame) -> gpd.GeoDataFrame:
 
 
 def pass_key(passes: gpd.GeoDataFrame) -> Key:
-    """Height of each numbered pass, where its valleys lie, and when mist pours over it."""
+    """Height and depth of each numbered pass, where its valleys lie, and when mist pours over."""
     columns: Columns = {
         "pass": ("name", shortened),
         "height\nm": ("height_m", _WHOLE),
+        "deep\nm": ("depth_m", _WHOLE),
         "fills\nfirst": ("side_a", str),
         "then": ("side_b", str),
         "pours\nat m": ("pours_at_m", _WHOLE),

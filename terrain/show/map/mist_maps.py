@@ -19,6 +19,7 @@ from matplotlib.figure import Figure
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
+from terrain.mist.foremost import foremost_passes
 from terrain.mist.mist import Mist
 from terrain.mist.pouring import pouring_paths
 from terrain.mist.trees import TREES_M
@@ -120,16 +121,20 @@ _NO_POUR: Final = (
 )
 
 
+_DEEP: Final = "Deep: below the lower of the hills on either side, or over the hollow it closes."
+
+
 @own_style()
 def passes_map(dem: Dem, found: gpd.GeoDataFrame, *, title: str) -> Figure:
-    """A map of the first of some passes, with the ways that mist pours.
+    """A map of the foremost of some passes, with the ways that mist pours.
 
     Parameters
     ----------
     dem : Dem
         The ground.
     found : geopandas.GeoDataFrame
-        As `passes` gives it.
+        As `passes` gives it; numbered in the order in which they fill. Of more than twenty the
+        `foremost_passes` are drawn, with the numbers that they have among all.
     title : str
         What it shows, one line.
 
@@ -153,8 +158,9 @@ def passes_map(dem: Dem, found: gpd.GeoDataFrame, *, title: str) -> Figure:
     >>> len(page.axes) > 0
     True
     """
-    shown = found.head(MOST_SUMMITS)
-    shown = shown.assign(mark=[PASS + number for number in numbers_to(len(shown))])
+    filling = foremost_passes(found, len(found))
+    marked = filling.assign(mark=[PASS + number for number in numbers_to(len(filling))])
+    shown = foremost_passes(marked, MOST_SUMMITS)
     pours = found["pours"].any()
     ways = pouring_paths(dem, shown[shown["pours"]] if pours else shown)
     order = "Those that mist pours over" if pours else "As rising mist comes to them"
@@ -164,7 +170,7 @@ def passes_map(dem: Dem, found: gpd.GeoDataFrame, *, title: str) -> Figure:
         title=title,
         subtitle=f"{order}, the first first; arrows lead from the valley that fills first",
         key=pass_key(shown),
-        notes=() if pours else (_NO_POUR,),
+        notes=(*(() if pours else (_NO_POUR,)), _DEEP),
     )
 
 

@@ -6,6 +6,7 @@ from functools import partial
 
 import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pytest
 from matplotlib.figure import Figure
 from matplotlib.patches import FancyArrowPatch
@@ -17,7 +18,7 @@ from terrain.show.map.extent import map_places
 from terrain.show.map.keys import pour_key
 from terrain.show.map.map import draw_map, map_figure
 from terrain.show.map.mist import MOST_PASSES, lettered
-from terrain.show.map.mist_maps import islands_map
+from terrain.show.map.mist_maps import islands_map, passes_map
 from terrain.show.paper.key import Key, aligned
 from terrain.show.paper.legend import Room
 from terrain.show.paper.marks import RADIUS_PT, in_points
@@ -137,6 +138,21 @@ def test_a_map_of_islands_marks_the_passes_that_mist_pours_over(
     assert {f"mark-{letter}" for letter in "abcdef"} <= marks
     arrows = [part for part in figure.axes[0].patches if isinstance(part, FancyArrowPatch)]
     assert len(arrows) == MOST_PASSES
+
+
+def test_a_map_of_many_passes_numbers_the_foremost_as_they_fill(world, poured, monkeypatch) -> None:
+    """Twenty-four of them, the lowest the shallowest: the four lowest get no mark."""
+    lead = partial(ways_of, cells=3)
+    monkeypatch.setattr(
+        "terrain.show.map.mist_maps.pouring_paths", lambda _, shown: lead(world, shown)
+    )
+    many = gpd.GeoDataFrame(pd.concat([poured] * 3, ignore_index=True), crs="EPSG:4326")
+    given = many.assign(height_m=100.0 + np.arange(24), depth_m=30.0 + np.arange(24))
+    given = given.assign(pours=False, pours_at_m=np.nan, valley_a_km2=5.0, valley_b_km2=4.0)
+    figure = passes_map(world.dem, given.iloc[::-1], title="x")
+    marks = {line.get_gid() for line in figure.axes[0].lines if line.get_gid()}
+    numbered = {mark for mark in marks if mark.startswith("mark-")}
+    assert numbered == {f"mark-{number}" for number in range(5, 25)}
 
 
 def test_pages_with_room_for_one_another_have_one_size(world, poured) -> None:
