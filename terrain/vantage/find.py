@@ -26,8 +26,9 @@ from terrain.vantage.access import Access
 from terrain.vantage.limits import Limits
 from terrain.vantage.miss import wider
 from terrain.vantage.nearest import nearest_deg
+from terrain.vantage.pick import Progress
 from terrain.vantage.question import Question
-from terrain.vantage.search import Progress, Search, search_for
+from terrain.vantage.search import Search, search_for
 from terrain.vantage.season import plan_season
 from terrain.vantage.year import vantages_among
 from terrain.walk.walk import quickest_walk
@@ -67,7 +68,9 @@ def find_vantages(
         The date at the hill.
     year : int or tuple of datetime.date, optional
         In place of a day: the calendar year, or the first and the last day of a span, both
-        included; and every vantage comes with its best day.
+        included; and every vantage comes with its best day. They are spread about the hill and by
+        how far they are: a place on another side of it goes before a somewhat better one that
+        offers what another does.
     mist : Mist or MistRange, optional
         Lies over the ground, in place of one that the country has; without either any height will
         do; its top may be a range (see `mist_range`).
@@ -266,17 +269,13 @@ def choose_vantage(
             country, [hill], first, last, starts=[start], evening=evening, progress=progress
         )
         return _in_reach(season.head(_MORNINGS), country.dem, start, access, among)
-    best = find_vantages(
-        country,
-        hill,
-        day=None if is_year else first,
-        year=among if is_year else None,
-        starts=[start],
-        access=access,
-        evening=evening,
-        count=_SPOTS,
-        progress=progress,
-    ).iloc[0]
+    asked = Question(starts=[start], access=access, evening=evening, count=_SPOTS)
+    search = search_for(country, hill, asked)
+    if is_year:
+        found = vantages_among(search, among, progress, evening=evening, spread=False)
+    else:
+        found = _vantages_of_day(search, first, progress)
+    best = found.iloc[0]
     return _spot(best), best["day"] if is_year else first
 
 

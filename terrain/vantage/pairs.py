@@ -28,8 +28,9 @@ from terrain.vantage.candidates import known_to_hill
 from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.limits import Limits
 from terrain.vantage.no_pair import none_held, none_promised
+from terrain.vantage.pick import Row, pick
 from terrain.vantage.question import Question
-from terrain.vantage.search import Row, answer_on, hill_columns, pick
+from terrain.vantage.search import answer_on, hill_columns
 from terrain.vantage.sectors import cells_in_sectors
 from terrain.view.backdrops import may_stand_against
 from terrain.view.backlight import Backlight

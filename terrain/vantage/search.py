@@ -7,10 +7,9 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any, Final
+from typing import Final
 
 import geopandas as gpd
-import numpy as np
 import pandas as pd
 
 from terrain.country import Country
@@ -21,6 +20,7 @@ from terrain.ground.tables import with_points
 from terrain.sun.clock import shifted
 from terrain.vantage.access import Walks, walkable, walks_to, with_starts
 from terrain.vantage.limits import Limits
+from terrain.vantage.pick import Progress, Row, Take, pick
 from terrain.vantage.question import Question
 from terrain.vantage.sea import mist_share, sun_at_best
 from terrain.vantage.tops import Seas
@@ -31,14 +31,9 @@ from terrain.view.look import clearance_m, look
 from terrain.view.scene import Scene
 from terrain.view.states import best_pose
 
-LOOKS_PER_PLACE: Final = 4
-
 _NIGHT: Final = dt.timedelta(hours=6)
 """A sun that goes so soon after midnight does so in the evening of the day before."""
 
-Row = dict[str, Any]
-Progress = Callable[[float], None]
-Take = Callable[[pd.Series], Row | None]
 Best = Callable[[Scene, pd.Series], "tuple[Row, Backlight | None]"]
 """From a scene and a cell to further columns of its row and what a full look found, if it did."""
 
@@ -134,19 +129,24 @@ class Search:
         *,
         count: int | None = None,
         missed_share: float = 0.1,
+        spread: bool = False,
     ) -> list[Row]:
         """As `pick`, for as many vantages as are asked for, unless another count is given.
+
+        spread: about the hill, so that each offers something of its own.
 
         missed_share: of the distance between two, so far about a cell that fails no other is
         looked at: it says little of its neighbours; one that holds speaks for them all.
         """
-        apart_cells = self.asked.limits.apart_m / self.seas.country.dem.cell_m
+        grid = self.seas.country.dem.grid
+        apart_cells = self.asked.limits.apart_m / grid.cell_m
         return pick(
             (part for cells in batches for part in self._promising(cells)),
             take,
             count=count or self.asked.count,
             apart_cells=apart_cells,
             missed_cells=missed_share * apart_cells,
+            about=grid.cell_of(self.hill.lon_deg, self.hill.lat_deg) if spread else None,
             progress=lambda share: progress(0.3 + 0.7 * share),
         )
 
@@ -169,42 +169,6 @@ def search_for(country: Country, hill: Hill, asked: Question) -> Search:
     far_m = asked.limits.max_distance_m
     walks = walks_to(country, hill, asked.starts, asked.access, far_m)
     return Search(seas=seas, walks=walks)
-
-
-def pick(
-    batches: Iterable[pd.DataFrame],
-    take: Take,
-    *,
-    count: int,
-    apart_cells: float,
-    missed_cells: float,
-    progress: Progress = lambda share: None,
-) -> list[Row]:
-    """Full looks at ranked cells, in order, until enough are found that stand apart.
-
-    batches: tables with `row` and `col`. take: the row of a cell, or None where it fails.
-    apart_cells, missed_cells: about a cell that holds, and about one that fails, so far no other
-    is looked at.
-    """
-    found: list[Row] = []
-    looked: list[tuple[float, float, float]] = []
-    for cells in batches:
-        row, col = cells["row"].to_numpy(), cells["col"].to_numpy()
-        waiting = np.ones(len(cells), dtype=bool)
-        for at_row, at_col, off in looked:
-            waiting &= np.hypot(row - at_row, col - at_col) >= off
-        while waiting.any():
-            if len(found) >= count or len(looked) >= LOOKS_PER_PLACE * count:
-                return found
-            at = int(np.argmax(waiting))
-            vantage = take(cells.iloc[at])
-            off = max(apart_cells if vantage else missed_cells, 0.5)
-            looked.append((row[at], col[at], off))
-            waiting &= np.hypot(row - row[at], col - col[at]) >= off
-            if vantage:
-                found.append(vantage)
-            progress(max(len(found) / count, len(looked) / (LOOKS_PER_PLACE * count)))
-    return found
 
 
 def answer_on(

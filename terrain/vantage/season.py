@@ -28,8 +28,9 @@ from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
 from terrain.vantage.access import Access, light_begins, with_starts
 from terrain.vantage.limits import Limits
+from terrain.vantage.pick import Progress, Row
 from terrain.vantage.question import Question
-from terrain.vantage.search import Progress, Row, Search, hill_columns, search_for
+from terrain.vantage.search import Search, hill_columns, search_for
 
 _MORE: Final = 3
 """As many times the usual number of looks are made before a day is given up."""

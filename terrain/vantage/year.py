@@ -29,7 +29,8 @@ from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.limits import Limits
 from terrain.vantage.miss import all_steep, none_above, none_sees, wider
 from terrain.vantage.nearest import nearest_of_year_deg
-from terrain.vantage.search import Progress, Row, Search, is_sure
+from terrain.vantage.pick import Progress, Row
+from terrain.vantage.search import Search, is_sure
 from terrain.view.backlight import UP_TO_DEG, Backlight, backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
@@ -42,9 +43,16 @@ _A_DAY_DEG: Final = 0.4
 
 
 def vantages_among(
-    search: Search, among: Span, progress: Progress, *, evening: bool = False
+    search: Search,
+    among: Span,
+    progress: Progress,
+    *,
+    evening: bool = False,
+    spread: bool = True,
 ) -> gpd.GeoDataFrame:
     """The vantages of a search from a first day to a last; NoAnswer as `find_vantages`.
+
+    spread: about the hill, not its best side alone.
 
     Of the mornings or of the evenings. The atlas is that of the calendar year in which most of the
     days lie: from one year to the next a cell's days shift by one at most. The days of a row are
@@ -71,6 +79,7 @@ def vantages_among(
         partial(search.row, partial(_best_day, search, atlas, among)),
         progress,
         missed_share=0.0,
+        spread=spread,
     )
     if not found:
         raise NoAnswer(
