@@ -21,6 +21,9 @@ _POSES: Final = {
 """How the sun stands to a hill, in a sentence and in a narrow column."""
 
 
+_TURN: Final = 0.2
+
+
 def best_moment(row: Mapping[str, Any]) -> str:
     """When the sun is best placed in a row of a table, and how far from the summit then."""
     stands, _ = _POSES[row["best_pose"]]
@@ -49,6 +52,26 @@ def pose_words(sun: SunInFrame) -> str:
 def pose_in_short(sun: SunInFrame) -> str:
     """The same for a narrow column."""
     return "–" if _is_away(sun) else _POSES[sun.pose][1]
+
+
+def turns(minutes: Sequence[SunInFrame]) -> list[SunInFrame]:
+    """Those of the minutes at which something turns, for a table that says only that.
+
+    The first and the last; those with an event; where the sun comes into the frame or goes out of
+    it, or stands otherwise to the hill; where the shade on the near ground has grown or shrunk by a
+    fifth of it since the last that is kept.
+    """
+    kept: list[SunInFrame] = []
+    for minute in minutes:
+        if not kept or minute.event or minute is minutes[-1] or _is_turned(kept[-1], minute):
+            kept.append(minute)
+    return kept
+
+
+def _is_turned(last: SunInFrame, now: SunInFrame) -> bool:
+    if (last.state, pose_in_short(last)) != (now.state, pose_in_short(now)):
+        return True
+    return abs(now.shade - last.shade) >= _TURN
 
 
 def _is_away(sun: SunInFrame) -> bool:

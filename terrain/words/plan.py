@@ -22,7 +22,7 @@ from terrain.words.clocks import (
     spell,
     supported,
 )
-from terrain.words.figures import away, distance, in_place, place, signed
+from terrain.words.figures import away, distance, in_place, place, signed, whole
 
 _SUN = {
     SunState.HIDDEN: "sun hidden",
@@ -181,7 +181,7 @@ def hidden_ground(plan: Plan) -> str:
     would = "hide the sun sooner" if plan.evening else "delay this"
     return (
         f"Toward the sun the ground is known for {known_km}: hidden ground higher than "
-        f"{contact.beyond_height_m:.0f} m beyond {known_km} would {would}."
+        f"{whole(contact.beyond_height_m)} m beyond {known_km} would {would}."
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from types import SimpleNamespace
 from typing import Any
 
@@ -20,6 +21,7 @@ from terrain.words.moments import (
     pose_in_short,
     pose_words,
     spells_line,
+    turns,
     verdict,
 )
 
@@ -99,6 +101,25 @@ def test_when_it_is_hidden_on_the_rim_and_over_it() -> None:
 def test_how_it_stands_at_a_moment(state: SunState, pose: SunPose, said: str, short: str) -> None:
     sun: Any = SimpleNamespace(state=state, pose=pose)
     assert (pose_words(sun), pose_in_short(sun)) == (said, short)
+
+
+def minute(state: SunState, pose: SunPose, shade: float = 0.5, event: str = "") -> Any:
+    return SimpleNamespace(state=state, pose=pose, shade=shade, event=event)
+
+
+def test_only_minutes_at_which_something_turns() -> None:
+    hidden = minute(SunState.HIDDEN, SunPose.ELSEWHERE, math.nan)
+    rim = minute(SunState.IN_FRAME, SunPose.RIM, 0.9, "sun appears")
+    over = [minute(SunState.IN_FRAME, SunPose.OVER, shade) for shade in (0.9, 0.8, 0.72, 0.69, 0.5)]
+    out = [minute(SunState.OUT, SunPose.ELSEWHERE, math.nan) for _ in range(4)]
+    minutes = [hidden, minute(SunState.HIDDEN, SunPose.ELSEWHERE, math.nan), rim, *over, *out]
+    kept = [
+        minutes.index(one) if one is not out[-1] else len(minutes) - 1 for one in turns(minutes)
+    ]
+    # the fourth over the summit has a fifth less shade than the first; the first and last are there
+    assert kept == [0, 2, 3, 6, 8, 11]
+    assert turns([]) == []
+    assert turns([rim]) == [rim]
 
 
 def test_the_best_of_a_row_and_what_it_stands_against() -> None:

@@ -38,6 +38,7 @@ from terrain.words.plan import frame_over_summit
 
 VIEW_PX: Final = 1000
 MAP_PX: Final = 900
+CONTOUR_M: Final = 50.0
 
 _MAP_IN: Final = 3.3
 _MIST_ZORDER: Final = 2.5
@@ -182,7 +183,7 @@ def _draw_places(ax: Axes, plan: Plan, paths: gpd.GeoDataFrame | None) -> None:
         starts=[plan.start],
         vantages=_points([plan.spot, *(spot for spot, _ in others)]),
         paths=paths,
-        contour_m=50.0,
+        contour_m=CONTOUR_M,
     )
     extent = extent_about(grid, map_places(grid, lon, lat), aspect=1.0)
     draw_map(ax, plan.scene.dem, contents, extent=extent)

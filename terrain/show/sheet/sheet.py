@@ -20,12 +20,13 @@ from terrain.plan.what_if import FallBack, WhatIf
 from terrain.show.files.whole import whole_file
 from terrain.show.paper import palette
 from terrain.show.paper.text import compass
-from terrain.show.sheet.pictures import Pictures, Progress, draw_pictures
+from terrain.show.sheet.daylight import tints
+from terrain.show.sheet.pictures import CONTOUR_M, Pictures, Progress, draw_pictures
 from terrain.show.sheet.view_marks import view_marks
 from terrain.words import clocks, figures, moments
 from terrain.words import plan as plan_words
 from terrain.words.cautions import cautions
-from terrain.words.moments import pose_in_short, spells_line
+from terrain.words.moments import pose_in_short, spells_line, turns
 from terrain.words.scenes import TITLE, scene_lens, scene_name, scene_wide
 
 _MOST_DAYS: Final = 8
@@ -33,7 +34,7 @@ _MAIN: Final = (StageKind.SUN_APPEARS, StageKind.SUN_GONE, StageKind.SUN_OVER_SU
 
 _COLOURS: Final = (
     *("PAPER", "INK", "QUIET", "FAINT", "HILL", "PATH", "MIST", "MIST_DEEP", "SHORE"),
-    *("SUN", "SUN_GLOW", "SKY_LOW", "SKY_HIGH", "RIDGE_NEAR", "RIDGE_FAR"),
+    *("SUN", "SKY_LOW"),
 )
 _FILTERS: Final = (
     *(clocks.clock, clocks.supported, clocks.iso, clocks.plus_minus, clocks.span_words),
@@ -173,6 +174,8 @@ def _content(
         "pictures": pictures,
         "ends": [("lower", pictures.what_ifs.lower), ("higher", pictures.what_ifs.higher)],
         "marks": marks,
+        "minutes": turns(plan.framing.sun),
+        "contour_m": CONTOUR_M,
         "spells": spells_line(spells_of(plan), plan.hill.label),
         "scenes_title": TITLE,
         "scenes": scenes_of(plan, trees_m=trees_m).to_dict("records"),
@@ -181,41 +184,20 @@ def _content(
     }
 
 
-def _stages(plan: Plan) -> Iterator[tuple[Stage, str, str, str]]:
-    """Each stage with its classes, its note, and its frame in full: one may look at it alone."""
-    for stage in plan.stages:
+def _stages(plan: Plan) -> Iterator[tuple[Stage, str, str, str, str]]:
+    """Each stage with its class, its band, its note, and its frame in full.
+
+    The band goes from the tint of its own light to that of the next.
+    """
+    light = tints(plan)
+    for stage, tint, following in zip(plan.stages, light, [*light[1:], light[-1]], strict=True):
         framed = ""
         if stage.framing is not None:
             frame = stage.framing.frame
             framed = f"{plan_words.lens_held(frame)}, {plan_words.aim(frame)}"
-        main = " main" if stage.kind in _MAIN else ""
-        yield stage, f"{_light(plan, stage)}{main}", plan_words.note(plan, stage), framed
-
-
-def _light(plan: Plan, stage: Stage) -> str:
-    """What light it is at a stage, for the band beside the times."""
-    if plan.evening:
-        return _evening_light(plan, stage)
-    colour, dawn = plan.stage(StageKind.COLOUR_BEGINS), plan.light.civil_dawn
-    at = stage.at.timestamp()
-    if at >= plan.backlight.contact.appears.timestamp():
-        return "over" if stage.kind is StageKind.WARM_LIGHT_OVER else "sun"
-    if colour is not None and at >= colour.at.timestamp():
-        return "colour"
-    return "dawn" if dawn is not None and at >= dawn.timestamp() else "night"
-
-
-def _evening_light(plan: Plan, stage: Stage) -> str:
-    """The same of an evening, whose light goes."""
-    warm, lamp = plan.stage(StageKind.WARM_LIGHT_BEGINS), plan.stage(StageKind.LAMP)
-    colour, at = plan.stage(StageKind.COLOUR_ENDS), stage.at.timestamp()
-    if lamp is not None and at >= lamp.at.timestamp():
-        return "night"
-    if colour is not None and at >= colour.at.timestamp():
-        return "dawn"
-    if at >= plan.backlight.contact.appears.timestamp():
-        return "colour"
-    return "sun" if warm is not None and at >= warm.at.timestamp() else "over"
+        main = "main" if stage.kind in _MAIN else ""
+        band = f"--from:{tint};--to:{following}"
+        yield stage, main, band, plan_words.note(plan, stage), framed
 
 
 def _step(plan: Plan, pictures: Pictures, number: int) -> dict[str, Any]:
@@ -261,11 +243,10 @@ def _view_words(plan: Plan, morning: WhatIf) -> str:
     hill = f"{plan.hill.label}, {figures.distance(view.distance_m)} away toward "
     other = plan_words.frame_over_summit(plan)
     over = "" if other is None else f", and of {other.focal_mm:.0f} mm with it over the summit"
-    then = "before it goes" if plan.evening else "after it appears"
     return (
-        f"Drawing of the view from {plan.spot.name or 'the spot'}: {hill}"
+        f"Computed view from {plan.spot.name or 'the spot'}: {hill}"
         f"{compass(view.azimuth_deg)}{' (hidden)' if not view.visible else ''}{misty}. "
-        f"Over it the sun's disc at moments {then}, and the frame of "
+        f"Over it the frame of "
         f"{plan.framing.frame.focal_mm:.0f} mm{over}."
     )
 

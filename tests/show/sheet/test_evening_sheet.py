@@ -11,6 +11,7 @@ import pytest
 from terrain.plan.morning import Plan
 from terrain.show.sheet.sheet import save_sheet
 from terrain.words.cautions import cautions
+from tests.authorities.colour_vision import lightness
 from tests.browser import chromium, needs_browser, page_of, paper_of
 from tests.evenings import evening_plan
 from tests.show.sheets import Page
@@ -68,9 +69,10 @@ def test_nothing_on_it_is_of_a_morning(page: Page) -> None:
 def test_the_band_darkens_with_the_evening(page: Page, plan: Plan) -> None:
     lines = page.section("times").all("li")
     assert [line.one("strong").words for line in lines] == [stage.kind for stage in plan.stages]
-    assert " ".join(line.attrs["class"].replace(" ", "+") for line in lines) == (
-        "over over over over sun sun+main sun colour+main dawn dawn night night"
-    )
+    styles = [line.attrs["style"] for line in lines]
+    light = [lightness(style.split(";")[0].removeprefix("--from:")) for style in styles]
+    assert light == sorted(light, reverse=True)
+    assert light[0] - light[-1] > 40.0
 
 
 @needs_browser

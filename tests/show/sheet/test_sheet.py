@@ -10,6 +10,7 @@ import io
 import itertools
 import math
 import re
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -27,8 +28,10 @@ from terrain.plan.good_days import GoodDay
 from terrain.plan.in_view import scenes_of, spells_of
 from terrain.plan.morning import FallBack, Plan
 from terrain.plan.what_if import mist_steps
+from terrain.show.paper import palette
 from terrain.show.sheet import pictures as drawing
-from terrain.show.sheet.pictures import Pictures, draw_pictures
+from terrain.show.sheet.daylight import sky_lux, tint
+from terrain.show.sheet.pictures import CONTOUR_M, Pictures, draw_pictures
 from terrain.show.sheet.sheet import save_sheet, sheet_html
 from terrain.show.sheet.view_marks import _Placing, _ticks, view_marks
 from terrain.show.view._scenery_kernels import FEET_M
@@ -37,9 +40,11 @@ from terrain.show.view.window import Window
 from terrain.view.scene import Scene
 from terrain.words.cautions import cautions
 from terrain.words.clocks import supported, to_second
-from terrain.words.moments import pose_in_short, spells_line
+from terrain.words.moments import pose_in_short, spells_line, turns
 from terrain.words.plan import note
 from terrain.words.scenes import scene_lens, scene_name, scene_wide
+from tests.authorities.colour_vision import lightness
+from tests.authorities.daylight import CIVIL_DUSK_LUX
 from tests.show.conftest import DAY, World
 from tests.show.sheets import TOP_M, TOPS_M, Page, plan_of
 from tests.show.sheets import path_of as lines_of
@@ -132,15 +137,38 @@ def test_each_stage_in_place_says_how_to_frame_it(page: Page, plan: Plan) -> Non
         assert ("bracket" in words) == stage.sun.expect_to_bracket
 
 
-def test_light_of_the_band_follows_the_morning(page: Page, plan: Plan) -> None:
-    bands = [line.attrs["class"].split()[0] for line in page.section("times").all("li")]
-    order = ["night", "dawn", "colour", "sun", "over"]
-    assert bands == sorted(bands, key=order.index)
-    by_name = dict(zip([stage.kind for stage in plan.stages], bands, strict=True))
-    assert by_name["start walking"] == "night"
-    assert by_name["no lamp needed"] == "dawn"
-    assert by_name["colour begins"] == "colour"
-    assert by_name["sun appears"] == "sun"
+def test_the_band_is_as_bright_as_the_sky(page: Page, plan: Plan) -> None:
+    lines = page.section("times").all("li")
+    bands = [dict(part.split(":") for part in line.attrs["style"].split(";")) for line in lines]
+    # each goes on to the tint of the next, and brightens with the morning
+    for band, following in pairwise(bands):
+        assert band["--to"] == following["--from"]
+        assert lightness(band["--from"]) <= lightness(band["--to"])
+    assert lightness(bands[-1]["--to"]) - lightness(bands[0]["--from"]) > 40.0
+    for band, stage in zip(bands, plan.stages, strict=True):
+        assert band["--from"] == tint(sky_lux(plan, stage.at))
+
+
+def test_the_light_of_the_sky_at_civil_dawn_is_the_published_one(plan: Plan) -> None:
+    assert plan.light.civil_dawn is not None
+    darkest, brightest = CIVIL_DUSK_LUX["ends"]
+    assert darkest < sky_lux(plan, plan.light.civil_dawn) < 1.5 * brightest
+    day = sky_lux(plan, plan.stages[-1].at)
+    assert day > 1000.0
+    # an hour before civil dawn there is next to none
+    night = plan.light.civil_dawn - dt.timedelta(hours=1)
+    assert sky_lux(plan, night) < 0.01
+
+
+def test_tints_go_by_the_logarithm_of_the_light() -> None:
+    steps = [lightness(tint(lux)) for lux in (0.01, 0.1, 1.0, 10.0, 100.0, 1000.0, 10_000.0)]
+    assert np.all(np.diff(steps) > 8.0)
+    assert tint(0.0) == tint(0.001) == palette.INK
+    assert tint(1e5) == palette.PAPER
+
+
+def test_the_map_says_how_far_its_contours_are_apart(page: Page) -> None:
+    assert f"A thin line every {CONTOUR_M:.0f} m of height." in page.section("map").words
 
 
 def test_walk_is_that_of_the_plan(page: Page, plan: Plan) -> None:
@@ -180,10 +208,10 @@ def test_lenses_are_those_of_the_plan(page: Page, plan: Plan) -> None:
     assert f"{plan.framing.sun_px:.0f} pixels" in words
 
 
-def test_sun_is_that_of_the_plan_minute_by_minute(page: Page, plan: Plan) -> None:
-    rows = page.rows("sun")
-    assert len(rows) == len(plan.framing.sun)
-    for row, minute in zip(rows, plan.framing.sun, strict=True):
+def test_sun_is_that_of_the_plan_where_something_turns(page: Page, plan: Plan) -> None:
+    rows, kept = page.rows("sun"), turns(plan.framing.sun)
+    assert 3 <= len(rows) == len(kept) < len(plan.framing.sun)
+    for row, minute in zip(rows, kept, strict=True):
         at = told_clock(minute.moment, plan.backlight.contact.uncertainty_s)
         minutes = f"{to_second(minute.moment):%H:%M}"
         assert row[0] == (f"{at} {minute.event}" if minute.event else minutes)
