@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 from collections.abc import Callable
 
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from pyproj import Geod
 
 from terrain.country import Country
 from terrain.frame.lens import Frame, Sensor
@@ -17,6 +19,7 @@ from terrain.glow.sky import sky_radiance, skylight
 from terrain.glow.spectrum import LUMINANCE
 from terrain.glow.sunlight import sunlight
 from terrain.ground.dem import Dem
+from terrain.ground.geodesy import drop_m
 from terrain.ground.places import Spot
 from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
@@ -146,6 +149,37 @@ def test_mist_begins_where_the_flood_does(world: World) -> None:
     assert brighter > 1.2
     assert shown.shows_mist
     assert not dry.shows_mist
+
+
+def test_the_mist_line_in_pixels_is_the_level_of_the_flood(world: World) -> None:
+    """Down each column of pixels across the hill, the first that mist changes, and what is there.
+
+    What is there is found by a walk outward on the line of sight, drop by d²(1−k)/2R.
+    """
+    misty = camera(world, 100.0, tilt_deg=-1.0, width_px=360)
+    dry = dataclasses.replace(misty, scene=Scene(Country(world.dem), world.hill))
+    moment = sun(6.0, azimuth_deg=20.0)
+    with_mist, without = (luminance(taken.light(moment)) for taken in (misty, dry))
+    wide, high = misty.size_px
+    per_mm = misty.px_per_focal / 100.0
+    eye_m = float(world.dem.heights_at(world.spot.lon_deg, world.spot.lat_deg)) + world.spot.eye_m
+    away_m = np.arange(3000.0, 7000.0, 5.0)
+    found = []
+    for col in range(wide // 2 - 30, wide // 2 + 31, 10):
+        # ground that stands out of it is lit a little more by what mist throws back
+        row = int(np.argmax(with_mist[:, col] > 1.35 * without[:, col]))
+        azimuth, altitude = misty.frame.direction_deg(
+            (col + 0.5 - wide / 2.0) / per_mm, (high / 2.0 - row) / per_mm
+        )
+        lon, lat, _ = Geod(ellps="WGS84").fwd(
+            *(np.full(away_m.size, at) for at in (world.spot.lon_deg, world.spot.lat_deg, azimuth)),
+            away_m,
+        )
+        line_m = eye_m + away_m * math.tan(math.radians(altitude)) + drop_m(away_m, 0.13)
+        ground_m = world.dem.heights_at(lon, lat)
+        found.append(float(ground_m[np.argmax(ground_m >= line_m)]))
+    assert np.abs(np.array(found) - TOP_M).max() < 20.0
+    assert abs(float(np.median(found)) - TOP_M) < 12.0
 
 
 def test_mist_thins_at_its_shore() -> None:
