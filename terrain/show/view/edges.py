@@ -13,12 +13,13 @@ from terrain.frame.lens import Frame
 from terrain.ground.geodesy import wrap_deg
 from terrain.show.paper import palette
 from terrain.show.paper.marks import draw_mark, from_points, in_points, nudge
-from terrain.show.paper.text import compass
+from terrain.show.paper.text import compass, text_width_pt
 from terrain.show.view.window import Window, altitude_words, whole_steps
 
 _STEPS: Final = (0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0)
 _ACROSS_PT, _UP_PT = 42.0, 22.0
 _OVER_PT = 9.0
+_DEGREES_PT: Final = 7.5
 
 
 def window_of(frame: Frame) -> Window:
@@ -48,15 +49,22 @@ def draw_degrees(ax: Axes, frame: Frame, *, with_altitudes: bool = True) -> None
     azimuth = frame.azimuth_deg + wrap_deg(azimuth - frame.azimuth_deg)
     _, altitude = frame.direction_deg(np.full(400, -wide), along * high)
     ticks = _whole(azimuth, _ACROSS_PT / box_pt[0])
+    at = np.interp(ticks, azimuth, along)
     words = [
         f"{tick % 360:g}° {compass(tick % 360)}" if _named(tick) else f"{tick % 360:g}°"
         for tick in ticks
     ]
-    ax.set_xticks(np.interp(ticks, azimuth, along * wide), words)
+    # what would stand out beyond the corners would meet the words under the picture beside it
+    room_pt = (1.0 - np.abs(at)) * box_pt[0] / 2.0
+    fit = [
+        text_width_pt(word, _DEGREES_PT) / 2.0 <= room
+        for word, room in zip(words, room_pt, strict=True)
+    ]
+    ax.set_xticks(at * wide, [word if fits else "" for word, fits in zip(words, fit, strict=True)])
     ticks = _whole(altitude, _UP_PT / box_pt[1])
     heights = [altitude_words(at) if with_altitudes else "" for at in ticks]
     ax.set_yticks(np.interp(ticks, altitude, along * high), heights)
-    ax.tick_params(labelsize=7.5, colors=palette.QUIET, length=2.5, width=0.6, pad=2.0)
+    ax.tick_params(labelsize=_DEGREES_PT, colors=palette.QUIET, length=2.5, width=0.6, pad=2.0)
     ax.spines[:].set(color=palette.INK, linewidth=0.6)
 
 

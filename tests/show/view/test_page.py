@@ -238,6 +238,8 @@ def test_degrees_stand_where_they_meet_the_edges() -> None:
     wide, high = frame.sensor.halves_mm
     assert len(ax.get_xticks()) > 2
     for at, label in zip(ax.get_xticks(), ax.get_xticklabels(), strict=True):
+        if not label.get_text():
+            continue
         azimuth, _ = frame.direction_deg(at, -high)
         said = float(label.get_text().split("°")[0])
         assert abs((float(azimuth) - said + 180.0) % 360.0 - 180.0) < 0.05
@@ -246,6 +248,22 @@ def test_degrees_stand_where_they_meet_the_edges() -> None:
         assert float(label.get_text().rstrip("°").replace("−", "-")) == pytest.approx(
             float(altitude), abs=0.05
         )
+
+
+@pytest.mark.parametrize("azimuth_deg", [104.2, 104.5, 104.9])
+def test_degrees_keep_to_their_own_picture(azimuth_deg: float) -> None:
+    """Of pictures side by side the last of one would else run into the first of the next."""
+    frame = Frame(azimuth_deg=azimuth_deg, altitude_deg=0.0, focal_mm=400.0, sensor=Sensor())
+    page = Figure(figsize=(4, 3))
+    ax = page.add_axes((0.1, 0.1, 0.8, 0.8))
+    draw_degrees(ax, frame)
+    page.canvas.draw()
+    said = [label for label in ax.get_xticklabels() if label.get_text()]
+    assert len(said) >= 3
+    box = ax.get_window_extent()
+    for label in said:
+        extent = label.get_window_extent()
+        assert box.x0 - 1.0 <= extent.x0 <= extent.x1 <= box.x1 + 1.0
 
 
 def test_pictures_for_the_wall_bear_no_word(world: World) -> None:
