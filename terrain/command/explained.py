@@ -40,6 +40,8 @@ _MEANINGS: Final[Mapping[str, str]] = {
     "distance km": "how far off the ground is that makes the skyline.",
     "drowns at m": "the top of the mist at which the summit goes under.",
     "file": "which file.",
+    "deep m": "below the lower of the hills on either side, or over the hollow it closes.",
+    "valleys km²": "how much ground drains to the valley that fills first / to the other.",
     "fills first": "the side from which the mist comes to the pass.",
     "first": "when the first of it is lit.",
     "from summit": "how far beside the summit the sun first appears, or is last seen.",
