@@ -9,6 +9,7 @@ from terrain.command.columns import (
     against,
     appears,
     best,
+    fixed,
     kilometres,
     metres,
     of_mist,
@@ -82,5 +83,6 @@ def tell_vantages(found: gpd.GeoDataFrame, title: str) -> None:
         against(),
         metres("slope °", "slope_deg"),
         Column("but", lambda row: f"{'' if row['known_between'] else '? '}{lacks(row)}", left=True),
+        fixed("score", "score"),
     )
     table(title, columns, rows_of(found), numbered=True)

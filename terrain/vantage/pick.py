@@ -89,7 +89,8 @@ def _alike(
     bearing, far = _from_hill(row - about[0], col - about[1])
     its_bearing, its_far = _from_hill(place[0] - about[0], place[1] - about[1])
     round_deg = (bearing - its_bearing + 180.0) % 360.0 - 180.0
-    return np.hypot(round_deg / _ELSEWHERE_DEG, (far - its_far) / _NEARER) < 1.0
+    apart = np.hypot(round_deg / _ELSEWHERE_DEG, (far - its_far) / _NEARER)
+    return np.asarray(apart < 1.0)
 
 
 def _from_hill(south: Any, east: Any) -> tuple[Any, Any]:

@@ -42,6 +42,18 @@ def lacks(row: Row) -> str:
     return ", ".join(dict.fromkeys(said)) or "-"
 
 
+def worth_note(found: pd.DataFrame) -> tuple[str, ...]:
+    """What each numbered vantage lacks, and then its score, as a line; none where nobody judged."""
+    if not any(name in found for name in _LACKS):
+        return ()
+    rows = found.to_dict("records")
+    said = [
+        f"{number}: {'nothing' if lacks(row) == '-' else lacks(row)} ({row['score']:.2f})"
+        for number, row in enumerate(rows, start=1)
+    ]
+    return (f"What each lacks, and its score from 0 to 1: {'; '.join(said)}.",)
+
+
 def _foot(row: Row) -> str:
     share = row["waterline"]
     return f"mist along {percent(share)} of its foot" if share > 0.0 else "no mist at its foot"

@@ -20,7 +20,13 @@ from terrain.show.map.map import cells_about, map_figure
 from terrain.show.map.spread import without_place
 from terrain.show.paper.style import own_style
 from terrain.show.paper.vignette import Vignette
-from terrain.words.vantages import NOTES, range_note, vantages_subtitle, vantages_title
+from terrain.words.vantages import (
+    NOTES,
+    range_note,
+    vantages_subtitle,
+    vantages_title,
+    worth_note,
+)
 
 _CONTOURS_M: Final = (10.0, 20.0, 50.0, 100.0, 200.0)
 _MOST_CONTOURS: Final = 20
@@ -103,7 +109,7 @@ def vantages_map(
         shown,
         title=vantages_title(hill, found),
         subtitle=vantages_subtitle(found, when, mist),
-        notes=(*range_note(mist), *NOTES),
+        notes=(*range_note(mist), *worth_note(found), *NOTES),
         views=views,
     )
 

@@ -13,6 +13,7 @@ from terrain.show.map.vantages import vantages_map
 from terrain.show.paper.marks import in_points
 from terrain.show.paper.page import points_axes
 from terrain.show.paper.vignette import Vignette, draw_vignettes
+from terrain.words.vantages import worth_note
 from tests.show.conftest import World
 
 
@@ -74,6 +75,17 @@ def test_views_become_smaller_where_there_is_less_room() -> None:
     assert max(extent[2] for extent in extents) <= 180.0
     left, right, foot, top = extents[0]
     assert (foot - top) / (right - left) == pytest.approx(0.4)
+
+
+def test_the_map_says_what_each_place_lacks_and_then_its_score(world: World) -> None:
+    poor = {"alignment": [0.9, 0.1, 0.9, 0.9, 0.9], "best_deg": [0.1, 0.9, 0.1, 0.1, 0.1]}
+    found = world.vantages.assign(**poor, score=[0.91, 0.5, 0.4, 0.3, 0.2])
+    page = vantages_map(world.dem, world.hill, found, when="on some day")
+    said = {word for text in page.axes[1].texts for word in text.get_text().split()}
+    (note,) = worth_note(found)
+    assert ": 1: nothing (0.91); 2: sun 0.9° off (0.50); 3: nothing (0.40);" in note
+    assert set(note.split()) <= said
+    assert worth_note(world.vantages) == ()
 
 
 def test_the_legend_says_how_far_the_contours_are_apart(page: Figure) -> None:
