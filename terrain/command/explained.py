@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from typing import Final
 
 DISPENSABLE: Final = (
-    *("known km", "slope °", "from summit", "warms by K/km", "col m", "height m", "not known"),
-    *("against", "tree tops °²", "islands", "ground known to km", "toward", "tilt", "10 % lit"),
-    *("90 % lit", "at altitude", "saturated", "above mist m", "over mist °", "hill m", "apart km"),
-    "waterline %",
+    *("valleys km²", "known km", "slope °", "from summit", "warms by K/km", "col m", "height m"),
+    *("not known", "against", "tree tops °²", "islands", "ground known to km", "toward", "tilt"),
+    *("10 % lit", "90 % lit", "at altitude", "saturated", "above mist m", "over mist °", "hill m"),
+    *("apart km", "waterline %"),
 )
 """Columns that are left out where a table is too wide, the first of them first."""
 
