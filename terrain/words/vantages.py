@@ -46,7 +46,7 @@ def worth_note(found: pd.DataFrame) -> tuple[str, ...]:
     """What each numbered vantage lacks, and then its score, as a line; none where nobody judged."""
     if not any(name in found for name in _LACKS):
         return ()
-    rows = found.to_dict("records")
+    rows: list[Any] = found.to_dict("records")
     said = [
         f"{number}: {'nothing' if lacks(row) == '-' else lacks(row)} ({row['score']:.2f})"
         for number, row in enumerate(rows, start=1)
