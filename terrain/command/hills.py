@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import terrain
 from terrain.command import options
 from terrain.command.area import middle_of, none_so_prominent
+from terrain.command.columns import against as backdrop
 from terrain.command.columns import (
-    against,
     appears,
     best,
     kilometres,
@@ -25,6 +25,7 @@ from terrain.command.room import HILLS
 from terrain.command.saves import TABLE
 from terrain.command.tables import Column, table
 from terrain.command.walk_asked import WalkOptions
+from terrain.command.wanted import MistShare
 from terrain.errors import NoAnswer
 from terrain.words.clocks import long_day
 from terrain.words.figures import count_of, place
@@ -51,7 +52,7 @@ def _columns(found: gpd.GeoDataFrame, evening: bool) -> tuple[Column, ...]:
         appears(found, "sun gone" if evening else "sun appears"),
         to_side("from summit"),
         best(),
-        against(),
+        backdrop(),
         kilometres("known km", "known_to_m"),
         score(),
     )
@@ -73,6 +74,8 @@ def hills(
     mist: MistOptions,
     within: options.Within = 1.0,
     prominence: options.Prominence = _PROMINENCE_M,
+    against: options.Against = None,
+    mist_share: MistShare = 0.05,
     walks: WalkOptions,
     farthest: options.Farthest = 15.0,
     near: options.Near = None,
@@ -90,7 +93,13 @@ def hills(
     from terrain.words.vantages import unknown_lines
 
     asked.check_saves(TABLE)
-    limits = terrain.Limits(tolerance_deg=within, max_distance_m=1000.0 * farthest)
+    wanted: Any = against and against.lower()
+    limits = terrain.Limits(
+        tolerance_deg=within,
+        max_distance_m=1000.0 * farthest,
+        against=wanted,
+        mist_share=mist_share,
+    )
     area = asked.area(names, HILLS)
     over, around = mist.over(area), None if near is None else area.spot(near)
     begins = walks.starts(area)

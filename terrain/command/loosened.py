@@ -24,11 +24,16 @@ _OPTIONS: Final[Mapping[str, tuple[str, float]]] = {
     "day": ("--date", 1.0),
     "year": ("--year", 1.0),
     "evening": ("--evening", 1.0),
+    "seeds": ("--mist-from", 1.0),
+    "ceiling_m": ("--mist-ceiling", 1.0),
 }
 """For each argument of the library its option, and how many of the option's units are one."""
 
 _LOWER: Final = "mist_lower_by_m"
 """How much lower a mist along the valley floors has to be: asked for as so much less depth."""
+
+_LEVEL: Final = "level_top_m"
+"""The top of a level mist in place of one of another kind."""
 
 _DEPTHS: Final = ("--mist-depth", "--depth")
 _OTHER_MIST: Final = (*_DEPTHS, "--mist-ceiling", "--ceiling", "--mist-from", "--hollow")
@@ -62,6 +67,11 @@ def _options(change: Mapping[str, Any], words: Sequence[str]) -> dict[str, str |
     """Options with their values, "" for one that has none, None for one to leave out."""
     if _LOWER in change:
         return _less_deep(words, change[_LOWER])
+    if _LEVEL in change:
+        others: dict[str, str | None] = dict.fromkeys(_given(words) & set(_OTHER_MIST))
+        return {**others, "--mist-top": f"{change[_LEVEL]:.10g}"}
+    if "ceiling_m" in change and "--ceiling" in _given(words):
+        return {"--ceiling": None}
     return {_OPTIONS[key][0]: _written(key, value) for key, value in change.items()}
 
 
@@ -85,10 +95,15 @@ def _written(key: str, value: Any) -> str | None:
 
 def _can(options: Mapping[str, str | None], words: Sequence[str]) -> bool:
     """Whether the options go with the others: a level mist with no other, a day with no span."""
-    given = {word.partition("=")[0] for word in words}
-    if "--mist-top" in options and given & set(_OTHER_MIST):
+    given = _given(words)
+    if "--mist-top" in options and given & set(_OTHER_MIST) - set(options):
         return False
     return not ("--year" in options and given & {"--from", "--to", "--year"})
+
+
+def _given(words: Sequence[str]) -> set[str]:
+    """The options among the words, and whatever else stands there."""
+    return {word.partition("=")[0] for word in words}
 
 
 def _changed(words: Sequence[str], options: Mapping[str, str | None]) -> list[str]:

@@ -135,7 +135,8 @@ def plan(
                     progress=lambda share: done(0.4 * share),
                 )
             except NoAnswer as error:
-                raise NoAnswer(f"{error} (--walk allows more minutes, --spot any place)") from error
+                said = f"{error} (--walk allows more minutes, --spot any place)"
+                raise NoAnswer(said, loosen=error.loosen) from error
         answer = terrain.plan_morning(
             country,
             camera,

@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import terrain
 from terrain.command.area import Area
 from terrain.command.kit_asked import KitOptions
 from terrain.command.options import Against, Evening, option
+
+MistShare = Annotated[
+    float,
+    option(
+        "SHARE",
+        "With a mist: least share of it in the frame under the sky, 0 to 1.",
+        default=...,
+        least=0.0,
+        most=1.0,
+    ),
+]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -17,13 +28,7 @@ class Wanted:
 
     evening: Evening = False
     against: Against = None
-    mist_share: float = option(
-        "SHARE",
-        "With a mist: least share of it in the frame under the sky, 0 to 1.",
-        default=0.05,
-        least=0.0,
-        most=1.0,
-    )
+    mist_share: MistShare = 0.05
     lens: float | None = option(
         "MM",
         "The lens that will be used: hill, mist and sun are to fit into its frame.",

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any, Final
@@ -185,9 +186,11 @@ def _mist(asked: _Asked, drainage: Drainage, dem: Dem) -> Mist:
     if asked.seeds is not None and not np.isnan(top).all():
         top[~_joined_to(dem, drainage, ~np.isnan(top), asked.seeds, own)] = np.nan
         if np.isnan(top).all():
-            raise NoAnswer(_not_from(asked.seeds, asked.deepest_m))
+            # places that have depths of their own are all there is of the mist
+            everywhere = [{"seeds": None}] if None in asked.depths_m else []
+            raise NoAnswer(_not_from(asked.seeds, asked.deepest_m), loosen=everywhere)
     if np.isnan(top).all():
-        raise NoAnswer(_nowhere(dem, asked.deepest_m, asked.ceiling_m))
+        raise _nowhere(asked, drainage, dem)
     losses = _THINNING * dem.cell_m * np.array([1, math.sqrt(2)])
     metres = np.array([*losses, _THINNEST_M, asked.deepest_m], dtype=np.float32)
     run_on(top, Onward(drainage.ground_m, drainage.known, unclaimed, drainage.shape[1], *metres))
@@ -280,9 +283,16 @@ def _not_from(seeds: Sequence[Spot | Hill], depth_m: float) -> str:
     )
 
 
-def _nowhere(dem: Dem, depth_m: float, ceiling_m: float | None) -> str:
-    under = "" if ceiling_m is None else f" under a ceiling at {ceiling_m:.10g} m"
-    return (
+def _nowhere(asked: _Asked, drainage: Drainage, dem: Dem) -> NoAnswer:
+    lowest_m, depth_m = float(np.nanmin(dem.heights_m)), asked.deepest_m
+    under = "" if asked.ceiling_m is None else f" under a ceiling at {asked.ceiling_m:.10g} m"
+    loosen: list[dict[str, Any]] = [{"level_top_m": math.ceil(lowest_m + depth_m)}]
+    if asked.ceiling_m is not None:
+        with suppress(NoAnswer):
+            _mist(replace(asked, ceiling_m=None), drainage, dem)
+            loosen = [{"ceiling_m": None}]
+    return NoAnswer(
         f"mist {depth_m:.10g} m deep{under} covers no ground: the lowest here is "
-        f"{float(np.nanmin(dem.heights_m)):.0f} m, and valley floors may be too steep or too small"
+        f"{lowest_m:.0f} m, and valley floors may be too steep or too small",
+        loosen=loosen,
     )

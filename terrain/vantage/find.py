@@ -6,6 +6,7 @@ All of them, best first, or the best that can be walked to.
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import Any, Final
@@ -283,15 +284,18 @@ def _in_reach(
     mornings: pd.DataFrame, dem: Dem, start: Spot, access: Access, among: tuple[dt.date, dt.date]
 ) -> tuple[Spot, dt.date]:
     """The first of a season's mornings that can be walked to in time."""
+    shortest_min = math.inf
     for _, row in mornings.iterrows():
         by = shifted(row["light_begins"].to_pydatetime(warn=False), -access.before_colour)
         with suppress(NoAnswer):
             walk = quickest_walk(dem, start, _spot(row), access, arrives=by)
             if walk.there_s / 60.0 <= access.within_min:
                 return _spot(row), row["day"]
+            shortest_min = min(shortest_min, walk.there_s / 60.0)
     raise NoAnswer(
         f"none of the best {len(mornings)} mornings from {among[0]} to {among[1]} is at a place "
-        f"within {access.within_min:.0f} minutes on foot: allow more, or start elsewhere"
+        f"within {access.within_min:.0f} minutes on foot: allow more, or start elsewhere",
+        loosen=[{"within_min": float(math.ceil(shortest_min))}] if shortest_min < math.inf else [],
     )
 
 

@@ -23,6 +23,8 @@ _HIGH: Final = 0.98
 
 _TIMES_AS_FAR: Final = 3.0
 _LOOKED_AT: Final = 12
+_LESS: Final = (0.5, 0.2)
+"""Of the share of mist that is asked for: what is tried where that is shown nowhere."""
 
 Promised = Callable[[Limits], pd.DataFrame]
 """From limits to the cells that promise a pair, by quick values, as `cells_in_sectors`."""
@@ -81,4 +83,10 @@ def none_held(
         return NoAnswer(f"{said}: try another date")
     if away > limits.tolerance_deg:
         return NoAnswer(f"{said}: the closest misses by {away:.2f} degrees", loosen=wider(away))
-    return NoAnswer(f"{said}: those where it is show too little of the mist; try another one")
+    for share in (limits.mist_share * part for part in _LESS):
+        near = replace(limits, mist_share=share)
+        if any(looks(cell, near) is not None for _, cell in likeliest.head(_LOOKED_AT).iterrows()):
+            return NoAnswer(
+                f"{said}: one where it is shows {share:.1%} of it", loosen=[{"mist_share": share}]
+            )
+    return NoAnswer(f"{said}: those where it is show next to none of it; try another mist")

@@ -168,8 +168,8 @@ def plan_season(  # noqa: PLR0913
                 misses += search.seas.less_mist
         progress((number + 1) / len(named))
     if not found:
-        # what is loosened for one of several hills says nothing of the others
-        raise NoAnswer(_why_none(left_out, days), loosen=misses if len(named) == 1 else ())
+        # what brings one of several hills a morning is an answer
+        raise NoAnswer(_why_none(left_out, days), loosen=misses)
     every = pd.DataFrame(found)
     table = asked.ranked(every if access is not None else with_starts(every, asked.starts))
     table = table.sort_values(["score", "day"], ascending=[False, True]).iloc[:count]

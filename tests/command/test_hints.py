@@ -98,6 +98,10 @@ def to_type(outcome):
         (("hills", "--farthest", "1.1"), "--farthest"),
         (("hills", "--mist-top", "580"), "--mist-top"),
         (("hills", "--walk", "3"), "--walk"),
+        (("hills", "--mist-share=0.9"), "--mist-share"),
+        (("season", *_DAYS, "--mist-top", "560"), "--mist-top"),
+        (("mist", "--depth", "40", "--ceiling", "-1"), "--depth"),
+        (("plan", "--start", "the quay", *_DAYS, "--walk", "3"), "--walk"),
     ],
     ids=lambda one: " ".join(one[:3]) if isinstance(one, tuple) else None,
 )
@@ -115,6 +119,23 @@ def test_an_empty_answer_says_what_to_type_for_the_nearest_miss(
         assert words, outcome.err
         outcome = terrain(*words[1:])
     assert outcome.code == 0, outcome.err
+
+
+def test_a_level_mist_and_a_mist_without_a_lid_are_typed_in_place_of_what_was_asked():
+    from terrain.command.loosened import with_what_to_type
+    from terrain.errors import NoAnswer
+
+    known = ["--mist-depth", "--depth", "--mist-top", "--ceiling", "--mist-ceiling", "--mist-from"]
+
+    def typed(change, *words):
+        said = str(with_what_to_type(NoAnswer("none", loosen=[change]), "mist", words, known))
+        return said.partition("; try: ")[2]
+
+    words = ("a.tif", "--depth=20", "--mist-from", "the ridge")
+    assert typed({"level_top_m": 90}, *words) == "terrain mist a.tif --mist-top 90"
+    assert typed({"seeds": None}, *words) == "terrain mist a.tif --depth=20"
+    lid = ("a.tif", "--depth", "20", "--ceiling", "-5")
+    assert typed({"ceiling_m": None}, *lid) == "terrain mist a.tif --depth 20"
 
 
 def test_hills_of_less_prominence_are_asked_for_where_nothing_else_can_be():

@@ -13,6 +13,7 @@ from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
 from terrain.mist.drainage import drain
+from terrain.mist.level import level_mist
 from terrain.mist.mist import Mist
 from terrain.mist.valley import valley_mist
 
@@ -198,6 +199,12 @@ def test_what_is_no_mist_is_told_in_one_line(tilted: Dem) -> None:
         "mist 50 m deep under a ceiling at -20 m covers no ground: the lowest here is 0 m, and "
         "valley floors may be too steep or too small"
     )
+    assert nowhere.value.loosen == ({"ceiling_m": None},)
+    with pytest.raises(NoAnswer) as steep:
+        valley_mist(tilted, 50.0, max_floor_slope=1e-4)
+    ((key, top_m),) = steep.value.loosen[0].items()
+    assert key == "level_top_m"
+    assert np.isfinite(level_mist(tilted, top_m).top_m).any()
 
 
 def test_a_place_whose_way_down_meets_no_floor_is_told(make_dem: MakeDem) -> None:
@@ -207,8 +214,14 @@ def test_a_place_whose_way_down_meets_no_floor_is_told(make_dem: MakeDem) -> Non
     lon, lat = (float(part) for part in dem.grid.lonlat(100, 140))
     place = Spot(lon_deg=lon, lat_deg=lat, name="the slope")
     assert np.isfinite(valley_mist(dem, 10.0).top_m).any()
-    with pytest.raises(NoAnswer, match=r"10 m deep from the slope covers no ground: the way down"):
+    with pytest.raises(
+        NoAnswer, match=r"10 m deep from the slope covers no ground: the way down"
+    ) as caught:
         valley_mist(dem, 10.0, seeds=[place])
+    assert caught.value.loosen == ({"seeds": None},)
+    with pytest.raises(NoAnswer) as caught:
+        valley_mist(dem, {place: 10.0})
+    assert not caught.value.loosen
 
 
 def test_a_raised_mist_is_as_much_deeper_under_a_ceiling_as_much_higher(tilted: Dem) -> None:
