@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from os import PathLike, fspath
 from pathlib import Path
 from typing import Any, Final
@@ -46,7 +47,14 @@ class Cut:
 
     def part(self, tile: int, margin_m: float = 0.0) -> PlannedPart:
         """A tile with so much of a margin: all that another process needs to read it."""
-        return replace(self.plan, margin_m=margin_m).part(tile + 1)
+        if margin_m not in self._plans:
+            self._plans[margin_m] = replace(self.plan, margin_m=margin_m)
+        return self._plans[margin_m].part(tile + 1)
+
+    @cached_property
+    def _plans(self) -> dict[float, PartsPlan]:
+        """The plan by its margin, kept: each finds where its files lie once, not once a tile."""
+        return {}
 
     def label(self, tile: int) -> str:
         """What a message calls a tile: its number and what it covers."""

@@ -79,12 +79,12 @@ def know_country(
 def second_tasks(cut: Cut, known: Known, question: SurveyQuestion) -> list[Task]:
     """The hills of each tile that has any."""
     points, tasks = known.summits.geometry, []
-    rows = defaultdict(list)
+    rows, far_m = defaultdict(list), _far_m(cut, known, question.about_m, question.refraction)
     for number, tile in enumerate(cut.tiles_of(points.x, points.y)):
         rows[tile].append(number)
     for tile, numbers in sorted(rows.items()):
         hills = known.summits.iloc[numbers]
-        ground = _ground_of(cut, tile, known, question.about_m, question.refraction)
+        ground = _ground_of(cut, tile, known, question.about_m, far_m)
         made_from = *_made_from(ground.near), known.signed.checksum, question.key(), _says(hills)
         tasks.append(
             Task(
@@ -103,10 +103,11 @@ def raster_tasks(
     cut: Cut, known: Known, first: Outcome, work: RasterWork, name: str, margin_m: float
 ) -> list[Task]:
     """The bands of each tile of which some ground is known. name: of the rasters."""
-    tasks, summits = [], known.summits
+    tasks, summits, says = [], known.summits, _says(known.summits)
+    far_m = _far_m(cut, known, margin_m, TERRESTRIAL_REFRACTION)
     for tile in (one.tile for one in first.receipts if one.says["cells"]):
-        ground = _ground_of(cut, tile, known, margin_m, TERRESTRIAL_REFRACTION)
-        made_from = *_made_from(ground.near), known.signed.checksum, repr(work), _says(summits)
+        ground = _ground_of(cut, tile, known, margin_m, far_m)
+        made_from = *_made_from(ground.near), known.signed.checksum, repr(work), says
         tasks.append(
             Task(
                 name=f"{name}-{tile + 1:05d}-{stamp_of(*made_from)}",
@@ -127,16 +128,19 @@ def mosaic_of(cut: Cut, folder: Folder, second: Outcome, name: str) -> Path:
     return file
 
 
-def _ground_of(cut: Cut, tile: int, known: Known, about_m: float, refraction: float) -> TileGround:
+def _far_m(cut: Cut, known: Known, about_m: float, refraction: float) -> float:
+    """How far about a tile any ground of the country can matter to its skylines, metres."""
+    highest_m = read_blocks(known.blocks, side_for(cut.grid)).highest_m
+    return max(as_far_as(highest_m, bend_per_m(refraction)), about_m)
+
+
+def _ground_of(cut: Cut, tile: int, known: Known, about_m: float, far_m: float) -> TileGround:
     """All that it takes to read the ground of a tile and for so far about it."""
-    side = side_for(cut.grid)
-    highest_m = read_blocks(known.blocks, side).highest_m
-    far_m = max(as_far_as(highest_m, bend_per_m(refraction)), about_m)
     return TileGround(
         near=cut.part(tile, about_m + 2.0 * cut.grid.cell_m),
         far=cut.part(tile, far_m),
         blocks=known.blocks.resolve(),
-        side=side,
+        side=side_for(cut.grid),
     )
 
 
