@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -39,10 +40,22 @@ def own_cluster() -> Iterator[LocalCluster]:
         yield cluster
 
 
-def start(ground: Path, folder: Path, **more: object) -> subprocess.Popen[bytes]:
-    """The command in a process of its own, and a group of its own, as from a terminal."""
-    words = [sys.executable, "-m", "terrain", "survey", str(ground), *WORDS, "--save", str(folder)]
-    pipe = subprocess.PIPE
+SMALL_DISK = """
+mount -t tmpfs -o size=400k tmpfs "$0" || exit 77
+kept=$1; shift; "$@"; code=$?; cp -a "$0/." "$kept"; exit $code
+"""
+"""A command that has a disk of 400 kB of its own, at a folder, and what is on it in the end."""
+
+
+def start(
+    ground: Path, folder: Path, *, by: tuple[str, ...] = (), **more: object
+) -> subprocess.Popen[bytes]:
+    """The command in a process of its own, and a group of its own, as from a terminal.
+
+    by: what starts it.
+    """
+    own = [sys.executable, "-m", "terrain", "survey", str(ground), *WORDS, "--save", str(folder)]
+    words, pipe = [*by, *own], subprocess.PIPE
     return subprocess.Popen(words, stdout=pipe, stderr=pipe, start_new_session=True, **more)
 
 
@@ -60,17 +73,20 @@ def until(holds: Callable[[], bool], *, most_s: float = 90.0) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("stage", ["ground", "vantages"])
 def test_a_worker_killed_in_its_work_loses_nothing(
-    ask: Ask, first: terrain.Survey, own_cluster: LocalCluster, tmp_path: Path
+    ask: Ask, first: terrain.Survey, own_cluster: LocalCluster, tmp_path: Path, stage: str
 ) -> None:
     killed = list[int]()
 
     def kill_once(standing: terrain.surveying.tasks.Standing) -> None:
-        if standing.stage == "vantages" and not killed:
-            # the others are at work by the time that this is told of the first tile
-            victim = next(iter(own_cluster.workers.values()))
-            killed.append(victim.process.pid)
-            os.kill(killed[0], signal.SIGKILL)
+        if standing.stage != stage or standing.done < 1 or killed:
+            return
+        busy = {one.address for one in own_cluster.scheduler.workers.values() if one.processing}
+        for victim in own_cluster.workers.values():
+            if victim.worker_address in busy and not killed:
+                killed.append(victim.process.pid)
+                os.kill(killed[0], signal.SIGKILL)
 
     who = terrain.Workers(scheduler=own_cluster.scheduler_address)
     shaken = ask(tmp_path / "shaken", tile_m=5_000.0, workers=who, progress=kill_once)
@@ -87,6 +103,8 @@ def test_a_client_killed_and_started_again_goes_on(country: Path, tmp_path: Path
     until(lambda: bool(receipts(folder, "vantages")))
     first.kill()
     first.communicate()
+    # the workers that it leaves behind go, and do not go on beside those of the next
+    until(lambda: not is_anybody_left(first.pid))
     before = receipts(folder)
     again = start(country, folder)
     _, said = again.communicate(timeout=120.0)
@@ -95,6 +113,15 @@ def test_a_client_killed_and_started_again_goes_on(country: Path, tmp_path: Path
     assert {name: after[name] for name in before} == before
     assert len(after) > len(before)
     assert not left_over(folder)
+
+
+def is_anybody_left(group: int) -> bool:
+    """Whether a process of a group is there."""
+    try:
+        os.killpg(group, 0)
+    except ProcessLookupError:
+        return False
+    return True
 
 
 def left_over(folder: Path) -> list[str]:
@@ -119,6 +146,34 @@ def test_ctrl_c_ends_it_cleanly_and_says_how_to_go_on(country: Path, tmp_path: P
 
 @pytest.mark.slow
 def test_a_full_disk_is_told_and_what_is_done_is_kept(country: Path, tmp_path: Path) -> None:
+    if shutil.which("unshare") is None:
+        pytest.skip("nothing here gives a process a disk of its own")
+    disk, folder = tmp_path / "disk", tmp_path / "kept"
+    disk.mkdir()
+    by = ("unshare", "--user", "--map-root-user", "--mount", "sh", "-c", SMALL_DISK)
+    run = start(country, disk, by=(*by, str(disk), str(folder)))
+    _, said = run.communicate(timeout=240.0)
+    words = said.decode().splitlines()
+    if run.returncode == 77 or "unshare" in words[-1]:
+        pytest.skip(f"no process may have a disk of its own here: {words[-1]}")
+    assert run.returncode == 2, words
+    assert "No space left on device" in words[-1]
+    assert "Traceback" not in said.decode()
+    before = receipts(folder)
+    assert receipts(folder, "vantages")
+    assert not left_over(folder)
+    again = start(country, folder)
+    _, said = again.communicate(timeout=240.0)
+    assert again.returncode == 0, said
+    after = receipts(folder)
+    assert {name: after[name] for name in before} == before
+    assert len(after) > len(before)
+
+
+@pytest.mark.slow
+def test_a_file_that_may_not_grow_is_told_and_what_is_done_is_kept(
+    country: Path, tmp_path: Path
+) -> None:
     resource = pytest.importorskip("resource")
     folder = tmp_path / "kept"
 
