@@ -72,6 +72,9 @@ def test_the_shader_draws_what_its_plain_twin_draws(browser):
         {"view": VIEW, "look": {**LOOK, "kind": 0, "minute": -1.0, "hidden": True}},
         {"view": {**VIEW, "line": 2}, "look": {**LOOK, "evening": True, "over": True, "line": 2}},
         {"view": valley, "look": {**LOOK, "kind": 2, "dusk": 0.1}},
+        {"view": VIEW, "look": {**LOOK, "kind": 0, "dusk": 0.0, "evening": True}},
+        {"view": valley, "look": {**LOOK, "kind": 2, "minute": -1.0, "over": True, "hidden": True}},
+        {"view": VIEW, "look": {**LOOK, "minute": -1.0}},
     ]
     for found in browser.open().run(BOTH_PAINTERS, looks):
         assert found["far"] < 0.004

@@ -9,7 +9,7 @@ precision highp int;
 precision highp usampler2D;
 const uint NONE = ${NONE}u;
 const float FLAT = ${FLAT}.0;
-const float STEEPNESS = ${STEEPNESS};
+const float STEEPEST = ${(FLAT / STEEPNESS).toFixed(2)};
 `;
 
 export const CORNERS = `#version 300 es
@@ -59,11 +59,11 @@ uint nearest(usampler2D plane, vec3 at, vec2 cell) {
   return isInside ? texelFetch(plane, there.yx, 0).r : NONE;
 }
 
-uint slope(vec2 up, vec2 down, uint here) {
+float slope(vec2 up, vec2 down, uint here) {
   uint upper = smooth_at(heights, heightsAt, up, 0.01);
   uint lower = smooth_at(heights, heightsAt, down, 0.01);
   float rise = float(upper == NONE ? here : upper) - float(lower == NONE ? here : lower);
-  return uint(floor(clamp(FLAT + STEEPNESS * rise / run, 0.0, float(NONE)) + 0.5));
+  return clamp(rise / run, -STEEPEST, STEEPEST);
 }
 
 uvec3 flood_levels(vec2 cell) {
@@ -115,67 +115,87 @@ void main() {
   first = uvec4(height, isValley ? valley_levels(cell, height) : flood_levels(cell));
   uint day = nearest(days, daysAt, cell);
   uint seen = nearest(visible, visibleAt, cell);
-  second = uvec4(
+  vec2 rise = vec2(
     slope(cell + vec2(0.0, reach), cell - vec2(0.0, reach), height),
-    slope(cell - vec2(reach, 0.0), cell + vec2(reach, 0.0), height),
+    slope(cell - vec2(reach, 0.0), cell + vec2(reach, 0.0), height)
+  );
+  vec3 upright = normalize(vec3(-rise, 1.0));
+  second = uvec4(
+    uvec2(floor(FLAT * (1.0 + upright.xy) + 0.5)),
     smooth_at(light, lightAt, cell, 0.5),
     (day == NONE ? 0u : day) + (seen == 0u ? ${IS_HIDDEN}u : 0u)
   );
-  third = vec4(bare(float(height), (vec2(second.xy) - FLAT) / STEEPNESS), 1.0);
+  third = vec4(bare(float(height), rise), upright.z);
 }`;
 
-export const SHADE = `${HEAD}
+const SHADE = `
 uniform usampler2D first, second;
 uniform sampler2D third, daysRing;
-uniform vec3 hidden_, mist_deep, mist_thin, mist_thick, ridge_near, shore, sun_glow;
-uniform float step_m, top, minute, dusk, line;
-uniform int kind;
-uniform bool evening, over, hidden;
+uniform vec3 hidden_, shore, lit_by, shade_by, shade_add, lit_thick, lit_thin, shade_thick, shade_thin;
+uniform float step_m, top, line;
+uniform ivec2 lit;        // the first and the last minute of light that has come
 uniform vec3 sun;
 out vec4 drawn;
 
-vec3 sunlit(vec3 colour, vec2 rise) {
-  float face = dot(vec3(-rise, 1.0), sun) * inversesqrt(dot(rise, rise) + 1.0);
-  return colour * mix(vec3(1.0), sun_glow, 0.75) * (1.0 + 0.8 * clamp(face, 0.0, 0.35));
-}
-
-vec3 misty(vec3 colour, float depth_m, bool isLit) {
+void main() {
+  ivec2 pixel = ivec2(gl_FragCoord.xy);
+  // whole numbers with a sign hold all that is in the layers, and are quicker to compare
+  ivec4 here = ivec4(texelFetch(first, pixel, 0));
+#if LIGHT || OVER || HIDDEN
+  ivec4 also = ivec4(texelFetch(second, pixel, 0));
+#endif
+  vec4 base = texelFetch(third, pixel, 0);
+  vec3 colour = base.rgb * lit_by;
+#if LIGHT
+  float isLit = also.z >= lit.x && also.z <= lit.y ? 1.0 : 0.0;
+  float face = clamp(dot(vec3(vec2(also.xy) / FLAT - 1.0, base.a), sun), 0.0, 0.35);
+  colour = mix(base.rgb * shade_by + shade_add, colour * (1.0 + 0.8 * face), isLit);
+#endif
+#if KIND
+#if KIND == 1
+  int level = int(floor(top));
+  float depth_m = (top - float(here.x)) * step_m;
+  bool isMist = here.y <= level;
+  bool isShore = here.z <= level && level < here.w;
+#else
+  float depth_m = float(here.y - here.x) * step_m;
+  bool isMist = here.y != ${NONE} && here.y > here.x;
+  bool isShore = here.w == 1;
+#endif
   float far = exp(-depth_m / 120.0);
   float near = far * far;  // squared twice more it is exp(-depth_m / 15.0)
   near *= near;
   near *= near;
-  vec3 mist = mix(mist_thin, mist_thick, 1.0 - far);
-  if (minute >= 0.0) {
-    mist = isLit ? mist * mix(vec3(1.0), sun_glow, 0.6) : mix(mist, mist_deep, 0.8);
-  }
-  return mix(colour, mist, 1.0 - 0.5 * near);
-}
-
-void main() {
-  ivec2 pixel = ivec2(gl_FragCoord.xy);
-  uvec4 here = texelFetch(first, pixel, 0);
-  uvec4 also = texelFetch(second, pixel, 0);
-  drawn = texelFetch(third, pixel, 0);
-  if (here.x == NONE) return;
-  vec2 rise = (vec2(also.xy) - FLAT) / STEEPNESS;
-  float comes = float(also.z);
-  bool isLit = also.z != NONE && (evening ? comes > minute : comes <= minute);
-  vec3 colour = drawn.rgb;
-  if (minute >= 0.0) colour = isLit ? sunlit(colour, rise) : mix(colour, ridge_near, 0.4);
-  float surface = kind == 2 ? float(here.y) : top;
-  bool isMist = kind == 2 ? here.y != NONE && here.y > here.x : kind == 1 && float(here.y) <= top;
-  if (isMist) colour = misty(colour, (surface - float(here.x)) * step_m, isLit);
-  colour *= 0.72 + 0.28 * dusk;
-  float level = kind == 2 ? 0.0 : top;
-  if (kind != 0 && float(here.z) <= level && level < float(here.w)) colour = shore;
-  if (over) {
-    uint day = also.w % ${IS_HIDDEN}u;
-    if (day > 0u) colour = mix(colour, texelFetch(daysRing, ivec2(int(day) - 1, 0), 0).rgb, 0.78);
-  }
-  if (hidden) {
-    float down = float(textureSize(first, 0).y) - gl_FragCoord.y;
-    bool isHatch = mod(floor(gl_FragCoord.x) + floor(down), 7.0 * line) < 1.5 * line;
-    if (also.w >= ${IS_HIDDEN}u && isHatch) colour = mix(colour, hidden_, 0.6);
-  }
-  drawn = vec4(clamp(colour, 0.0, 1.0), 1.0);
+#if LIGHT
+  vec3 thick = mix(shade_thick, lit_thick, isLit);
+  vec3 mist = mix(thick, mix(shade_thin, lit_thin, isLit), far);
+#else
+  vec3 mist = mix(lit_thick, lit_thin, far);
+#endif
+  colour = mix(mist, colour, isMist ? 0.5 * near : 1.0);
+  colour = isShore ? shore : colour;
+#endif
+#if OVER
+  int day = also.w % ${IS_HIDDEN};
+  if (day > 0) colour = mix(colour, texelFetch(daysRing, ivec2(day - 1, 0), 0).rgb, 0.78);
+#endif
+#if HIDDEN
+  float down = float(textureSize(first, 0).y) - gl_FragCoord.y;
+  bool isHatch = mod(floor(gl_FragCoord.x) + floor(down), 7.0 * line) < 1.5 * line;
+  if (also.w >= ${IS_HIDDEN} && isHatch) colour = mix(colour, hidden_, 0.6);
+#endif
+  drawn = vec4(here.x == ${NONE} ? base.rgb : colour, 1.0);
 }`;
+
+/** The pass that shades one kind of mist, with or without light, days over it, and hatching.
+ *
+ * A machine without a graphics chip works out every branch for every pixel: what is not shown is
+ * left out here. Dusk is in the colours already; what is in the sun and what is in the shade are
+ * both worked out.
+ */
+export const shadeText = ({ kind, light, over, hidden }) => `${HEAD}
+#define KIND ${kind}
+#define LIGHT ${Number(light)}
+#define OVER ${Number(over)}
+#define HIDDEN ${Number(hidden)}
+${SHADE}`;

@@ -165,9 +165,9 @@ function beside(row, col, aside) {
   return [[row, col + aside], [row, col - aside], [row + aside, col], [row - aside, col]];
 }
 
-const mixed = (one, other, share) => one.map((part, at) => part + share * (other[at] - part));
-const times = (colour, share) => colour.map((part) => part * share);
-const tinted = (colour, tint, share) => colour.map((part, at) => part * (1 + share * (tint[at] - 1)));
+export const mixed = (one, other, share) => one.map((part, at) => part + share * (other[at] - part));
+export const times = (colour, share) => colour.map((part) => part * share);
+export const tinted = (colour, tint, share) => colour.map((part, at) => part * (1 + share * (tint[at] - 1)));
 
 /** The colour of a pixel, three numbers from 0 to 1; see glsl.js for the same. */
 export function shaded(sampled, x, y, look, colours) {

@@ -4,26 +4,25 @@
  *
  *     heights flood valley light days visible (a cell each)  -->  first, second, third (a pixel each)
  *
- * Mist and clock only shade those; third is the bare ground with its relief, in colours already. Textures of whole numbers do not filter, so that between cells
- * is worked out here; 65535 is unknown. plain.js says the same without WebGL2.
+ * Mist and clock only shade those; second says which way the ground faces, and third is its colour
+ * with the relief in it. Textures of whole numbers do not filter, so that between cells is worked
+ * out here; 65535 is unknown. plain.js says the same without WebGL2.
  */
 
 import { NONE } from "./planes.js";
-import { KINDS, palette, REACH } from "./plain.js";
-import { CORNERS, SAMPLE, SHADE } from "./glsl.js";
+import { KINDS, mixed, palette, REACH, times, tinted } from "./plain.js";
+import { CORNERS, SAMPLE, shadeText } from "./glsl.js";
 
 const SIDE = 2048;
-
-const SINGLE = ["mist_deep", "mist_thin", "mist_thick", "ridge_near", "shore", "sun_glow"];
 
 /** Draws with WebGL2; throws where there is none. */
 export class ShadePainter {
   constructor(canvas, colours) {
-    const gl = canvas.getContext("webgl2", { alpha: false, antialias: false, preserveDrawingBuffer: true });
+    const gl = canvas.getContext("webgl2", { alpha: false, antialias: false });
     if (!gl) throw new Error("no WebGL2");
     Object.assign(this, { canvas, gl, colours: palette(colours), planes: {}, textures: {} });
     this.sampling = program(gl, SAMPLE);
-    this.shading = program(gl, SHADE);
+    this.shadings = new Map();
     this.screen = gl.createFramebuffer();
     this.empty = unfiltered(gl, gl.R16UI, 1, 1);
     upload(gl, this.empty, new Uint16Array([NONE]), 1, 0, 0, 1, 1);
@@ -32,13 +31,10 @@ export class ShadePainter {
   }
 
   setColours() {
-    const { gl, sampling, shading, colours } = this;
+    const { gl, sampling, colours } = this;
     gl.useProgram(sampling.made);
     gl.uniform3fv(sampling.at("ground"), colours.ground.flat());
     gl.uniform3fv(sampling.at("faint"), colours.faint);
-    gl.useProgram(shading.made);
-    for (const name of SINGLE) gl.uniform3fv(shading.at(name), colours[name]);
-    gl.uniform3fv(shading.at("hidden_"), colours.hidden);
   }
 
   /** Takes a plane, or none, in place of the one of its kind before. */
@@ -105,7 +101,8 @@ export class ShadePainter {
   }
 
   shade(look) {
-    const { gl, shading } = this;
+    const { gl } = this;
+    const shading = this.shadingOf(look);
     gl.bindFramebuffer(gl.FRAMEBUFFER, null);
     gl.viewport(0, 0, this.canvas.width, this.canvas.height);
     gl.useProgram(shading.made);
@@ -114,14 +111,19 @@ export class ShadePainter {
       gl.bindTexture(gl.TEXTURE_2D, texture);
       gl.uniform1i(shading.at(["first", "second", "third", "daysRing"][unit]), unit);
     });
-    for (const name of ["step_m", "top", "minute", "dusk", "line"]) {
-      gl.uniform1f(shading.at(name), look[name]);
-    }
-    for (const name of ["kind", "evening", "over", "hidden"]) {
-      gl.uniform1i(shading.at(name), Number(look[name]));
-    }
+    for (const name of ["step_m", "top", "line"]) gl.uniform1f(shading.at(name), look[name]);
+    for (const [name, colour] of Object.entries(tints(this.colours, look))) gl.uniform3fv(shading.at(name), colour);
+    gl.uniform2i(shading.at("lit"), ...litBetween(look));
     gl.uniform3fv(shading.at("sun"), look.sun);
     gl.drawArrays(gl.TRIANGLES, 0, 3);
+  }
+
+  /** The program for what is shown, made when that is first shown. */
+  shadingOf({ kind, minute, over, hidden }) {
+    const shown = { kind, light: minute >= 0, over, hidden };
+    const key = JSON.stringify(shown);
+    if (!this.shadings.has(key)) this.shadings.set(key, program(this.gl, shadeText(shown)));
+    return this.shadings.get(key);
   }
 
   pixels() {
@@ -137,6 +139,27 @@ export class ShadePainter {
     }
     return turned;
   }
+}
+
+/** Colours of ground and mist in the sun and in the shade, with the dusk in them. */
+function tints(colours, look) {
+  const { mist_thick, mist_thin, mist_deep, ridge_near, sun_glow, shore, hidden } = colours;
+  const dim = 0.72 + 0.28 * look.dusk;
+  const isLight = look.minute >= 0;
+  const glowing = (colour, share) => times(isLight ? tinted(colour, sun_glow, share) : colour, dim);
+  const deepened = (colour) => times(mixed(colour, mist_deep, 0.8), dim);
+  return {
+    ...{ shore, hidden_: hidden, lit_by: glowing([1, 1, 1], 0.75) },
+    ...{ shade_by: times([0.6, 0.6, 0.6], dim), shade_add: times(ridge_near, 0.4 * dim) },
+    ...{ lit_thick: glowing(mist_thick, 0.6), lit_thin: glowing(mist_thin, 0.6) },
+    ...{ shade_thick: deepened(mist_thick), shade_thin: deepened(mist_thin) },
+  };
+}
+
+/** The first and the last minute of light, of those in the planes, that lies on the ground now. */
+function litBetween({ minute, evening }) {
+  const now = Math.floor(minute);
+  return evening ? [now + 1, NONE - 1] : [0, now];
 }
 
 /** A program, and where its uniforms are. */
