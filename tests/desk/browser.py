@@ -59,7 +59,7 @@ class Opened(Shown):
     @property
     def state(self) -> dict[str, str]:
         """The parts of the address."""
-        self.page.wait_for_timeout(260)
+        self.page.wait_for_timeout(660)
         parts = parse_qs(urlsplit(self.page.url).fragment, keep_blank_values=True)
         return {name: values[0] for name, values in parts.items()}
 

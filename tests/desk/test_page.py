@@ -137,6 +137,28 @@ def test_a_link_and_a_reload_return_to_the_same_desk(browser):
 
 
 @needs_browser
+def test_the_address_is_written_once_when_a_slider_is_let_go(browser):
+    page = browser.open("#tab=take&time=12:00")
+    page.settle()
+    # what waits for hands to rest never comes
+    page.run(
+        """() => {
+          const { setTimeout: timer } = window;
+          window.setTimeout = (work, wait_ms) => (wait_ms >= 500 ? 0 : timer(work, wait_ms));
+          window.written = 0;
+          const { replaceState } = history;
+          history.replaceState = function (...all) {
+            window.written += 1;
+            return replaceState.apply(this, all);
+          };
+        }"""
+    )
+    page.drag("#top", 0.8)
+    assert page.run("() => window.written") == 1
+    assert "mist=level" in page.page.url
+
+
+@needs_browser
 def test_the_view_turns_by_drag_and_by_keys_and_words_stand_beside_it(browser):
     page = browser.open(f"#tab=seen&spot={SPOT}&time=06:40", size=(920, 640))
     page.settle(view=True)

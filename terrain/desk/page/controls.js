@@ -68,6 +68,7 @@ export class Controls {
     byId("top").addEventListener("input", () => this.changeMist("level", false));
     for (const id of ["depth", "ceiling"]) byId(id).addEventListener("input", () => this.changeMist("valley", false));
     byId("clock").addEventListener("input", () => this.changeClock());
+    for (const id of ["top", "depth", "ceiling", "clock"]) byId(id).addEventListener("change", () => this.state.write());
     const tabs = [...document.querySelectorAll("[role=tab]")];
     for (const tab of tabs) {
       tab.addEventListener("click", () => this.state.set({ tab: tab.dataset.tab }, { step: true }));
@@ -191,7 +192,9 @@ export class Controls {
 
   followWork() {
     const words = [...this.supply.busy.values()];
-    byId("work").textContent = words.length ? `Working out ${words.join(", ")} …` : "";
+    const line = words.length ? `Working out ${words.join(", ")} …` : "";
+    // the same text put anew is drawn anew
+    if (byId("work").textContent !== line) byId("work").textContent = line;
   }
 
   followTabs() {

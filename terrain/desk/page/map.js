@@ -26,8 +26,13 @@ export class GroundMap {
     this.pointers = new Map();
     this.isSampled = false;
     this.isWaiting = false;
+    this.size = { width: root.clientWidth, height: root.clientHeight };
     this.listen();
-    new ResizeObserver(() => this.redraw(true)).observe(root);
+    // asked for in a frame, the size has the whole page laid out again
+    new ResizeObserver(([{ contentRect }]) => {
+      this.size = contentRect;
+      this.redraw(true);
+    }).observe(root);
   }
 
   listen() {
@@ -55,7 +60,7 @@ export class GroundMap {
   /** What is in the window: row and col of its middle, metres and cells to a pixel, its size. */
   get view() {
     const { about } = this.supply;
-    const { clientWidth: width, clientHeight: height } = this.root;
+    const { width, height } = this.size;
     const whole = about.cell_m * Math.max(about.rows / Math.max(height, 1), about.cols / Math.max(width, 1));
     const said = numbersOf(this.state.get("map"));
     const [row, col, scale_m] = said ?? [(about.rows - 1) / 2, (about.cols - 1) / 2, whole];
@@ -242,6 +247,7 @@ export class GroundMap {
   up(event) {
     const isClick = this.pointers.delete(event.pointerId) && this.travelled <= CLICK_PX;
     if (isClick && event.type === "pointerup") this.choose(...this.inside(event));
+    else this.state.write();
   }
 }
 

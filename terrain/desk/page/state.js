@@ -1,7 +1,8 @@
 /** The whole state of the desk, and the address that holds it.
  *
  * Every part is a text, as the address has it. A step (another hill, place or day) is kept by the
- * browser's back button; what a slider or a drag changes on the way there is not.
+ * browser's back button; what a slider or a drag changes on the way there is not. A browser draws
+ * itself anew for every address, so the address waits until hands rest.
  */
 
 const NUMBER = "-?\\d+(?:\\.\\d+)?";
@@ -21,8 +22,9 @@ const FORMS = {
   hidden: /^(|1)$/,
   from: /^\d{4}-\d\d-\d\d$/,
   to: /^\d{4}-\d\d-\d\d$/,
+  start: /^.{0,80}$/,
 };
-const WAIT_MS = 200;
+const WAIT_MS = 600;
 
 /** A mist of the address by its parts. */
 export function mistOf(text) {

@@ -39,10 +39,11 @@ export class SpotView {
     this.skies = new Map();
     this.isWaiting = false;
     this.due = 0;
+    this.size = { width: 0, height: 0 };
     this.listen();
-    new ResizeObserver(() => {
-      const isNew = Math.abs(root.clientWidth - (this.lastWidth ?? 0)) > 1;
-      this.lastWidth = root.clientWidth;
+    new ResizeObserver(([{ contentRect }]) => {
+      const isNew = Math.abs(contentRect.width - this.size.width) > 1;
+      this.size = contentRect;
       if (isNew) this.change({ isNewFrame: true });
     }).observe(root);
   }
@@ -67,19 +68,20 @@ export class SpotView {
     for (const end of ["pointerup", "pointercancel"]) {
       this.root.addEventListener(end, () => {
         this.held = null;
+        this.state.write();
       });
     }
   }
 
   get isShown() {
-    return Boolean(this.state.get("spot")) && this.root.clientWidth > 0;
+    return Boolean(this.state.get("spot")) && this.size.width > 0;
   }
 
   /** The picture: its direction, field and pixels. */
   frame(share = 1) {
     const aim = this.bench.aim();
     const fine = Math.min(globalThis.devicePixelRatio || 1, 2);
-    const width = Math.round(Math.min(this.root.clientWidth * fine, WIDEST_PX) * share);
+    const width = Math.round(Math.min(this.size.width * fine, WIDEST_PX) * share);
     return { ...aim, width, height: Math.round((width * aim.down_deg) / aim.field_deg) };
   }
 
@@ -174,7 +176,7 @@ export class SpotView {
     this.picture.paint({ scenery, frame, places, mists, look }, this.sky(scenery.eye_height_m));
     const { azimuth_deg, altitude_deg, field_deg } = frame;
     Object.assign(this.canvas.dataset, { azimuth_deg, altitude_deg, field_deg, fine: this.fine ? 1 : 0, share });
-    const onScreen = { ...frame, width: this.root.clientWidth, height: this.root.clientHeight };
+    const onScreen = { ...frame, width: this.size.width, height: this.size.height };
     this.caption.textContent = this.describe(onScreen);
     if (share === 1) this.signs.put(scenery, onScreen);
   }
@@ -238,7 +240,7 @@ export class SpotView {
 
   drag(event) {
     if (!this.held) return;
-    const scale = this.bench.aim().field_deg / this.root.clientWidth;
+    const scale = this.bench.aim().field_deg / this.size.width;
     const [x, y] = this.held;
     this.held = [event.clientX, event.clientY];
     this.turn((x - event.clientX) * scale, (event.clientY - y) * scale);
