@@ -166,7 +166,7 @@ export class GroundMap {
     const standing = [...this.bench.vantages.map(withCell), ...about.places].find(isNear);
     if (standing) this.bench.standAt(standing.lat_deg, standing.lon_deg);
     else {
-      const summit = about.summits.find(isNear);
+      const summit = this.signs.summits.find(isNear);
       if (summit && !this.bench.isHill(summit)) this.bench.chooseHill(summit);
       else this.stand(...this.cell(x, y, view));
     }

@@ -5,10 +5,31 @@ import { numbersOf } from "./state.js";
 import { drawn, mark, moveTo, roundLength } from "./marks.js";
 
 const SCALE_BAR_PX = 130;
+const SHOWN_MOST = 60;
+const SHOWN_APART_PX = 18;
+
+/** The summits that stand in a window: the most prominent first, none so near another that both
+ * would be one blot, and so more of them the nearer one looks.
+ *
+ * byProminence: all of them, that first; pixel: where a cell is in the window.
+ */
+export function standingOut(byProminence, view, pixel) {
+  const taken = [];
+  for (const summit of byProminence) {
+    if (taken.length === SHOWN_MOST) break;
+    const [x, y] = pixel(summit.row, summit.col, view);
+    if (x < 0 || x > view.width || y < 0 || y > view.height) continue;
+    const isClear = taken.every((other) => Math.hypot(other.x - x, other.y - y) >= SHOWN_APART_PX);
+    if (isClear) taken.push({ summit, x, y });
+  }
+  return taken.map(({ summit }) => summit);
+}
 
 export class MapSigns {
   constructor(bench, drawing) {
-    Object.assign(this, bench, { bench, drawing });
+    const prominence = ({ prominence_m }) => prominence_m ?? Infinity;
+    const byProminence = [...bench.supply.about.summits].sort((one, other) => prominence(other) - prominence(one));
+    Object.assign(this, bench, { bench, drawing, byProminence, summits: [] });
   }
 
   /** view: what is in the window. pixel: where a cell is in it. */
@@ -21,7 +42,8 @@ export class MapSigns {
       put(sign, row, col);
       signs.push(sign);
     };
-    for (const summit of about.summits) {
+    this.summits = standingOut(this.byProminence, view, pixel);
+    for (const summit of this.summits) {
       const isHill = this.bench.isHill(summit);
       if (!isHill) add("summit", "", `${summit.name || "a summit"}, ${metres(summit.height_m)}`, summit.row, summit.col);
     }
