@@ -99,7 +99,9 @@ def _start(table: Table, asked: Asked, camera: terrain.Spot) -> terrain.Spot:
         return table.tract.spot(asked.text("start"))
     starts = list(table.tract.starts.values())
     if not starts:
-        raise TerrainError("a plan needs a start: give start=LAT,LON, or [starts] to the area")
+        raise TerrainError(
+            "a plan needs a start: say where to walk from, or give [starts] to the area"
+        )
 
     def away_m(start: terrain.Spot) -> float:
         ends = (camera.lon_deg, camera.lat_deg, start.lon_deg, start.lat_deg)

@@ -73,7 +73,15 @@ export function asking() {
     sky: (altitude_deg, query, signal) => numbers(`sky/${altitude_deg}`, query, signal),
     stream,
     take: (file, query) => `take/${file}?${new URLSearchParams(query)}`,
+    taken,
   };
+}
+
+/** A file of an address, under the name that it is to be kept by. */
+async function taken(address) {
+  const answer = await fetched(address);
+  const name = answer.headers.get("Content-Disposition").match(/filename="([^"]+)"/)[1];
+  return { name, content: await answer.blob() };
 }
 
 /** Follows a long answer: `heard` has a function for each event; gives what ends it. */

@@ -42,7 +42,8 @@ export class Controls {
     byId("place-names").append(...places);
     byId("lens").append(...lensesOf(about.kit).map((lens) => made("option", { value: `${lens}` }, `${lens} mm`)));
     const starts = about.places.filter(({ kind }) => kind === "start");
-    byId("take-start").append(...starts.map(({ name }) => made("option", { value: name }, name)));
+    byId("start-names").append(...starts.map(({ name }) => made("option", { value: name })));
+    if (!starts.length) byId("take-start").placeholder = "a name, or LAT,LON";
   }
 
   listen() {

@@ -141,7 +141,7 @@ function defaultsOf(about, source) {
     mist: mistText(start.mist ?? { kind: "none" }),
     spot: spot ? spot.map((part) => part.toFixed(6)).join(",") : "",
     ...{ eye: `${start.eye_m}`, lens: `${start.lens_mm}`, look: "", map: "", over: "", hidden: "" },
-    ...{ from: start.date, to: later.toISOString().slice(0, 10) },
+    ...{ from: start.date, to: later.toISOString().slice(0, 10), start: "" },
   };
 }
 
