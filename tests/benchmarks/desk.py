@@ -3,7 +3,8 @@
 python -m tests.benchmarks.desk GROUND [--frames N]
 
 Processor time of all processes of a Chromium that draws in software, its map 900 x 900 pixels; the
-server apart. A frame is one step of a slider, and all that the page does until the next one.
+server apart. A frame is one step of a slider, and all that the page does until the next one; of
+several rounds the least, for whatever else the machine does makes it more.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ from tests.browser import ARGUMENTS, CHROMIUM
 
 SIDE_PX: Final = 900
 TICKS_A_SECOND: Final = 100.0
+ROUNDS: Final = 4
+REST_MS: Final = 2500
 SLIDERS: Final = {"clock": "the clock", "top": "the mist"}
 
 # one step of the slider a frame, to and fro over the middle half of its way; what waits until a
@@ -88,21 +91,25 @@ def main(words: list[str]) -> None:
             page.click(f"#tab-{tab}")
             print("with the view" if tab == "seen" else "without the view")
             for slider in SLIDERS:
-                page.wait_for_timeout(2500)
-                page.wait_for_function(QUIET, timeout=0, polling=250)
                 tell(slider, page, asked.frames, server)
         memory = f"server {peak_mb(server):.0f} MB at most, browser {browser_mb(server):.0f} MB now"
         print(memory)
 
 
 def tell(slider: str, page: Any, frames: int, server: int) -> None:
-    """Move a slider for some frames, and print what one took."""
-    before = spent(server)
-    page.evaluate(STEPS, [slider, frames])
-    found = spent(server).since(before)
+    """Move a slider for some frames, several times, and print the least that one took."""
+    rounds = []
+    for _ in range(ROUNDS):
+        page.wait_for_function(QUIET, timeout=0, polling=250)
+        page.wait_for_timeout(REST_MS)
+        before = spent(server)
+        page.evaluate(STEPS, [slider, frames])
+        rounds.append(spent(server).since(before))
+    found = min(rounds, key=lambda each: sum(each.values()))
     kinds = ", ".join(f"{kind} {1e3 * s / frames:.0f}" for kind, s in found.items() if s > 0.0)
-    whole = 1e3 * sum(found.values()) / frames
-    print(f"  {SLIDERS[slider]} {whole:4.0f} ms a frame ({kinds})", flush=True)
+    wholes = [1e3 * sum(each.values()) / frames for each in rounds]
+    span = f"{min(wholes):4.0f} ms a frame ({kinds}; at most {max(wholes):.0f})"
+    print(f"  {SLIDERS[slider]} {span}", flush=True)
 
 
 @contextmanager
