@@ -256,8 +256,13 @@ def test_the_desk_in_one_file_works_from_the_file_system(browser, tmp_path: Path
     alone.drag("#top", 0.9)
     alone.settle()
     assert np.mean(np.abs(alone.pixels("#map") - before).sum(axis=-1) > 30) > 0.05
+    # the file has a finer view toward the hill, and beside it the coarse one all round
+    alone.wait("document.querySelector('#view canvas').dataset.fine === '1'")
     alone.wait("document.querySelector('#view canvas').dataset.share === '1'")
     assert alone.pixels("#view").std() > 15.0
+    alone.run("() => { location.hash += '&look=200,0'; }")
+    alone.wait("document.querySelector('#view canvas').dataset.azimuth_deg === '200'")
+    alone.wait("document.querySelector('#view canvas').dataset.fine === '0'")
     assert not alone.page.locator("#tab-hill").is_visible()
 
 

@@ -23,6 +23,13 @@ function nearestLight(planes, { date, end, mist }) {
   return level.sort((one, other) => off(one) - off(other))[0];
 }
 
+/** Whether a view has all that a frame looks at; over its top there is sky alone. */
+function holds({ azimuth0_deg, altitude_top_deg, width, height, step_deg }, { from_deg, to_deg, low_deg }) {
+  const begin = (((from_deg - azimuth0_deg) % 360) + 360) % 360;
+  const isWithin = begin + (to_deg - from_deg) <= (width - 1) * step_deg;
+  return isWithin && low_deg >= altitude_top_deg - (height - 1) * step_deg;
+}
+
 /** What `asking` answers, from what was packed beforehand. */
 export function unpacking(packed) {
   const { about, colours, planes, seen } = packed;
@@ -56,8 +63,15 @@ export function unpacking(packed) {
     colours: async () => colours,
     sun: async ({ date, end }) => packed.sun[`${date} ${end}`] ?? nothing(),
     tile,
-    seen: async ({ lat_deg, lon_deg }) => near(lat_deg, lon_deg)?.about ?? nothing(),
-    seenPlanes: async (id) => unpacked(seen.find((each) => each.about.id === id).planes),
+    seen: async ({ lat_deg, lon_deg, ...frame }) => {
+      const view = near(lat_deg, lon_deg) ?? (await nothing());
+      if (frame.from_deg === undefined) return view.about;
+      return view.toward && holds(view.toward.about, frame) ? view.toward.about : null;
+    },
+    seenPlanes: async (id) => {
+      const views = seen.flatMap((each) => (each.toward ? [each, each.toward] : [each]));
+      return unpacked(views.find((each) => each.about.id === id).planes);
+    },
     answer: async ({ lat_deg, lon_deg }) => near(lat_deg, lon_deg)?.answer ?? nothing(),
     sky: packed.skies?.length ? sky : nothing,
     stream: () => () => {},

@@ -106,7 +106,7 @@ export class SpotView {
   }
 
   async bringFine() {
-    if (!this.source.isServed || !this.isShown) return;
+    if (!this.isShown) return;
     await this.guarded(async () => {
       const found = await this.askFine(async (signal) => {
         await rest(SETTLED_MS, signal);
@@ -129,7 +129,8 @@ export class SpotView {
 
   async sceneryOf(query, signal) {
     const about = await this.source.seen(query, signal);
-    return new Scenery(about, await this.source.seenPlanes(about.id, signal), this.supply);
+    // the one file has no finer view than toward the hill
+    return about && new Scenery(about, await this.source.seenPlanes(about.id, signal), this.supply);
   }
 
   async guarded(work) {
