@@ -13,6 +13,7 @@ from typing import Final
 import rasterio.shutil
 
 from tests.attacks import Case, Left, ground, island
+from tests.attacks.environment import COMMANDS
 
 _PLAN: Final = ["plan", "area.toml", "--spot", "ridge"]
 SAVED: Final[dict[str, list[str]]] = {
@@ -61,6 +62,14 @@ def _full_disk() -> Iterator[Case]:
                 limit_kb=limit_kb,
                 quick=(ending, limit_kb) == ("tif", 16),
             )
+    for limit_kb in (1, 8):
+        yield Case(
+            f"full disk, a survey's folder after {limit_kb} kB",
+            ["survey", "area.toml", *COMMANDS["survey"], "--save", "old.csv"],
+            island() | {"old.csv": OLD},
+            codes=_REFUSED,
+            limit_kb=limit_kb,
+        )
 
 
 _REFUSED: Final = frozenset({2})
