@@ -47,7 +47,8 @@ class Looked:
         """A sentence for each kind of what cannot be, none for ground as it should be."""
         if self._leaps:
             lon, lat = self._lonlat(*self._worst)
-            more = f", and {self._leaps - 1} more such steps" if self._leaps > 1 else ""
+            others = self._leaps - 1
+            more = f", and {others} more such step{'s' if others > 1 else ''}" if others else ""
             yield (
                 f"{self._sheet.name} leaps by {self._most_m:.0f} m from one cell to the next at "
                 f"{lat:.4f}, {lon:.4f}{more}: no ground does, so the file may be damaged"

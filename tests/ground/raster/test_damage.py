@@ -82,7 +82,10 @@ def test_leaps_are_told_of_with_the_worst_place(tmp_path: Path) -> None:
     # the cells are centred on whole 3 seconds from the corner at 55 N, 25 W; the step leads to one
     (doubt,) = dem.doubts
     assert "leaps by 5700 m from one cell to the next at 54.6008, -24.9000" in doubt
-    assert "and 7 more such steps" in doubt
+    assert "and 7 more such steps: no" in doubt
+    heights[510, 150] = 300.0
+    heights[479, 120] = heights[480, 119] = -32768
+    assert "and 1 more such step: no" in ground(tile(tmp_path, heights)).doubts[0]
 
 
 def test_steep_ground_is_believed(tmp_path: Path) -> None:
