@@ -70,6 +70,14 @@ def _full_disk() -> Iterator[Case]:
             codes=_REFUSED,
             limit_kb=limit_kb,
         )
+    yield Case(
+        "a survey among temporary files",
+        ["survey", "area.toml", *COMMANDS["survey"]],
+        island() | {"tmp/notes": "mine"},
+        environment={"TMPDIR": "tmp"},
+        codes=frozenset({0}),
+        holds=lambda left: [f"{path.name} is left" for path in (left.folder / "tmp").glob("[!n]*")],
+    )
 
 
 _REFUSED: Final = frozenset({2})

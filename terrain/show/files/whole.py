@@ -112,11 +112,11 @@ def _clear_stale(folder: Path) -> None:
     """Remove what a kill in the middle of writing left in a folder."""
     for left in folder.glob(f"{_OURS}*"):
         with suppress(OSError):
-            if _NAMED_BY_US.fullmatch(left.name) and _is_stale(left.lstat()):
+            if _NAMED_BY_US.fullmatch(left.name) and is_stale(left.lstat()):
                 shutil.rmtree(left, ignore_errors=True)
 
 
-def _is_stale(found: os.stat_result) -> bool:
-    """Whether it is a folder of this user's in which nothing has been written for long."""
+def is_stale(found: os.stat_result) -> bool:
+    """Whether it is a folder of this user's in which no file has been made for long."""
     own = not hasattr(os, "geteuid") or found.st_uid == os.geteuid()
     return own and stat.S_ISDIR(found.st_mode) and found.st_mtime < time.time() - STALE_S
