@@ -120,7 +120,7 @@ def test_commands_of_the_readme(
     server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    assert len(FETCHED) == 3
+    assert len(FETCHED) == 4
     for line in FETCHED:
         run(*shlex.split(line)[1:])
     assert {"ground.tif", "check.png", "skyline.png"} <= {path.name for path in tmp_path.iterdir()}
