@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import filecmp
 import os
 import shlex
@@ -15,6 +16,7 @@ import typer
 import terrain
 from terrain.command.area import hill_on
 from terrain.command.area_file import open_area
+from terrain.command.kit_asked import KitOptions
 from terrain.command.report import line, progress, saved
 from terrain.errors import TerrainError
 from terrain.words.clocks import long_day
@@ -23,8 +25,10 @@ from terrain.words.figures import count_of
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from terrain.command.area import Area
+
 _FILES: Final = ("area.toml", "upland.tif", "summits.geojson", "paths.geojson")
-_RESULTS: Final = ("mist.png", "vantages.png", "view.png", "vantages.gpkg")
+_RESULTS: Final = ("mist.png", "vantages.png", "view.png", "vantages.gpkg", "plan.html")
 
 
 def demo(
@@ -32,7 +36,7 @@ def demo(
         Path("terrain-demo"), help="Where to write; made if it is not there."
     ),
 ) -> None:
-    """Do the whole job on an invented island: mist, vantages, the sunrise, pictures of all."""
+    """Do the whole job on an invented island: mist, vantages, the sunrise, the plan, pictures."""
     from terrain.command.vantages_report import tell_vantages
     from terrain.words.moments import best_moment
 
@@ -88,7 +92,38 @@ def demo(
         saved(folder / name)
     terrain.save_layers({"vantages": found}, folder / "vantages.gpkg")
     saved(folder / "vantages.gpkg")
+    with progress("the plan of the morning, for a phone") as done:
+        _save_plan(
+            country, area, spot, hill, day, area.spot(best["start"]), folder / "plan.html", done
+        )
+    saved(folder / "plan.html")
     _say_next(folder, f"{spot.lat_deg:.4f},{spot.lon_deg:.4f}")
+
+
+def _save_plan(
+    country: terrain.Country,
+    area: Area,
+    spot: terrain.Spot,
+    hill: terrain.Hill,
+    day: dt.date,
+    start: terrain.Spot,
+    file: Path,
+    done: Callable[[float], None],
+) -> None:
+    """The sheet of a morning at a vantage, with the area's paths and kit."""
+    paths = area.ways()
+    plan = terrain.plan_morning(
+        country,
+        spot,
+        hill,
+        day,
+        start=start,
+        paths=paths,
+        water=country.water,
+        kit=KitOptions(lens=None, sensor=None).over(area),
+        progress=lambda share: done(0.5 * share),
+    )
+    terrain.save_sheet(plan, file, paths=paths, progress=lambda share: done(0.5 + 0.5 * share))
 
 
 def _copy_data(folder: Path) -> None:
@@ -133,7 +168,7 @@ def _is_same(there: Path, source: Path) -> bool:
 def _say_next(folder: Path, spot: str) -> None:
     area = str(folder / "area.toml")
     line("")
-    line("Look at the pictures, then try:")
+    line("Look at the pictures, open plan.html as on a phone, then try:")
     for words in (
         ("sunrise", area, "--spot", spot, "--date", "2026-10-25", "--save", f"{folder}/next.png"),
         ("dates", area, "--spot", spot),

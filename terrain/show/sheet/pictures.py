@@ -29,14 +29,15 @@ from terrain.show.map.mist import draw_mist
 from terrain.show.paper import palette
 from terrain.show.paper.style import own_style
 from terrain.show.view.moment import Moment, moment_at
-from terrain.show.view.moments import at_moments, best_moment
+from terrain.show.view.moments import at_moments, best_moment, triptych
 from terrain.show.view.photograph import print_of
-from terrain.show.view.scenery import scenery
+from terrain.show.view.scenery import Scenery, scenery
 from terrain.show.view.window import Window, window_round
 from terrain.walk.walk import Walk
 from terrain.words.plan import frame_over_summit
 
 VIEW_PX: Final = 1000
+PASSING_PX: Final = 480
 MAP_PX: Final = 900
 CONTOUR_M: Final = 50.0
 
@@ -60,15 +61,27 @@ class Look:
     map: bytes
 
 
+@dataclass(frozen=True)
+class Passing:
+    """The view at one moment of the morning, with the mist as planned, as a WebP file."""
+
+    words: str
+    at: dt.datetime
+    view: bytes
+
+
 @dataclass(frozen=True, kw_only=True)
 class Pictures:
     """What a sheet shows, the lowest mist first.
 
-    what_ifs: the mornings that are drawn. window: what every view takes in; at: when, which is
-    the best moment of the plan. view_px, map_px: width and height. paths_shown: the map has paths.
+    what_ifs: the mornings that are drawn. passing: before the colour, at the best moment, and
+    ten minutes on. window: what every view takes in; at: when, which is the best moment of the
+    plan. view_px, passing_px, map_px: width and height. paths_shown: the map has paths.
     """
 
     looks: tuple[Look, ...]
+    passing: tuple[Passing, ...]
+    passing_px: tuple[int, int]
     what_ifs: WhatIfs
     window: Window
     at: dt.datetime
@@ -99,6 +112,7 @@ def draw_pictures(
     # what the views spend their time on works outside of the interpreter, beside the maps
     with ThreadPoolExecutor(cores()) as threads:
         views = [threads.submit(_view, morning, window, moment) for morning in found.mornings]
+        passing = threads.submit(_passing, found.mornings[found.planned], window)
         map_ = _Map(plan, paths)
         maps = [map_.file(morning) for morning in found.mornings]
         for number, drawn in enumerate(views, start=1):
@@ -106,6 +120,8 @@ def draw_pictures(
             progress(0.2 + 0.8 * number / len(views))
     return Pictures(
         looks=tuple(map(Look, found.mornings, [drawn.result() for drawn in views], maps)),
+        passing=passing.result(),
+        passing_px=(PASSING_PX, window.cells(PASSING_PX)[1].size),
         what_ifs=found,
         window=window,
         at=best,
@@ -118,9 +134,22 @@ def draw_pictures(
 def _view(morning: WhatIf, window: Window, moment: Moment) -> bytes:
     """The light alone: the marks are laid over it by the page."""
     shown = scenery(morning.scene, morning.backlight.view.spot, *window.cells(VIEW_PX))
+    return _photograph(shown, moment, window)
+
+
+def _photograph(shown: Scenery, moment: Moment, window: Window) -> bytes:
     toward = sum(window.azimuth_deg) / 2.0
-    return _webp(
-        Image.fromarray(print_of(shown.light(moment)[::-1], moment, toward)), _VIEW_QUALITY
+    print_ = print_of(shown.light(moment)[::-1], moment, toward)
+    return _webp(Image.fromarray(print_), _VIEW_QUALITY)
+
+
+def _passing(morning: WhatIf, window: Window) -> tuple[Passing, ...]:
+    """The light as it comes and grows, or goes."""
+    answer, suns = morning.backlight, triptych(morning.backlight)
+    shown = scenery(morning.scene, answer.view.spot, *window.cells(PASSING_PX))
+    return tuple(
+        Passing(words, at, _photograph(shown, moment_at(answer, suns.path.seconds(at)), window))
+        for words, at in zip(suns.words, suns.moments, strict=True)
     )
 
 

@@ -21,7 +21,7 @@ from terrain.show.files.whole import whole_file
 from terrain.show.paper import palette
 from terrain.show.paper.text import compass
 from terrain.show.sheet.daylight import tints
-from terrain.show.sheet.pictures import CONTOUR_M, Pictures, Progress, draw_pictures
+from terrain.show.sheet.pictures import CONTOUR_M, Passing, Pictures, Progress, draw_pictures
 from terrain.show.sheet.view_marks import view_marks
 from terrain.words import clocks, figures, moments
 from terrain.words import plan as plan_words
@@ -172,6 +172,7 @@ def _content(
         "most_days": _MOST_DAYS,
         "steps": [_step(plan, pictures, number) for number in range(len(pictures.looks))],
         "pictures": pictures,
+        "passing": [_passing(plan, one) for one in pictures.passing],
         "ends": [("lower", pictures.what_ifs.lower), ("higher", pictures.what_ifs.higher)],
         "marks": marks,
         "minutes": turns(plan.framing.sun),
@@ -214,6 +215,13 @@ def _step(plan: Plan, pictures: Pictures, number: int) -> dict[str, Any]:
         "map_alt": _map_words(plan, look.morning),
         "planned": number == pictures.what_ifs.planned,
     }
+
+
+def _passing(plan: Plan, one: Passing) -> dict[str, str]:
+    """One of the pictures of the light as it changes, and what it shows in words."""
+    said = f"{clocks.supported(one.at, plan.backlight.contact.uncertainty_s)} {one.words}"
+    alt = f"Computed view of {plan.hill.label}, {said}"
+    return {"view": _data_uri(one.view), "said": said, "alt": alt}
 
 
 def _mist_words(plan: Plan, morning: WhatIf) -> str:

@@ -27,6 +27,7 @@ from terrain.ground.places import Spot
 from terrain.plan.good_days import GoodDay
 from terrain.plan.in_view import scenes_of, spells_of
 from terrain.plan.morning import FallBack, Plan
+from terrain.plan.stages import StageKind
 from terrain.plan.what_if import mist_steps
 from terrain.show.paper import palette
 from terrain.show.sheet import pictures as drawing
@@ -603,16 +604,37 @@ def test_the_view_is_of_the_best_moment(plan: Plan, pictures: Pictures) -> None:
     assert 2.0 < bright.mean() < 230.0
 
 
+def test_the_light_is_shown_before_the_colour_at_its_best_and_ten_minutes_on(
+    page: Page, plan: Plan, pictures: Pictures
+) -> None:
+    before, best, after = pictures.passing
+    begins = next(stage for stage in plan.stages if stage.kind is StageKind.COLOUR_BEGINS)
+    assert before.at < begins.at
+    assert best.at == pictures.at
+    assert after.at == best.at + dt.timedelta(minutes=10)
+    lit = []
+    for each in pictures.passing:
+        with Image.open(io.BytesIO(each.view)) as image:
+            assert image.size == pictures.passing_px
+            lit.append(np.asarray(image.convert("RGB"), dtype=float).mean(axis=(0, 1)))
+    # before the colour the light is bluer than with the sun low in the frame
+    assert lit[0][2] / lit[0][0] > lit[1][2] / lit[1][0]
+    (shown,) = (each for each in page.root.all("ol") if each.attrs.get("class") == "passing")
+    said = [item.words for item in shown.all("li")]
+    assert [words.partition(" ")[2] for words in said] == [each.words for each in pictures.passing]
+
+
 def test_a_plan_without_mist_has_no_slider(world: World) -> None:
     plan = plan_of(world, mist_top_m=None, kit=Kit(lenses_mm=(18.0,)))
     page = Page(sheet_html(plan, summits=world.summits))
     assert not page.root.all("input")
-    assert len(page.root.all("img")) == 2
+    looks = [img for img in page.root.all("img") if "data-look" in img.attrs]
+    assert len(looks) == 2
     assert "mist" not in page.section("view").words.lower()
     assert "nan" not in page.root.one("main").words.lower()
     assert not [s for s in page.root.all("section") if s.attrs["aria-labelledby"] == "backs"]
     # without mist the knoll is seen, and numbered
-    (knoll,) = page.section("view").one("ol").all("li")
+    (knoll,) = page.section("view").all("ol")[0].all("li")
     assert "320 m" in knoll.words
     assert [mark.words for mark in page.section("view").all("b", **{"class": "mark"})] == ["1", "1"]
 
