@@ -157,9 +157,11 @@ def _ics(path: Path) -> Iterable[str]:
 
 
 def _geojson(path: Path) -> Iterable[str]:
-    longest = pyogrio.read_dataframe(path)["name"].str.len().max()
-    if longest > 100:
-        yield f"a name of {longest} letters"
+    # vantages have no name of their own, but that of a start
+    for column, cells in pyogrio.read_dataframe(path).drop(columns="geometry").items():
+        longest = max((len(cell) for cell in cells if isinstance(cell, str)), default=0)
+        if longest > 200:
+            yield f"{column} of {longest} letters"
 
 
 _HELD: Final = {".csv": _csv, ".html": _html, ".ics": _ics, ".geojson": _geojson}
