@@ -6,6 +6,8 @@ import os
 from collections.abc import Iterator
 from pathlib import Path
 
+from terrain.cores import cores
+
 _SYSTEM = Path("/proc/meminfo")
 _OWN = Path("/proc/self/statm")
 _GROUPS = (
@@ -17,6 +19,10 @@ _GROUPS = (
     ),
 )
 _CACHED = "inactive_file"
+_THREAD_BYTES = 2**20 * (8 + 64)
+"""Addresses that a thread of its own takes before it does anything: a stack, and a heap of the C
+library (malloc(3), M_ARENA_MAX). Without them the system ends the process, and nobody can say why.
+"""
 
 
 def free_bytes() -> int | None:
@@ -60,7 +66,7 @@ def _address_space() -> int | None:
     taken = next(iter(_lines(_OWN)), "0").split()[0]
     if most == resource.RLIM_INFINITY:
         return None
-    return max(most - int(taken) * resource.getpagesize(), 0)
+    return max(most - int(taken) * resource.getpagesize() - cores() * _THREAD_BYTES, 0)
 
 
 def _cached_beside(limit: Path) -> int:

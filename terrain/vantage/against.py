@@ -30,8 +30,8 @@ def against_backdrop(hill: Hill, cells: pd.DataFrame, limits: Limits) -> pd.Data
     kept = cells[cells["may_stand"]]
     if kept.empty:
         raise NoAnswer(
-            f"none of {len(cells)} places from which the low sun passes {hill.label} sees its "
-            f"summit against {limits.against}: ask for another backdrop, or for any",
+            f"of the places from which the low sun passes {hill.label} ({len(cells)}) none sees "
+            f"its summit against {limits.against}: ask for another backdrop, or for any",
             loosen=[{"against": None}],
         )
     return kept

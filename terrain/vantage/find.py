@@ -186,9 +186,9 @@ def _vantages_of_day(search: Search, day: dt.date, progress: Progress) -> gpd.Ge
     if not found:
         against = "" if limits.against is None else f" against {limits.against}"
         raise NoAnswer(
-            f"none of the likeliest of {len(cells)} places that promised it has, in a full look, "
-            f"the low sun within {limits.tolerance_deg} degrees of {hill.label}{against} on {day} "
-            f"by a sure margin{search.also}: try another date",
+            f"none of the likeliest of the places that promised it ({len(cells)}) has, in a full "
+            f"look, the low sun within {limits.tolerance_deg} degrees of {hill.label}{against} on "
+            f"{day} by a sure margin{search.also}: try another date",
             loosen=[*seas.less_mist, *wider(nearest_deg(search, cells, day), one_day=True)],
         )
     return search.table(found)

@@ -184,9 +184,9 @@ def backlit_pairs(
     if not found:
         over = "" if country.mist is None else f" with mist in {limits.mist_share:.0%} of the view"
         said = (
-            f"none of the likeliest of {len(promised)} places that promised it has, in a full "
-            f"look, the low sun within {limits.tolerance_deg:g} degrees of a summit that is clear "
-            f"in sight on {day}{over}"
+            f"none of the likeliest of the places that promised it ({len(promised)}) has, in a "
+            f"full look, the low sun within {limits.tolerance_deg:g} degrees of a summit that is "
+            f"clear in sight on {day}{over}"
         )
 
         def looks_at(cell: pd.Series, wide: Limits) -> Backlight | None:
@@ -234,8 +234,9 @@ def _against(
     may = may_stand_against(country, cells, *hill, limits.against, eye_m=limits.eye_m)
     if not may.any():
         raise NoAnswer(
-            f"none of {len(promised)} places from which the low sun passes a summit on {day} sees "
-            f"it against {limits.against}: ask for another backdrop, or for any"
+            f"of the places from which the low sun passes a summit on {day} ({len(promised)}) "
+            f"none sees it against {limits.against}: ask for another backdrop, or for any",
+            loosen=[{"against": None}],
         )
     return promised[may]
 

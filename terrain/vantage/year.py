@@ -83,8 +83,8 @@ def vantages_among(
     )
     if not found:
         raise NoAnswer(
-            f"none of the best of {len(cells)} places that promised it has the low sun within "
-            f"{limits.tolerance_deg} degrees of {search.hill.label} in {span_label(among)}"
+            f"none of the best of the places that promised it ({len(cells)}) has the low sun "
+            f"within {limits.tolerance_deg} degrees of {search.hill.label} in {span_label(among)}"
             f"{search.also}: try another hill",
             loosen=[*search.seas.less_mist, *_wider(search, atlas, among, apart)],
         )

@@ -276,7 +276,14 @@ def test_demo_does_the_whole_job(terrain, tmp_path):
     outcome = terrain("demo", folder)
     assert outcome.code == 0, outcome.err
     written = {path.name for path in Path(folder).iterdir()}
-    assert {"mist.png", "vantages.png", "view.png", "vantages.gpkg", "plan.html", "area.toml"} <= written
+    assert {
+        "mist.png",
+        "vantages.png",
+        "view.png",
+        "vantages.gpkg",
+        "plan.html",
+        "area.toml",
+    } <= written
     # the sun comes up to the left of the demo's summit, and stands over it a while later
     assert "behind" in outcome.out
     assert re.search(r"At its best: 06:\d\d on its rim, 0\.\d\d° off", outcome.out)

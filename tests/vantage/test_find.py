@@ -287,7 +287,7 @@ def test_unknown_ground_toward_the_sun_is_no_vantage_and_no_end(make_dem: MakeDe
     heights[:, 111:] = np.nan
     heights[0] = 10.0
     dem = make_dem(heights)
-    with pytest.raises(NoAnswer, match=r"none of the likeliest of \d+ places"):
+    with pytest.raises(NoAnswer, match=r"none of the likeliest of the places"):
         find_vantages(dem, hill_of(dem, 60, 110), day=dt.date(2026, 2, 10))
 
 
