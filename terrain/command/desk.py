@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
@@ -24,6 +25,9 @@ def desk(
     date: Day = None,
     evening: Evening = False,
     spot: str | None = option("PLACE", "Where the camera stands at first: LAT,LON or a name."),
+    survey: Path | None = option(
+        "FOLDER", "Show the best rows of the survey that is kept there, to go to each by a click."
+    ),
     kit: KitOptions,
     port: int | None = option(
         "N", "The port that the page is served at.", shown="a free one", least=1, most=65535
@@ -39,8 +43,10 @@ def desk(
     It is served to this machine alone, and nothing leaves it. Ctrl-C ends it.
     """
     from terrain.desk.serve import serve
+    from terrain.surveying.kept import read_survey
 
     area = ground.area(names, replace(MIST, near=False))
+    surveyed = None if survey is None else read_survey(survey)
 
     def lay() -> Table:
         from terrain.desk.table import Opening
@@ -56,6 +62,7 @@ def desk(
                 date=date,
                 spot=spot,
                 evening=evening,
+                survey=surveyed,
             )
         )
 

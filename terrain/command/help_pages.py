@@ -44,6 +44,7 @@ GROUPS: Final[Mapping[str, tuple[str, ...]]] = {
         "hold",
         "pixels",
         "clean",
+        "survey",
         "port",
         "browser",
     ),

@@ -38,6 +38,7 @@ def about(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
             "lenses_mm": table.kit.lenses_mm,
         },
         "start": _start(table),
+        "has_survey": table.opening.survey is not None,
         "zone": str(local_zone(lon_deg, lat_deg)),
         "credit": f"computed from {', '.join(path.name for path in table.tract.rasters)}",
         "cautions": [*dem.doubts, *STANDING],

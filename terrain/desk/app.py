@@ -43,6 +43,7 @@ _ANSWERS: Final = {
     "/seen/{id}": "seen.planes",
     "/answer.json": "hill.answer",
     "/atlas/{tile}": "hill.atlas",
+    "/survey.json": "surveyed.rows",
     "/colours.json": "hill.colours",
     "/take/desk.html": "offline.desk",
     "/take/{file}": "carry.take",

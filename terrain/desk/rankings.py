@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import geopandas as gpd
@@ -77,12 +78,12 @@ def _limits(table: Table, asked: Asked) -> terrain.Limits:
 def _told(found: gpd.GeoDataFrame, title: str) -> list[Event]:
     if found.empty:
         raise TerrainError("nothing was found")
-    rows = [("row", {**row, "words": _words(row)}) for row in rows_of(found)]
+    rows = [("row", {**row, "words": words_of(row)}) for row in rows_of(found)]
     notes = [*unknown_lines(found), *evening_lines(found), *STANDING]
     return [*rows, ("end", {"words": [f"{title}.", *notes]})]
 
 
-def _words(row: dict[str, Any]) -> list[str]:
+def words_of(row: Mapping[str, Any]) -> list[str]:
     """What is said of a row: when the sun is best placed, what the summit stands against, what is
     lacking."""
     said = [f"at its best {best_moment(row)}", f"against {against(row)}"]

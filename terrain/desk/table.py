@@ -16,6 +16,7 @@ import numpy as np
 import terrain
 from terrain.desk.asked import Asked
 from terrain.desk.mists import MistSaid, mist_said
+from terrain.desk.on_ground import check_ground
 from terrain.desk.planes import Scale, Tile, metres_from, tiles_of
 from terrain.desk.work import Job, Kept
 from terrain.errors import TerrainError
@@ -83,7 +84,7 @@ class Opening:
 
     kit: of the photographer. stand_on: where a camera stands that is put to a place. days_of_year:
     the days that a year means at a place, of an evening or not. hill, date, spot: as a command line
-    has them; the area's own, or none, unless given.
+    has them; the area's own, or none, unless given. survey: the table of a survey, best first.
     """
 
     tract: Tract
@@ -94,6 +95,7 @@ class Opening:
     date: str | None = None
     spot: str | None = None
     evening: bool = False
+    survey: gpd.GeoDataFrame | None = None
 
     @property
     def has_hill(self) -> bool:
@@ -177,6 +179,8 @@ def lay(opening: Opening) -> Table:
     if opening.date is not None:
         lon_deg, lat_deg = country.dem.grid.centre_lonlat
         tract.day(opening.date, terrain.Spot(lon_deg=lon_deg, lat_deg=lat_deg))
+    if opening.survey is not None:
+        check_ground(opening.survey, country.dem)
     return table_over(opening, country)
 
 

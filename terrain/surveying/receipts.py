@@ -85,6 +85,12 @@ class Folder:
             partial.write_text(words, encoding="utf-8")
         return receipt
 
+    def has_whole(self, file: Path) -> bool:
+        """Whether some receipt, of whatever question, says of a file what it holds now."""
+        names = (each.stem for each in self._receipt_file("").parent.glob(f"{file.stem}-*.json"))
+        found = (self.receipt(name) for name in names)
+        return any(one is not None and self.file_of(one) == file for one in found)
+
     def _receipt_file(self, name: str) -> Path:
         return self.path / "receipts" / f"{name}.json"
 

@@ -37,6 +37,22 @@ def summary(found: Any) -> str:
     return f"{tops} in {count_of(found.tiles, 'tile')}; {done}; all is kept in {found.folder}"
 
 
+def told_of(rows: int, shown: int, away: int) -> str:
+    """How much of a survey is shown on some ground, in a sentence.
+
+    rows: of the survey. shown: the best of them on the ground. away: those off the ground.
+
+    >>> told_of(3, 2, 1)
+    '3 vantages in the survey: the 2 best of this ground are here; 1 off it comes last.'
+    """
+    if not away and shown == rows:
+        return f"{count_of(rows, 'vantage')} in the survey, best first."
+    said = f"{count_of(rows, 'vantage')} in the survey: the {shown} best of this ground are here"
+    if not away:
+        return f"{said}."
+    return f"{said}; {away} off it {'comes' if away == 1 else 'come'} last."
+
+
 def failed_lines(failures: Mapping[str, str]) -> list[str]:
     """The tiles that failed, each with why."""
     return [f"{label}: {why}" for label, why in failures.items()]

@@ -51,6 +51,7 @@ _BY_TAKES: Final[dict[str, Sequence[str]]] = {
     "DAY": _DAYS,
     "FILE": _FILES,
     "GROUND...": _FILES,
+    "FOLDER": _FILES,
     "YEAR": ("0", "1", "9999", "-1", "99999", "nan", "next ", "1e3", "", "2026.5", _LONG),
     "LOW:HIGH": ("0:0", "9:1", "nan:nan", "1:2:3:4", ":", "0:1e308", "-5:5", "", _LONG),
     "MMxMM": ("0x0", "36", "36x", "nanx24", "1e3x1e9", "-36x24", "x", "", _LONG),

@@ -69,6 +69,7 @@ export function asking() {
     tile: (kind, tile, query, signal) => numbers(`${kind}/${tile}`, query, signal),
     seen: (query, signal) => json("seen.json", query, signal),
     seenPlanes: async (id, signal) => (await numbers(`seen/${id}`, null, signal)).values,
+    survey: () => json("survey.json"),
     answer: (query, signal) => json("answer.json", query, signal),
     sky: (altitude_deg, query, signal) => numbers(`sky/${altitude_deg}`, query, signal),
     stream,

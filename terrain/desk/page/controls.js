@@ -200,7 +200,8 @@ export class Controls {
 
   followTabs() {
     const isWide = matchMedia(WIDE).matches;
-    const said = this.state.get("tab");
+    // a link may be of a desk that has a survey
+    const said = byId(`tab-${this.state.get("tab")}`).hidden ? "seen" : this.state.get("tab");
     const shown = isWide && said === "map" ? "seen" : said;
     for (const tab of document.querySelectorAll("[role=tab]")) {
       const isChosen = tab.dataset.tab === shown;

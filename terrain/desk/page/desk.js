@@ -11,11 +11,14 @@ import { altitudeOf } from "./seen.js";
 import { SpotAnswer } from "./answer.js";
 import { HillPane } from "./hill.js";
 import { SeasonPane } from "./season.js";
+import { SurveyPane } from "./survey.js";
 import { TakePane } from "./take.js";
 import { Controls } from "./controls.js";
 
 const SEASON_DAYS = 14;
 const UNDER_SUMMIT = 0.12;
+// names go to summits within 300 m, and a summit lies within a cell or two
+const SAME_HILL_M = 600;
 
 const byName = (id) => document.getElementById(id);
 
@@ -69,8 +72,11 @@ class Bench {
 
   /** The text of a hill that an answer names: its name if it has one here, else where it is. */
   hillNamed(name, lat_deg, lon_deg) {
-    const isKnown = [...this.supply.about.summits, ...this.supply.about.places].some((each) => each.name === name);
-    return isKnown ? name : this.spotText(lat_deg, lon_deg);
+    const { about, lattice } = this.supply;
+    const [row, col] = lattice.rowcol(lat_deg, lon_deg);
+    const isNear = (each) => Math.hypot(each.row - row, each.col - col) * about.cell_m < SAME_HILL_M;
+    const called = [...about.summits, ...about.places].filter((each) => each.name === name);
+    return called.length && called.every(isNear) ? name : this.spotText(lat_deg, lon_deg);
   }
 
   /** The direction from a spot to the hill, and how far that is. */
@@ -117,6 +123,13 @@ class Bench {
     return known?.name ?? text;
   }
 
+  /** Moves everything to a row of a table: its place, with its day, hill, clock, and what else it says. */
+  goTo({ lat_deg, lon_deg }, { date, hill, ...more }) {
+    this.voice.complain("");
+    this.state.set({ date, hill, spot: this.spotText(lat_deg, lon_deg), look: "", ...more }, { step: true });
+    this.voice.say(`${longDate(date)}, ${hill}`);
+  }
+
   chooseHill(summit) {
     this.state.set({ hill: this.hillText(summit), look: "" }, { step: true });
     this.voice.say(`The hill is ${summit.name || "this summit"}`);
@@ -129,6 +142,9 @@ class Bench {
   }
 }
 
+/** Whether there is a survey to show, which the one file has not. */
+const hasSurvey = (about, source) => source.isServed && about.has_survey;
+
 /** The state where the address says nothing. */
 function defaultsOf(about, source) {
   const { start } = about;
@@ -137,7 +153,7 @@ function defaultsOf(about, source) {
   const first = source.places?.[0];
   const spot = start.spot ?? (first ? [first.lat_deg, first.lon_deg] : null);
   return {
-    ...{ tab: "seen", hill: start.hill ?? "", date: start.date, end: start.end, time: "" },
+    ...{ tab: hasSurvey(about, source) ? "survey" : "seen", hill: start.hill ?? "", date: start.date, end: start.end, time: "" },
     mist: mistText(start.mist ?? { kind: "none" }),
     spot: spot ? spot.map((part) => part.toFixed(6)).join(",") : "",
     ...{ eye: `${start.eye_m}`, lens: `${start.lens_mm}`, look: "", map: "", over: "", hidden: "" },
@@ -158,11 +174,13 @@ async function begin(voice) {
   bench.view = new SpotView(bench, byName("view"));
   const answer = new SpotAnswer(bench, byName("answer"));
   await bench.supply.ground();
+  byName("tab-survey").hidden = !hasSurvey(about, source);
   bench.controls = new Controls(bench);
   for (const id of ["hill", "date", "end", "eye"]) byName(id).disabled = !source.isServed;
   if (source.isServed) {
     bench.places = new HillPane(bench, byName("pane-hill"));
     bench.season = new SeasonPane(bench, byName("pane-season"));
+    if (hasSurvey(about, source)) bench.survey = new SurveyPane(bench, byName("pane-survey"));
     bench.take = new TakePane(bench, byName("pane-take"));
   }
   document.body.classList.add("laid");

@@ -172,13 +172,28 @@ export class GroundMap {
     }
   }
 
+  /** The window that holds some cells, with as much again about them, in the words of the address. */
+  windowOf(cells) {
+    const view = this.view;
+    const width = view.width || globalThis.innerWidth;
+    const height = view.height || globalThis.innerHeight / 2;
+    const ends = [0, 1].map((part) => cells.map((cell) => cell[part]));
+    const [down, across] = ends.map((all) => Math.max(...all) - Math.min(...all));
+    const [row, col] = ends.map((all) => (Math.max(...all) + Math.min(...all)) / 2);
+    return this.windowText(row, col, 2 * this.supply.about.cell_m * Math.max(down / height, across / width));
+  }
+
   moveTo(row, col, scale_m) {
+    this.state.set({ map: this.windowText(row, col, scale_m) });
+  }
+
+  windowText(row, col, scale_m) {
     const { about } = this.supply;
     const within = (value, count) => Math.min(Math.max(value, 0), count - 1);
     const least = about.cell_m / 40;
     const scale = Math.min(Math.max(scale_m, least), 1.5 * this.view.whole_m);
     const cell = [within(row, about.rows), within(col, about.cols)].map((part) => part.toFixed(2));
-    this.state.set({ map: `${cell.join(",")},${scale.toFixed(3)}` });
+    return `${cell.join(",")},${scale.toFixed(3)}`;
   }
 
   /** Zooms by a share, keeping a pixel where it is; the middle unless given. */

@@ -75,7 +75,7 @@ export class SeasonPane {
     const date = row.day.slice(0, 10);
     const hill = this.bench.hillNamed(row.hill, row.hill_lat_deg, row.hill_lon_deg);
     const words = longDate(date, { weekday: "short", month: "short", year: undefined });
-    const go = made("button", { type: "button", onclick: () => this.go(date, hill, row) }, words);
+    const go = made("button", { type: "button", onclick: () => this.bench.goTo(row, { date, hill, time: clockOf(row.best_at) }) }, words);
     Object.assign(go.dataset, { date, hill });
     const score = row.score === undefined || row.score === null ? "" : figure(100 * row.score);
     return made(
@@ -86,12 +86,5 @@ export class SeasonPane {
       made("td", {}, row.words.join("; ")),
       made("td", { class: "figure" }, score),
     );
-  }
-
-  /** Moves everything to a day: the hill, and the place for it. */
-  go(date, hill, { lat_deg, lon_deg, best_at }) {
-    const spot = this.bench.spotText(lat_deg, lon_deg);
-    this.state.set({ date, hill, spot, look: "", time: clockOf(best_at) }, { step: true });
-    this.voice.say(`${longDate(date)}, ${hill}`);
   }
 }

@@ -7,7 +7,7 @@
 
 const NUMBER = "-?\\d+(?:\\.\\d+)?";
 const FORMS = {
-  tab: /^(map|seen|hill|season|take)$/,
+  tab: /^(map|seen|hill|season|survey|take)$/,
   hill: /^.{1,80}$/,
   date: /^\d{4}-\d\d-\d\d$/,
   end: /^(morning|evening)$/,
