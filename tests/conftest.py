@@ -24,6 +24,9 @@ from terrain.ground.grid import Grid
 from terrain.sun import calendar
 from terrain.sun.clock import local_zone
 
+# pytest-xdist tells its workers how wide a terminal is, and there is none
+os.environ.pop("COLUMNS", None)
+
 # kernels compile at their first example, and a machine may be busy: no example has a deadline
 settings.register_profile("unhurried", settings(), deadline=None)
 settings.load_profile("unhurried")

@@ -68,7 +68,7 @@ def test_help_has_the_question_first_and_an_example_last(terrain, name):
 def test_the_list_of_commands_cuts_no_sentence_short(terrain, monkeypatch):
     monkeypatch.setenv("COLUMNS", "80")
     said = terrain("--help").out
-    assert "..." not in said
+    assert "..." not in said.partition("\n")[2]  # which stands in the usage
     assert max(map(len, said.splitlines())) <= 80
     for command in COMMANDS.values():
         first = " ".join(command.help.partition("\n\n")[0].split())

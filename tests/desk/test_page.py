@@ -171,10 +171,12 @@ def test_the_view_turns_by_drag_and_by_keys_and_words_stand_beside_it(browser):
     page.page.mouse.up()
     turned = float(page.state["look"].split(",")[0])
     assert turned > before + 0.3
+    # the address is written when the hands rest
+    look = "new URLSearchParams(location.hash.slice(1)).get('look')"
     page.page.locator("#view").press("ArrowRight")
-    assert float(page.state["look"].split(",")[0]) > turned
+    page.wait(f"parseFloat({look}) > {turned}")
     page.page.locator("#view").press("Home")
-    assert page.state.get("look", "") == ""
+    page.wait(f"!{look}")
     page.wait(
         "/behind|hidden|no /.test(document.querySelector('#answer .verdict')?.textContent ?? '')"
     )
