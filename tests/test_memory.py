@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -52,3 +53,16 @@ def test_half_of_all_where_no_more_is_told(system: Path, monkeypatch: pytest.Mon
 
     monkeypatch.setattr(memory.os, "sysconf", unknown)
     assert memory.free_bytes() is None
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="address space is bounded in another way")
+def test_threads_take_addresses_of_their_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    import resource
+
+    monkeypatch.setattr(resource, "getrlimit", lambda _: (2**42, resource.RLIM_INFINITY))
+    left = []
+    for count in (1, 2):
+        monkeypatch.setattr(memory, "cores", lambda count=count: count)
+        left.append(memory._address_space())
+    # malloc(3) and pthread_attr_setstacksize(3): 64 MB of a heap, 8 MB of a stack
+    assert left[0] - left[1] == pytest.approx(72 * 2**20, abs=2**20)

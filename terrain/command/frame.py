@@ -17,10 +17,11 @@ from terrain.command.tables import Column, table
 from terrain.errors import NoAnswer
 from terrain.words.clocks import supported, zone_in_hours
 from terrain.words.figures import sentence, signed
+from terrain.words.moments import turns
 from terrain.words.records import picked
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     import geopandas as gpd
 
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from terrain.frame.shade import SunInFrame
     from terrain.view.backdrop import Backdrop
 
-_EVERY_MIN = 5
 _WORDS = ("state", "event", "pose")
 """What of the sun to a frame is said in words."""
 
@@ -136,16 +136,6 @@ def _pose(sun: SunInFrame) -> str:
     return pose_words(sun)
 
 
-def _told(suns: Sequence[SunInFrame]) -> Iterator[SunInFrame]:
-    """Of a sun for each minute those that are told: where it changes, and every so many minutes."""
-    before = None
-    for sun in suns:
-        now = sun.state, _pose(sun)
-        if sun.event or now != before or sun is suns[-1] or sun.moment.minute % _EVERY_MIN == 0:
-            yield sun
-        before = now
-
-
 def _clock(suns: Sequence[SunInFrame], doubt_s: float) -> Column:
     """The time of each, as exactly as that of the sun's appearance is known."""
     zone = zone_in_hours(suns[0].moment)
@@ -164,7 +154,7 @@ def _tell(
     line(*framing_lines(framing), "")
     best = Column("", lambda fit: "suits best" if fit.lens == framing.lens else "", left=True)
     table("What each lens takes in", [*_LENSES, best], framing.lenses)
-    told = list(_told(framing.sun))
+    told = turns(framing.sun)
     table("The sun to the frame", [_clock(told, doubt_s), *_SUN], told)
     if len(told) < len(framing.sun):
         line("Each minute is in what --json prints and --save writes.")

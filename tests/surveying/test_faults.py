@@ -105,14 +105,19 @@ def test_a_client_killed_and_started_again_goes_on(country: Path, tmp_path: Path
     first.communicate()
     # the workers that it leaves behind go, and do not go on beside those of the next
     until(lambda: not is_anybody_left(first.pid))
+    goes_on(country, folder)
+    assert not left_over(folder)
+
+
+def goes_on(country: Path, folder: Path) -> None:
+    """What is done stays as it is, and the same command does the rest."""
     before = receipts(folder)
     again = start(country, folder)
-    _, said = again.communicate(timeout=120.0)
+    _, said = again.communicate(timeout=240.0)
     assert again.returncode == 0, said
     after = receipts(folder)
     assert {name: after[name] for name in before} == before
     assert len(after) > len(before)
-    assert not left_over(folder)
 
 
 def is_anybody_left(group: int) -> bool:
@@ -159,15 +164,9 @@ def test_a_full_disk_is_told_and_what_is_done_is_kept(country: Path, tmp_path: P
     assert run.returncode == 2, words
     assert "No space left on device" in words[-1]
     assert "Traceback" not in said.decode()
-    before = receipts(folder)
     assert receipts(folder, "vantages")
     assert not left_over(folder)
-    again = start(country, folder)
-    _, said = again.communicate(timeout=240.0)
-    assert again.returncode == 0, said
-    after = receipts(folder)
-    assert {name: after[name] for name in before} == before
-    assert len(after) > len(before)
+    goes_on(country, folder)
 
 
 @pytest.mark.slow

@@ -32,7 +32,6 @@ WATER_EDGE: Final = "#46657e"
 SUN: Final = "#a84300"
 SUN_GLOW: Final = "#fde6bf"
 SKY_LOW: Final = "#f8ebdb"
-SKY_HIGH: Final = "#bccddb"
 
 RIDGE_NEAR: Final = "#35444c"
 RIDGE_FAR: Final = "#a6b8c7"

@@ -10,7 +10,6 @@ from terrain.show.paper import palette
 # things that lie beside each other and must not be taken for one another
 NEIGHBOURS = [
     (palette.SUN, palette.SKY_LOW),
-    (palette.SUN, palette.SKY_HIGH),
     (palette.SUN, palette.SUN_GLOW),
     (palette.SHORE, palette.MIST),
     (palette.SHORE, palette.GROUND(0.5)),
