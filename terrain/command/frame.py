@@ -17,7 +17,6 @@ from terrain.command.tables import Column, table
 from terrain.errors import NoAnswer
 from terrain.words.clocks import supported, zone_in_hours
 from terrain.words.figures import sentence, signed
-from terrain.words.moments import turns
 from terrain.words.records import picked
 
 if TYPE_CHECKING:
@@ -149,6 +148,7 @@ def _tell(
     moves: Mapping[Backdrop, Step | None],
 ) -> None:
     from terrain.words.framing import figure_words, framing_lines
+    from terrain.words.moments import turns
     from terrain.words.plan import step_words
 
     line(*framing_lines(framing), "")
