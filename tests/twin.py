@@ -38,6 +38,7 @@ from astropy.time import Time
 from astropy.utils.iers import conf as iers_conf
 from numpy.typing import ArrayLike, NDArray
 from pyproj import Geod, Transformer
+from scipy.interpolate import CubicSpline
 from scipy.ndimage import label, map_coordinates
 
 Floats = NDArray[np.float64]
@@ -49,6 +50,7 @@ RIM = np.radians(np.arange(0.0, 360.0, 1.5))
 SUN_RADIUS_KM = 695_990.0  # 959.63 arcseconds at one astronomical unit
 AU_KM = 149_597_870.7
 STEP_S = 20.0
+DAY_S, KNOT_S = 86_400.0, 300.0
 NEIGHBOURS = [(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1) if i or j]
 
 
@@ -239,7 +241,39 @@ class Sky:
     temperature_c: float = 10.0
 
     def true(self, unix_s: ArrayLike) -> tuple[Floats, Floats, Floats]:
-        """Azimuth and airless altitude of the sun's centre, and its semi-diameter, degrees."""
+        """Azimuth and airless altitude of the sun's centre, and its semi-diameter, degrees.
+
+        Between astropy's places a cubic spline is right to a hundred millionth of a degree.
+        """
+        times = np.asarray(unix_s, dtype=float)
+        if not times.size:
+            return times, times, times
+        spans = np.arange(times.min() // DAY_S, times.max() // DAY_S + 1.0)
+        found = np.full((*times.shape, 4), np.nan)
+        for day in spans:
+            of_day = times // DAY_S == day
+            found[of_day] = self._over_day(float(day))(times[of_day])
+        north, east, up, half = np.moveaxis(found, -1, 0)
+        azimuth = np.degrees(np.arctan2(east, north)) % 360.0
+        return azimuth, np.degrees(np.arctan2(up, np.hypot(east, north))), half
+
+    def _over_day(self, day: float) -> CubicSpline:
+        """The sun's direction and semi-diameter over a day of UNIX time."""
+        if day not in self._days:
+            knots = day * DAY_S + np.arange(-3.0, DAY_S / KNOT_S + 4.0) * KNOT_S
+            azimuth, altitude, half = self.placed(knots)
+            turn, rise = np.radians(azimuth), np.radians(altitude)
+            level = np.cos(rise)
+            told = [level * np.cos(turn), level * np.sin(turn), np.sin(rise), half]
+            self._days[day] = CubicSpline(knots, np.stack(told, axis=-1))
+        return self._days[day]
+
+    @cached_property
+    def _days(self) -> dict[float, CubicSpline]:
+        return {}
+
+    def placed(self, unix_s: ArrayLike) -> tuple[Floats, Floats, Floats]:
+        """The same by astropy at each moment."""
         place = EarthLocation.from_geodetic(
             self.lon_deg * u.deg, self.lat_deg * u.deg, self.height_m * u.m
         )

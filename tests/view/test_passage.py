@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache, cached_property
 
 import numpy as np
 import pytest
@@ -29,28 +30,28 @@ class Disc(Sky):
     """The twin's sun in the air of Bennett's formula, turned round step by step."""
 
     def lifted(self, true_deg: Floats) -> Floats:
-        """Apparent altitudes (Meeus, eq. 16.3, with his constant that makes the zenith zero)."""
+        """Apparent altitudes (Meeus, eq. 16.3, with his constant that makes the zenith zero).
+
+        The formula is of the apparent one, and gives the true ones of a table, turned round here.
+        """
+        return np.interp(true_deg, *self._table)
+
+    @cached_property
+    def _table(self) -> tuple[Floats, Floats]:
         pressure = 1013.25 * (1.0 - 2.25577e-5 * self.height_m) ** 5.25588
         density = pressure / 1010.0 * 283.0 / (273.0 + self.temperature_c)
-        seen = true_deg + 0.5
-        for _ in range(12):
-            arcmin = 1.0 / np.tan(np.radians(seen + 7.31 / (seen + 4.4))) + 0.0013515
-            seen = true_deg + density * arcmin / 60.0
-        return seen
+        seen = np.arange(-3.0, 90.0, 0.001)
+        arcmin = 1.0 / np.tan(np.radians(seen + 7.31 / (seen + 4.4))) + 0.0013515
+        return seen - density * arcmin / 60.0, seen
 
     def centre(self, unix_s: Floats) -> tuple[Floats, Floats]:
         azimuth, true, _ = self.true(unix_s)
         return azimuth, self.lifted(true)
 
     def rim_between(self, unix_s: Floats, step_deg: float) -> tuple[Floats, Floats]:
-        """As `rim`, and over every multiple of a step of azimuth, from places ten seconds apart.
-
-        Straight between them they are right to a tenth of an arc second.
-        """
-        known_s = np.arange(unix_s[0] - 10.0, unix_s[-1] + 20.0, 10.0)
-        azimuth, altitude, half = self.true(known_s)
-        known = np.unwrap(azimuth, period=360.0), altitude, half
-        azimuth, altitude, half = (np.interp(unix_s, known_s, v)[:, np.newaxis] for v in known)
+        """As `rim`, and over every multiple of a step of azimuth."""
+        azimuth, altitude, half = (v[:, np.newaxis] for v in self.true(unix_s))
+        azimuth = np.unwrap(azimuth, period=360.0, axis=0)
         wide = half / np.cos(np.radians(altitude))
         reach = np.arange(-int(0.4 / step_deg), int(0.4 / step_deg) + 1)
         across = ((np.round(azimuth / step_deg) + reach) * step_deg - azimuth) / wide
@@ -59,8 +60,11 @@ class Disc(Sky):
         return azimuth + wide * np.cos(turn), self.lifted(altitude + half * np.sin(turn))
 
 
+disc_at = cache(Disc)
+
+
 def disc_over(skyline: Skyline) -> Disc:
-    return Disc(skyline.spot.lon_deg, skyline.spot.lat_deg, skyline.eye_height_m)
+    return disc_at(skyline.spot.lon_deg, skyline.spot.lat_deg, skyline.eye_height_m)
 
 
 def half_day(skyline: Skyline, day: dt.date, evening: bool) -> Floats:
@@ -113,7 +117,7 @@ def along(over_deg: Callable[[Floats], Floats], *, evening: bool = False) -> Sky
 
     over_deg: from the azimuth, in the evening as a mirror at the meridian shows it.
     """
-    sky = Disc(LON_DEG, LAT_DEG, EYE_M)
+    sky = disc_at(LON_DEG, LAT_DEG, EYE_M)
     times = half_day(flat(0.0), MARCH, evening)
     azimuth, true, half = sky.true(times)
     up = (true > -0.4) & (true < 25.0)
