@@ -32,8 +32,9 @@ from scipy.interpolate import CubicSpline
 
 from terrain.arrays import Floats, sealed
 from terrain.sun.clock import local_day, local_zone
-from terrain.sun.position import semidiameter_at, true_direction
+from terrain.sun.position import semidiameter_at
 from terrain.sun.refraction import refract, standard_pressure_hpa
+from terrain.sun.sky_times import sky_times
 
 _TICK_S: Final = 60.0
 
@@ -241,9 +242,9 @@ def _paths(days: Iterable[date], watch: _Watch) -> list[SunPath]:
         return []
     ticks = [_ticks(start, end, watch.step_s) for _, start, end in spans]
     unix = [start.timestamp() + tick for (_, start, _), tick in zip(spans, ticks, strict=True)]
-    azimuth, altitude = true_direction(np.concatenate(unix), *place, watch.height_m)
+    placed = [sky.direction(*place, watch.height_m) for sky in sky_times(unix)]
     semidiameters = semidiameter_at(np.array([float(times.mean()) for times in unix]))
-    directions = np.split(_unit_vectors(azimuth, altitude), np.cumsum([len(t) for t in ticks])[:-1])
+    directions = [_unit_vectors(azimuth, altitude) for azimuth, altitude in placed]
     if watch.evening:
         # the ticks of a day are the same from either end
         directions = [direction[::-1] for direction in directions]

@@ -141,7 +141,7 @@ def declination_deg(times: Times) -> Floats:
     """
     unix_s = _unix_s(_index(times))
     _, _, declination = spa.solar_position(
-        unix_s, *(_UNUSED,) * 5, _delta_t_s(unix_s), _UNUSED, numthreads=1, sst=True
+        unix_s, *(_UNUSED,) * 5, delta_t_s(unix_s), _UNUSED, numthreads=1, sst=True
     )
     return np.asarray(declination)
 
@@ -173,7 +173,7 @@ def true_direction(
 
 def semidiameter_at(unix_s: Floats) -> Floats:
     """Angular semi-diameter of the sun seen from the earth, degrees, shape of `unix_s`."""
-    distance_au = np.asarray(spa.earthsun_distance(unix_s, _delta_t_s(unix_s), 1))
+    distance_au = np.asarray(spa.earthsun_distance(unix_s, delta_t_s(unix_s), 1))
     return SUN_SEMIDIAMETER_AT_1_AU_DEG / distance_au
 
 
@@ -181,12 +181,12 @@ def _all_angles(
     unix_s: Floats, lon_deg: float | Floats, lat_deg: float | Floats, height_m: float | Floats
 ) -> tuple[Floats, ...]:
     """pvlib's six results: zenith with and without air, altitude likewise, azimuth, time."""
-    place, delta_t_s = (lat_deg, lon_deg, height_m), _delta_t_s(unix_s)
-    results = spa.solar_position(unix_s, *place, _UNUSED, _UNUSED, delta_t_s, _UNUSED, numthreads=1)
+    place, ahead_s = (lat_deg, lon_deg, height_m), delta_t_s(unix_s)
+    results = spa.solar_position(unix_s, *place, _UNUSED, _UNUSED, ahead_s, _UNUSED, numthreads=1)
     return tuple(np.asarray(angle) for angle in results)
 
 
-def _delta_t_s(unix_s: Floats) -> Floats:
+def delta_t_s(unix_s: Floats) -> Floats:
     """Terrestrial time minus universal time, seconds (NASA's polynomials, through pvlib)."""
     months = unix_s.astype("datetime64[s]").astype("datetime64[M]").astype(np.int64)
     return np.asarray(spa.calculate_deltat(1970 + months // 12, 1 + months % 12), float)
