@@ -39,3 +39,6 @@ is the bed of a sea or a lake."""
 
 DEEPEST_SEA_M: Final = -11_000.0
 """No sea is so deep, metres: the Challenger Deep is 10,902 to 10,935 m deep."""
+
+BLOCK_CELLS: Final = 32
+"""Width of the blocks of cells of which it is kept whether all are known."""

@@ -11,7 +11,8 @@ from affine import Affine
 from numpy.typing import ArrayLike
 from pyproj import CRS
 
-from terrain.arrays import Floats, Singles, frozen_arrays
+from terrain.arrays import Floats, Numbers, Singles, frozen_arrays, sealed
+from terrain.constants import BLOCK_CELLS
 from terrain.errors import NoGround
 from terrain.ground.far import FarGround
 from terrain.ground.glance import figure_of, picture_of
@@ -165,6 +166,23 @@ class Dem:
         """
         land = self.heights_m >= self.sea_m - _LOWEST_LAND_M
         return float(np.min(self.heights_m, initial=self.sea_m, where=land))
+
+    @cached_property
+    def highest_m(self) -> float:
+        """The highest known ground, metres; -inf where none is known."""
+        return float(np.fmax.reduce(self.heights_m, axis=None, initial=-np.inf))
+
+    @cached_property
+    def unknown_sums(self) -> Numbers:
+        """How many unknown cells lie north and west of the corners of blocks, a row and column more
+        than there are blocks; read-only. A block is `BLOCK_CELLS` wide.
+        """
+        rows, cols = (range(0, count, BLOCK_CELLS) for count in self.shape)
+        sums = np.zeros((len(rows) + 1, len(cols) + 1), dtype=np.int64)
+        for number, first in enumerate(rows, start=1):
+            unknown = np.isnan(self.heights_m[first : first + BLOCK_CELLS])
+            sums[number, 1:] = np.add.reduceat(np.count_nonzero(unknown, axis=0), cols)
+        return sealed(sums.cumsum(axis=0).cumsum(axis=1))
 
     @cached_property
     def ordinary_m(self) -> float:

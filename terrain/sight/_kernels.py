@@ -22,8 +22,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.arrays import Flags, Floats, Singles
+from terrain.arrays import Flags, Floats, Numbers, Singles
 from terrain.compiling import njit
+from terrain.sight._ahead_kernels import LONGER, SLACK_M, all_known, reaches_to
 
 LEAST_SPAN_M = 0.01  # crossings nearer to each other than this leave no room for a crest
 
@@ -35,7 +36,8 @@ class Rays(NamedTuple):
     col_step: (rays,) cells a metre; eye: (rays,) heights, metres. bend: the drop at a distance over
     its square. fine_m: as far as this the surface between two crossings counts too. from_m: what
     is nearer to the eye than this hides nothing. rim: how far, in cells, the ground goes on level
-    beyond the outermost centres.
+    beyond the outermost centres. highest: no ground is higher. unknown: sums of unknown cells, as
+    `Dem.unknown_sums` has them.
     """
 
     heights: Singles
@@ -46,6 +48,8 @@ class Rays(NamedTuple):
     eye: Floats
     bend: float
     fine_m: float
+    highest: float
+    unknown: Numbers
     from_m: float = 0.0
     rim: float = 0.5
 
@@ -152,8 +156,9 @@ def scan_ray(
 ) -> float:
     """Walk one ray; fill the highest altitude (radians) short of each ascending edge, and where.
 
-    Both results stay NaN where no known ground lies nearer
-    than the edge. Returns how far the ground is known without a gap, metres.
+    Both results stay NaN where no known ground lies nearer than the edge. Returns how far the
+    ground is known without a gap, metres. The walk ends where nothing could stand higher in view
+    and no ground is unknown.
     """
     heights, bend, fine_m, from_m = rays.heights, rays.bend, rays.fine_m, rays.from_m
     rows, cols = heights.shape
@@ -166,7 +171,19 @@ def scan_ray(
     steepest, steepest_at = -math.inf, math.nan
     last_m, last_z = from_m, bilinear(heights, row + from_m * row_step, col + from_m * col_step)
     band, bands = 0, edges_m.size
+    end_m, asked, until_m = known_m, -math.inf, math.inf
     while band < bands:
+        if steepest > asked:
+            asked = steepest
+            until_m = reaches_to(steepest, rays.highest - eye + SLACK_M, bend)
+        if last_m > until_m and last_m > fine_m:
+            here, there = row + last_m * row_step, col + last_m * col_step
+            end_row, end_col = row + end_m * row_step, col + end_m * col_step
+            if all_known(rays.unknown, here, there, end_row, end_col):
+                for rest in range(band, bands):
+                    altitudes[rest], distances_m[rest] = math.atan(steepest), steepest_at
+                break
+            until_m = last_m + LONGER * (end_m - last_m)
         row_m, col_m = math.inf, math.inf
         if 0 <= row_line < rows:
             row_m = (row_line - row) / row_step
@@ -175,12 +192,12 @@ def scan_ray(
         at = min(row_m, col_m)
         beyond = at == math.inf or at > edge_m
         while band < bands and (beyond or at >= edges_m[band]):
-            end_m = edges_m[band]
-            if end_m <= edge_m and last_m < fine_m and end_m - last_m > LEAST_SPAN_M:
-                mid_m = 0.5 * (last_m + end_m)
+            band_m = edges_m[band]
+            if band_m <= edge_m and last_m < fine_m and band_m - last_m > LEAST_SPAN_M:
+                mid_m = 0.5 * (last_m + band_m)
                 mid_z = bilinear(heights, row + mid_m * row_step, col + mid_m * col_step)
-                z = bilinear(heights, row + end_m * row_step, col + end_m * col_step)
-                slope, slope_at = crest(last_m, last_z, mid_z, end_m, z, eye, bend)
+                z = bilinear(heights, row + band_m * row_step, col + band_m * col_step)
+                slope, slope_at = crest(last_m, last_z, mid_z, band_m, z, eye, bend)
                 if slope > steepest:
                     steepest, steepest_at = slope, slope_at
             if steepest > -math.inf:

@@ -62,6 +62,8 @@ def ground_between(
         rays.eye,
         rays.bend,
         distance_m,
+        rays.highest,
+        rays.unknown,
         own_m,
         0.5,
     )

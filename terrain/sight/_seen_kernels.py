@@ -21,6 +21,7 @@ import math
 
 from terrain.arrays import Floats, Singles
 from terrain.compiling import njit
+from terrain.sight._ahead_kernels import SLACK_M, reaches_to
 from terrain.sight._kernels import Rays, bilinear, first_line, on_col_line, on_row_line, way_out
 
 NEAR_PARTS = 4  # a stretch near the eye is looked at in this many parts, for its surface is curved
@@ -87,10 +88,13 @@ def fill_parted(
 
 
 @njit(cache=True, nogil=True)
-def seen_ray(rays: Rays, ray: int, lid: Singles, slopes: Floats, distances_m: Singles) -> None:
+def seen_ray(
+    rays: Rays, ray: int, lid: Singles, highest: float, slopes: Floats, distances_m: Singles
+) -> None:
     """Walk one ray; fill the distance of the ground seen at each ascending slope, NaN for sky.
 
-    lid: as the heights, or of no rows where nothing lies over them.
+    lid: as the heights, or of no rows where nothing lies over them. highest: of both; the walk
+    ends where nothing that high could be seen over what is nearer.
     """
     heights, bend, fine_m = rays.heights, rays.bend, rays.fine_m
     rows, cols = heights.shape
@@ -100,15 +104,18 @@ def seen_ray(rays: Rays, ray: int, lid: Singles, slopes: Floats, distances_m: Si
     row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
     edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
     last_m, last_z, last_lid = 0.0, bilinear(heights, row, col) - eye, math.nan
-    filled = 0
+    filled, asked, until_m = 0, -1, math.inf
     while filled < slopes.size:
+        if filled != asked:
+            asked, over_eye = filled, highest - eye + SLACK_M
+            until_m = reaches_to(slopes[filled], over_eye, bend)
         row_m, col_m = math.inf, math.inf
         if 0 <= row_line < rows:
             row_m = (row_line - row) / row_step
         if 0 <= col_line < cols:
             col_m = (col_line - col) / col_step
         at = min(row_m, col_m)
-        if at == math.inf or at > edge_m:
+        if at == math.inf or at > edge_m or last_m > until_m:
             return
         over = math.nan
         if row_m <= col_m:
@@ -146,8 +153,14 @@ def seen_ray(rays: Rays, ray: int, lid: Singles, slopes: Floats, distances_m: Si
 
 @njit(cache=True, nogil=True)
 def seen_rays(
-    first: int, end: int, rays: Rays, lid: Singles, slopes: Floats, distances_m: Singles
+    first: int,
+    end: int,
+    rays: Rays,
+    lid: Singles,
+    highest: float,
+    slopes: Floats,
+    distances_m: Singles,
 ) -> None:
     """Walk the rays first..end-1; fill distances (rays, slopes), NaN before."""
     for ray in range(first, end):
-        seen_ray(rays, ray, lid, slopes, distances_m[ray])
+        seen_ray(rays, ray, lid, highest, slopes, distances_m[ray])

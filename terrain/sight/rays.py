@@ -75,7 +75,8 @@ def rays_from(
     at_row, at_col, down, along, height_m = (np.array(part, dtype=float) for part in parts)
     bend, fine_m = bend_per_m(refraction), FINE_CELLS * dem.cell_m
     rim = 0.5 if dem.far is None else 0.0
-    return Rays(dem.heights_m, at_row, at_col, down, along, height_m, bend, fine_m, rim=rim)
+    about = dem.highest_m, dem.unknown_sums
+    return Rays(dem.heights_m, at_row, at_col, down, along, height_m, bend, fine_m, *about, rim=rim)
 
 
 def rays_of(dem: Dem, spot: Spot, azimuth_deg: ArrayLike, refraction: float) -> Rays:
