@@ -25,7 +25,8 @@ PASS: Final = ")"
 """Before the number of a pass, whose mark is a pale lozenge."""
 
 RADIUS_PT: Final = 7.0
-_TEXT_PT: Final = 7.5
+_SIZES_PT: Final = {"o": (7.5, 7.5, 5.6), "s": (7.5, 7.5, 5.6), "D": (7.5, 6.2, 4.8)}
+"""Of one, two and more figures, so that they stay within each shape."""
 
 _GAP_PT = 1.5
 _ROUNDS = 2000
@@ -114,7 +115,7 @@ def draw_mark(ax: Axes, place: ArrayLike, label: str, *, zorder: float = 8.0) ->
     shape, size = ("s", 0.82) if label[:1].isupper() else ("o", 1.0)
     if label.startswith(PASS):
         face, edge, ink = palette.MIST, palette.SHORE, palette.SHORE
-        shape, size = "D", 0.74
+        shape, size = "D", 0.78
     across, up = np.asarray(place, dtype=float)
     ax.plot(
         across,
@@ -132,7 +133,7 @@ def draw_mark(ax: Axes, place: ArrayLike, label: str, *, zorder: float = 8.0) ->
     words_on_it = label.removeprefix(PASS)
     middle = beside(ax, place, (0.0, -0.2 if words_on_it.isalnum() else 0.3))
     words: dict[str, Any] = {"colour": ink, "weight": "bold", "zorder": zorder + 0.1}
-    size_pt = _TEXT_PT if len(words_on_it) < 3 else _TEXT_PT - 1.0
+    size_pt = _SIZES_PT[shape][min(len(words_on_it), 3) - 1]
     write(ax, middle, words_on_it, size_pt=size_pt, ha="center", **words)
 
 

@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from scipy.ndimage import binary_dilation
 
-from terrain.show.paper.marks import RADIUS_PT, draw_marks, from_points, in_points, nudge
+from terrain.show.paper.marks import (
+    RADIUS_PT,
+    draw_mark,
+    draw_marks,
+    from_points,
+    in_points,
+    nudge,
+)
 
 PLACES = st.lists(
     st.tuples(st.floats(50.0, 350.0), st.floats(50.0, 350.0)), min_size=1, max_size=20
@@ -71,3 +81,29 @@ def test_points_and_back() -> None:
     corner = in_points(ax, np.array([[1000.0, 800.0]]))[0]
     assert np.allclose(corner, [360.0, 288.0])
     assert np.allclose(from_points(ax, corner), [1000.0, 800.0])
+
+
+@pytest.mark.parametrize("label", ["7", "20", "144", "A", "b", ")4", ")20", ")144"])
+def test_what_is_on_a_mark_stays_within_it(label: str) -> None:
+    """In pixels as drawn: no ink of the words meets the edge of a disc, square or lozenge."""
+    figure = Figure(figsize=(1, 1), dpi=400)
+    FigureCanvasAgg(figure)
+    ax = figure.add_axes((0, 0, 1, 1))
+    ax.set(xlim=(0, 1), ylim=(0, 1))
+    draw_mark(ax, (0.5, 0.5), label)
+    (mark,), (words,) = ax.lines, ax.texts
+    words.set_visible(False)
+    face = _drawn(figure)[len(_drawn(figure)) // 2, len(_drawn(figure)) // 2]
+    within = (np.abs(_drawn(figure) - face) < 2.0).all(axis=-1)
+    words.set_visible(True)
+    mark.set_visible(False)
+    figure.set_facecolor(face / 255.0)
+    ax.set_axis_off()
+    ink = (np.abs(_drawn(figure) - face) > 60.0).any(axis=-1)
+    assert ink.sum() > 100
+    assert not (binary_dilation(ink, iterations=2) & ~within).any()
+
+
+def _drawn(figure: Figure) -> np.ndarray:
+    figure.canvas.draw()
+    return np.asarray(figure.canvas.buffer_rgba())[..., :3].astype(float)
