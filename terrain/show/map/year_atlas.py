@@ -6,17 +6,13 @@ beside them a calendar ring is the key to both. Its left half belongs to the lef
 
 from __future__ import annotations
 
-import datetime as dt
 import math
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgb
-from matplotlib.contour import ContourSet
 from matplotlib.figure import Figure
-from matplotlib.patheffects import withStroke
 
 from terrain.arrays import Flags, Floats, Singles
 from terrain.ground.dem import Dem
@@ -31,15 +27,16 @@ from terrain.show.map.extent import (
     map_places,
 )
 from terrain.show.map.mist import draw_flat_mist, mist_row
+from terrain.show.map.month_lines import draw_month_lines
 from terrain.show.map.relief import grey_shade, ground_colours
 from terrain.show.map.surround import begin_map, draw_cells, finish_map
-from terrain.show.map.year_ring import RING_PT, YEAR_RING, draw_ring, month_places, ring_place
+from terrain.show.map.year_ring import RING_PT, YEAR_RING, draw_ring, ring_place
 from terrain.show.paper import palette
 from terrain.show.paper.legend import draw_box, draw_rows
-from terrain.show.paper.marks import HILL_MARK, draw_mark
+from terrain.show.paper.marks import HILL_MARK, RADIUS_PT, draw_mark, in_points
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.style import own_style
-from terrain.show.paper.text import SMALL_PT, write, write_notes
+from terrain.show.paper.text import write, write_notes
 from terrain.year.atlas import Atlas
 
 _GREY = "#d3d4d3"
@@ -62,12 +59,14 @@ def draw_atlas(
     place, share = _day_of_blocks(cells, day)
     colours = _colours(ground_colours(dem, cells), place, share)
     draw_cells(ax, cells, colours, "days", "nearest")
-    _draw_month_lines(ax, cells, np.where(share > 0.0, place, np.nan), atlas.year)
     if mist is not None:
         draw_flat_mist(ax, dem, mist, cells, 0.85)
     summit = map_places(dem.grid, atlas.hill.lon_deg, atlas.hill.lat_deg)
     draw_mark(ax, summit[0], HILL_MARK, zorder=8.5)
-    finish_map(ax, dem.grid, np.concatenate([summit, _some_of(cells, share > 0.0)]))
+    scale_pt = finish_map(ax, dem.grid, np.concatenate([summit, _some_of(cells, share > 0.0)]))
+    (at_pt,) = in_points(ax, summit)
+    kept = np.stack([np.ravel(scale_pt), [*(at_pt - RADIUS_PT), *(at_pt + RADIUS_PT)]])
+    draw_month_lines(ax, cells, np.where(share > 0.0, place, np.nan), atlas.year, kept)
 
 
 @own_style()
@@ -171,35 +170,6 @@ def _colours(ground: Floats, place: Floats, share: Floats) -> Floats:
     dated = np.clip(YEAR_RING(place)[..., :3] * (0.7 + 0.3 * shade), 0.0, 1.0)
     cover = np.clip(2.0 * share, 0.0, 1.0)[..., np.newaxis]
     return np.concatenate([plain + cover * (dated - plain), ground[..., 3:]], axis=2)
-
-
-def _draw_month_lines(ax: Axes, cells: MapCells, place: Floats, year: int) -> None:
-    """Lines where a month begins, as the ring has them, and a fine edge round dated ground."""
-    if min(place.shape) < 2 or np.isnan(place).all():
-        return
-    edge: dict[str, Any] = {"colors": palette.INK, "linewidths": 0.35, "alpha": 0.55}
-    dated = np.where(np.isnan(place), 0.0, 1.0)
-    ax.contour(*cells.centres(), dated, levels=[0.5], zorder=1.6, **edge).set_gid("edge")
-    middle = np.angle(np.nansum(np.exp(2j * np.pi * place))) / (2.0 * np.pi)
-    around = np.mod(place - middle + 0.5, 1.0)
-    starts, _ = month_places(year)
-    levels = np.unique(np.mod(starts - middle + 0.5, 1.0))
-    levels = levels[(levels > np.nanmin(around)) & (levels < np.nanmax(around))]
-    if levels.size:
-        line: dict[str, Any] = {"colors": palette.PAPER, "linewidths": 0.7, "zorder": 1.5}
-        drawn = ax.contour(*cells.centres(), around, levels=levels, **line)
-        drawn.set_gid("months")
-        _write_dates(ax, drawn, levels, np.mod(starts - middle + 0.5, 1.0))
-
-
-def _write_dates(ax: Axes, drawn: ContourSet, levels: Floats, starts: Floats) -> None:
-    """The date on each line that is long enough to hold it."""
-    months = {level: int(np.argmin(np.abs(starts - level))) for level in levels}
-    names = {level: f"1 {dt.date(2000, month + 1, 1):%b}" for level, month in months.items()}
-    look: dict[str, Any] = {"fontsize": SMALL_PT, "colors": palette.INK, "inline": False}
-    for label in ax.clabel(drawn, fmt=names, zorder=6.0, **look):
-        halo = [withStroke(linewidth=2.2, foreground=palette.PAPER)]
-        label.set(path_effects=halo, gid="date")
 
 
 def _day_of_blocks(cells: MapCells, day: Singles) -> tuple[Floats, Floats]:

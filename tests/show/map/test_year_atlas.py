@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import math
+from itertools import combinations
 from pathlib import Path
 
 import numpy as np
 import pytest
 import rasterio
+from matplotlib.axes import Axes
 from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
+from matplotlib.path import Path as MplPath
 
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill
@@ -17,6 +22,7 @@ from terrain.show.files.raster import save_raster
 from terrain.show.map.extent import Extent, cell_places, map_cells
 from terrain.show.map.year_atlas import _day_of_blocks, _extent, atlas_figure
 from terrain.show.map.year_ring import YEAR_RING, draw_ring, ring_place
+from terrain.show.paper.marks import in_points
 from terrain.show.paper.page import points_axes
 from terrain.year.atlas import Atlas, backlight_atlas
 from tests.authorities.colour_vision import DEUTERANOPIA, PROTANOPIA, lightness
@@ -109,6 +115,41 @@ def test_the_page_shows_both_ways_with_their_days(cone: Dem, atlas: Atlas) -> No
     words = " ".join(text.get_text() for ax in page.axes for text in ax.texts)
     assert "a note" in words
     assert "Peak, 600 m" in words
+
+
+@pytest.mark.parametrize("within_m", [(0.0, math.inf), (2500.0, 3000.0)])
+def test_every_line_of_a_month_has_its_date_and_no_two_meet(
+    cone: Dem, atlas: Atlas, within_m: tuple[float, float]
+) -> None:
+    """Short lines too; each date lies by the line of the first day of its month."""
+    page = atlas_figure(cone, atlas, title=TITLE, within_m=within_m)
+    renderer = page.canvas.get_renderer()  # type: ignore[attr-defined]
+    for ax, day in zip(page.axes[:2], (atlas.north_day, atlas.south_day), strict=True):
+        (lines,) = (part for part in ax.collections if part.get_gid() == "months")
+        dates = [text for text in ax.texts if text.get_gid() == "date"]
+        drawn = sum(_longest_pt(ax, path) > 6.0 for path in lines.get_paths())
+        assert drawn >= 3
+        assert len({text.get_text() for text in dates}) >= drawn
+        boxes = [text.get_window_extent(renderer) for text in dates]
+        assert not any(one.overlaps(two) for one, two in combinations(boxes, 2))
+        for text in dates:
+            first = dt.datetime.strptime(f"{text.get_text()} {atlas.year}", "%d %b %Y")
+            near = _day_at(cone, day, text.get_position(), 3)
+            assert near.min() - 3 < first.timetuple().tm_yday < near.max() + 3
+
+
+def _longest_pt(ax: Axes, path: MplPath) -> float:
+    parts = [in_points(ax, np.asarray(part)) for part in path.to_polygons(closed_only=False)]
+    return max((np.hypot(*np.diff(part, axis=0).T).sum() for part in parts), default=0.0)
+
+
+def _day_at(dem: Dem, day: np.ndarray, place: tuple[float, float], about: int) -> np.ndarray:
+    """The days of the cells about a place of the map that have one."""
+    turn = dem.transform
+    col, row = int((place[0] - turn.c) / turn.a), int((place[1] - turn.f) / turn.e)
+    rows, cols = (slice(max(at - about, 0), at + about + 1) for at in (row, col))
+    cells = day[rows, cols]
+    return cells[np.isfinite(cells)]
 
 
 def test_nothing_on_the_page_runs_over_its_edge(cone: Dem, atlas: Atlas) -> None:
