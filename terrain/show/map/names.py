@@ -22,6 +22,7 @@ _HIGH_PT: Final = 8.0
 _OFF_PT: Final = 4.0
 _MOST: Final = 24
 _APART_PT: Final = 6.0
+_OFF_EDGE_PT: Final = 3.0
 
 
 def draw_names(
@@ -47,7 +48,7 @@ def draw_names(
         for left, ha in ((at_pt[0] + _OFF_PT, "left"), (at_pt[0] - _OFF_PT - wide, "right")):
             box = left, at_pt[1] - _HIGH_PT / 2.0, left + wide, at_pt[1] + _HIGH_PT / 2.0
             about = min(box[0], at_pt[0] - 2.0), box[1], max(box[2], at_pt[0] + 2.0), box[3]
-            inside = about[0] > low[0] + 3.0 and about[2] < high[0] - 3.0
+            inside = all(low + _OFF_EDGE_PT < about[:2]) and all(about[2:] < high - _OFF_EDGE_PT)
             if inside and not any(_meet(about, other) for other in taken):
                 _write(ax, place.label, at, at_pt, ha)
                 taken.append(about)

@@ -29,6 +29,7 @@ _SIZES_PT: Final = {"o": (7.5, 7.5, 5.6), "s": (7.5, 7.5, 5.6), "D": (7.5, 6.2, 
 """Of one, two and more figures, so that they stay within each shape."""
 
 _GAP_PT = 1.5
+_OFF_EDGE_PT = 1.5
 _ROUNDS = 2000
 
 
@@ -54,17 +55,22 @@ def nudge(
     at += 0.01 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
     fixed = np.empty((0, 3)) if keep_out is None else np.array(keep_out, dtype=float).reshape(-1, 3)
     apart = 2.0 * radius_pt + _GAP_PT
+    at = _within(at, radius_pt, bounds_pt)
     for _ in range(_ROUNDS):
         push = _push(at, at, apart, 0.55)
         for place in fixed:
             push += _push(at, place[np.newaxis, :2], radius_pt + place[2] + _GAP_PT, 1.05)
         if not push.any():
             break
-        at += push
-        if bounds_pt is not None:
-            low, high = np.asarray(bounds_pt, dtype=float)
-            at = np.clip(at, low + radius_pt, high - radius_pt)
+        at = _within(at + push, radius_pt, bounds_pt)
     return at
+
+
+def _within(at: Floats, radius_pt: float, bounds_pt: ArrayLike | None) -> Floats:
+    if bounds_pt is None:
+        return at
+    low, high = np.asarray(bounds_pt, dtype=float)
+    return np.clip(at, low + radius_pt + _OFF_EDGE_PT, high - radius_pt - _OFF_EDGE_PT)
 
 
 def draw_marks(

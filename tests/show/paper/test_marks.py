@@ -54,6 +54,14 @@ def test_discs_keep_off_what_is_there() -> None:
     assert np.all(np.hypot(*apart.T) >= 17.0)
 
 
+def test_a_disc_that_meets_no_other_stays_within_its_bounds() -> None:
+    bounds = [(0.0, 0.0), (400.0, 300.0)]
+    corner, middle = nudge([[399.0, 2.0], [200.0, 150.0]], radius_pt=7.0, bounds_pt=bounds)
+    assert (corner >= 7.0).all()
+    assert (corner <= [393.0, 293.0]).all()
+    assert np.hypot(*(middle - [200.0, 150.0])) < 0.02
+
+
 def test_same_again() -> None:
     places = np.random.default_rng(1).uniform(0, 60, (12, 2))
     assert np.array_equal(nudge(places), nudge(places))
