@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from functools import lru_cache
 from typing import Final, Literal
@@ -23,6 +24,9 @@ Across = Literal["left", "center", "right"]
 _Upright = Literal["bottom", "baseline", "center", "center_baseline", "top"]
 
 _LONGEST_NAME = 30
+_JOINED = " – "
+"""Between the two hills that a pass is called by."""
+
 _LINE_PT, _BETWEEN_NOTES_PT = 10.5, 5.0
 _POINTS = (
     *("N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE"),
@@ -58,8 +62,30 @@ def wrapped(text: str, width_pt: float, size_pt: float, weight: str = "normal") 
 
 
 def shortened(name: str) -> str:
-    """A name that leaves room for a picture beside it."""
-    return name if len(name) <= _LONGEST_NAME else f"{name[: _LONGEST_NAME - 1].rstrip()}…"
+    """A name that leaves room for a picture beside it: what else it is called goes first.
+
+    Of two names that are joined each keeps its beginning.
+
+    >>> shortened("Great Orrasel Fell [Orrasel South Top]")
+    'Great Orrasel Fell'
+    >>> shortened("Hovrin Edge of the North – Tamsket Beacon")
+    'Hovrin Edge… – Tamsket Beacon'
+    """
+    if len(name) > _LONGEST_NAME:
+        name = re.sub(r" *(\[[^\]]*\]|\([^)]*\))", "", name) or name
+    if len(name) <= _LONGEST_NAME:
+        return name
+    first, joined, last = name.partition(_JOINED)
+    if not joined:
+        return _cut(name, _LONGEST_NAME)
+    half = (_LONGEST_NAME - len(_JOINED)) // 2
+    room = _LONGEST_NAME - len(_JOINED)
+    first = _cut(first, max(half, room - len(last)))
+    return f"{first}{_JOINED}{_cut(last, room - len(first))}"
+
+
+def _cut(name: str, length: int) -> str:
+    return name if len(name) <= length else f"{name[: length - 1].rstrip()}…"
 
 
 def compass(azimuth_deg: float) -> str:

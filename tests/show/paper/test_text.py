@@ -5,6 +5,8 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
@@ -51,6 +53,30 @@ def test_lines_fit_their_room_and_keep_every_word() -> None:
 def test_long_names_are_cut_to_the_same_length() -> None:
     assert shortened("x" * 30) == "x" * 30
     assert shortened("x" * 31) == "x" * 29 + "…"
+
+
+@given(st.text("ab [](–", max_size=60), st.text("cd ", min_size=1, max_size=60))
+def test_a_short_name_is_short_and_keeps_the_beginning_of_both_its_names(
+    first: str, last: str
+) -> None:
+    name = f"{first.strip()} – {last.strip()}"
+    short = shortened(name)
+    assert len(short) <= 30
+    assert short == name or len(name) > 30
+    if name.count(" – ") == 1 and not set(name) & set("[]()"):
+        ends = [
+            (part[:3], new[:3])
+            for part, new in zip(name.split(" – "), short.split(" – "), strict=True)
+        ]
+        assert all(new == old for old, new in ends)
+
+
+def test_a_name_is_longer_than_what_else_it_is_called() -> None:
+    long = "Hessick Fell [Hessick Fell North Top]"
+    assert shortened(long) == "Hessick Fell"
+    assert shortened("Hessick [North Top]") == "Hessick [North Top]"
+    assert shortened("[Hessick Fell and its far North Top]") != ""
+    assert shortened(f"{long} – Tamsket (the larger)") == "Hessick Fell – Tamsket"
 
 
 def test_notes_stand_at_the_foot_and_are_as_high_as_they_say() -> None:
