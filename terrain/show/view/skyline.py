@@ -22,7 +22,7 @@ from terrain.show.paper.legend import Hatch, Row, draw_rows, hatch_row, line_row
 from terrain.show.paper.marks import RADIUS_PT, draw_marks
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.style import own_style
-from terrain.show.paper.text import SMALL_PT, write, write_notes
+from terrain.show.paper.text import SMALL_PT, notes_height_pt, write, write_notes
 from terrain.show.view.all_round import AllRound, by_distance
 from terrain.show.view.ring import at_radius, bounded, draw_circle, runs
 from terrain.show.view.summits_in_view import sight_key, striking_summits
@@ -42,6 +42,7 @@ _RIM: Final = (1.015, 1.055)
 _EDGE: Final = 1.2
 _LOW_IN: Final = 0.35
 _SIDE_IN: Final = 3.3
+_GAP_PT: Final = 22.0
 
 
 def draw_ring(ax: Axes, view: AllRound) -> None:
@@ -136,18 +137,28 @@ def skyline_figure(
     # long names ask for a wider page rather than a smaller ring
     side_in = max(_SIDE_IN - 0.3, key.width_pt / 72.0 if key else 0.0)
     width_in += side_in - (_SIDE_IN - 0.3)
+    rows, notes = _legend(view), _notes(view)
+    key_pt = key.height_pt if key else 0.0
+    body_in = max(ring_in, _side_pt(key_pt, rows, notes, 72.0 * side_in) / 72.0)
     page = new_page(
-        width_in, ring_in + _LOW_IN, title or f"Skyline from {spot.label}", [_line(view)]
+        width_in, body_in + _LOW_IN, title or f"Skyline from {spot.label}", [_line(view)]
     )
-    ax = axes_at(page, MARGIN_IN - 0.3, _LOW_IN, ring_in, ring_in)
+    ax = axes_at(page, MARGIN_IN - 0.3, _LOW_IN + body_in - ring_in, ring_in, ring_in)
     draw_ring(ax, view)
     _draw_numbers(ax, view, table)
     _write_middle(ax, view)
-    side = points_axes(page, width_in - MARGIN_IN - side_in, _LOW_IN, side_in, ring_in)
-    foot = draw_key(side, key) if key else 0.0
-    draw_rows(side, foot + 22.0, _legend(view))
-    write_notes(side, _notes(view))
+    side = points_axes(page, width_in - MARGIN_IN - side_in, _LOW_IN, side_in, body_in)
+    if key:
+        draw_key(side, key)
+    draw_rows(side, key_pt + _GAP_PT, rows)
+    write_notes(side, notes)
     return page
+
+
+def _side_pt(key_pt: float, rows: list[Row], notes: list[str], wide_pt: float) -> float:
+    """How high the key, the legend and the notes are together, points."""
+    foot_pt = key_pt + _GAP_PT + sum(row.height_pt for row in rows)
+    return foot_pt + notes_height_pt(notes, wide_pt) if notes else foot_pt
 
 
 def _draw_unknown(ax: Axes, view: AllRound) -> None:

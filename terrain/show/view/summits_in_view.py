@@ -17,10 +17,10 @@ from terrain.show.paper.text import compass
 from terrain.show.view.window import Window
 from terrain.sight.seen import summits_in_view
 from terrain.sight.skyline import Skyline
+from terrain.words.figures import top_name
 
 _SAME_HILL_M = 300.0
 _EDGE_DEG = 0.2
-_UNNAMED = "a top"
 _COLUMNS: Columns = {
     "summit": ("name", str),
     "height\nm": ("height_m", "{:.0f}".format),
@@ -31,7 +31,8 @@ _COLUMNS: Columns = {
 
 def sight_key(summits: gpd.GeoDataFrame, *first: Mapping[str, Any]) -> Key:
     """Name, height, distance and direction of each numbered summit of a view, after other rows."""
-    named = summits["name"].replace("", _UNNAMED)
+    tops = zip(summits["name"], summits["height_m"], strict=True)
+    named = [top_name(name, height_m) for name, height_m in tops]
     numbered = summits.assign(name=named, mark=numbers_to(len(summits))).to_dict("records")
     return key_of(pd.DataFrame([*first, *numbered]), _COLUMNS)
 
