@@ -43,6 +43,9 @@ _SIZE_IN: Final = (11.0, 8.0)
 _VIEWS_IN: Final = 1.6
 """How much wider a page is that has small views beside its map."""
 
+_BROADER_IN: Final = 2.0
+"""By how much a page may be wider for all of a ground, so that a broad table leaves it room."""
+
 _SHORT_OF_HILL_PT: Final = 9.0
 _BESIDE_PT = 8.5
 
@@ -156,7 +159,7 @@ def map_figure(
     if not len(contents.wanted_places(dem.grid)):
         # all of the ground is shown: a map of its shape, on a page no wider than it takes
         rows, cols = dem.shape
-        width_in = min(width_in, height_in * cols / rows)
+        width_in = min(width_in + _BROADER_IN, height_in * cols / rows)
         height_in = min(height_in, width_in * rows / cols)
     page, ax, side = map_page(title, subtitle, (width_in, height_in), column_in)
     draw_map(ax, dem, contents)

@@ -421,6 +421,30 @@ def test_the_legend_tells_of_unknown_ground_and_of_the_strokes(
     assert "A map" in said
 
 
+def test_names_stay_within_the_frame(world: World) -> None:
+    """By any edge, the upper and the lower too."""
+    ax = bare_axes()
+    lon, lat = world.dem.grid.lonlat([1.0, 80.0, 158.5], [100.0, 100.0, 100.0])
+    places = [
+        Spot(lon_deg=float(east), lat_deg=float(north), name=f"Place {number}")
+        for number, (east, north) in enumerate(zip(lon, lat, strict=True))
+    ]
+    draw_map(ax, world.dem, MapContents(named=places), extent=whole_extent(world.dem.grid))
+    names = [text for text in ax.texts if text.get_gid() == "name"]
+    assert [text.get_text() for text in names] == ["Place 1"]
+
+
+def test_a_map_beside_a_broad_table_is_not_a_small_one(make_dem: Callable[..., Dem]) -> None:
+    """The page grows instead, so that under the map of a square ground little is empty."""
+    dem = make_dem(np.add.outer(np.arange(60.0), np.arange(60.0)))
+    columns = {f"a long heading {number}": ["1000 m"] * 20 for number in range(4)}
+    key = Key(marks=[str(number) for number in range(1, 21)], columns=columns)
+    page = map_figure(dem, MapContents(), title="a map", key=key)
+    box = page.axes[0].get_position()
+    assert box.height * page.get_figheight() > 6.0
+    assert page.get_figwidth() <= 13.0
+
+
 def words_of(figure: Figure) -> list[str]:
     return [text.get_text() for text in figure.findobj(Text)]
 

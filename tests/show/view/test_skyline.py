@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import combinations
 
+import geopandas as gpd
 import numpy as np
+import pandas as pd
 import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
@@ -129,6 +132,27 @@ def test_numbers_are_those_of_the_key(page: Figure) -> None:
 def test_no_text_is_too_small(page: Figure) -> None:
     texts = [text for text in page.findobj(Text) if isinstance(text, Text)]
     assert min(float(t.get_fontsize()) for t in texts if t.get_text().strip()) >= 7.5
+
+
+def test_a_long_key_and_what_is_noted_do_not_meet(world: World, page: Figure) -> None:
+    """The page grows with them, and the ring stays where it is from the top of the page."""
+    row = world.summits.iloc[[0]]
+    many = gpd.GeoDataFrame(pd.concat([row] * 18, ignore_index=True), crs=row.crs)
+    high = skyline_figure(world.dem, world.spot, summits=many, mist=world.mist, known_m=3500.0)
+    side = high.axes[1]
+    high.draw_without_rendering()
+    written = [text for text in side.texts if text.get_text().strip()]
+    boxes = [text.get_window_extent() for text in written]
+    assert "Where the rim is hatched" in said(high)
+    assert not any(one.overlaps(two) for one, two in combinations(boxes, 2))
+    tops = [(1.0 - each.axes[0].get_position().y1) * each.bbox.height for each in (high, page)]
+    assert tops[0] == pytest.approx(tops[1])
+
+
+def test_tops_without_names_are_told_apart(world: World) -> None:
+    page = skyline_figure(world.dem, world.spot, summits=world.summits.assign(name=""))
+    height_m = float(world.summits["height_m"].iloc[0])
+    assert f"top {height_m:.0f}" in said(page)
 
 
 def test_no_ground_around(make_dem: Callable[..., Dem]) -> None:
