@@ -16,7 +16,7 @@ from terrain.ground.grid import Grid
 from terrain.show.map.extent import Extent, MapCells
 from terrain.show.paper import palette
 from terrain.show.paper.legend import Hatch, draw_box
-from terrain.show.paper.marks import corners_pt, in_points
+from terrain.show.paper.marks import RADIUS_PT, corners_pt, in_points
 from terrain.show.paper.text import SMALL_PT, write
 
 Interpolation = Literal["nearest", "bilinear"]
@@ -108,7 +108,12 @@ def draw_scale_and_north(ax: Axes, grid: Grid, places_m: Floats) -> Floats:
     right, top = east - pad - width, north - pad - height
     left, low = west + pad, south + pad
     corners = [(left, low), (right, low), (right, top), (left, top)]
-    at = min(corners, key=lambda corner: _crowd(places_m, corner, width, height))
+    # what a mark would lie under weighs more than what is merely near
+    reaches = (RADIUS_PT + 1.0) * per_pt, 0.35 * height
+    at = min(
+        corners,
+        key=lambda corner: [_crowd(places_m, corner, (width, height), reach) for reach in reaches],
+    )
     shape = f"round,pad=0,rounding_size={3 * per_pt}"
     box = FancyBboxPatch(at, width, height, boxstyle=shape, linewidth=0.6, alpha=0.92)
     box.set(facecolor=palette.PAPER, edgecolor=palette.FAINT, zorder=9, gid="scale")
@@ -158,8 +163,10 @@ def _degrees(value: float, step: float, letters: str) -> str:
     return f"{abs(value):.{decimals}f}° {side}"
 
 
-def _crowd(places_m: Floats, corner: tuple[float, float], width: float, height: float) -> int:
-    """How many places lie in or near the box at a corner."""
-    low = np.array(corner) - 0.35 * height
-    high = np.array([corner[0] + width, corner[1] + height]) + 0.35 * height
+def _crowd(
+    places_m: Floats, corner: tuple[float, float], size: tuple[float, float], reach: float
+) -> int:
+    """How many places lie in the box at a corner, or within reach of it."""
+    low = np.array(corner) - reach
+    high = np.array(corner) + size + reach
     return int(((places_m >= low) & (places_m <= high)).all(axis=1).sum())

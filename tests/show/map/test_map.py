@@ -421,6 +421,20 @@ def test_the_legend_tells_of_unknown_ground_and_of_the_strokes(
     assert "A map" in said
 
 
+def test_the_scale_lies_on_no_mark_where_a_corner_is_free(plain: Dem) -> None:
+    """A corner with marks near it is better than one whose mark would be hidden."""
+    ax = bare_axes(3.0, 3.0)
+    extent = whole_extent(plain.grid)
+    ax.set(xlim=extent[:2], ylim=extent[2:])
+    wide, high = extent.east - extent.west, extent.north - extent.south
+    # the box is 160 of 216 points wide and 34 high; the lower left one has two beyond its corner
+    at = np.array([[0.84, 0.23], [0.82, 0.24], [0.5, 0.9], [0.9, 0.06]])
+    places = np.array([extent.west, extent.south]) + at * [wide, high]
+    low, top = np.sort(draw_scale_and_north(ax, plain.grid, places), axis=0)
+    marks = in_points(ax, places)
+    assert not ((marks > low - 7.0) & (marks < top + 7.0)).all(axis=1).any()
+
+
 def test_names_stay_within_the_frame(world: World) -> None:
     """By any edge, the upper and the lower too."""
     ax = bare_axes()
