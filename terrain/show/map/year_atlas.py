@@ -36,14 +36,15 @@ from terrain.show.paper.legend import draw_box, draw_rows
 from terrain.show.paper.marks import HILL_MARK, RADIUS_PT, draw_mark, in_points
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
 from terrain.show.paper.style import own_style
-from terrain.show.paper.text import write, write_notes
+from terrain.show.paper.text import notes_height_pt, write, write_notes
 from terrain.year.atlas import Atlas
 
 _GREY = "#d3d4d3"
 _ASPECTS = (0.8, 1.25)  # of a map, width over height, at the least and the most
 _MAP_IN, _KEY_IN, _GAP_IN = 4.75, 2.05, 0.34
 _LOW_IN, _HEADS_IN, _RIGHT_IN = 0.45, 0.29, 0.35
-_LEAST_IN = 4.3
+_KEY_TOP_PT, _LINE_PT = 2.0 * RING_PT + 94.0, 11.0
+"""Where the rows under the ring begin, and from one line of words to the next, points."""
 
 
 def draw_atlas(
@@ -126,9 +127,11 @@ def atlas_figure(
     far_enough = (atlas.distance_m >= within_m[0]) & (atlas.distance_m <= within_m[1])
     extent = _extent(dem, atlas, min(reach_m, within_m[1]))
     map_in = _MAP_IN / extent.aspect
-    high_in = max(map_in, _LEAST_IN)
     rows = [hill_row(atlas.hill), *([] if mist is None else [mist_row(mist)])]
     key_in = max(_KEY_IN, (rows[0].width_pt + 2.0) / 72.0)
+    rest = _rest(within_m)
+    key_pt = _KEY_TOP_PT + sum(row.height_pt for row in rows) + _LINE_PT * len(rest)
+    high_in = max(map_in, (key_pt + notes_height_pt(notes, 72.0 * key_in)) / 72.0)
     width_in = MARGIN_IN + 2.0 * (_MAP_IN + _GAP_IN) + key_in + _RIGHT_IN
     page = new_page(width_in, _HEADS_IN + high_in + _LOW_IN, title, [subtitle])
     heads = ("as the sun goes north, December to June", "as it goes south, June to December")
@@ -143,10 +146,8 @@ def atlas_figure(
         ax.tick_params(axis="y", labelleft=number == 0)
     side = points_axes(page, width_in - key_in - _RIGHT_IN, _LOW_IN, key_in, high_in)
     draw_ring(side, (key_in * 36.0, RING_PT + 18.0), year=atlas.year, event=atlas.event)
-    foot = 2.0 * RING_PT + 58.0
-    _draw_swatches(side, foot, atlas)
-    foot = draw_rows(side, foot + 36.0, rows)
-    _draw_grey(side, foot, within_m)
+    _draw_swatches(side, _KEY_TOP_PT - 36.0, atlas)
+    _draw_grey(side, draw_rows(side, _KEY_TOP_PT, rows), rest)
     write_notes(side, notes)
     return page
 
@@ -192,15 +193,19 @@ def _some_of(cells: MapCells, dated: Flags) -> Floats:
     return np.column_stack([easting[col], northing[row]])[:: max(row.size // 2000, 1)]
 
 
-def _draw_grey(side: Axes, top_pt: float, within_m: tuple[float, float]) -> None:
+def _rest(within_m: tuple[float, float]) -> list[str]:
     """Why the rest of the ground is grey."""
     low_km, high_km = (round(metres / 1000.0, 1) for metres in within_m)
     lines = ["not seen from there, or no sun", "that near to it on any day"]
     if low_km or math.isfinite(high_km):
         lines.append(f"or not {low_km:g} to {high_km:g} km away")
+    return lines
+
+
+def _draw_grey(side: Axes, top_pt: float, lines: Sequence[str]) -> None:
     draw_box(side, (0.5, top_pt - 5.0), (16.0, 10.0), {"facecolor": _GREY})
     for number, words in enumerate(lines):
-        write(side, (22.0, top_pt + 11.0 * number), words)
+        write(side, (22.0, top_pt + _LINE_PT * number), words)
 
 
 def _draw_swatches(side: Axes, top_pt: float, atlas: Atlas) -> None:
@@ -209,4 +214,4 @@ def _draw_swatches(side: Axes, top_pt: float, atlas: Atlas) -> None:
         draw_box(side, (left, top_pt - 5.0), (8.0, 10.0), {"facecolor": YEAR_RING(place)})
     verb = "sinks" if atlas.evening else "climbs"
     write(side, (22.0, top_pt), f"the sun {verb} past the summit,")
-    write(side, (22.0, top_pt + 11.0), f"within {atlas.tolerance_deg:g}°, about this date")
+    write(side, (22.0, top_pt + _LINE_PT), f"within {atlas.tolerance_deg:g}°, about this date")

@@ -152,8 +152,10 @@ def _day_at(dem: Dem, day: np.ndarray, place: tuple[float, float], about: int) -
     return cells[np.isfinite(cells)]
 
 
-def test_nothing_on_the_page_runs_over_its_edge(cone: Dem, atlas: Atlas) -> None:
-    page = atlas_figure(cone, atlas, title=TITLE)
+def test_nothing_on_the_page_runs_over_its_edge_nor_into_the_notes(cone: Dem, atlas: Atlas) -> None:
+    """Of a map that is low, under a key that is high, too."""
+    note = "ground that is known for so many kilometres in so many of all the cells; " * 6
+    page = atlas_figure(cone, atlas, title=TITLE, notes=[note, note], within_m=(800.0, 15_000.0))
     renderer = page.canvas.get_renderer()  # type: ignore[attr-defined]
     edge = page.bbox
     for ax in page.axes:
@@ -162,6 +164,9 @@ def test_nothing_on_the_page_runs_over_its_edge(cone: Dem, atlas: Atlas) -> None
             assert box.x0 >= edge.x0
             assert box.x1 <= edge.x1
             assert box.y0 >= edge.y0
+        written = [text for text in ax.texts if text.get_text().strip()]
+        boxes = [text.get_window_extent(renderer).padded(-1.0) for text in written]
+        assert not any(one.overlaps(two) for one, two in combinations(boxes, 2))
 
 
 def test_a_year_without_a_day_still_makes_a_page(make_dem: MakeDem, tmp_path: Path) -> None:
