@@ -43,6 +43,8 @@ _EDGE: Final = 1.2
 _LOW_IN: Final = 0.35
 _SIDE_IN: Final = 3.3
 _GAP_PT: Final = 22.0
+_NUMBERS_APART_DEG: Final = 4.5
+"""So many degrees of the ring have room for a number, so that few are moved from their tops."""
 
 
 def draw_ring(ax: Axes, view: AllRound) -> None:
@@ -131,7 +133,9 @@ def skyline_figure(
         raise NoGround(f"no ground is known round {spot.lat_deg:.4f}, {spot.lon_deg:.4f}")
     view = AllRound(dem=dem, mist=mist, sky=sky, known_m=known_m)
     within = Window(azimuth_deg=(0.0, 360.0), altitude_deg=(-90.0, 90.0))
-    table = striking_summits(over, sky, summits, within, count=MOST_SUMMITS)
+    table = striking_summits(
+        over, sky, summits, within, count=MOST_SUMMITS, apart_deg=_NUMBERS_APART_DEG
+    )
     key = sight_key(table) if len(table) else None
     ring_in = width_in - 2.0 * MARGIN_IN - _SIDE_IN + 0.3
     # long names ask for a wider page rather than a smaller ring

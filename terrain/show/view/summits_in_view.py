@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import azimuth_and_distance
+from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Hill
 from terrain.show.paper.key import Columns, Key, key_of, numbers_to
 from terrain.show.paper.text import compass
@@ -45,13 +45,14 @@ def striking_summits(
     *,
     count: int,
     hill: Hill | None = None,
+    apart_deg: float = 0.0,
 ) -> gpd.GeoDataFrame:
     """At most `count` summits that are seen within a window, from left to right.
 
     dem: the ground, with mist on it where there is some, and `sky` its skyline. summits: a table
     from `find_summits`; those without a name count only where none has one. Preferred are those
     whose fall to their key col looks largest from the spot. hill: has a mark of its own and gets no
-    number.
+    number. apart_deg: what stands nearer than that to a more striking one is left out.
     """
     if summits is None or summits.empty:
         columns = ("name", "height_m", "prominence_m", "azimuth_deg", "altitude_deg", "distance_m")
@@ -67,5 +68,15 @@ def striking_summits(
     seen = summits_in_view(dem, spot, asked[wanted], refraction=sky.refraction)
     seen = seen[window.holds(seen["azimuth_deg"], seen["altitude_deg"], _EDGE_DEG)]
     striking = (seen["prominence_m"] / seen["distance_m"]).sort_values(ascending=False)
-    seen = seen.loc[striking.index[:count]]
+    seen = _apart(seen.loc[striking.index], apart_deg).iloc[:count]
     return seen.iloc[np.argsort(window.turned(seen["azimuth_deg"]))]
+
+
+def _apart(summits: gpd.GeoDataFrame, apart_deg: float) -> gpd.GeoDataFrame:
+    """Those that stand so far from all the kept ones before them, by azimuth."""
+    kept: list[int] = []
+    azimuths = summits["azimuth_deg"].to_numpy(dtype=float)
+    for at, azimuth in enumerate(azimuths):
+        if not kept or np.abs(wrap_deg(azimuths[kept] - azimuth)).min() >= apart_deg:
+            kept.append(at)
+    return summits.iloc[kept]

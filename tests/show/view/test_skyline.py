@@ -17,7 +17,9 @@ from matplotlib.text import Text
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
+from terrain.ground.relief.summits import find_summits
 from terrain.show.paper import palette
+from terrain.show.paper.marks import in_points
 from terrain.show.view.all_round import AllRound
 from terrain.show.view.ring import Ring
 from terrain.show.view.skyline import skyline_figure
@@ -132,6 +134,34 @@ def test_numbers_are_those_of_the_key(page: Figure) -> None:
 def test_no_text_is_too_small(page: Figure) -> None:
     texts = [text for text in page.findobj(Text) if isinstance(text, Text)]
     assert min(float(t.get_fontsize()) for t in texts if t.get_text().strip()) >= 7.5
+
+
+def test_numbers_do_not_pile_up_where_many_tops_stand(make_dem: Callable[..., Dem]) -> None:
+    """Of a crowd of tops in one direction as many are numbered as have room by their places."""
+    rows, cols = np.mgrid[:200, :200]
+    away = 70.0 + 30.0 * np.sin(np.arange(24.0))
+    aside = np.radians(np.linspace(-25.0, 25.0, 24))
+    tops = zip(190.0 - away * np.cos(aside), 100.0 + away * np.sin(aside), 3.0 * away, strict=True)
+    peaks = [
+        np.round(high + 60.0 - 25.0 * np.hypot(rows - row, cols - col)) for row, col, high in tops
+    ]
+    own = 300.0 - 30.0 * np.hypot(rows - 190, cols - 100)
+    dem = make_dem(np.maximum.reduce([*peaks, own, np.zeros(own.shape)]), cell_m=100.0)
+    lon, lat = dem.grid.lonlat(190, 100)
+    spot = Spot(lon_deg=float(lon), lat_deg=float(lat))
+    page = skyline_figure(dem, spot, summits=find_summits(dem))
+    marks = [line for line in page.axes[0].lines if str(line.get_gid()).startswith("mark-")]
+    assert len(marks) > 3
+    leaders = [
+        line
+        for line in page.axes[0].lines
+        if line.get_marker() == "o" and len(line.get_xdata()) == 2
+    ]
+    long_pt = [
+        np.hypot(*np.diff(in_points(page.axes[0], line.get_xydata()), axis=0)[0])
+        for line in leaders
+    ]
+    assert max(long_pt) < 18.0
 
 
 def test_a_long_key_and_what_is_noted_do_not_meet(world: World, page: Figure) -> None:
