@@ -11,14 +11,16 @@ from numpy.typing import ArrayLike, NDArray
 from terrain.arrays import Floats, sealed
 from terrain.cores import share_out
 from terrain.errors import TerrainError
-from terrain.glow._develop_kernels import develop_pixels
+from terrain.glow._develop_kernels import develop_pixels, develop_rows
 from terrain.glow.spectrum import LUMINANCE
 
 _STEPS: Final = 4096
 """Between which the transfer function is within a hundredth of a byte."""
 
 
-def develop(light: ArrayLike, exposure: float, *, softer: float = 0.0) -> NDArray[np.uint8]:
+def develop(
+    light: ArrayLike, exposure: float, *, softer: float = 0.0, dithered: bool = False
+) -> NDArray[np.uint8]:
     """Develop light as a camera does: one fixed curve for all pictures.
 
     Parameters
@@ -29,6 +31,10 @@ def develop(light: ArrayLike, exposure: float, *, softer: float = 0.0) -> NDArra
         What it is multiplied with first; `Sky.exposure` meters it.
     softer : float
         What share of its colours runs into one another, 0 to 1, as on film.
+    dithered : bool, optional
+        Whether faint slopes of a picture, (rows, cols, 3), are dithered, so that a wide smooth sky
+        shows no bands: where rounding would make bands wider than a dozen pixels a tone is rounded
+        by an ordered pattern of two by two pixels, the same every time; not in narrow bands.
 
     Returns
     -------
@@ -41,7 +47,7 @@ def develop(light: ArrayLike, exposure: float, *, softer: float = 0.0) -> NDArra
     Raises
     ------
     TerrainError
-        If the exposure is not above 0.
+        If the exposure is not above 0, and for light to be dithered that is no picture.
 
     Examples
     --------
@@ -53,10 +59,13 @@ def develop(light: ArrayLike, exposure: float, *, softer: float = 0.0) -> NDArra
         raise TerrainError(f"exposure {exposure:g} is not above 0")
     with np.errstate(over="ignore"):
         whole = np.ascontiguousarray(light, dtype=np.float32)
-    flat = whole.reshape(-1, 3)
-    pixels = np.empty(flat.shape, dtype=np.uint8)
+    if dithered and whole.ndim != 3:
+        raise TerrainError(f"light of shape {whole.shape} is no picture (rows, cols, 3) to dither")
+    shaped = whole if dithered else whole.reshape(-1, 3)
+    pixels = np.empty(shaped.shape, dtype=np.uint8)
     dose, encoded = (float(exposure), float(softer)), _encoded()
-    share_out(len(flat), lambda *part: develop_pixels(part, flat, dose, LUMINANCE, encoded, pixels))
+    fill = develop_rows if dithered else develop_pixels
+    share_out(len(shaped), lambda *part: fill(part, shaped, dose, LUMINANCE, encoded, pixels))
     return pixels.reshape(whole.shape)
 
 

@@ -60,6 +60,61 @@ def test_the_kernel_is_the_same_as_plain_python() -> None:
     assert (pixels[0] == pixels[1]).all()
 
 
+def _slope(bytes_per_px: float, size: tuple[int, int] = (96, 160)) -> np.ndarray:
+    """Grey light whose bytes fall so fast along the rows and down them, about the middle."""
+    rows, cols = size
+    wanted = 120.0 + bytes_per_px * (np.arange(cols) + 0.3 * np.arange(rows)[:, np.newaxis])
+    grey = np.linspace(0.0, 1.0, 20_001)
+    bytes_of = _developed(grey[:, np.newaxis] * np.ones(3), 0.0)[:, 0]
+    return np.interp(wanted, bytes_of, grey)[..., np.newaxis] * np.ones(3)
+
+
+def test_a_faint_slope_has_no_bands_when_it_is_dithered() -> None:
+    """The mean of four pixels is within an eighth of a byte, where rounding is off by a half."""
+    light = _slope(0.01)
+    exact = _developed(light.reshape(-1, 3), 0.0).reshape(light.shape)
+    off = {}
+    for dithered in (False, True):
+        shown = terrain.develop(light, 1.0, dithered=dithered).astype(float)
+        apart = (shown - exact).reshape(48, 2, 80, 2, 3).mean(axis=(1, 3))
+        off[dithered] = np.abs(apart).max()
+    assert off[False] > 0.45
+    assert off[True] < 0.15
+
+
+def test_what_is_no_faint_slope_is_developed_as_ever_and_all_of_it_the_same_twice() -> None:
+    noise = np.random.default_rng(4).lognormal(-1.0, 1.0, (60, 70, 3))
+    for light in (noise, _slope(0.4)):
+        shown = [terrain.develop(light, 1.0, dithered=dithered) for dithered in (False, True, True)]
+        assert (shown[1] == shown[2]).all()
+        assert (shown[0] == shown[1]).mean() > 0.999
+    dark = terrain.develop(np.zeros((4, 5, 3)), 1.0, dithered=True)
+    assert (dark == 0).all()
+    bright = terrain.develop(np.full((4, 5, 3), 99.0), 1.0, dithered=True)
+    assert (bright == 255).all()
+
+
+def test_rows_in_parts_or_in_plain_python_are_those_of_the_whole() -> None:
+    light = (_slope(0.03, (12, 30))).astype(np.float32)
+    encoded = np.linspace(0.0, 255.0, 64)
+    whole, parts, plain = (np.full(light.shape, 77, dtype=np.uint8) for _ in range(3))
+    _develop_kernels.develop_rows((0, 12), light, (0.9, 0.1), LUMINANCE, encoded, whole)
+    for part in ((0, 1), (1, 5), (5, 5), (5, 12)):
+        _develop_kernels.develop_rows(part, light, (0.9, 0.1), LUMINANCE, encoded, parts)
+    with plain_kernels():
+        _develop_kernels.develop_rows((0, 12), light, (0.9, 0.1), LUMINANCE, encoded, plain)
+    assert (whole == parts).all()
+    assert (whole == plain).all()
+    assert (whole[:, :, 0] % 2 == 0).any()
+
+
+def test_only_a_picture_is_dithered() -> None:
+    with pytest.raises(terrain.TerrainError, match=r"shape \(3,\) is no picture"):
+        terrain.develop([1.0, 1.0, 1.0], 1.0, dithered=True)
+    assert terrain.develop(np.ones((0, 5, 3)), 1.0, dithered=True).shape == (0, 5, 3)
+    assert terrain.develop(np.ones((1, 1, 3)), 1.0, dithered=True).shape == (1, 1, 3)
+
+
 def _developed(light: np.ndarray, softer: float) -> np.ndarray:
     """The slow twin: bytes before they are rounded."""
     light = light + softer * ((light @ LUMINANCE)[:, np.newaxis] - light)

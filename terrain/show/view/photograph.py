@@ -110,5 +110,8 @@ class Camera:
 
 
 def print_of(light: Singles, moment: Moment, toward_deg: float) -> NDArray[np.uint8]:
-    """The bytes of light (..., 3), exposed for the sky of a moment that way; tone-mapped once."""
-    return develop(light, moment.exposure(toward_deg), softer=_SOFTER)
+    """The bytes of light (..., 3), exposed for the sky of a moment that way; tone-mapped once.
+
+    light: (height, width, 3).
+    """
+    return develop(light, moment.exposure(toward_deg), softer=_SOFTER, dithered=True)
