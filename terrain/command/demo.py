@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from terrain.command.area import Area
 
 _FILES: Final = ("area.toml", "upland.tif", "summits.geojson", "paths.geojson")
+_DPI: Final = 150
 _RESULTS: Final = ("mist.png", "vantages.png", "view.png", "vantages.gpkg", "plan.html")
 
 
@@ -84,11 +85,13 @@ def demo(
             named=area.all_named,
             views=terrain.small_views(clear, hill, found, mist=sea),
         ),
-        "view.png": lambda: terrain.view_figure(scene, answer, summits=summits, small_scenes=small),
+        "view.png": lambda: terrain.view_figure(
+            scene, answer, summits=summits, small_scenes=small, dpi=_DPI
+        ),
     }
     for name, drawn in pictures.items():
         with progress(f"drawing {name}"):
-            terrain.save_picture(drawn(), folder / name)
+            terrain.save_picture(drawn(), folder / name, dpi=_DPI)
         saved(folder / name)
     terrain.save_layers({"vantages": found}, folder / "vantages.gpkg")
     saved(folder / "vantages.gpkg")

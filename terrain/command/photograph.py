@@ -76,7 +76,8 @@ class PhotographOptions:
 
             look: dict[str, Any] = {"clean": self.clean, "moments": moments}
             if self.pixels is not None:
-                look["dpi"] = max(round(self.pixels / WIDTH_IN), 1)
+                dpi = max(round(self.pixels / WIDTH_IN), 1)
+                look |= {"dpi": dpi, "width_in": self.pixels / dpi}
             if not self.clean:
                 look |= {"summits": summits(), "small_scenes": small}
             figure = terrain.view_figure(scene, answer, kit=kit, held=held, **look)

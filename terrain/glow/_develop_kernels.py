@@ -93,7 +93,7 @@ def develop_rows(
     encoded: Floats,
     pixels: NDArray[np.uint8],
 ) -> None:
-    """Fill some rows of a picture, (rows, cols, 3), faint slopes dithered, as `develop_pixels` else.
+    """Fill some rows of a picture, (rows, cols, 3): as `develop_pixels`, faint slopes dithered.
 
     A tone between two bytes is rounded up in so many of four pixels: ordered dither of two by two.
     """

@@ -22,8 +22,19 @@ def test_pictures_for_the_wall(terrain: Terrain, isle: Path, tmp_path: Path) -> 
     with Image.open(file) as image:
         across, up = image.size
     # two pictures of two by three, side by side
-    assert across == pytest.approx(480, abs=4)
+    assert across == 480
     assert up == pytest.approx(1.5 * across / 2.0, rel=0.03)
+
+
+@pytest.mark.parametrize(("pixels", "across"), [((), 2400), (("--pixels", 1000), 1000)])
+def test_a_page_is_as_wide_as_asked(
+    terrain: Terrain, isle: Path, tmp_path: Path, pixels: tuple[str, int], across: int
+) -> None:
+    file = tmp_path / "page.png"
+    told = terrain("sunrise", isle, *ASKED, "--save", file, "--time", "06:10", *pixels)
+    assert told.code == 0
+    with Image.open(file) as image:
+        assert image.size[0] == across
 
 
 def test_the_light_over_the_minutes(terrain: Terrain, isle: Path, tmp_path: Path) -> None:

@@ -134,10 +134,11 @@ def _wall(
     camera = Camera(scene=scene, spot=backlight.view.spot, frame=frame, width_px=each_px)
     across, up = camera.size_px
     wall = Figure(dpi=dpi, facecolor=palette.PAPER)
-    wall.set_size_inches(((across + gap_px) * count - gap_px) / dpi, up / dpi)
+    wall.set_size_inches(wide_px / dpi, up / dpi)
     FigureCanvasAgg(wall)
-    for number, seconds in enumerate(suns.times_s.tolist()):
-        left = number * (across + gap_px)
+    # the gaps take the pixels that are left over
+    lefts = np.linspace(0, wide_px - across, count).round().astype(int).tolist()
+    for left, seconds in zip(lefts, suns.times_s.tolist(), strict=True):
         wall.figimage(camera.picture(moment_at(backlight, seconds)), left, 0, origin="upper")
     return wall
 
@@ -168,15 +169,19 @@ class _Page:
         foot_in = _LOW_IN + _CAUTIONS_IN + keys_in + _CAPTION_IN + _EDGE_IN
         body_in = foot_in + high_in + _OVER_IN
         page = new_page(width_in, body_in, title, _lines(self.backlight))
+        page.set_dpi(dpi)
         camera = Camera(
             scene=self.scene,
             spot=self.backlight.view.spot,
             frame=self.frame,
             width_px=round(wide_in * dpi),
         )
+        across_px, up_px = camera.size_px
         for number, seconds in enumerate(self.suns.times_s.tolist()):
-            left_in = MARGIN_IN + number * (wide_in + _GAP_IN)
-            ax = axes_at(page, left_in, foot_in, wide_in, high_in)
+            # a box of whole pixels, so that the picture is not drawn anew between them
+            left_px = round((MARGIN_IN + number * (wide_in + _GAP_IN)) * dpi)
+            box_in = np.array([left_px, round(foot_in * dpi), across_px, up_px]) / dpi
+            ax = axes_at(page, *box_in.tolist())
             draw_degrees(ax, self.frame, with_altitudes=number == 0)
             self._hang(ax, camera, seconds, self._caption(number))
             if number == count // 2:

@@ -14,6 +14,8 @@ import geopandas as gpd
 import matplotlib as mpl
 import numpy as np
 import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from PIL import Image
 
@@ -23,6 +25,7 @@ from terrain.frame.lens import Frame, Kit, Orientation, Sensor
 from terrain.ground.places import Spot
 from terrain.light.colour import colour_begins, light_at
 from terrain.show.files.export import save_picture
+from terrain.show.paper import palette
 from terrain.show.view.aim import aim
 from terrain.show.view.edges import draw_degrees
 from terrain.show.view.moments import best_moment, minutes_about, triptych
@@ -264,6 +267,40 @@ def test_degrees_keep_to_their_own_picture(azimuth_deg: float) -> None:
     for label in said:
         extent = label.get_window_extent()
         assert box.x0 - 1.0 <= extent.x0 <= extent.x1 <= box.x1 + 1.0
+
+
+@pytest.mark.parametrize("dpi", [37, 50])
+def test_a_page_is_as_wide_as_asked_and_shows_its_pictures_pixel_by_pixel(
+    world: World, dpi: int
+) -> None:
+    page = view_figure(world.scene, world.answer, dpi=dpi)
+    assert page.dpi == dpi
+    canvas = FigureCanvasAgg(page)
+    canvas.draw()
+    drawn = np.asarray(canvas.buffer_rgba())[..., :3]
+    assert drawn.shape[1] == 12 * dpi
+    shown = [(ax, image) for ax in page.axes for image in ax.images]
+    assert len(shown) == 3
+    for ax, image in shown:
+        picture, box = np.asarray(image.get_array()), ax.get_window_extent()
+        left, low = round(box.x0), round(box.y0)
+        high, wide = picture.shape[:2]
+        top = drawn.shape[0] - low - high
+        inner = np.s_[3:-3, 3:-3]
+        assert (drawn[top : top + high, left : left + wide][inner] == picture[inner]).all()
+
+
+@pytest.mark.parametrize("width_px", [200, 301, 1199])
+def test_a_wall_is_as_wide_as_asked(world: World, width_px: int) -> None:
+    wall = view_figure(world.scene, world.answer, clean=True, width_in=width_px / 10.0, dpi=10)
+    canvas = FigureCanvasAgg(wall)
+    canvas.draw()
+    drawn = np.asarray(canvas.buffer_rgba())
+    assert drawn.shape[1] == width_px
+    paper = (drawn[..., :3] == np.round(255.0 * np.array(to_rgb(palette.PAPER)))).all(axis=(0, 2))
+    assert not paper[0]
+    assert not paper[-1]
+    assert np.diff(paper.astype(int)).tolist().count(1) == 2
 
 
 def test_pictures_for_the_wall_bear_no_word(world: World) -> None:
