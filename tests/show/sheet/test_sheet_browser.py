@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from terrain.show.sheet.sheet import save_sheet
@@ -142,6 +143,20 @@ def test_letters_stand_out(chromium: Any, sheet: Path, scheme: str) -> None:
         ground = shown.run("getComputedStyle(document.body).backgroundColor")
     first = float(re.findall(r"[\d.]+", ground)[0])
     assert (first > 200.0) == (scheme == "light")
+
+
+def test_a_wide_screen_has_no_empty_column(chromium: Any, sheet: Path) -> None:
+    """Below the first part two columns end as evenly as whole sections allow."""
+    script = """[...document.querySelectorAll(".second section")].map((part) => {
+      const box = part.getBoundingClientRect();
+      return [box.left, box.top, part.lastElementChild.getBoundingClientRect().bottom];
+    })"""
+    with page_of(chromium, sheet, size=(1280, 900)) as shown:
+        left, top, bottom = np.array(shown.run(script)).T
+    columns = [bottom[left == edge].max() for edge in np.unique(left)]
+    assert len(columns) == 2
+    longest = (bottom - top).max()
+    assert abs(columns[1] - columns[0]) <= longest
 
 
 @pytest.mark.parametrize(("width_px", "scheme"), [(360, "dark"), (1280, "light")])
