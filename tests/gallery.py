@@ -1,8 +1,9 @@
 """Every picture of the project on one sheet: `python -m tests.gallery DIR`.
 
-On the demo's ground, on matplotlib's sample ground, and where `TERRAIN_OPEN_DATA` names a folder
-on the open ground in it. Each picture is drawn by the command that a user would type. Writes
-`index.html` and `contact.png` beside the pictures. Takes minutes; no part of the test suite.
+On the demo's ground, there and moved to the far south and near the pole, on matplotlib's sample
+ground, and where `TERRAIN_OPEN_DATA` names a folder on the open ground in it. Each picture is drawn
+by the command that a user would type. Writes `index.html` and `contact.png` beside the pictures.
+Takes minutes; no part of the test suite.
 """
 
 from __future__ import annotations
@@ -32,7 +33,8 @@ _ACROSS: Final = 4
 class Ground(NamedTuple):
     """What the commands are tried on: `words` name the rasters, the names, and the defaults.
 
-    spot, hill, day: as on a command line, and inside of mist and range (metres) that suit.
+    spot, hill, day: as on a command line, and inside of mist and range (metres) that suit. minute:
+    of that day, for a picture of one. only: what is drawn on it; all unless given.
     """
 
     name: str
@@ -42,24 +44,53 @@ class Ground(NamedTuple):
     mist_m: int
     rising: str
     day: str = "2026-10-13"
+    minute: str = ""
+    only: frozenset[str] = frozenset()
+
+
+AFAR: Final = frozenset({"mist", "skyline-mist", "vantages", "sunrise", "wall", "atlas", "light"})
 
 
 def grounds(folder: Path) -> Iterator[Ground]:
     """All grounds that there are here."""
-    yield Ground("demo", (str(DATA / "area.toml"),), "Hessick Spur", "Orrasel", 280, "200:400:50")
-    sample = sample_ground(folder / "jacksboro.tif")
-    yield Ground(
-        "jacksboro", (str(sample),), "36.505,-84.34", "36.4708,-84.2625", 500, "450:600:50"
+    demo = (str(DATA / "area.toml"),)
+    yield Ground("demo", demo, "Hessick Spur", "Orrasel", 280, "200:400:50", minute="06:16")
+    south, pole = (
+        str(moved_ground(folder / f"{name}.tif", crs, corner))
+        for name, crs, corner in (
+            ("south", "EPSG:32759", (430_000.0, 5_150_000.0)),
+            ("pole", "EPSG:32633", (500_000.0, 8_680_000.0)),
+        )
     )
+    asked = ("-43.87594,170.19049", "-43.89112,170.25722", 280, "200:400:50", "2026-10-20")
+    yield Ground("south", (south,), *asked, only=AFAR)
+    asked = ("78.11836,15.21592", "78.10343,15.44930", 280, "200:400:50", "2027-03-12")
+    yield Ground("pole", (pole,), *asked, only=AFAR)
+    sample = str(sample_ground(folder / "jacksboro.tif"))
+    yield Ground("jacksboro", (sample,), "36.6846,-84.3647", "36.6767,-84.3050", 450, "400:600:50")
     if not (open_data := os.environ.get("TERRAIN_OPEN_DATA")):
         return
     kept = Path(open_data)
     lakes = str(kept / "lakeland_50m.tif"), "--names", str(kept / "lakeland_summits.csv")
-    yield Ground("lakeland", lakes, "54.5459,-3.1002", "Helvellyn", 450, "400:600:50")
+    spot, hill, day = "54.5536,-3.2156", "Cat Bells", "2027-05-08"
+    yield Ground("lakeland", lakes, spot, hill, 250, "250:600:50", day, minute="05:31")
     tiles = str(kept / "N49E011.hgt.zip"), str(kept / "N50E011.hgt.zip")
-    yield Ground(
-        "srtm", tiles, "50.05416,11.75711", "50.0517,11.8553", 680, "600:800:50", "2027-03-22"
-    )
+    spot, hill, day = "50.05416,11.75711", "50.0517,11.8553", "2027-03-22"
+    yield Ground("srtm", tiles, spot, hill, 680, "600:800:50", day)
+
+
+def moved_ground(path: Path, crs: str, corner: tuple[float, float]) -> Path:
+    """The heights of the demo in another part of the world, by their upper left corner there."""
+    import rasterio
+    from rasterio.transform import from_origin
+
+    with rasterio.open(DATA / "upland.tif") as file:
+        heights, kind = file.read(1), file.profile
+        cell_m = file.transform.a
+    kind.update(crs=crs, transform=from_origin(*corner, cell_m, cell_m))
+    with rasterio.open(path, "w", **kind) as file:
+        file.write(heights, 1)
+    return path
 
 
 def sample_ground(path: Path) -> Path:
@@ -85,8 +116,8 @@ def pictures(ground: Ground) -> dict[str, Sequence[str]]:
     day, mist = ("--date", ground.day), ("--mist-top", str(ground.mist_m))
     first = dt.date.fromisoformat(ground.day) - dt.timedelta(days=5)
     days = ("--from", f"{first}", "--to", f"{first + dt.timedelta(days=6)}")
-    most = ("--hill", ground.hill)
-    return {
+    view = ("sunrise", *on, *spot, *hill, *mist, *day)
+    found = {
         "summits": ("summits", *on),
         "mist": ("mist", *on, "--top", str(ground.mist_m), *spot),
         "rising": ("mist", *on, "--top", ground.rising),
@@ -94,11 +125,16 @@ def pictures(ground: Ground) -> dict[str, Sequence[str]]:
         "skyline": ("skyline", *on, *spot),
         "skyline-mist": ("skyline", *on, *spot, *mist),
         "vantages": ("vantages", *on, *hill, *mist, *day),
-        "sunrise": ("sunrise", *on, *spot, *hill, *mist, *day),
+        "sunrise": view,
+        "wall": (*view, "--clean"),
+        "minute": (*view, "--time", ground.minute, "--hold", "portrait"),
         "atlas": ("atlas", *on, *hill, *mist),
         "light": ("light", *on, *mist, *day, "--every", "20"),
-        "season": ("season", *on, *most, *mist, *days),
+        "season": ("season", *on, *hill, *mist, *days),
     }
+    if not ground.minute:
+        del found["minute"]
+    return {name: words for name, words in found.items() if name in (ground.only or found)}
 
 
 def draw(folder: Path, only: Sequence[str]) -> list[tuple[Path, str]]:
