@@ -82,7 +82,7 @@ def draw_map(ax: Axes, dem: Dem, contents: MapContents, *, extent: Extent | None
     discs = _draw_places(ax, grid, contents)
     if contents.passes is not None:
         draw_passes(ax, grid, contents.passes, keep_out=discs)
-    shown = np.concatenate([contents.summit(grid), contents.marked_places(grid)])
+    shown = np.concatenate([contents.marked_places(grid), from_points(ax, discs[:, :2])])
     scale_pt = finish_map(ax, grid, shown)
     draw_names(ax, grid, contents.named, discs, scale_pt)
 

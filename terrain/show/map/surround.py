@@ -108,8 +108,8 @@ def draw_scale_and_north(ax: Axes, grid: Grid, places_m: Floats) -> Floats:
     right, top = east - pad - width, north - pad - height
     left, low = west + pad, south + pad
     corners = [(left, low), (right, low), (right, top), (left, top)]
-    # what a mark would lie under weighs more than what is merely near
-    reaches = (RADIUS_PT + 1.0) * per_pt, 0.35 * height
+    # a mark that would be hidden weighs more than one touched, that more than one near
+    reaches = 0.0, (RADIUS_PT + 1.0) * per_pt, 0.35 * height
     at = min(
         corners,
         key=lambda corner: [_crowd(places_m, corner, (width, height), reach) for reach in reaches],

@@ -421,18 +421,21 @@ def test_the_legend_tells_of_unknown_ground_and_of_the_strokes(
     assert "A map" in said
 
 
-def test_the_scale_lies_on_no_mark_where_a_corner_is_free(plain: Dem) -> None:
-    """A corner with marks near it is better than one whose mark would be hidden."""
+@pytest.mark.parametrize("nearest_pt", [122.0, 128.0])
+def test_the_scale_hides_no_mark_where_a_corner_has_none(
+    make_dem: Callable[..., Dem], nearest_pt: float
+) -> None:
+    """A corner with several marks near it is better than one whose only mark would be hidden."""
     ax = bare_axes(3.0, 3.0)
-    extent = whole_extent(plain.grid)
+    grid = make_dem(np.zeros((100, 100)), cell_m=100.0).grid
+    extent = whole_extent(grid)
     ax.set(xlim=extent[:2], ylim=extent[2:])
-    wide, high = extent.east - extent.west, extent.north - extent.south
-    # the box is 160 of 216 points wide and 34 high; the lower left one has two beyond its corner
-    at = np.array([[0.84, 0.23], [0.82, 0.24], [0.5, 0.9], [0.9, 0.06]])
-    places = np.array([extent.west, extent.south]) + at * [wide, high]
-    low, top = np.sort(draw_scale_and_north(ax, plain.grid, places), axis=0)
+    # the box reaches from 7 to 118 points in the lower left, and to 41 up
+    at_pt = np.array([[nearest_pt, 20.0], [129.0, 30.0], [180.0, 20.0], [105.0, 200.0]])
+    places = np.array([extent.west, extent.south]) + at_pt / 216.0 * 10_000.0
+    low, top = np.sort(draw_scale_and_north(ax, grid, places), axis=0)
     marks = in_points(ax, places)
-    assert not ((marks > low - 7.0) & (marks < top + 7.0)).all(axis=1).any()
+    assert not ((marks > low) & (marks < top)).all(axis=1).any()
 
 
 def test_names_stay_within_the_frame(world: World) -> None:
