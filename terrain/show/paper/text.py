@@ -85,7 +85,7 @@ def shortened(name: str) -> str:
 
 
 def _cut(name: str, length: int) -> str:
-    return name if len(name) <= length else f"{name[: length - 1].rstrip()}…"
+    return name if len(name) <= length else f"{name[: length - 1].rstrip(' -–,')}…"
 
 
 def compass(azimuth_deg: float) -> str:
