@@ -19,6 +19,8 @@ ON: Final = dt.timedelta(minutes=10)
 
 _MOST: Final = dt.timedelta(minutes=2)
 _BEFORE: Final = dt.timedelta(minutes=15)
+_SLACK: Final = dt.timedelta(seconds=2)
+"""By which the two searches for a moment may differ."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -41,12 +43,18 @@ class Suns:
 
 
 def best_moment(answer: Backlight) -> dt.datetime:
-    """When the picture is at its best, with half of the disc out where that is as it appears."""
-    best, clears = answer.best, answer.contact.clears
-    if best.which is not BestAt.CONTACT or clears is None:
+    """When the picture is at its best, with half of the disc out where that is as it appears.
+
+    Nearest to the summit the sun may stand while less of it is out: then too when half is.
+    """
+    best, contact = answer.best, answer.contact
+    if contact.clears is None:
         return best.at
-    half = (clears - answer.contact.appears) / 2.0
-    return best.at + max(min(half, _MOST), -_MOST)
+    half = (contact.clears - contact.appears) / 2.0
+    half_out = contact.appears + max(min(half, _MOST), -_MOST)
+    first, last = sorted([contact.appears, half_out])
+    appears = best.which is BestAt.CONTACT or first - _SLACK <= best.at <= last
+    return half_out if appears else best.at
 
 
 def triptych(answer: Backlight) -> Suns:

@@ -213,7 +213,13 @@ def test_as_the_sun_comes_out_half_of_it_is_out(world: World, evening: Backlight
         assert contact.clears is not None
         half = (contact.clears - contact.appears) / 2
         most = dt.timedelta(minutes=2)
-        assert best_moment(first) == contact.appears + max(min(half, most), -most)
+        half_out = contact.appears + max(min(half, most), -most)
+        assert best_moment(first) == half_out
+        # nearest to the summit while less of the disc is out, and well after that
+        for share, at in ((0.0, half_out), (0.5, half_out), (6.0, None)):
+            moment = contact.appears + share * (half_out - contact.appears)
+            first.__dict__["best"] = Best(BestAt.PASSAGE, moment, 0.0)
+            assert best_moment(first) == (at or moment)
 
 
 def test_nothing_is_drawn_into_the_pictures(page: Figure, world: World) -> None:
