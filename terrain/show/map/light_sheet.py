@@ -21,7 +21,8 @@ from terrain.words.clocks import hour_minute, zone_in_hours
 MOST_MAPS: Final = 12
 
 _WIDTH_IN, _BETWEEN_IN, _CAPTION_IN, _LOW_IN = 11.0, 0.14, 0.3, 0.3
-_COLUMNS: Final = 4
+_LEAST_IN: Final = 6.0
+_COLUMNS: Final = (4, 3)
 
 
 @own_style()
@@ -31,18 +32,21 @@ def light_sheet(lit: LitGround, moments: Sequence[dt.datetime], *, title: str) -
     title: what it shows; the zone of the clock is put after it.
     """
     shown = _evenly(moments)
-    # three in a row where that leaves none over
-    most = 3 if len(shown) % _COLUMNS and len(shown) % 3 == 0 else _COLUMNS
-    columns = min(len(shown), most)
-    rows = math.ceil(len(shown) / columns)
+    # as many in a row as leave the least of the last one empty
+    count, broad = len(shown), _COLUMNS[0]
+    most = min(_COLUMNS, key=lambda each: -count % each) if count > broad else broad
+    columns = min(count, most)
+    rows = math.ceil(count / columns)
     wide_in = (_WIDTH_IN - 2.0 * MARGIN_IN - _BETWEEN_IN * (most - 1)) / most
+    page_in = 2.0 * MARGIN_IN + columns * (wide_in + _BETWEEN_IN) - _BETWEEN_IN
+    page_in = max(page_in, _LEAST_IN)
     high_in = wide_in / lit.shown.aspect
     legend = moment_legend(lit)
     key_in = sum(row.height_pt for row in legend) / 72.0 + 0.15
     body_in = rows * (high_in + _CAPTION_IN) + key_in + _LOW_IN
     which = "lit still" if lit.arrival.evening else "lit so far"
     line = f"By the clock in {zone_in_hours(shown[0])}; how much of the ground is {which}"
-    page = new_page(_WIDTH_IN, body_in, title, [line])
+    page = new_page(page_in, body_in, title, [line])
     for number, moment in enumerate(shown):
         down, across = divmod(number, columns)
         left_in = MARGIN_IN + across * (wide_in + _BETWEEN_IN)
@@ -55,7 +59,7 @@ def light_sheet(lit: LitGround, moments: Sequence[dt.datetime], *, title: str) -
         write(head, (0.0, 14.0), hour_minute(moment), weight="bold", size_pt=9.5)
         words = " · ".join(_shares_words(lit, moment))
         write(head, (72.0 * wide_in, 14.0), words, ha="right", colour=palette.QUIET)
-    side = points_axes(page, MARGIN_IN, _LOW_IN, _WIDTH_IN - 2.0 * MARGIN_IN, key_in)
+    side = points_axes(page, MARGIN_IN, _LOW_IN, page_in - 2.0 * MARGIN_IN, key_in)
     draw_rows(side, 16.0, legend)
     return page
 

@@ -256,6 +256,16 @@ def light_frame_looks():
     }
 
 
+@pytest.mark.parametrize(("count", "rows"), [(2, [2]), (5, [3, 2])])
+def test_a_sheet_leaves_little_of_its_last_row_and_of_its_page_empty(light, count, rows):
+    page = light_sheet(lit(light), light.clock_times(5.0)[:count], title="The wall")
+    places = [ax.get_position() for ax in page.axes if by_gid(ax, "light")]
+    lows = [round(place.y0, 3) for place in places]
+    assert [lows.count(low) for low in dict.fromkeys(lows)] == rows
+    right_in = max(place.x1 for place in places) * page.get_figwidth()
+    assert page.get_figwidth() - right_in < (0.6 if count > 2 else 3.2)
+
+
 def test_a_sheet_has_at_most_twelve_maps_with_the_first_and_the_last_moment(light):
     times = light.clock_times(5.0)
     assert len(times) > 12
