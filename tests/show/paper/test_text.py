@@ -76,7 +76,7 @@ def test_a_name_is_longer_than_what_else_it_is_called() -> None:
     assert shortened(long) == "Hessick Fell"
     assert shortened("Hessick [North Top]") == "Hessick [North Top]"
     assert shortened("[Hessick Fell and its far North Top]") != ""
-    assert shortened("Hessick - the North Top – Tamsket Edge").startswith("Hessick… – ")
+    assert shortened("Hessick Fell - North Top – Tamsket Edge").startswith("Hessick Fell… – ")
     assert shortened(f"{long} – Tamsket (the larger)") == "Hessick Fell – Tamsket"
 
 
