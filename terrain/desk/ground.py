@@ -39,15 +39,27 @@ def valley(table: Table, asked: Asked, job: Job) -> Plane:
 
 
 def visible(table: Table, asked: Asked, job: Job) -> Plane:
-    """Which cells of a tile a spot sees: 1, else 0; NONE where it is not known."""
+    """Which cells of a tile a spot sees: 1, else 0; NONE where it is not known.
+
+    From within the mist it sees none.
+    """
     camera, tile = table.camera(table.given(asked)), table.tile(asked)
     country = table.under(table.mist_said(asked))
 
     def see() -> Plane:
-        seen = terrain.viewshed(country.seen, camera, refraction=country.refraction)
         known = ~np.isnan(country.dem.heights_m)
+        if _is_under(country, camera):
+            return np.where(known, 0, NONE).astype("<u2")
+        seen = terrain.viewshed(country.seen, camera, refraction=country.refraction)
         if not known.all():
             known &= ~seen | terrain.known_between(country.dem, camera)
         return np.where(known, seen, NONE).astype("<u2")
 
     return np.ascontiguousarray(tile.of(table.kept(("visible", camera, country), see, job)))
+
+
+def _is_under(country: terrain.Country, camera: terrain.Spot) -> bool:
+    """Whether the ground that a spot stands on lies under the mist."""
+    if country.mist is None:
+        return False
+    return bool(country.mist.covers[country.dem.grid.cell_of(camera.lon_deg, camera.lat_deg)])

@@ -36,6 +36,15 @@ export class Scenery {
     this.floor_m = Math.min(0, supply.heightOf(supply.range.lowest));
   }
 
+  /** How deep the spot lies in the mist, metres; null where it is clear of it.
+   *
+   * As in the rest of terrain the mist on the ground of the spot counts, however high the eye is.
+   */
+  get under_m() {
+    const top_m = this.supply.mistTop(this.spot.row, this.spot.col);
+    return top_m === null ? null : Math.max(top_m - this.spot.height_m, 0);
+  }
+
   /** Where in the planes a picture's columns and rows lie; -1 off them. */
   places(frame) {
     const columns = new Int32Array(frame.width);
@@ -97,15 +106,10 @@ export function mistAlong(scenery, frame, places, mist, before = null) {
   const found = isAgain ? before : { distance_m: new Float32Array(count), cell: new Int32Array(count) };
   found.distance_m.fill(Infinity);
   found.cell.fill(-1);
-  if (isUnder(scenery)) return withinMist(scenery, found);
+  if (scenery.under_m !== null) return withinMist(scenery, found);
   if (mist.kind === "level") levelAlong(scenery, frame, places, mist.top_m, found);
   if (mist.kind === "valley") topsAlong(scenery, frame, places, found);
   return found;
-}
-
-/** Whether the eye is in the mist itself. */
-function isUnder({ spot, supply, eye_height_m }) {
-  return (supply.mistTop(spot.row, spot.col) ?? -Infinity) > eye_height_m;
 }
 
 function withinMist({ spot, supply }, found) {

@@ -5,6 +5,7 @@ import { drawn, mark, moveTo } from "./marks.js";
 import { altitudeOf, pixelOf } from "./seen.js";
 
 const SUMMITS_MOST = 8;
+const NEAR_SHARE = 0.06;
 
 export class ViewSigns {
   constructor(bench, drawing) {
@@ -12,12 +13,18 @@ export class ViewSigns {
     this.summits = document.getElementById("view-summits");
   }
 
-  /** Names nothing in the picture: discs with numbers, and the table beside says what they are. */
-  put(scenery, frame) {
+  /** Names nothing in the picture: discs with numbers, and the table beside says what they are.
+   *
+   * frame: as it is on the screen. painted: the frame and the mists of the picture. From within the
+   * mist nothing is seen, and so nothing is told.
+   */
+  put(scenery, frame, painted) {
     const signs = this.ticks(frame);
     const rows = [];
-    const found = this.bench.supply.about.summits.map((summit) => this.sighted(summit, scenery, frame));
-    const hill = this.bench.hill && this.sighted(this.bench.hill, scenery, frame);
+    const isUnder = scenery.under_m !== null;
+    const all = isUnder ? [] : this.bench.supply.about.summits;
+    const found = all.map((summit) => this.sighted(summit, scenery, frame, painted));
+    const hill = !isUnder && this.bench.hill && this.sighted(this.bench.hill, scenery, frame, painted);
     const shown = found.filter((each) => each?.isSeen && !this.bench.isHill(each.summit));
     const best = shown.sort((a, b) => b.summit.prominence_m - a.summit.prominence_m).slice(0, SUMMITS_MOST);
     best.sort((a, b) => a.x - b.x);
@@ -43,7 +50,7 @@ export class ViewSigns {
   }
 
   /** Where a summit stands in the picture; null outside it. */
-  sighted(summit, scenery, frame) {
+  sighted(summit, scenery, frame, painted) {
     const { about, lattice } = this.supply;
     const { spot } = scenery;
     const [north, east] = [spot.row - summit.row, summit.col - spot.col];
@@ -54,7 +61,8 @@ export class ViewSigns {
     const [x, y] = pixelOf(frame, azimuth_deg, altitude_deg);
     if (x < 0 || x >= frame.width || y < 0 || y >= frame.height) return null;
     const isClear = (this.supply.mistTop(summit.row, summit.col) ?? -Infinity) < summit.height_m;
-    const isSeen = isClear && this.isSeen(scenery, azimuth_deg, altitude_deg, away_m);
+    const isBare = isClear && !isVeiled(painted, azimuth_deg, altitude_deg, away_m);
+    const isSeen = isBare && this.isSeen(scenery, azimuth_deg, altitude_deg, away_m);
     return { summit, azimuth_deg, away_m, x, y, isSeen };
   }
 
@@ -63,7 +71,7 @@ export class ViewSigns {
     const column = Math.round(off / scenery.step_deg);
     const row = Math.round((scenery.altitude_top_deg - altitude_deg) / scenery.step_deg);
     const near = [0, 1, 2, 3].map((down) => scenery.distance_m[(Math.max(row, 0) + down) * scenery.width + column]);
-    return near.some((found_m) => Math.abs(found_m - away_m) < 0.06 * away_m + 60);
+    return near.some((found_m) => Math.abs(found_m - away_m) < NEAR_SHARE * away_m + 60);
   }
 
   /** Degrees along the lower and the left edge. */
@@ -79,4 +87,11 @@ export class ViewSigns {
     }
     return signs;
   }
+}
+
+/** Whether mist lies before a place; a top just over the mist shares its pixel with that. */
+function isVeiled({ frame, mists }, azimuth_deg, altitude_deg, away_m) {
+  const [x, y] = pixelOf(frame, azimuth_deg, altitude_deg).map(Math.floor);
+  const above = Math.max(y - 1, 0) * frame.width + x;
+  return mists.distance_m[above] < (1 - NEAR_SHARE) * away_m;
 }

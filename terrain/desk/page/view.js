@@ -1,6 +1,6 @@
 /** The view from the spot through the lens: what is drawn, and how one looks round in it. */
 
-import { altitude, direction, figure } from "./words.js";
+import { altitude, direction, figure, metres } from "./words.js";
 import { numbersOf, mistOf } from "./state.js";
 import { newest, rest } from "./ask.js";
 import { palette } from "./plain.js";
@@ -178,8 +178,8 @@ export class SpotView {
     const { azimuth_deg, altitude_deg, field_deg } = frame;
     Object.assign(this.canvas.dataset, { azimuth_deg, altitude_deg, field_deg, fine: this.fine ? 1 : 0, share });
     const onScreen = { ...frame, width: this.size.width, height: this.size.height };
-    this.caption.textContent = this.describe(onScreen);
-    if (share === 1) this.signs.put(scenery, onScreen);
+    this.caption.textContent = this.describe(onScreen, scenery.under_m);
+    if (share === 1) this.signs.put(scenery, onScreen, { frame, mists });
   }
 
   /** Which pixels of the planes a picture shows, and its mist: kept while they stay the same. */
@@ -223,8 +223,13 @@ export class SpotView {
     return this.skies.get(key);
   }
 
-  describe(frame) {
+  /** What the picture is of. under_m: how deep in the mist the spot lies, null where it is clear. */
+  describe(frame, under_m) {
     const { minute } = this.supply;
+    if (under_m !== null) {
+      const words = `You stand ${metres(under_m)} under the mist, and see nothing but mist`;
+      return `${words}: choose a higher spot or a lower mist.`;
+    }
     const field = `${figure(frame.field_deg)}° by ${figure(frame.down_deg)}°`;
     const lens = `Toward ${direction(frame.azimuth_deg)}; ${this.state.get("lens")} mm takes in ${field}.`;
     if (!minute) return lens;
