@@ -12,11 +12,6 @@ const float FLAT = ${FLAT}.0;
 const float STEEPEST = ${(FLAT / STEEPNESS).toFixed(2)};
 `;
 
-export const CORNERS = `#version 300 es
-void main() {
-  gl_Position = vec4(gl_VertexID == 1 ? 3.0 : -1.0, gl_VertexID == 2 ? 3.0 : -1.0, 0.0, 1.0);
-}`;
-
 export const SAMPLE = `${HEAD}
 uniform usampler2D heights, flood, valley, light, days, visible;
 uniform vec3 heightsAt, floodAt, valleyAt, lightAt, daysAt, visibleAt;  // first row and col, scale
@@ -134,11 +129,12 @@ uniform sampler2D third, daysRing;
 uniform vec3 hidden_, shore, lit_by, shade_by, shade_add, lit_thick, lit_thin, shade_thick, shade_thin;
 uniform float step_m, top, line;
 uniform ivec2 lit;        // the first and the last minute of light that has come
+uniform int every;        // pixels of the layers to one of the picture, to each side
 uniform vec3 sun;
 out vec4 drawn;
 
 void main() {
-  ivec2 pixel = ivec2(gl_FragCoord.xy);
+  ivec2 pixel = every * ivec2(gl_FragCoord.xy);
   // whole numbers with a sign hold all that is in the layers, and are quicker to compare
   ivec4 here = ivec4(texelFetch(first, pixel, 0));
 #if LIGHT || OVER || HIDDEN
@@ -180,8 +176,8 @@ void main() {
   if (day > 0) colour = mix(colour, texelFetch(daysRing, ivec2(day - 1, 0), 0).rgb, 0.78);
 #endif
 #if HIDDEN
-  float down = float(textureSize(first, 0).y) - gl_FragCoord.y;
-  bool isHatch = mod(floor(gl_FragCoord.x) + floor(down), 7.0 * line) < 1.5 * line;
+  int down = textureSize(first, 0).y - 1 - pixel.y;
+  bool isHatch = mod(float(pixel.x + down), 7.0 * line) < 1.5 * line;
   if (also.w >= ${IS_HIDDEN} && isHatch) colour = mix(colour, hidden_, 0.6);
 #endif
   drawn = vec4(here.x == ${NONE} ? base.rgb : colour, 1.0);

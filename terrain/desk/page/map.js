@@ -12,6 +12,8 @@ const PAN_SHARE = 0.125;
 const ZOOM = 1.4;
 const CLICK_PX = 5;
 const NEAR_PX = 14;
+const REST_MS = 250;
+const SLID = ["mist", "time"];
 
 export class GroundMap {
   /** bench: supply, state, colours, voice, and what stands on the map (`vantages`). */
@@ -23,6 +25,7 @@ export class GroundMap {
     this.painter = painterFor(root.querySelector("canvas"), bench.colours);
     this.canvas = this.painter.canvas;
     this.root.dataset.painter = this.painter.constructor.name;
+    document.body.classList.toggle("slow", Boolean(this.painter.isSlow));
     this.pointers = new Map();
     this.isSampled = false;
     this.isWaiting = false;
@@ -37,6 +40,7 @@ export class GroundMap {
 
   listen() {
     this.state.listen((changed) => {
+      if (changed.size === 1 && SLID.some((name) => changed.has(name))) this.moveOn();
       this.redraw(changed.has("map"));
       if (["spot", "hill", "look", "lens"].some((name) => changed.has(name))) this.placeSigns();
     });
@@ -75,6 +79,15 @@ export class GroundMap {
     return [view.row + (y - view.height / 2) * view.cells, view.col + (x - view.width / 2) * view.cells];
   }
 
+  /** A slider moves: until it rests a quick picture is enough. */
+  moveOn() {
+    clearTimeout(this.moving);
+    this.moving = setTimeout(() => {
+      this.moving = 0;
+      this.redraw(false);
+    }, REST_MS);
+  }
+
   /** Draws at the next frame; sampled: whether ground or window changed, and not the light alone. */
   redraw(sampled) {
     this.isSampled &&= !sampled;
@@ -103,10 +116,15 @@ export class GroundMap {
       Object.assign(this.canvas.dataset, { row: view.row, col: view.col, cells: scale.cells });
     }
     const look = lookOf(this.supply, lattice.convergence(view.row, view.col));
-    this.painter.shade({ ...look, line: fine });
+    const isQuick = Boolean(this.moving && this.painter.isSlow);
+    if (isQuick && !this.isStamped) this.painter.takeSigns(this.signs.drawing, fine);
+    this.isStamped ||= isQuick;
+    this.painter[isQuick ? "shadeQuickly" : "shade"]({ ...look, line: fine });
+    this.root.classList.toggle("quick", isQuick);
   }
 
   placeSigns() {
+    this.isStamped = false;
     this.signs.put(this.view, (row, col, view) => this.pixel(row, col, view));
   }
 

@@ -8,7 +8,7 @@ const SUN_WHITE = "#fffdf4";
 const SEMIDIAMETER_DEG = 0.2666;
 
 /** Gives a canvas the size of a picture; what has it already is left alone, which is quicker. */
-function sizeTo(canvas, { width, height }) {
+export function sizeTo(canvas, { width, height }) {
   if (canvas.width !== width) canvas.width = width;
   if (canvas.height !== height) canvas.height = height;
 }

@@ -6,24 +6,34 @@
  *
  * Mist and clock only shade those; second says which way the ground faces, and third is its colour
  * with the relief in it. Textures of whole numbers do not filter, so that between cells is worked
- * out here; 65535 is unknown. plain.js says the same without WebGL2.
+ * out here; 65535 is unknown. plain.js says the same without WebGL2. Where there is no graphics chip
+ * a slider that moves shades every second pixel each way, and the whole when it rests; the signs over
+ * the map are drawn into the same picture meanwhile, since a layer over it costs as much as shading.
  */
 
 import { NONE } from "./planes.js";
+import { sizeTo } from "./picture.js";
 import { KINDS, mixed, palette, REACH, times, tinted } from "./plain.js";
-import { CORNERS, SAMPLE, shadeText } from "./glsl.js";
+import { SAMPLE, shadeText } from "./glsl.js";
+import { Stamps } from "./stamps.js";
+import { program, unfiltered, upload } from "./webgl.js";
 
 const SIDE = 2048;
+const EVERY_PX = 2;
+const IN_SOFTWARE = /swiftshader|llvmpipe|softpipe|software|basic render/i;
 
 /** Draws with WebGL2; throws where there is none. */
 export class ShadePainter {
   constructor(canvas, colours) {
-    const gl = canvas.getContext("webgl2", { alpha: false, antialias: false });
+    const gl = canvas.getContext("webgl2", { alpha: false, antialias: false, depth: false });
     if (!gl) throw new Error("no WebGL2");
     Object.assign(this, { canvas, gl, colours: palette(colours), planes: {}, textures: {} });
     this.sampling = program(gl, SAMPLE);
     this.shadings = new Map();
     this.screen = gl.createFramebuffer();
+    this.isSlow = isSoftware(gl);
+    this.stamps = new Stamps(gl);
+    this.size = [0, 0];
     this.empty = unfiltered(gl, gl.R16UI, 1, 1);
     upload(gl, this.empty, new Uint16Array([NONE]), 1, 0, 0, 1, 1);
     this.ring = ringOf(gl, colours.days);
@@ -45,9 +55,9 @@ export class ShadePainter {
   }
 
   sample(view) {
-    const { gl, canvas, sampling } = this;
+    const { gl, sampling } = this;
     const { width, height } = view;
-    if (!this.layers || canvas.width !== width || canvas.height !== height) this.resize(width, height);
+    if (this.size[0] !== width || this.size[1] !== height) this.resize(width, height);
     gl.bindFramebuffer(gl.FRAMEBUFFER, this.screen);
     gl.viewport(0, 0, width, height);
     for (const layer of [0, 1]) gl.clearBufferuiv(gl.COLOR, layer, [NONE, NONE, NONE, NONE]);
@@ -87,8 +97,8 @@ export class ShadePainter {
   }
 
   resize(width, height) {
-    const { gl, canvas } = this;
-    Object.assign(canvas, { width, height });
+    const { gl } = this;
+    this.size = [width, height];
     for (const texture of this.layers ?? []) gl.deleteTexture(texture);
     const formats = [gl.RGBA16UI, gl.RGBA16UI, gl.RGBA8];
     this.layers = formats.map((format) => unfiltered(gl, format, width, height));
@@ -100,12 +110,32 @@ export class ShadePainter {
     gl.drawBuffers([0, 1, 2].map((layer) => gl.COLOR_ATTACHMENT0 + layer));
   }
 
+  /** Shades what was sampled. */
   shade(look) {
+    this.shadeBy(1, look);
+  }
+
+  /** Takes the signs that are drawn with it while a slider moves. fine: pixels to one of the page. */
+  takeSigns(drawing, fine) {
+    this.stamps.take(drawing, this.size.map((px) => Math.ceil(px / EVERY_PX)), fine / EVERY_PX);
+  }
+
+  /** Shades it coarsely, with those signs over it. */
+  shadeQuickly(look) {
+    this.shadeBy(EVERY_PX, look);
+    this.stamps.draw();
+  }
+
+  /** Shades every so many pixels each way, into as many. */
+  shadeBy(every, look) {
     const { gl } = this;
     const shading = this.shadingOf(look);
+    const [width, height] = this.size.map((px) => Math.ceil(px / every));
+    sizeTo(this.canvas, { width, height });
     gl.bindFramebuffer(gl.FRAMEBUFFER, null);
-    gl.viewport(0, 0, this.canvas.width, this.canvas.height);
+    gl.viewport(0, 0, width, height);
     gl.useProgram(shading.made);
+    gl.uniform1i(shading.at("every"), every);
     [...this.layers, this.ring].forEach((texture, unit) => {
       gl.activeTexture(gl.TEXTURE0 + unit);
       gl.bindTexture(gl.TEXTURE_2D, texture);
@@ -156,50 +186,16 @@ function tints(colours, look) {
   };
 }
 
+/** Whether pixels are worked out by the processor itself. */
+function isSoftware(gl) {
+  const told = gl.getExtension("WEBGL_debug_renderer_info");
+  return IN_SOFTWARE.test(gl.getParameter(told ? told.UNMASKED_RENDERER_WEBGL : gl.RENDERER));
+}
+
 /** The first and the last minute of light, of those in the planes, that lies on the ground now. */
 function litBetween({ minute, evening }) {
   const now = Math.floor(minute);
   return evening ? [now + 1, NONE - 1] : [0, now];
-}
-
-/** A program, and where its uniforms are. */
-function program(gl, fragment) {
-  const made = gl.createProgram();
-  for (const [kind, text] of [[gl.VERTEX_SHADER, CORNERS], [gl.FRAGMENT_SHADER, fragment]]) {
-    const shader = gl.createShader(kind);
-    gl.shaderSource(shader, text);
-    gl.compileShader(shader);
-    gl.attachShader(made, shader);
-    if (!gl.getShaderParameter(shader, gl.COMPILE_STATUS)) throw new Error(gl.getShaderInfoLog(shader));
-  }
-  gl.linkProgram(made);
-  if (!gl.getProgramParameter(made, gl.LINK_STATUS)) throw new Error(gl.getProgramInfoLog(made));
-  const places = new Map();
-  const at = (name) => {
-    if (!places.has(name)) places.set(name, gl.getUniformLocation(made, name));
-    return places.get(name);
-  };
-  return { made, at };
-}
-
-function unfiltered(gl, format, width, height) {
-  const texture = gl.createTexture();
-  gl.bindTexture(gl.TEXTURE_2D, texture);
-  gl.texStorage2D(gl.TEXTURE_2D, 1, format, width, height);
-  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.NEAREST);
-  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, gl.NEAREST);
-  return texture;
-}
-
-function upload(gl, texture, values, wide, row, col, rows, cols) {
-  gl.bindTexture(gl.TEXTURE_2D, texture);
-  gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
-  gl.pixelStorei(gl.UNPACK_ROW_LENGTH, wide);
-  gl.pixelStorei(gl.UNPACK_SKIP_ROWS, row);
-  gl.pixelStorei(gl.UNPACK_SKIP_PIXELS, col);
-  const kind = [gl.RED_INTEGER, gl.UNSIGNED_SHORT];
-  gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, cols, rows, ...kind, values);
-  for (const name of ["ROW_LENGTH", "SKIP_ROWS", "SKIP_PIXELS"]) gl.pixelStorei(gl[`UNPACK_${name}`], 0);
 }
 
 /** The textures of a plane: squares of the ground, each with a rim of its neighbours. */
