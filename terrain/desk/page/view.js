@@ -178,8 +178,12 @@ export class SpotView {
     const { azimuth_deg, altitude_deg, field_deg } = frame;
     Object.assign(this.canvas.dataset, { azimuth_deg, altitude_deg, field_deg, fine: this.fine ? 1 : 0, share });
     const onScreen = { ...frame, width: this.size.width, height: this.size.height };
-    this.caption.textContent = this.describe(onScreen, scenery.under_m);
-    if (share === 1) this.signs.put(scenery, onScreen, { frame, mists });
+    const { under_m } = scenery;
+    this.caption.textContent = this.describe(onScreen, under_m);
+    // what is said of the mist and what is named in the picture agree at once
+    const isOther = (under_m === null) !== this.wasClear;
+    this.wasClear = under_m === null;
+    if (share === 1 || isOther) this.signs.put(scenery, onScreen, { frame, mists });
   }
 
   /** Which pixels of the planes a picture shows, and its mist: kept while they stay the same. */
