@@ -191,7 +191,7 @@ from .show.view.strip import save_strip as save_strip
 from .show.view.skyline import skyline_figure as skyline_figure
 from .show.chart.season import season_figure as season_figure
 from .show.chart.rising_mist import sweep_figure as sweep_figure
-from .show.chart.survey import survey_figure as survey_figure
+from .show.map.country import survey_figure as survey_figure
 
 # files
 from .show.files.export import save_picture as save_picture

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from terrain.surveying.tasks import Standing
 
 _SAID_EVERY_S: Final = 10.0
+_MAP_CELLS: Final = 1_000_000
 _RASTERS: Final[Mapping[str, str]] = {"light": "LightOfDay", "atlas": "HillsOfDay"}
 """What is worked out as rasters, and the public name of what does it."""
 
@@ -148,7 +149,8 @@ def survey(
                 reach_m=reach_m,
             )
             found = terrain.survey(**run, question=question, progress=tell)
-    _answer(asked, found, what, count, show)
+    files, said = run["ground"], area.said
+    _answer(asked, found, what, count, show, ground=lambda: _coarse(files, said))
     _say_failed(found)
 
 
@@ -177,7 +179,21 @@ def _say_failed(found: Any) -> None:
         )
 
 
-def _answer(asked: options.Asked, found: Survey, what: str, count: int, show: bool) -> None:
+def _coarse(files: list[Path], said: Mapping[str, Any]) -> terrain.Dem | None:
+    """The whole country in few cells, for a map; None where it fits on no plane."""
+    with suppress(TerrainError):
+        return terrain.read_dem(files, most_cells=_MAP_CELLS, **said)
+    return None
+
+
+def _answer(
+    asked: options.Asked,
+    found: Survey,
+    what: str,
+    count: int,
+    show: bool,
+    ground: Callable[[], terrain.Dem | None],
+) -> None:
     every = found.table if what == "vantages" else found.summits
     shown = every.head(count)
 
@@ -194,7 +210,7 @@ def _answer(asked: options.Asked, found: Survey, what: str, count: int, show: bo
     replace(asked, save=[*(asked.save or []), *more]).answer(
         fields=lambda: rows_of(every),
         tell=tell,
-        picture=lambda: terrain.survey_figure(found.table, summits=found.summits),
+        picture=lambda: terrain.survey_figure(found.table, summits=found.summits, ground=ground()),
         layers=lambda: found.tables,
     )
 

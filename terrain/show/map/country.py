@@ -20,6 +20,12 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
+from terrain.arrays import Floats
+from terrain.ground.dem import Dem
+from terrain.show.map.extent import extent_about, map_cells, map_places
+from terrain.show.map.relief import ground_colours
+from terrain.show.map.surround import begin_map, draw_cells, draw_scale_and_north
+from terrain.show.map.water import draw_water
 from terrain.show.paper import palette
 from terrain.show.paper.marks import beside, draw_mark, draw_marks
 from terrain.show.paper.page import MARGIN_IN, axes_at, new_page, points_axes
@@ -47,6 +53,7 @@ def survey_figure(
     table: gpd.GeoDataFrame,
     *,
     summits: gpd.GeoDataFrame | None = None,
+    ground: Dem | None = None,
     title: str = "The best hills of each month",
     most: int = MOST_HILLS,
 ) -> Figure:
@@ -57,7 +64,9 @@ def survey_figure(
     table : geopandas.GeoDataFrame
         As `survey` gives it.
     summits : geopandas.GeoDataFrame, optional
-        All hills that were looked at, as faint dots on the map.
+        All hills that were looked at, as dots on the map.
+    ground : Dem, optional
+        The country, as coarse as may be, for the relief of the map; bare paper unless given.
     title : str, optional
         What it shows, one line.
     most : int, optional
@@ -90,7 +99,7 @@ def survey_figure(
     page = new_page(_WIDTH_IN, _HEAD_IN + lanes_in + _LOW_IN, title, [_line(months, hills)])
     top_in = _LOW_IN + lanes_in + _HEAD_IN
     places = axes_at(page, MARGIN_IN, top_in - _MAP_IN, _MAP_IN, _MAP_IN)
-    _draw_places(places, hills, summits)
+    _draw_places(places, hills, summits, ground)
     left_in = MARGIN_IN + _MAP_IN + _BETWEEN_IN
     lanes = axes_at(
         page,
@@ -113,25 +122,47 @@ def _shown(months: pd.DataFrame, most: int) -> pd.DataFrame:
     return kept.reset_index(drop=True)
 
 
-def _draw_places(ax: Axes, hills: pd.DataFrame, summits: gpd.GeoDataFrame | None) -> None:
-    every = [hills[["hill_lon_deg", "hill_lat_deg"]].to_numpy(dtype=float)]
+def _draw_places(
+    ax: Axes, hills: pd.DataFrame, summits: gpd.GeoDataFrame | None, ground: Dem | None
+) -> None:
+    own = hills[["hill_lon_deg", "hill_lat_deg"]].to_numpy(dtype=float)
+    every = own
     if summits is not None and len(summits):
-        every.append(np.column_stack([summits.geometry.x, summits.geometry.y]))
-    lon, lat = np.concatenate(every).T
+        every = np.concatenate([own, np.column_stack([summits.geometry.x, summits.geometry.y])])
     ax.set(facecolor=palette.EARTH_AT_FEET, xticks=[], yticks=[])
     ax.spines[:].set(color=palette.FAINT)
-    if not lon.size:
+    if not len(every):
         return
+    dots: dict[str, Any] = {"color": palette.INK, "alpha": 0.55, "markersize": 3.0, "zorder": 2.0}
+    if ground is None:
+        _begin_bare(ax, every)
+        ax.plot(*every.T, ".", **dots)
+    else:
+        own, every = (map_places(ground.grid, *places.T) for places in (own, every))
+        _draw_relief(ax, ground, every)
+        ax.plot(*every.T, ".", **dots)
+        draw_scale_and_north(ax, ground.grid, own)
+    draw_marks(ax, own, [str(number + 1) for number in range(len(hills))])
+
+
+def _begin_bare(ax: Axes, places_deg: Floats) -> None:
+    """The limits of a map without ground, and how wide it is."""
+    lon, lat = places_deg.T
     across = np.cos(np.radians(lat.mean()))
     half = max(np.ptp(lat), np.ptp(lon) * across, 0.02) * 0.55
     ax.set(xlim=(_mid(lon) - half / across, _mid(lon) + half / across))
     ax.set(ylim=(_mid(lat) - half, _mid(lat) + half))
-    ax.plot(lon, lat, ".", color=palette.EARTH, alpha=0.45, markersize=2.6, zorder=2.0)
     width = f"{2.0 * half * _DEGREE_KM:.0f} km across"
     corner = beside(ax, (ax.get_xlim()[0], ax.get_ylim()[0]), (6.0, 8.0))
     write(ax, corner, width, size_pt=SMALL_PT, colour=palette.QUIET)
-    labels = [str(number + 1) for number in range(len(hills))]
-    draw_marks(ax, every[0], labels)
+
+
+def _draw_relief(ax: Axes, ground: Dem, places_m: Floats) -> None:
+    extent = extent_about(ground.grid, places_m, aspect=1.0)
+    cells = map_cells(ground, extent)
+    begin_map(ax, extent)
+    draw_cells(ax, cells, ground_colours(ground, cells), "ground")
+    draw_water(ax, ground, cells, None)
 
 
 def _draw_lanes(ax: Axes, months: pd.DataFrame, hills: pd.DataFrame, names_in: float) -> None:
