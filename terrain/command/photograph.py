@@ -100,7 +100,8 @@ class PhotographOptions:
                 if file != path:
                     saved(file)
 
-        return {PICTURE: page, MOVING: strip}
+        # the first that fits writes: what may move does
+        return {MOVING: strip, PICTURE: page}
 
     def _held(self) -> Orientation | None:
         from terrain.frame.lens import Orientation

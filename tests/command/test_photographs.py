@@ -37,11 +37,14 @@ def test_a_page_is_as_wide_as_asked(
         assert image.size[0] == across
 
 
-def test_the_light_over_the_minutes(terrain: Terrain, isle: Path, tmp_path: Path) -> None:
-    file = tmp_path / "light.gif"
+@pytest.mark.parametrize("name", ["light.gif", "light.webp"])
+def test_the_light_over_the_minutes(
+    terrain: Terrain, isle: Path, tmp_path: Path, name: str
+) -> None:
+    file = tmp_path / name
     told = terrain("sunrise", isle, *ASKED, "--save", file, "--every", 20, "--pixels", 200)
     assert told.code == 0
-    assert [path.name for path in tmp_path.iterdir()] == ["light.gif"]
+    assert [path.name for path in tmp_path.iterdir()] == [name]
     with Image.open(file) as image:
         assert image.size[0] == 200
         assert image.n_frames > 2  # type: ignore[attr-defined]
