@@ -85,6 +85,6 @@ def test_signs_stay_on_the_map_while_a_slider_moves_and_the_whole_map_returns(br
     assert np.abs(moving[down, across] - HILL).max() < 25
     assert np.abs(moving - before).mean() > 1.0
     page.run("() => { for (const work of window.rests) work(); }")
-    page.page.wait_for_timeout(200)
-    assert page.page.locator("#map.quick").count() == 0
+    page.page.wait_for_selector("#map:not(.quick)", state="attached")
+    page.settle()
     assert (page.pixels("#map")[down, across] == HILL).all()
