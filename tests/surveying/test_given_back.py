@@ -7,6 +7,8 @@ so a worker grew by 95 MB with some of its hills, and lost it with others.
 from __future__ import annotations
 
 import gc
+import subprocess
+import sys
 import weakref
 from collections.abc import Callable, Iterator
 from contextlib import suppress
@@ -14,11 +16,13 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 import terrain
 from terrain.ground.relief.summits import hill_in
 from terrain.surveying.hills import vantages_of
+from terrain.surveying.tasks import _most_mb
 from tests.surveying.conftest import DAYS
 
 
@@ -64,3 +68,13 @@ def test_the_ground_of_a_tile_goes_with_its_rasters(country: Path, kind: Any) ->
     summits = terrain.find_summits(terrain.read_dem(country), min_prominence_m=260.0)
     work = kind(day=DAYS[0])
     assert is_given_back(country, lambda ground: work.bands(terrain.Country(ground), summits))
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="as Linux tells it")
+def test_what_a_process_held_is_not_what_whoever_started_it_held() -> None:
+    """The system's own count goes on from the process that a worker was started by."""
+    script = "from terrain.surveying.tasks import _most_mb; print(_most_mb())"
+    before = _most_mb()
+    held = np.ones(2**27)
+    told = subprocess.run([sys.executable, "-c", script], check=True, capture_output=True)
+    assert float(told.stdout) < 600.0 < held.nbytes / 2**20 < _most_mb() - 0.5 * before
