@@ -116,7 +116,8 @@ def draw_scale_and_north(ax: Axes, grid: Grid, places_m: Floats) -> Floats:
     )
     shape = f"round,pad=0,rounding_size={3 * per_pt}"
     box = FancyBboxPatch(at, width, height, boxstyle=shape, linewidth=0.6, alpha=0.92)
-    box.set(facecolor=palette.PAPER, edgecolor=palette.FAINT, zorder=9, gid="scale")
+    # under the marks: where they leave no corner free, each is still whole
+    box.set(facecolor=palette.PAPER, edgecolor=palette.FAINT, zorder=7.2, gid="scale")
     ax.add_patch(box)
     lon, lat = _lonlat(grid, (west + east) / 2.0, (south + north) / 2.0)
     lean = -float(grid.convergence_deg(lon, lat))
@@ -130,24 +131,24 @@ def _draw_arrow(ax: Axes, at: tuple[float, float], lean_deg: float, per_pt: floa
     shape = np.array([[0.0, 13.0], [4.0, -9.0], [0.0, -5.5], [-4.0, -9.0]]) * per_pt
     turn = math.radians(lean_deg)
     about = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
-    look: dict[str, Any] = {"facecolor": palette.INK, "linewidth": 0, "zorder": 9.5}
+    look: dict[str, Any] = {"facecolor": palette.INK, "linewidth": 0, "zorder": 7.4}
     ax.add_patch(Polygon(shape @ about + at, closed=True, gid="north", **look))
     tip = at[0] - 9.5 * per_pt, at[1] + 9.0 * per_pt
-    write(ax, tip, "N", size_pt=SMALL_PT, ha="center", va="center", zorder=9.5)
+    write(ax, tip, "N", size_pt=SMALL_PT, ha="center", va="center", zorder=7.4)
 
 
 def _draw_bar(ax: Axes, at: tuple[float, float], length: float, per_pt: float) -> None:
     half = length / 2.0
-    edge: dict[str, Any] = {"edgecolor": palette.INK, "linewidth": 0.7, "zorder": 9.5, "gid": "bar"}
+    edge: dict[str, Any] = {"edgecolor": palette.INK, "linewidth": 0.7, "zorder": 7.4, "gid": "bar"}
     for left, colour in ((at[0], palette.INK), (at[0] + half, palette.PAPER)):
         draw_box(ax, (left, at[1]), (half, 4.0 * per_pt), {"facecolor": colour, **edge})
     figures = {share * length: f"{share * length / 1000.0:g}" for share in (0.0, 0.5, 1.0)}
     up = at[1] + 6.5 * per_pt
     for along, words in figures.items():
         place = at[0] + along, up
-        write(ax, place, words, size_pt=SMALL_PT, ha="center", va="bottom", zorder=9.5)
+        write(ax, place, words, size_pt=SMALL_PT, ha="center", va="bottom", zorder=7.4)
     past = at[0] + length + (2.5 + 2.5 * len(figures[length])) * per_pt
-    write(ax, (past, up), "km", size_pt=SMALL_PT, va="bottom", zorder=9.5)
+    write(ax, (past, up), "km", size_pt=SMALL_PT, va="bottom", zorder=7.4)
 
 
 def _lonlat(grid: Grid, easting: ArrayLike, northing: ArrayLike) -> tuple[Floats, Floats]:
