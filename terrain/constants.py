@@ -42,3 +42,6 @@ DEEPEST_SEA_M: Final = -11_000.0
 
 BLOCK_CELLS: Final = 32
 """Width of the blocks of cells of which it is kept whether all are known."""
+
+SMALL_BLOCK_CELLS: Final = 16
+"""Width of the blocks of cells of which it is kept how high they reach."""

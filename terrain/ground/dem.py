@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from pyproj import CRS
 
 from terrain.arrays import Floats, Numbers, Singles, frozen_arrays, sealed
-from terrain.constants import BLOCK_CELLS
+from terrain.constants import BLOCK_CELLS, SMALL_BLOCK_CELLS
 from terrain.errors import NoGround
 from terrain.ground.far import FarGround
 from terrain.ground.glance import figure_of, picture_of
@@ -183,6 +183,21 @@ class Dem:
             unknown = np.isnan(self.heights_m[first : first + BLOCK_CELLS])
             sums[number, 1:] = np.add.reduceat(np.count_nonzero(unknown, axis=0), cols)
         return sealed(sums.cumsum(axis=0).cumsum(axis=1))
+
+    @cached_property
+    def block_tops_m(self) -> Singles:
+        """The highest of each block of cells and of the row and the column beyond it, metres.
+
+        Infinite where any of it is unknown; read-only. A block is `SMALL_BLOCK_CELLS` wide.
+        """
+        rows, cols = (range(0, count, SMALL_BLOCK_CELLS) for count in self.shape)
+        tops = np.empty((len(rows), len(cols)), dtype=np.float32)
+        for number, first in enumerate(rows):
+            strip = self.heights_m[first : first + SMALL_BLOCK_CELLS + 1].max(axis=0)
+            beyond = np.append(strip[1:], strip[-1:])
+            tops[number] = np.maximum.reduceat(np.maximum(strip, beyond), cols)
+        tops[np.isnan(tops)] = np.inf
+        return sealed(tops)
 
     @cached_property
     def ordinary_m(self) -> float:

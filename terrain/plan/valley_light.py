@@ -29,8 +29,8 @@ from terrain.sight.skyline import skyline
 from terrain.sun.path import sun_path
 from terrain.view.contact import Contact, sun_contact
 from terrain.view.look import View
-from terrain.view.rims import azimuths_under
 from terrain.view.scene import Scene
+from terrain.view.sun_azimuths import azimuths_under, least_under
 
 _PLACES = 15
 _LOOKED_AT = 5
@@ -115,7 +115,10 @@ def _contact_at(scene: Scene, at: Spot, day: dt.date, *, level: bool, evening: b
     eye_m = eye_at(scene.seen, at).height_m
     path = sun_path(day, lon_deg=at.lon_deg, lat_deg=at.lat_deg, height_m=eye_m, evening=evening)
     azimuths = azimuths_under(path)
-    sky = skyline(scene.seen, at, azimuths_deg=azimuths, refraction=scene.refraction)
+    least = -90.0 if azimuths is None else least_under(path, azimuths)
+    sky = skyline(
+        scene.seen, at, azimuths_deg=azimuths, refraction=scene.refraction, least_deg=least
+    )
     slope_deg = 0.0 if level else float(np.nan_to_num(slope_at(scene.dem, at.lon_deg, at.lat_deg)))
     slope = math.tan(math.radians(slope_deg))
     accuracy = scene.country.accuracy

@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import math
 
-from terrain.arrays import Numbers
+from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
-from terrain.constants import BLOCK_CELLS
+from terrain.constants import BLOCK_CELLS, SMALL_BLOCK_CELLS
 
 SLACK_M = 0.01  # more than rounding adds to a height
+NUDGE_CELLS = 1e-7  # more than rounding adds to a place, and far too little to change a height
 LONGER = 0.25  # of what is left, before it is asked again whether all of the rest is known
 
 
@@ -53,3 +54,57 @@ def all_known(unknown: Numbers, row: float, col: float, to_row: float, to_col: f
     right = block_of(max(col, to_col) + 2.0, cols) + 1
     inside = unknown[end, right] - unknown[top, right] - unknown[end, left] + unknown[top, left]
     return bool(inside == 0)
+
+
+@njit(cache=True, nogil=True)
+def rises_to(over: float, from_m: float, to_m: float, bend: float) -> float:
+    """A slope that ground so much over the eye does not exceed between two distances."""
+    if over > 0.0:
+        return over / from_m - bend * from_m
+    return over / to_m - bend * from_m
+
+
+@njit(cache=True, nogil=True)
+def block_ahead(
+    tops: Singles, row: float, col: float, row_step: float, col_step: float, at: float
+) -> tuple[float, float]:
+    """The top of the small block that a ray is about to pass at a distance, and where it leaves it.
+
+    tops: as `Dem.block_tops_m` has them. At the edges a block has no end.
+    """
+    along = at + NUDGE_CELLS / math.hypot(row_step, col_step)
+    down, row_end_m = block_on(row, row_step, along, tops.shape[0])
+    right, col_end_m = block_on(col, col_step, along, tops.shape[1])
+    return float(tops[down, right]), min(row_end_m, col_end_m)
+
+
+@njit(cache=True, nogil=True)
+def block_on(start: float, step: float, along: float, blocks: int) -> tuple[int, float]:
+    """The small block of a row or a column at a distance, and at which one leaves it."""
+    place = math.floor(start + along * step) // SMALL_BLOCK_CELLS
+    block = min(max(place, 0), blocks - 1)
+    if step > 0.0 and block < blocks - 1:
+        return block, ((block + 1) * SMALL_BLOCK_CELLS - start) / step
+    if step < 0.0 and block > 0:
+        return block, (block * SMALL_BLOCK_CELLS - start) / step
+    return block, math.inf
+
+
+@njit(cache=True, nogil=True)
+def line_from(start: float, step: float, line: int, count: int, at: float) -> int:
+    """The first line of centres that is not crossed before a distance, none before `line`."""
+    if step > 0.0:
+        return max(line, min(math.ceil(start + at * step - NUDGE_CELLS), count))
+    if step < 0.0:
+        return min(line, max(math.floor(start + at * step + NUDGE_CELLS), -1))
+    return line
+
+
+@njit(cache=True, nogil=True)
+def line_before(start: float, step: float, line: int) -> float:
+    """How far off the line before one is crossed, metres: negative where it lies behind."""
+    if step > 0.0:
+        return (line - 1 - start) / step
+    if step < 0.0:
+        return (line + 1 - start) / step
+    return -math.inf

@@ -24,7 +24,6 @@ import numpy as np
 
 from terrain.arrays import Flags, Floats, Numbers, Singles
 from terrain.compiling import njit
-from terrain.sight._ahead_kernels import LONGER, SLACK_M, all_known, reaches_to
 
 LEAST_SPAN_M = 0.01  # crossings nearer to each other than this leave no room for a crest
 
@@ -37,7 +36,7 @@ class Rays(NamedTuple):
     its square. fine_m: as far as this the surface between two crossings counts too. from_m: what
     is nearer to the eye than this hides nothing. rim: how far, in cells, the ground goes on level
     beyond the outermost centres. highest: no ground is higher. unknown: sums of unknown cells, as
-    `Dem.unknown_sums` has them.
+    `Dem.unknown_sums` has them. tops: of small blocks, as `Dem.block_tops_m` has them.
     """
 
     heights: Singles
@@ -50,6 +49,7 @@ class Rays(NamedTuple):
     fine_m: float
     highest: float
     unknown: Numbers
+    tops: Singles
     from_m: float = 0.0
     rim: float = 0.5
 
@@ -148,102 +148,6 @@ def crest(
     if not from_m < at < to_m:
         return -math.inf, 0.0
     return along - 2.0 * square * from_m - 2.0 * math.sqrt(lift * fall), at
-
-
-@njit(cache=True, nogil=True)
-def scan_ray(
-    rays: Rays, ray: int, edges_m: Floats, altitudes: Floats, distances_m: Floats
-) -> float:
-    """Walk one ray; fill the highest altitude (radians) short of each ascending edge, and where.
-
-    Both results stay NaN where no known ground lies nearer than the edge. Returns how far the
-    ground is known without a gap, metres. The walk ends where nothing could stand higher in view
-    and no ground is unknown.
-    """
-    heights, bend, fine_m, from_m = rays.heights, rays.bend, rays.fine_m, rays.from_m
-    rows, cols = heights.shape
-    row, col, eye = rays.row[ray], rays.col[ray], rays.eye[ray]
-    row_step, col_step = rays.row_step[ray], rays.col_step[ray]
-    row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
-    rim = rays.rim
-    edge_m = min(way_out(row, row_step, rows, rim), way_out(col, col_step, cols, rim))
-    known_m: float = min(edge_m, edges_m[edges_m.size - 1])
-    steepest, steepest_at = -math.inf, math.nan
-    last_m, last_z = from_m, bilinear(heights, row + from_m * row_step, col + from_m * col_step)
-    band, bands = 0, edges_m.size
-    end_m, asked, until_m = known_m, -math.inf, math.inf
-    while band < bands:
-        if steepest > asked:
-            asked = steepest
-            until_m = reaches_to(steepest, rays.highest - eye + SLACK_M, bend)
-        if last_m > until_m and last_m > fine_m:
-            here, there = row + last_m * row_step, col + last_m * col_step
-            end_row, end_col = row + end_m * row_step, col + end_m * col_step
-            if all_known(rays.unknown, here, there, end_row, end_col):
-                for rest in range(band, bands):
-                    altitudes[rest], distances_m[rest] = math.atan(steepest), steepest_at
-                break
-            until_m = last_m + LONGER * (end_m - last_m)
-        row_m, col_m = math.inf, math.inf
-        if 0 <= row_line < rows:
-            row_m = (row_line - row) / row_step
-        if 0 <= col_line < cols:
-            col_m = (col_line - col) / col_step
-        at = min(row_m, col_m)
-        beyond = at == math.inf or at > edge_m
-        while band < bands and (beyond or at >= edges_m[band]):
-            band_m = edges_m[band]
-            if band_m <= edge_m and last_m < fine_m and band_m - last_m > LEAST_SPAN_M:
-                mid_m = 0.5 * (last_m + band_m)
-                mid_z = bilinear(heights, row + mid_m * row_step, col + mid_m * col_step)
-                z = bilinear(heights, row + band_m * row_step, col + band_m * col_step)
-                slope, slope_at = crest(last_m, last_z, mid_z, band_m, z, eye, bend)
-                if slope > steepest:
-                    steepest, steepest_at = slope, slope_at
-            if steepest > -math.inf:
-                altitudes[band], distances_m[band] = math.atan(steepest), steepest_at
-            band += 1
-        if band == bands:
-            break
-        if row_m <= col_m:
-            z = on_row_line(heights, row_line, col + at * col_step)
-            row_line += 1 if row_step > 0.0 else -1
-        else:
-            z = on_col_line(heights, row + at * row_step, col_line)
-            col_line += 1 if col_step > 0.0 else -1
-        if math.isnan(z):
-            known_m = min(known_m, last_m, at)
-        if at <= from_m:
-            continue
-        if last_m < fine_m and at - last_m > LEAST_SPAN_M:
-            mid_m = 0.5 * (last_m + at)
-            mid_z = bilinear(heights, row + mid_m * row_step, col + mid_m * col_step)
-            slope, slope_at = crest(last_m, last_z, mid_z, at, z, eye, bend)
-            if slope > steepest:
-                steepest, steepest_at = slope, slope_at
-        slope = (z - eye) / at - bend * at
-        if slope > steepest:
-            steepest, steepest_at = slope, at
-        last_m, last_z = at, z
-    return known_m
-
-
-@njit(cache=True, nogil=True)
-def scan_rays(
-    first: int,
-    end: int,
-    rays: Rays,
-    edges_m: Floats,
-    altitudes: Floats,
-    distances_m: Floats,
-    known_m: Floats,
-) -> None:
-    """Walk the rays first..end-1 and fill their part of the results.
-
-    altitudes: radians, (rays, edges), NaN before; distances_m: the same; known_m: (rays,).
-    """
-    for ray in range(first, end):
-        known_m[ray] = scan_ray(rays, ray, edges_m, altitudes[ray], distances_m[ray])
 
 
 @njit(cache=True, nogil=True)

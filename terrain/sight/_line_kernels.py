@@ -18,7 +18,8 @@ import numpy as np
 
 from terrain.arrays import Singles
 from terrain.compiling import njit
-from terrain.sight._kernels import LEAST_SPAN_M, Rays, bilinear, scan_ray
+from terrain.sight._kernels import LEAST_SPAN_M, Rays, bilinear
+from terrain.sight._scan_kernels import scan_ray
 
 
 @njit(cache=True, nogil=True)
@@ -64,10 +65,11 @@ def ground_between(
         distance_m,
         rays.highest,
         rays.unknown,
+        rays.tops,
         own_m,
         0.5,
     )
-    known_m = scan_ray(way, 0, edges_m, angles, found_m)
+    known_m = scan_ray(way, 0, -math.inf, edges_m, angles, found_m)
     known = known_m >= short_m and not math.isnan(bilinear(rays.heights, row, col))
     steepest, steepest_at = math.tan(angles[0]), found_m[0]
     if own_m > to_m + LEAST_SPAN_M:

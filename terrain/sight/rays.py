@@ -14,7 +14,8 @@ from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
-from terrain.sight._kernels import Rays, parted_rays, scan_rays
+from terrain.sight._kernels import Rays, parted_rays
+from terrain.sight._scan_kernels import scan_rays
 from terrain.sight.bend import bend_per_m
 from terrain.sight.far import with_far
 
@@ -75,7 +76,7 @@ def rays_from(
     at_row, at_col, down, along, height_m = (np.array(part, dtype=float) for part in parts)
     bend, fine_m = bend_per_m(refraction), FINE_CELLS * dem.cell_m
     rim = 0.5 if dem.far is None else 0.0
-    about = dem.highest_m, dem.unknown_sums
+    about = dem.highest_m, dem.unknown_sums, dem.block_tops_m
     return Rays(dem.heights_m, at_row, at_col, down, along, height_m, bend, fine_m, *about, rim=rim)
 
 
@@ -100,17 +101,23 @@ def rays_toward(
     return rays_from(dem, row, col, _steps(dem, grid_azimuth_deg), eye_height_m, refraction)
 
 
-def scan(rays: Rays, edges_m: Floats) -> tuple[Floats, Floats, Floats]:
+def scan(
+    rays: Rays, edges_m: Floats, least_deg: ArrayLike = -90.0
+) -> tuple[Floats, Floats, Floats]:
     """Altitudes (radians) and distances, both (rays, edges), and how far is known, (rays,).
 
-    edges_m: (edges,) ascending.
+    edges_m: (edges,) ascending. least_deg: (rays,) or one; of what stands lower than this it is
+    only sure that it does.
     """
+    least = np.broadcast_to(np.tan(np.radians(least_deg)), rays.row.shape).copy()
     count = rays.row.size
     altitude, distance_m = np.full((2, count, edges_m.size), np.nan)
     known_m = np.empty(count)
     share_out(
         count,
-        lambda first, end: scan_rays(first, end, rays, edges_m, altitude, distance_m, known_m),
+        lambda first, end: scan_rays(
+            first, end, rays, least, edges_m, altitude, distance_m, known_m
+        ),
     )
     return altitude, distance_m, known_m
 

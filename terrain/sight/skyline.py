@@ -169,6 +169,7 @@ def skyline(
     *,
     azimuths_deg: ArrayLike | None = None,
     refraction: float = TERRESTRIAL_REFRACTION,
+    least_deg: ArrayLike = -90.0,
 ) -> Skyline:
     """The skyline of a spot.
 
@@ -185,6 +186,9 @@ def skyline(
         From true north, strictly ascending, less than a full turn; every 0.05 degrees unless given.
     refraction : float, optional
         Coefficient k of terrestrial refraction, dimensionless; 0.13 unless given.
+    least_deg : float or (n,) array_like, degrees, optional
+        Where the skyline stands lower than this, it may be told lower than it is, and where it is
+        may be told wrong; that takes less time.
 
     Returns
     -------
@@ -215,7 +219,7 @@ def skyline(
     """
     azimuths = _azimuths(azimuths_deg)
     rays = rays_of(dem, spot, azimuths, refraction)
-    altitude, distance_m, known_m = scan(rays, np.array([np.inf]))
+    altitude, distance_m, known_m = scan(rays, np.array([np.inf]), least_deg)
     eye_height_m = eye_at(dem, spot).height_m
     lowest, lowest_m = lowest_deg(dem, eye_height_m, refraction)
     ground, ground_m, known_m = with_far(

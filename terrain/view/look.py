@@ -22,8 +22,8 @@ from terrain.sight.skyline import Skyline, skyline
 from terrain.sun.path import SunPath, sun_path
 from terrain.view.backdrop import Backdrop, Obstacle, behind_summit, ground_on
 from terrain.view.contact import Contact
-from terrain.view.rims import azimuths_under
 from terrain.view.scene import Scene, mist_under
+from terrain.view.sun_azimuths import azimuths_under, least_under
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -158,7 +158,8 @@ def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
     spot : Spot
         Where the camera stands, and its height over the ground.
     day : datetime.date, optional
-        Where one is given, the skyline may be no wider than `backlight` needs on that day.
+        Where one is given, the skyline may be no wider than `backlight` needs on that day; and
+        where it lies well below the sun, aside of the hill, it may be told lower yet than it is.
 
     Returns
     -------
@@ -198,12 +199,14 @@ def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
     line = sight_line(
         seen, spot, hill.lon_deg, hill.lat_deg, hill.height_m, refraction=scene.refraction
     )
-    azimuths = None
+    azimuths, least = None, -90.0
     if day is not None:
         eye_m = eye_at(seen, spot).height_m
         path = sun_path(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=eye_m)
         azimuths = azimuths_under(path, line.azimuth_deg)
-    sky = skyline(seen, spot, azimuths_deg=azimuths, refraction=scene.refraction)
+        if azimuths is not None:
+            least = least_under(path, azimuths, line.azimuth_deg)
+    sky = skyline(seen, spot, azimuths_deg=azimuths, refraction=scene.refraction, least_deg=least)
     visible = line.visible or _is_top(scene, spot, line)
     behind = None
     if visible:

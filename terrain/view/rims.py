@@ -1,4 +1,4 @@
-"""The rims of the sun's disc over a skyline, when they rise through it, and how wide it need be.
+"""The rims of the sun's disc over a skyline, and when they rise through it.
 
 ::
 
@@ -28,7 +28,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from terrain.arrays import Floats
-from terrain.sight.skyline import AZIMUTH_STEP_DEG, Skyline
+from terrain.sight.skyline import Skyline
 from terrain.sun.crossings import Crossing, crossings
 from terrain.sun.path import SunPath
 from terrain.sun.refraction import refract
@@ -54,10 +54,6 @@ _TURNS: Final = 1e-6
 _TICK_S: Final = 300.0
 _CLEAR_DEG: Final = 1.0
 """The centre's distance from all of a skyline at which no rim comes near it within half a tick."""
-
-_ASIDE_DEG: Final = 2.0
-_STEEP_DEG: Final = 75.0
-"""Up to this altitude half a disc spans an azimuth of a degree at most."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -160,16 +156,16 @@ class Rims:
     @cached_property
     def _spans(self) -> list[tuple[float, float]]:
         """Spans of time outside which the sun stands above all of the skyline, or below it."""
-        ticks = _ticks(self.path)
+        moments_s = ticks(self.path)
         shape = self._shape
-        light = self.path.true_at(ticks)[1] > DARK_DEG
-        _, altitude = self.path.at(ticks)
+        light = self.path.true_at(moments_s)[1] > DARK_DEG
+        _, altitude = self.path.at(moments_s)
         near = (altitude > shape.lowest_deg - _CLEAR_DEG) & (
             altitude < shape.highest_deg + _CLEAR_DEG
         )
         changes = np.flatnonzero(np.diff(near & light, prepend=False, append=False))
-        first, end = np.maximum(changes[::2] - 1, 0), np.minimum(changes[1::2], ticks.size - 1)
-        return list(zip(ticks[first].tolist(), ticks[end].tolist(), strict=True))
+        first, end = np.maximum(changes[::2] - 1, 0), np.minimum(changes[1::2], moments_s.size - 1)
+        return list(zip(moments_s[first].tolist(), moments_s[end].tolist(), strict=True))
 
     def _over(
         self, times_s: Floats | float, side: float, *, wider_deg: Floats | float = 0.0
@@ -250,31 +246,6 @@ def _shape_of(skyline: Skyline) -> _Shape:
     )
 
 
-def azimuths_under(path: SunPath, toward_deg: float | None = None) -> Floats | None:
-    """Azimuths (n,) in the steps of a skyline that a day's sun passes over, and a little more.
-
-    toward_deg: an azimuth that must be among them, if any must. None where all round is needed:
-    where the sun goes all round or not at all, passes near the zenith, or is never near it::
-
-                  N                   the sun's way from dark to dark in autumn, seen from above:
-                  |                   what lies to the north of it need not be scanned
-             W ---+--- E
-            /     |     '\\
-          dark    S      dark
-    """
-    azimuth, true = path.true_at(_ticks(path))
-    light = np.flatnonzero(true > DARK_DEG)
-    if light.size == 0 or true.max() > _STEEP_DEG:
-        return None
-    way = azimuth[max(light[0] - 1, 0) : light[-1] + 2]
-    low, high = float(way.min()) - _ASIDE_DEG, float(way.max()) + _ASIDE_DEG
-    aside = 0.0 if toward_deg is None else np.mod(toward_deg - low, 360.0)
-    if not aside < high - low < 360.0 - AZIMUTH_STEP_DEG:
-        return None
-    first, last = np.floor(low / AZIMUTH_STEP_DEG), np.ceil(high / AZIMUTH_STEP_DEG)
-    return np.asarray(np.arange(first, last + 1.0) * AZIMUTH_STEP_DEG)
-
-
-def _ticks(path: SunPath) -> Floats:
+def ticks(path: SunPath) -> Floats:
     """Moments of a day from its beginning to its end, seconds."""
     return np.append(np.arange(0.0, path.length_s, _TICK_S), path.length_s)

@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 
-from terrain.constants import BLOCK_CELLS
+from terrain.constants import BLOCK_CELLS, SMALL_BLOCK_CELLS
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.sight._ahead_kernels import all_known, reaches_to
+from terrain.sight._ahead_kernels import all_known, reaches_to, rises_to
 from terrain.sight.rays import altitudes_toward
 from terrain.sight.seen import seen_ground
 from terrain.sight.skyline import skyline
@@ -31,6 +31,13 @@ def test_nothing_so_high_reaches_a_slope_from_beyond(over: float, slope: float) 
         assert (steep[far_m < reach_m] >= slope).all()
 
 
+@pytest.mark.parametrize("over", DRAW_OVER)
+@pytest.mark.parametrize(("from_m", "to_m"), [(30.0, 800.0), (2_000.0, 9_000.0)])
+def test_nothing_so_high_is_steeper_between(over: float, from_m: float, to_m: float) -> None:
+    far_m = np.linspace(from_m, to_m, 500)
+    assert (over / far_m - BEND * far_m <= rises_to(over, from_m, to_m, BEND) + 1e-15).all()
+
+
 def test_a_ray_that_does_not_bend_is_walked_to_the_end() -> None:
     assert reaches_to(0.1, 50.0, 0.0) == math.inf
 
@@ -43,6 +50,41 @@ def rugged(make_dem: MakeDem, *, holes: bool) -> Dem:
         heights[draw.random(heights.shape) < 2e-4] = np.nan
         heights[150:170, 200:260] = np.nan
     return make_dem(heights, cell_m=50.0)
+
+
+def _of_any_height(dem: Dem) -> np.ndarray:
+    return np.full([-(-count // SMALL_BLOCK_CELLS) for count in dem.shape], np.float32(np.inf))
+
+
+def test_tops_of_blocks_are_those_of_their_cells_and_of_the_line_beyond(make_dem: MakeDem) -> None:
+    dem, side = rugged(make_dem, holes=True), SMALL_BLOCK_CELLS
+    tops, unknown = dem.block_tops_m, 0
+    assert tops.shape == _of_any_height(dem).shape
+    for (down, along), top in np.ndenumerate(tops):
+        first, left = down * side, along * side
+        cells = dem.heights_m[first : first + side + 1, left : left + side + 1]
+        assert top == (np.inf if np.isnan(cells).any() else cells.max())
+        unknown += np.isinf(top)
+    assert 0 < unknown < 0.5 * tops.size
+    assert not tops.flags.writeable
+
+
+def test_only_what_is_lower_than_asked_for_may_be_told_lower(make_dem: MakeDem) -> None:
+    dem = rugged(make_dem, holes=True)
+    lon, lat = dem.grid.lonlat(101, 77)
+    spot = Spot(lon_deg=float(lon), lat_deg=float(lat))
+    whole = skyline(dem, spot)
+    draw = np.random.default_rng(8)
+    least_deg = whole.altitude_deg + draw.uniform(-3.0, 3.0, whole.altitude_deg.size)
+    some = skyline(dem, spot, least_deg=least_deg)
+    told = whole.altitude_deg >= least_deg
+    assert 0.2 < told.mean() < 0.8
+    for name in ("altitude_deg", "distance_m", "hidden_deg"):
+        np.testing.assert_array_equal(getattr(some, name)[told], getattr(whole, name)[told])
+    np.testing.assert_array_equal(some.known_to_m, whole.known_to_m)
+    assert (some.altitude_deg <= whole.altitude_deg).all()
+    # and there is something that it need not read
+    assert (some.altitude_deg < whole.altitude_deg).sum() > 50
 
 
 def test_sums_of_unknown_cells_are_those_of_their_boxes(make_dem: MakeDem) -> None:
@@ -93,7 +135,8 @@ def test_the_same_to_the_last_digit_as_to_the_end(
         return [sky.altitude_deg, sky.distance_m, seen.distance_m, *bands[0], *bands[1]]
 
     early = found()
-    # with ground of any height about, no ray may end before the raster does
+    # with ground of any height about, no ray may end before the raster does or pass over any of it
     monkeypatch.setattr(Dem, "highest_m", math.inf)
+    monkeypatch.setattr(Dem, "block_tops_m", property(_of_any_height))
     for one, other in zip(early, found(), strict=True):
         np.testing.assert_array_equal(one, other)
