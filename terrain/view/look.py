@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from terrain.arrays import Floats
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m
 from terrain.ground.places import Spot
@@ -199,7 +200,8 @@ def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
     line = sight_line(
         seen, spot, hill.lon_deg, hill.lat_deg, hill.height_m, refraction=scene.refraction
     )
-    azimuths, least = None, -90.0
+    azimuths: Floats | None = None
+    least: float | Floats = -90.0
     if day is not None:
         eye_m = eye_at(seen, spot).height_m
         path = sun_path(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=eye_m)
