@@ -21,7 +21,14 @@ import math
 
 from terrain.arrays import Floats, Singles
 from terrain.compiling import njit
-from terrain.sight._ahead_kernels import SLACK_M, reaches_to
+from terrain.sight._ahead_kernels import (
+    SLACK_M,
+    block_ahead,
+    line_before,
+    line_from,
+    reaches_to,
+    rises_to,
+)
 from terrain.sight._kernels import Rays, bilinear, first_line, on_col_line, on_row_line, way_out
 
 NEAR_PARTS = 4  # a stretch near the eye is looked at in this many parts, for its surface is curved
@@ -89,12 +96,13 @@ def fill_parted(
 
 @njit(cache=True, nogil=True)
 def seen_ray(
-    rays: Rays, ray: int, lid: Singles, highest: float, slopes: Floats, distances_m: Singles
+    rays: Rays, ray: int, lid: Singles, lid_top: float, slopes: Floats, distances_m: Singles
 ) -> None:
     """Walk one ray; fill the distance of the ground seen at each ascending slope, NaN for sky.
 
-    lid: as the heights, or of no rows where nothing lies over them. highest: of both; the walk
-    ends where nothing that high could be seen over what is nearer.
+    lid: as the heights, or of no rows where nothing lies over them. lid_top: the highest of it. Of
+    a block that cannot be seen over what is nearer only the last crossing is looked at, with which
+    the next stretch begins; the walk ends where nothing more could be seen.
     """
     heights, bend, fine_m = rays.heights, rays.bend, rays.fine_m
     rows, cols = heights.shape
@@ -104,10 +112,10 @@ def seen_ray(
     row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
     edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
     last_m, last_z, last_lid = 0.0, bilinear(heights, row, col) - eye, math.nan
-    filled, asked, until_m = 0, -1, math.inf
+    filled, asked, until_m, block_m = 0, -1, math.inf, 0.0
     while filled < slopes.size:
         if filled != asked:
-            asked, over_eye = filled, highest - eye + SLACK_M
+            asked, over_eye = filled, max(rays.highest, lid_top) - eye + SLACK_M
             until_m = reaches_to(slopes[filled], over_eye, bend)
         row_m, col_m = math.inf, math.inf
         if 0 <= row_line < rows:
@@ -117,6 +125,21 @@ def seen_ray(
         at = min(row_m, col_m)
         if at == math.inf or at > edge_m or last_m > until_m:
             return
+        if at >= block_m and last_m >= fine_m:
+            top, block_m = block_ahead(rays.tops, row, col, row_step, col_step, at)
+            if rises_to(max(top, lid_top) - eye + SLACK_M, at, block_m, bend) < slopes[filled]:
+                to_m = min(block_m, edge_m)
+                to_row = line_from(row, row_step, row_line, rows, to_m)
+                to_col = line_from(col, col_step, col_line, cols, to_m)
+                row_before_m = line_before(row, row_step, to_row)
+                col_before_m = line_before(col, col_step, to_col)
+                if max(row_before_m, col_before_m) > at:
+                    row_line, col_line = to_row, to_col
+                    if row_before_m >= col_before_m:
+                        row_line -= 1 if row_step > 0.0 else -1
+                    else:
+                        col_line -= 1 if col_step > 0.0 else -1
+                    continue
         over = math.nan
         if row_m <= col_m:
             ground = on_row_line(heights, row_line, col + at * col_step)
@@ -157,10 +180,10 @@ def seen_rays(
     end: int,
     rays: Rays,
     lid: Singles,
-    highest: float,
+    lid_top: float,
     slopes: Floats,
     distances_m: Singles,
 ) -> None:
     """Walk the rays first..end-1; fill distances (rays, slopes), NaN before."""
     for ray in range(first, end):
-        seen_ray(rays, ray, lid, highest, slopes, distances_m[ray])
+        seen_ray(rays, ray, lid, lid_top, slopes, distances_m[ray])

@@ -129,10 +129,10 @@ def _seen_along(
     """Distance, row and column of what rays meet at altitudes, each (altitudes, rays)."""
     lid, slopes = _lid(dem, lid_m), np.tan(np.radians(altitudes_deg))
     along_rays_m = np.full((rays.row.size, slopes.size), np.nan, dtype=np.float32)
-    highest_m = max(dem.highest_m, float(np.fmax.reduce(lid, axis=None, initial=-np.inf)))
+    lid_top_m = float(np.fmax.reduce(lid, axis=None, initial=-np.inf))
     share_out(
         rays.row.size,
-        lambda first, end: seen_rays(first, end, rays, lid, highest_m, slopes, along_rays_m),
+        lambda first, end: seen_rays(first, end, rays, lid, lid_top_m, slopes, along_rays_m),
     )
     distance_m = along_rays_m.T
     return (

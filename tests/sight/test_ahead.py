@@ -117,11 +117,20 @@ def test_a_way_is_known_only_where_no_cell_about_it_is_unknown(make_dem: MakeDem
 
 
 @pytest.mark.parametrize("holes", [False, True])
-@pytest.mark.parametrize("eye_m", [1.6, 60.0])
+@pytest.mark.parametrize(
+    ("cell", "eye_m", "lid_m"),
+    [((101, 77), 1.6, 230.0), ((101, 77), 60.0, 230.0), ((71, 82), 1.6, 280.0)],
+)
 def test_the_same_to_the_last_digit_as_to_the_end(
-    make_dem: MakeDem, monkeypatch: pytest.MonkeyPatch, holes: bool, eye_m: float
+    make_dem: MakeDem,
+    monkeypatch: pytest.MonkeyPatch,
+    holes: bool,
+    cell: tuple[int, int],
+    eye_m: float,
+    lid_m: float,
 ) -> None:
-    lon, lat = rugged(make_dem, holes=holes).grid.lonlat(101, 77)
+    # from a slope, and from a top that looks down on what lies over the valleys
+    lon, lat = rugged(make_dem, holes=holes).grid.lonlat(*cell)
     spot = Spot(lon_deg=float(lon), lat_deg=float(lat), eye_m=eye_m)
     draw = np.random.default_rng(7)
     row, col, toward = draw.integers(0, 230, 300), draw.integers(0, 310, 300), np.arange(300.0)
@@ -129,8 +138,8 @@ def test_the_same_to_the_last_digit_as_to_the_end(
     def found() -> list[np.ndarray]:
         dem = rugged(make_dem, holes=holes)
         sky = skyline(dem, spot)
-        lid = np.where(dem.heights_m < 230.0, np.float32(230.0), np.float32(np.nan))
-        seen = seen_ground(dem, spot, np.arange(0.0, 360.0, 3.0), np.arange(-9.0, 9.0), lid_m=lid)
+        lid = np.where(dem.heights_m < lid_m, np.float32(lid_m), np.float32(np.nan))
+        seen = seen_ground(dem, spot, np.arange(360.0), np.arange(-9.0, 9.0, 0.05), lid_m=lid)
         bands = [altitudes_toward(dem, row, col, toward, reach_m=m) for m in (900.0, np.inf)]
         return [sky.altitude_deg, sky.distance_m, seen.distance_m, *bands[0], *bands[1]]
 
