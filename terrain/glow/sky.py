@@ -40,7 +40,7 @@ class Sky:
     it and the sun: 0.92 h(b) + 0.08 h(0.93), b = (asymmetry - 0.0744)/0.92 and
     h(g) = (1 - g²) / (4π (1 + g² - 2g cos t)^1.5). Rows lie at
     horizon + (90° − horizon)·(row/95)², columns every 3° from the sun's azimuth to the opposite
-    one; both halves are alike.
+    one; both halves are alike. With another shape of the table they are spread in the same way.
 
     Attributes
     ----------
@@ -112,7 +112,14 @@ class Sky:
         return float(_MIDDLE_GREY / metered * (metered / _BRIGHT) ** _DARKER)
 
 
-def sky(air: ClearAir, *, sun_altitude_deg: float, eye_height_m: float, bands: int = BANDS) -> Sky:
+def sky(
+    air: ClearAir,
+    *,
+    sun_altitude_deg: float,
+    eye_height_m: float,
+    bands: int = BANDS,
+    shape: tuple[int, int] = (ROWS, COLS),
+) -> Sky:
     """The sky over an eye under one sun; the last ones asked for are kept.
 
     Parameters
@@ -126,6 +133,8 @@ def sky(air: ClearAir, *, sun_altitude_deg: float, eye_height_m: float, bands: i
         Height of the eye above the sea, 0 to 11 000 m; less counts as 0.
     bands : int
         Bands of wavelength it is worked out in: 3, 4, 6, 9, 12, 18 or 36.
+    shape : tuple of int
+        Rows and columns of its table; fewer will do where only the light of all of it is asked for.
 
     Returns
     -------
@@ -150,23 +159,25 @@ def sky(air: ClearAir, *, sun_altitude_deg: float, eye_height_m: float, bands: i
         )
     if not eye_height_m <= _HIGHEST_EYE_M:
         raise TerrainError(f"height of the eye {eye_height_m:g} m is not up to 11000 m")
-    return _sky(air, float(sun_altitude_deg), max(float(eye_height_m), 0.0), bands)
+    return _sky(air, float(sun_altitude_deg), max(float(eye_height_m), 0.0), bands, shape)
 
 
 @lru_cache(maxsize=_KEPT)
-def _sky(air: ClearAir, sun_altitude_deg: float, eye_height_m: float, count: int) -> Sky:
+def _sky(
+    air: ClearAir, sun_altitude_deg: float, eye_height_m: float, count: int, shape: tuple[int, int]
+) -> Sky:
     horizon = horizon_deg(air, eye_height_m) + _OVER_SEA_DEG
-    altitudes = horizon + (90.0 - horizon) * np.linspace(0.0, 1.0, ROWS) ** 2
-    directions = (np.radians(altitudes), np.linspace(0.0, np.pi, COLS))
+    altitudes = horizon + (90.0 - horizon) * np.linspace(0.0, 1.0, shape[0]) ** 2
+    directions = (np.radians(altitudes), np.linspace(0.0, np.pi, shape[1]))
     media, lights = media_of(air, count), lights_of(air, count)
-    even, aureole = np.zeros((ROWS, COLS, 3)), np.zeros((ROWS, COLS, 3))
+    even, aureole = np.zeros((*shape, 3)), np.zeros((*shape, 3))
     eye = (eye_height_m, float(np.radians(sun_altitude_deg)))
 
     def fill(first: int, end: int) -> None:
         to_rgb = bands_of(air, count).to_rgb
         sky_rows(media, lights, eye, directions, to_rgb, (first, end), even, aureole)
 
-    share_out(ROWS, fill)
+    share_out(shape[0], fill)
     return Sky(
         even=even,
         aureole=aureole,

@@ -187,3 +187,15 @@ def test_light_scattered_before_ends_where_it_is_night() -> None:
 def test_a_sky_that_cannot_be_is_refused(sun_deg: float, height_m: float, said: str) -> None:
     with pytest.raises(terrain.TerrainError, match=said):
         terrain.sky(AIR, sun_altitude_deg=sun_deg, eye_height_m=height_m)
+
+
+def test_a_coarse_table_has_the_light_of_the_whole_sky() -> None:
+    for sun_deg in (-12.0, -5.0, -1.0, 3.0, 12.0):
+        fine, coarse = (
+            terrain.sky(
+                terrain.ClearAir(), sun_altitude_deg=sun_deg, eye_height_m=500.0, shape=shape
+            ).irradiance()
+            for shape in ((96, 61), (24, 13))
+        )
+        assert coarse == pytest.approx(fine, rel=0.01)
+        assert float(coarse @ LUMINANCE) == pytest.approx(float(fine @ LUMINANCE), rel=0.005)
