@@ -119,7 +119,7 @@ def test_a_way_is_known_only_where_no_cell_about_it_is_unknown(make_dem: MakeDem
 @pytest.mark.parametrize("holes", [False, True])
 @pytest.mark.parametrize(
     ("cell", "eye_m", "lid_m"),
-    [((101, 77), 1.6, 230.0), ((101, 77), 60.0, 230.0), ((71, 82), 1.6, 280.0)],
+    [((101, 77), 1.6, 230.0), ((101, 77), 60.0, 230.0), ((71, 82), 60.0, 290.0)],
 )
 def test_the_same_to_the_last_digit_as_to_the_end(
     make_dem: MakeDem,
