@@ -112,7 +112,7 @@ def plan(
     trees_m = trees_of(trees)
     given = None if spot is None else area.spot(spot)
     if asked.saves_as(_SHEET):
-        load_ahead("terrain.show.sheet.sheet")
+        load_ahead("terrain.show.sheet.sheet", prepare="prepare")
     with progress(
         f"planning the {'evening' if evening else 'morning'}", quiet=asked.as_json
     ) as done:

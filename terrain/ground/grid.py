@@ -25,7 +25,7 @@ from affine import Affine
 from numpy.typing import ArrayLike
 from pyproj import CRS, Proj, Transformer
 
-from terrain.arrays import Flags, Floats, Numbers
+from terrain.arrays import Flags, Floats, Numbers, sealed
 from terrain.errors import NoGround
 from terrain.ground.geodesy import azimuth_and_distance, crs_of_places, horizontal, wrap_deg
 
@@ -134,12 +134,23 @@ class Grid:
         return row, col
 
     def cell_sizes_m(self) -> tuple[Floats, Floats]:
-        """Width and depth of the cells of each row on the ground, metres, in the middle column."""
+        """Width and depth of the cells of each row on the ground, metres, in the middle column.
+
+        Read-only.
+        """
+        return self._cell_sizes_m
+
+    @cached_property
+    def _cell_sizes_m(self) -> tuple[Floats, Floats]:
         rows, cols = self.shape
         row, col = np.arange(rows, dtype=float), np.full(rows, (cols - 1) / 2)
         east, west = self.lonlat(row, col + 0.5), self.lonlat(row, col - 0.5)
         north, south = self.lonlat(row - 0.5, col), self.lonlat(row + 0.5, col)
-        return azimuth_and_distance(*west, *east)[1], azimuth_and_distance(*south, *north)[1]
+        width_m, depth_m = (
+            azimuth_and_distance(*west, *east)[1],
+            azimuth_and_distance(*south, *north)[1],
+        )
+        return sealed(width_m), sealed(depth_m)
 
     def contains(self, row: ArrayLike, col: ArrayLike) -> Flags:
         """Whether fractional rows and columns lie within the outermost cells."""

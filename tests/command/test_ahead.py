@@ -20,6 +20,18 @@ def test_a_module_is_loaded_on_another_thread(
     assert sys.modules.pop("loaded_late").by != threading.get_ident()
 
 
+def test_what_it_prepares_is_done_on_that_thread(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    module = (
+        "done = []\ndef ready():\n    done.append('by now')\n    raise ValueError('told later')\n"
+    )
+    (tmp_path / "prepared_late.py").write_text(module)
+    monkeypatch.syspath_prepend(tmp_path)
+    load_ahead("prepared_late", prepare="ready").join()
+    assert sys.modules.pop("prepared_late").done == ["by now"]
+
+
 def test_a_module_that_is_not_there_is_left_to_whoever_needs_it(
     capsys: pytest.CaptureFixture[str],
 ) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import io
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, Final, cast
 
@@ -114,12 +114,14 @@ def draw_pictures(
         views = [threads.submit(_view, morning, window, moment) for morning in found.mornings]
         passing = threads.submit(_passing, found.mornings[found.planned], window)
         map_ = _Map(plan, paths)
-        maps = [map_.file(morning) for morning in found.mornings]
+        maps = [
+            threads.submit(_webp, map_.drawn(morning), _MAP_QUALITY) for morning in found.mornings
+        ]
         for number, drawn in enumerate(views, start=1):
             drawn.result()
             progress(0.2 + 0.8 * number / len(views))
     return Pictures(
-        looks=tuple(map(Look, found.mornings, [drawn.result() for drawn in views], maps)),
+        looks=tuple(map(Look, found.mornings, *_done(views, maps))),
         passing=passing.result(),
         passing_px=(PASSING_PX, window.cells(PASSING_PX)[1].size),
         what_ifs=found,
@@ -129,6 +131,10 @@ def draw_pictures(
         map_px=(MAP_PX, MAP_PX),
         paths_shown=paths is not None,
     )
+
+
+def _done(*works: Sequence[Future[bytes]]) -> list[list[bytes]]:
+    return [[each.result() for each in work] for work in works]
 
 
 def _view(morning: WhatIf, window: Window, moment: Moment) -> bytes:
@@ -173,7 +179,7 @@ class _Map:
         # the canvas knows what it clips by from where that lies in memory: no other may come there
         self._covers: list[Artist] = []
 
-    def file(self, morning: WhatIf) -> bytes:
+    def drawn(self, morning: WhatIf) -> Image.Image:
         scene, before = morning.scene, self._ax.get_children()
         if scene.mist is not None:
             draw_mist(self._ax, scene.dem, scene.mist, self._cells)
@@ -183,8 +189,7 @@ class _Map:
         self._draw(cover)
         for part in cover:
             part.remove()
-        page = Image.alpha_composite(self._image(), self._over)
-        return _webp(page.convert("RGB"), _MAP_QUALITY)
+        return Image.alpha_composite(self._image(), self._over).convert("RGB")
 
     def _alone(self, parts: Sequence[Artist]) -> Image.Image:
         """Parts of the map on nothing."""

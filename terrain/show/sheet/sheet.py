@@ -6,12 +6,16 @@ import base64
 import hashlib
 import math
 from collections.abc import Iterator, Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
 import geopandas as gpd
 import jinja2
 
+from terrain.glow.air import ClearAir
+from terrain.glow.scattered import lights_of
+from terrain.glow.spectrum import BANDS
 from terrain.mist.trees import TREES_M
 from terrain.plan.in_view import scenes_of, spells_of
 from terrain.plan.morning import Plan
@@ -29,6 +33,7 @@ from terrain.words.cautions import cautions
 from terrain.words.moments import pose_in_short, spells_line, turns
 from terrain.words.scenes import TITLE, scene_lens, scene_name, scene_wide
 
+_PAGE: Final = "sheet.html.j2"
 _MOST_DAYS: Final = 8
 _MAIN: Final = (StageKind.SUN_APPEARS, StageKind.SUN_GONE, StageKind.SUN_OVER_SUMMIT)
 
@@ -59,7 +64,7 @@ def sheet_html(
     page asks for another file.
     """
     pictures = draw_pictures(plan) if pictures is None else pictures
-    page = _environment().get_template("sheet.html.j2")
+    page = _environment().get_template(_PAGE)
     return page.render(_content(plan, pictures, summits, trees_m))
 
 
@@ -131,6 +136,13 @@ def save_sheet(
         partial.write_text(page, encoding="utf-8")
 
 
+def prepare() -> None:
+    """Have ready what is the same for every plan: the light of clear air, and the page to fill."""
+    lights_of(ClearAir(), BANDS)
+    _environment().get_template(_PAGE)
+
+
+@cache
 def _environment() -> jinja2.Environment:
     page = jinja2.Environment(
         loader=jinja2.PackageLoader("terrain.show.sheet", "assets"),
