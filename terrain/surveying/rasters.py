@@ -26,7 +26,10 @@ class RasterWork(Protocol):
     """What makes bands over some ground; its `repr` says all that they hang on."""
 
     def bands(self, country: Country, summits: gpd.GeoDataFrame) -> Bands:
-        """The bands over some ground; summits: all of the country."""
+        """The bands over some ground.
+
+        summits: of the country all that lie on it, by their row in the table of all.
+        """
         ...
 
 
@@ -86,12 +89,12 @@ class HillsOfDay:
         from terrain.light.day import day_atlas
 
         points, grid = summits.geometry, country.dem.grid
-        here = np.flatnonzero(grid.contains(*grid.rowcol(points.x, points.y)))
-        hills = summits.iloc[here].reset_index(drop=True)
+        here = summits[grid.contains(*grid.rowcol(points.x, points.y))]
+        hills, rows = here.reset_index(drop=True), here.index.to_numpy()
         found = day_atlas(country, self.day, summits=hills, evening=self.evening)
         offset_deg, away_m = found.offsets()
         return {
-            "hill, its row in summits.parquet from 1, 0 none": np.append(0, here + 1)[found.hill],
+            "hill, its row in summits.parquet from 1, 0 none": np.append(0, rows + 1)[found.hill],
             "the sun beside its summit, degrees, positive to the right": offset_deg,
             "how far off the summit is, metres": away_m,
             **_by_one_clock(found.arrival),

@@ -103,18 +103,23 @@ def raster_tasks(
     cut: Cut, known: Known, first: Outcome, work: RasterWork, name: str, margin_m: float
 ) -> list[Task]:
     """The bands of each tile of which some ground is known. name: of the rasters."""
-    tasks, summits, says = [], known.summits, _says(known.summits)
+    tasks, summits = [], known.summits
+    row, col = cut.grid.rowcol(summits.geometry.x, summits.geometry.y)
     far_m = _far_m(cut, known, margin_m, TERRESTRIAL_REFRACTION)
     for tile in (one.tile for one in first.receipts if one.says["cells"]):
         ground = _ground_of(cut, tile, known, margin_m, far_m)
-        made_from = *_made_from(ground.near), known.signed.checksum, repr(work), says
+        top, left, bottom, right = ground.near.window.widened(1, cut.grid)
+        # no more of them than lie on it: there are as many tasks as tiles
+        here = summits[(row >= top - 0.5) & (row < bottom) & (col >= left - 0.5) & (col < right)]
+        rows = here.index.tolist()
+        made_from = *_made_from(ground.near), known.signed.checksum, repr(work), _says(here), rows
         tasks.append(
             Task(
                 name=f"{name}-{tile + 1:05d}-{stamp_of(*made_from)}",
                 ending=".tif",
                 tile=tile,
                 label=cut.label(tile),
-                make=partial(raster_tile, ground, work, summits),
+                make=partial(raster_tile, ground, work, here),
             )
         )
     return tasks

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -11,6 +11,8 @@ import rasterio
 
 import terrain
 from terrain.surveying.rasters import RasterWork
+from terrain.surveying.run import begun
+from terrain.surveying.stages import raster_tasks
 from tests.surveying.conftest import DAYS
 
 COMES_H = "hours after 2026-10-01T00:00Z"
@@ -64,3 +66,43 @@ def test_each_tile_is_laid_out_to_be_read_from_afar(
     with rasterio.open(files[0]) as file:
         assert file.tags(ns="IMAGE_STRUCTURE")["LAYOUT"] == "COG"
         assert "last sun" in file.descriptions[0]
+
+
+def test_a_hill_keeps_its_number_among_all_whatever_a_tile_is_told(country: Path) -> None:
+    whole = terrain.read_dem(country)
+    rows, cols = slice(60, 160), slice(50, 200)
+    part = terrain.Dem(whole.heights_m[rows, cols], whole.grid.window(60, 50, (100, 150)))
+    summits = terrain.find_summits(whole, min_prominence_m=100.0)
+    row, col = whole.grid.rowcol(summits.geometry.x, summits.geometry.y)
+    some = summits[(row > 58.0) & (row < 161.0) & (col > 48.0) & (col < 201.0)]
+    assert 2 < len(some) < len(summits)
+    assert some.index[0] > 0
+    work, on_part = terrain.HillsOfDay(day=DAYS[0]), terrain.Country(part)
+    one, other = (work.bands(on_part, told) for told in (some, summits))
+    for name, band in one.items():
+        np.testing.assert_array_equal(band, other[name])
+    numbers = next(iter(one.values()))
+    named = np.unique(numbers[numbers > 0])
+    assert set(named) <= set(some.index + 1)
+    assert named.size > 2
+
+
+@pytest.mark.slow
+def test_a_task_is_told_of_the_hills_on_its_ground_alone(
+    country: Path, scheduler: str, tmp_path: Path
+) -> None:
+    work, hills = terrain.HillsOfDay(day=DAYS[0]), terrain.find_summits(terrain.read_dem(country))
+    with begun(
+        country,
+        tmp_path,
+        tile_m=5_000.0,
+        workers=terrain.Workers(scheduler=scheduler),
+        told=lambda standing: None,
+        work=work,
+    )(1_000.0) as run:
+        first, known = run.known(30.0, None)
+        tasks = raster_tasks(run.cut, known, first, work, "day", 1_000.0)
+    assert len(known.summits) == len(hills)
+    told = [set(cast("Any", task.make).args[2].index) for task in tasks]
+    assert max(map(len, told)) < 0.5 * len(hills)
+    assert set.union(*told) == set(range(len(hills)))
