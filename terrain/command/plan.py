@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import terrain
 from terrain.command.ahead import load_ahead
@@ -28,6 +30,9 @@ from terrain.command.report import line, progress
 from terrain.command.room import VANTAGES
 from terrain.command.saves import CALENDAR
 from terrain.errors import NoAnswer, TerrainError
+
+if TYPE_CHECKING:
+    from terrain.show.sheet.views import Views
 
 _SHEET = (".html",)
 _ROUTE = (".gpx",)
@@ -112,10 +117,20 @@ def plan(
     trees_m = trees_of(trees)
     given = None if spot is None else area.spot(spot)
     if asked.saves_as(_SHEET):
-        load_ahead("terrain.show.sheet.sheet", prepare="prepare")
-    with progress(
-        f"planning the {'evening' if evening else 'morning'}", quiet=asked.as_json
-    ) as done:
+        load_ahead("terrain.show.sheet.page", prepare="prepare")
+        load_ahead("terrain.show.sheet.sheet")
+    views: list[Views] = []
+
+    def begun(known: terrain.Plan) -> None:
+        """Begin to draw the sheet's views, while it is worked out where to go instead."""
+        if asked.saves_as(_SHEET):
+            from terrain.show.sheet.views import begin_views
+
+            views.append(begin_views(known))
+            unless_planned.callback(views[0].close)
+
+    words = f"planning the {'evening' if evening else 'morning'}"
+    with ExitStack() as unless_planned, progress(words, quiet=asked.as_json) as done:
         country = area.country_under_sky(place)
         summit, water, sea = hill_on(country, place), country.water, over.of(country)
         if given is not None:
@@ -152,12 +167,15 @@ def plan(
             drive=None if drive is None else dt.timedelta(minutes=drive),
             settle=dt.timedelta(minutes=settle),
             evening=evening,
+            begun=begun,
             progress=lambda share: done(0.4 + 0.6 * share),
         )
         small = scenes_of(answer, trees_m=trees_m)
+        unless_planned.pop_all()
 
     def draw_sheet(path: Path) -> None:
-        terrain.save_sheet(answer, path, paths=paths, trees_m=trees_m)
+        ready = views.pop() if views else None
+        terrain.save_sheet(answer, path, views=ready, paths=paths, trees_m=trees_m)
 
     def tell() -> None:
         at = [*("--spot", f"{camera.lat_deg:.5f},{camera.lon_deg:.5f}")]

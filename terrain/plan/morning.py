@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import geopandas as gpd
 
@@ -177,6 +177,7 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     other_tops_m: Sequence[float] = (-50.0, 50.0),
     accuracy: Accuracy | None = None,
     evening: bool = False,
+    begun: Callable[[Plan], object] = lambda plan: None,
     progress: Callable[[float], None] = lambda share: None,
 ) -> Plan:
     """The plan of a morning at a vantage, or of an evening.
@@ -213,13 +214,14 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     settle : datetime.timedelta, optional
         How long to be in place before the colour, or the warm light; and to stay after that colour.
     other_tops_m : sequence of float, optional
-        How much lower or higher the mist may turn out, metres, for the fall-backs; of a range its
-        lowest and highest tops stand for them.
+        How much lower or higher the mist may turn out, metres; of a range its ends stand for them.
     accuracy : Accuracy, optional
         Errors of the inputs, one standard deviation of each, in place of the country's own.
     evening : bool, optional
         The evening in place of the morning: in for the warm light, or light that leaves the mist up
         to an hour sooner, and back once the colour is over.
+    begun : callable, optional
+        Called with the plan as soon as all but its fall-backs is known.
     progress : callable, optional
         Called with the share done, 0 to 1.
 
@@ -268,15 +270,9 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
     light, valley = light_at(answer), valley_light(scene, answer.view, day, evening=evening)
     walk = journey.walk_to(answer, valley)
     back = journey.walk_back(answer, walk)
-    progress(0.4)
     aims = aims_for(scene, answer, valley, kit or Kit())
     cold = None if air is None else cold_at(air, answer.view.spot_height_m)
-    progress(0.5)
-    fall_backs = []
-    for by_m in (changes_m := mist_changes_m(country, other_tops_m)):
-        fall_backs.append(fall_back(scene, answer, walk, by_m, journey=journey))
-        progress(0.5 + 0.5 * len(fall_backs) / len(changes_m))
-    return Plan(
+    plan = Plan(
         day=day,
         hill=hill,
         start=start,
@@ -288,10 +284,17 @@ def plan_morning(  # noqa: PLR0913 - a morning hangs on all of this
         light=light,
         valley=valley,
         stages=timeline(light, walk, aims, journey.leaves(walk), valley, back=back),
-        fall_backs=tuple(fall_backs),
+        fall_backs=(),
         cautions=cautions_for(scene, answer.view, back or walk, cold),
         offset_doubt=offset_doubt(answer),
         cold=cold,
         other_days=others,
         walk_back=back,
     )
+    begun(plan)
+    progress(0.5)
+    fall_backs = []
+    for by_m in (changes_m := mist_changes_m(country, other_tops_m)):
+        fall_backs.append(fall_back(scene, answer, walk, by_m, journey=journey))
+        progress(0.5 + 0.5 * len(fall_backs) / len(changes_m))
+    return replace(plan, fall_backs=tuple(fall_backs))

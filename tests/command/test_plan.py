@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import threading
 
 import geopandas as gpd
 import gpxpy
 import icalendar
 import pytest
+
+from terrain.errors import NoAnswer
 
 MORNING = ("--date", "2026-03-27")
 
@@ -138,6 +141,24 @@ def test_every_file_of_a_plan_opens_again_and_agrees(terrain, isle, tmp_path):
     page = files[4].read_text(encoding="utf-8")
     assert stages["sun appears"][11:16] in page
     assert files[4].stat().st_size < 3_000_000
+
+
+def test_views_that_are_begun_are_given_up_where_the_plan_fails(
+    terrain, isle, tmp_path, monkeypatch
+):
+    begun = []
+
+    def fails(*args, **kwargs):
+        begun.extend(thread for thread in threading.enumerate() if "ThreadPool" in thread.name)
+        raise NoAnswer("there is no other place")
+
+    monkeypatch.setattr("terrain.plan.morning.fall_back", fails)
+    sheet = tmp_path / "plan.html"
+    outcome = terrain("plan", isle, *MORNING, "--spot", "the ridge", "--save", sheet)
+    assert (outcome.code, outcome.err.strip()) == (2, "terrain: there is no other place")
+    assert not list(tmp_path.iterdir())
+    views = [thread for thread in begun if thread not in threading.enumerate()]
+    assert views
 
 
 def test_a_plan_without_a_start_says_so(terrain, isle, tmp_path):

@@ -348,6 +348,16 @@ def test_an_edge_counts_within_30_m_and_half_a_cell(make_dem, cells, is_near):
     assert (edge_near(dem, terrain.Spot(lon_deg=lon, lat_deg=lat)) is not None) == is_near
 
 
+def test_all_but_the_fall_backs_is_told_first(upland, hill):
+    told = []
+    asked = {"start": START, "mist_top_m": 280.0, "other_tops_m": (50.0,)}
+    plan = plan_morning(upland, SPOT, hill, DAY, **asked, begun=told.append)
+    (begun,) = told
+    assert begun.fall_backs == ()
+    assert len(plan.fall_backs) == 1
+    assert replace(begun, fall_backs=plan.fall_backs) == plan
+
+
 def test_progress_goes_up_to_all_of_it(upland, hill):
     shares = []
     plan_morning(upland, SPOT, hill, DAY, start=START, mist_top_m=280.0, progress=shares.append)

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-import io
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, Final, cast
 
@@ -18,26 +16,19 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import Normal, Stroke
 from PIL import Image
 
-from terrain.cores import cores
 from terrain.ground.places import Spot
 from terrain.plan.morning import Plan
-from terrain.plan.what_if import WhatIf, WhatIfs, what_ifs
+from terrain.plan.what_if import WhatIf, WhatIfs
 from terrain.show.map.contents import MapContents
 from terrain.show.map.extent import Extent, extent_about, map_cells, map_places
 from terrain.show.map.map import draw_map
 from terrain.show.map.mist import draw_mist
 from terrain.show.paper import palette
 from terrain.show.paper.style import own_style
-from terrain.show.view.moment import Moment, moment_at
-from terrain.show.view.moments import at_moments, best_moment, triptych
-from terrain.show.view.photograph import print_of
-from terrain.show.view.scenery import Scenery, scenery
-from terrain.show.view.window import Window, window_round
+from terrain.show.sheet.views import PASSING_PX, VIEW_PX, Passing, Views, as_webp, begin_views
+from terrain.show.view.window import Window
 from terrain.walk.walk import Walk
-from terrain.words.plan import frame_over_summit
 
-VIEW_PX: Final = 1000
-PASSING_PX: Final = 480
 MAP_PX: Final = 900
 CONTOUR_M: Final = 50.0
 
@@ -45,9 +36,7 @@ _MAP_IN: Final = 3.3
 _MIST_ZORDER: Final = 2.5
 """Of the shore, under which the ground lies, and over which all else."""
 
-_VIEW_QUALITY, _MAP_QUALITY = 92, 80
-_EFFORT: Final = 2
-"""Of the encoder, 0 to 6: with 3 a map is 2 % smaller and takes twice as long."""
+_QUALITY: Final = 80
 
 Progress = Callable[[float], None]
 
@@ -59,15 +48,6 @@ class Look:
     morning: WhatIf
     view: bytes
     map: bytes
-
-
-@dataclass(frozen=True)
-class Passing:
-    """The view at one moment of the morning, with the mist as planned, as a WebP file."""
-
-    words: str
-    at: dt.datetime
-    view: bytes
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -95,67 +75,40 @@ def draw_pictures(
     plan: Plan,
     *,
     mist_tops_m: Sequence[float] | None = None,
+    views: Views | None = None,
     paths: gpd.GeoDataFrame | None = None,
     progress: Progress = lambda share: None,
 ) -> Pictures:
     """The view and the map of a plan, and the same with the mist at other heights.
 
-    mist_tops_m: those heights, as for `what_ifs`. paths: lines for the map. progress: called with
+    mist_tops_m: those heights, as for `what_ifs`. views: of this plan, where they are begun
+    already, with their heights; they are closed. paths: lines for the map. progress: called with
     the share done.
     """
-    found = what_ifs(plan, mist_tops_m)
-    progress(0.2)
-    best = best_moment(plan.backlight)
-    suns = at_moments(plan.backlight, [best])
-    window = window_round(plan.framing.frame, suns, also=frame_over_summit(plan))
-    moment = moment_at(plan.backlight, plan.backlight.sun_path.seconds(best))
-    # what the views spend their time on works outside of the interpreter, beside the maps
-    with ThreadPoolExecutor(cores()) as threads:
-        views = [threads.submit(_view, morning, window, moment) for morning in found.mornings]
-        passing = threads.submit(_passing, found.mornings[found.planned], window)
-        map_ = _Map(plan, paths)
+    views = begin_views(plan, mist_tops_m) if views is None else views
+    try:
+        progress(0.2)
+        map_, mornings = _Map(plan, paths), views.what_ifs.mornings
         maps = [
-            threads.submit(_webp, map_.drawn(morning), _MAP_QUALITY) for morning in found.mornings
+            views.threads.submit(as_webp, map_.drawn(morning), _QUALITY) for morning in mornings
         ]
-        for number, drawn in enumerate(views, start=1):
+        for number, drawn in enumerate(views.drawn, start=1):
             drawn.result()
-            progress(0.2 + 0.8 * number / len(views))
+            progress(0.2 + 0.8 * number / len(views.drawn))
+        parts = [[each.result() for each in done] for done in (views.drawn, maps)]
+        passing = views.passing.result()
+    finally:
+        views.close()
     return Pictures(
-        looks=tuple(map(Look, found.mornings, *_done(views, maps))),
-        passing=passing.result(),
-        passing_px=(PASSING_PX, window.cells(PASSING_PX)[1].size),
-        what_ifs=found,
-        window=window,
-        at=best,
-        view_px=(VIEW_PX, window.cells(VIEW_PX)[1].size),
+        looks=tuple(map(Look, mornings, *parts)),
+        passing=passing,
+        passing_px=(PASSING_PX, views.window.cells(PASSING_PX)[1].size),
+        what_ifs=views.what_ifs,
+        window=views.window,
+        at=views.at,
+        view_px=(VIEW_PX, views.window.cells(VIEW_PX)[1].size),
         map_px=(MAP_PX, MAP_PX),
         paths_shown=paths is not None,
-    )
-
-
-def _done(*works: Sequence[Future[bytes]]) -> list[list[bytes]]:
-    return [[each.result() for each in work] for work in works]
-
-
-def _view(morning: WhatIf, window: Window, moment: Moment) -> bytes:
-    """The light alone: the marks are laid over it by the page."""
-    shown = scenery(morning.scene, morning.backlight.view.spot, *window.cells(VIEW_PX))
-    return _photograph(shown, moment, window)
-
-
-def _photograph(shown: Scenery, moment: Moment, window: Window) -> bytes:
-    toward = sum(window.azimuth_deg) / 2.0
-    print_ = print_of(shown.light(moment)[::-1], moment, toward)
-    return _webp(Image.fromarray(print_), _VIEW_QUALITY)
-
-
-def _passing(morning: WhatIf, window: Window) -> tuple[Passing, ...]:
-    """The light as it comes and grows, or goes."""
-    answer, suns = morning.backlight, triptych(morning.backlight)
-    shown = scenery(morning.scene, answer.view.spot, *window.cells(PASSING_PX))
-    return tuple(
-        Passing(words, at, _photograph(shown, moment_at(answer, suns.path.seconds(at)), window))
-        for words, at in zip(suns.words, suns.moments, strict=True)
     )
 
 
@@ -246,9 +199,3 @@ def _draw_walk(ax: Axes, plan: Plan, walk: Walk, *, width_pt: float) -> None:
 def _points(spots: Sequence[Spot]) -> gpd.GeoDataFrame:
     places = gpd.points_from_xy([s.lon_deg for s in spots], [s.lat_deg for s in spots])
     return gpd.GeoDataFrame(geometry=places, crs="EPSG:4326")
-
-
-def _webp(image: Image.Image, quality: int) -> bytes:
-    file = io.BytesIO()
-    image.save(file, format="WEBP", quality=quality, method=_EFFORT)
-    return file.getvalue()

@@ -6,16 +6,11 @@ import base64
 import hashlib
 import math
 from collections.abc import Iterator, Sequence
-from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
 import geopandas as gpd
-import jinja2
 
-from terrain.glow.air import ClearAir
-from terrain.glow.scattered import lights_of
-from terrain.glow.spectrum import BANDS
 from terrain.mist.trees import TREES_M
 from terrain.plan.in_view import scenes_of, spells_of
 from terrain.plan.morning import Plan
@@ -25,28 +20,22 @@ from terrain.show.files.whole import whole_file
 from terrain.show.paper import palette
 from terrain.show.paper.text import compass
 from terrain.show.sheet.daylight import tints
-from terrain.show.sheet.pictures import CONTOUR_M, Passing, Pictures, Progress, draw_pictures
+from terrain.show.sheet.page import sheet_page, sheet_script
+from terrain.show.sheet.pictures import CONTOUR_M, Pictures, Progress, draw_pictures
 from terrain.show.sheet.view_marks import view_marks
-from terrain.words import clocks, figures, moments
+from terrain.show.sheet.views import Passing, Views
+from terrain.words import clocks, figures
 from terrain.words import plan as plan_words
 from terrain.words.cautions import cautions
-from terrain.words.moments import pose_in_short, spells_line, turns
-from terrain.words.scenes import TITLE, scene_lens, scene_name, scene_wide
+from terrain.words.moments import spells_line, turns
+from terrain.words.scenes import TITLE
 
-_PAGE: Final = "sheet.html.j2"
 _MOST_DAYS: Final = 8
 _MAIN: Final = (StageKind.SUN_APPEARS, StageKind.SUN_GONE, StageKind.SUN_OVER_SUMMIT)
 
 _COLOURS: Final = (
     *("PAPER", "INK", "QUIET", "FAINT", "HILL", "PATH", "MIST", "MIST_DEEP", "SHORE"),
     *("SUN", "SKY_LOW"),
-)
-_FILTERS: Final = (
-    *(clocks.clock, clocks.supported, clocks.iso, clocks.plus_minus, clocks.span_words),
-    *(figures.away, figures.distance, figures.in_place, figures.capital, figures.signed),
-    *(pose_in_short, scene_lens, scene_name, scene_wide, figures.celsius),
-    *(plan_words.aim, plan_words.good_day, plan_words.lens_held, plan_words.sun_to_frame),
-    *(plan_words.over_words, moments.finding, compass),
 )
 
 
@@ -64,7 +53,7 @@ def sheet_html(
     page asks for another file.
     """
     pictures = draw_pictures(plan) if pictures is None else pictures
-    page = _environment().get_template(_PAGE)
+    page = sheet_page()
     return page.render(_content(plan, pictures, summits, trees_m))
 
 
@@ -73,6 +62,7 @@ def save_sheet(
     path: str | Path,
     *,
     mist_tops_m: Sequence[float] | None = None,
+    views: Views | None = None,
     paths: gpd.GeoDataFrame | None = None,
     summits: gpd.GeoDataFrame | None = None,
     trees_m: tuple[float, float] = TREES_M,
@@ -91,6 +81,8 @@ def save_sheet(
     mist_tops_m : sequence of float, optional
         Heights of the mist to draw beforehand, metres; 100 m down and up from the plan's by steps
         of 25 m unless given.
+    views : Views, optional
+        In their place: of this plan, begun before it was whole, as `begun` of `plan_morning` may.
     paths : geopandas.GeoDataFrame, optional
         Lines for the map.
     summits : geopandas.GeoDataFrame, optional
@@ -131,29 +123,11 @@ def save_sheet(
     True
     """
     with whole_file(path) as partial:
-        pictures = draw_pictures(plan, mist_tops_m=mist_tops_m, paths=paths, progress=progress)
+        pictures = draw_pictures(
+            plan, mist_tops_m=mist_tops_m, views=views, paths=paths, progress=progress
+        )
         page = sheet_html(plan, pictures=pictures, summits=summits, trees_m=trees_m)
         partial.write_text(page, encoding="utf-8")
-
-
-def prepare() -> None:
-    """Have ready what is the same for every plan: the light of clear air, and the page to fill."""
-    lights_of(ClearAir(), BANDS)
-    _environment().get_template(_PAGE)
-
-
-@cache
-def _environment() -> jinja2.Environment:
-    page = jinja2.Environment(
-        loader=jinja2.PackageLoader("terrain.show.sheet", "assets"),
-        autoescape=True,
-        undefined=jinja2.StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    page.filters |= {words.__name__: words for words in _FILTERS}
-    page.tests["number"] = math.isfinite
-    return page
 
 
 def _content(
@@ -163,7 +137,7 @@ def _content(
     trees_m: tuple[float, float],
 ) -> dict[str, Any]:
     """Everything the template shows; numbers are the plan's own, put into words there."""
-    script = _environment().get_template("sheet.js").render()
+    script = sheet_script()
     marks = view_marks(plan, pictures.window, summits=summits)
     return {
         "plan": plan,
