@@ -6,7 +6,7 @@ as high as that whose openness is judged. The sky does not count.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final
 
@@ -72,11 +72,21 @@ class Sea:
     passes: gpd.GeoDataFrame | None = None
     field_deg: tuple[float, float] | None = None
     trees_m: tuple[float, float] = TREES_M
+    _seen: dict[tuple[Spot, float, float], dict[str, Any]] = field(
+        default_factory=dict, init=False, repr=False
+    )
 
     def seen_from(self, view: View) -> dict[str, Any]:
         """The columns of a vantage that tell of the mist in its view; none without mist."""
         if self.scene.mist is None:
             return {}
+        # what a place sees of mist is the same on all days, on which it is asked of again
+        at = view.spot, view.azimuth_deg, view.altitude_deg
+        if at not in self._seen:
+            self._seen[at] = self._seen_from(view)
+        return dict(self._seen[at])
+
+    def _seen_from(self, view: View) -> dict[str, Any]:
         aim, country = (view.azimuth_deg, view.altitude_deg), self.scene.country
         about = prospect(country, view.spot, *aim, field_deg=self.field_deg or FIELD_DEG)
         seen = picture_in(self.scene, view, about)

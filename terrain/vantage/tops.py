@@ -54,6 +54,9 @@ class Seas:
     hill: Hill
     asked: Question
     short: list[float] = field(default_factory=list, init=False)
+    _shares: dict[tuple[float, Spot, float, float], float] = field(
+        default_factory=dict, init=False, repr=False
+    )
 
     def __post_init__(self) -> None:
         if not self.tops_m:
@@ -200,7 +203,11 @@ class Seas:
         scene, limits = self.at(top_m).scene, self.asked.limits
         if scene.mist is None:
             return True
-        share = mist_share(scene, spot, cell["azimuth_deg"], cell["altitude_deg"], limits.field_deg)
+        aim = float(cell["azimuth_deg"]), float(cell["altitude_deg"])
+        # on other days the same places are looked at again
+        share = self._shares.get(asked := (top_m, spot, *aim))
+        if share is None:
+            share = self._shares[asked] = mist_share(scene, spot, *aim, limits.field_deg)
         if share >= limits.mist_share:
             return True
         self.short.append(share)
