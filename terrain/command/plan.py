@@ -117,7 +117,7 @@ def plan(
     trees_m = trees_of(trees)
     given = None if spot is None else area.spot(spot)
     if asked.saves_as(_SHEET):
-        load_ahead("terrain.show.sheet.page", prepare="prepare")
+        load_ahead("terrain.show.view.moment", prepare="prepare")
         load_ahead("terrain.show.sheet.sheet")
     views: list[Views] = []
 

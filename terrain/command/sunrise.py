@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import terrain
+from terrain.command.ahead import load_ahead
 from terrain.command.area import hill_on, stand_on
 from terrain.command.kit_asked import KitOptions
 from terrain.command.mist_asked import MistOptions, trees_of
@@ -48,6 +49,9 @@ def sunrise(
     from terrain.words.answer import record_of, said_of
 
     asked.check_saves(PICTURE, MOVING, TABLE)
+    if asked.saves_as(PICTURE):
+        load_ahead("terrain.show.view.moment", prepare="prepare")
+        load_ahead("terrain.show.view.panorama")
     area = asked.area(names, ONE_SPOT)
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
     day, bag, trees_m = area.day(date, given, evening=evening), kit.over(area), trees_of(trees)

@@ -8,9 +8,6 @@ from typing import Final
 
 import jinja2
 
-from terrain.glow.air import ClearAir
-from terrain.glow.scattered import lights_of
-from terrain.glow.spectrum import BANDS
 from terrain.show.paper.text import compass
 from terrain.words import clocks, figures, moments
 from terrain.words import plan as plan_words
@@ -24,12 +21,6 @@ _FILTERS: Final = (
     *(plan_words.aim, plan_words.good_day, plan_words.lens_held, plan_words.sun_to_frame),
     *(plan_words.over_words, moments.finding, compass),
 )
-
-
-def prepare() -> None:
-    """Have ready what is the same for every plan: the light of clear air, and the page to fill."""
-    lights_of(ClearAir(), BANDS)
-    sheet_page()
 
 
 def sheet_page() -> jinja2.Template:

@@ -18,7 +18,9 @@ from terrain.arrays import Floats
 from terrain.glow.air import ClearAir
 from terrain.glow.disc import sun_disc
 from terrain.glow.haze import haze
+from terrain.glow.scattered import lights_of
 from terrain.glow.sky import Sky, sky
+from terrain.glow.spectrum import BANDS
 from terrain.glow.sunlight import sun_seen_deg, sunlight
 from terrain.show.view._scenery_kernels import Air
 from terrain.sun.path import SunPath
@@ -32,6 +34,11 @@ _NODE_DEG: Final = 3.0
 _UNDER: Final = 0.75
 _BACK: Final = 0.25
 """Albedo of all the ground about, mist or not, as it lights a slope that leans over it."""
+
+
+def prepare() -> None:
+    """Have ready what is the same for every moment: all light that the air has scattered before."""
+    lights_of(AIR, BANDS)
 
 
 @dataclass(frozen=True, kw_only=True)
