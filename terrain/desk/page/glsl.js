@@ -123,30 +123,47 @@ void main() {
   third = vec4(bare(float(height), rise), upright.z);
 }`;
 
+/** What is shaded: all of a picture; its light alone, to be kept; or the mist over the light kept. */
+export const STEPS = { whole: 0, keepLight: 1, byMist: 2 };
+
 const SHADE = `
 uniform usampler2D first, second;
-uniform sampler2D third, daysRing;
+uniform sampler2D third, daysRing, kept;
 uniform vec3 hidden_, shore, lit_by, shade_by, shade_add, lit_thick, lit_thin, shade_thick, shade_thin;
 uniform float step_m, top, line;
 uniform ivec2 lit;        // the first and the last minute of light that has come
 uniform int every;        // pixels of the layers to one of the picture, to each side
+uniform vec2 whole, part; // of the layers, and of what is drawn, pixels
 uniform vec3 sun;
 out vec4 drawn;
 
 void main() {
   ivec2 pixel = every * ivec2(gl_FragCoord.xy);
+  // texelFetch also looks whether a pixel is within, which takes as long again
+  vec2 place = (vec2(pixel) + 0.5) / whole;
   // whole numbers with a sign hold all that is in the layers, and are quicker to compare
-  ivec4 here = ivec4(texelFetch(first, pixel, 0));
-#if LIGHT || OVER || HIDDEN
-  ivec4 also = ivec4(texelFetch(second, pixel, 0));
+  ivec4 here = ivec4(texture(first, place));
+#if (LIGHT && STEP != ${STEPS.byMist}) || OVER || HIDDEN
+  ivec4 also = ivec4(texture(second, place));
 #endif
-  vec4 base = texelFetch(third, pixel, 0);
+#if STEP == ${STEPS.byMist}
+  vec4 base = texture(kept, gl_FragCoord.xy / part);
+  vec3 colour = base.rgb;
+  float isLit = base.a;
+#else
+  vec4 base = texture(third, place);
   vec3 colour = base.rgb * lit_by;
+  float isLit = 1.0;
 #if LIGHT
-  float isLit = also.z >= lit.x && also.z <= lit.y ? 1.0 : 0.0;
+  isLit = also.z >= lit.x && also.z <= lit.y ? 1.0 : 0.0;
   float face = clamp(dot(vec3(vec2(also.xy) / FLAT - 1.0, base.a), sun), 0.0, 0.35);
   colour = mix(base.rgb * shade_by + shade_add, colour * (1.0 + 0.8 * face), isLit);
 #endif
+#endif
+
+#if STEP == ${STEPS.keepLight}
+  drawn = vec4(here.x == ${NONE} ? base.rgb : colour, isLit);
+#else
 #if KIND
 #if KIND == 1
   int level = int(floor(top));
@@ -176,22 +193,24 @@ void main() {
   if (day > 0) colour = mix(colour, texelFetch(daysRing, ivec2(day - 1, 0), 0).rgb, 0.78);
 #endif
 #if HIDDEN
-  int down = textureSize(first, 0).y - 1 - pixel.y;
+  int down = int(whole.y) - 1 - pixel.y;
   bool isHatch = mod(float(pixel.x + down), 7.0 * line) < 1.5 * line;
   if (also.w >= ${IS_HIDDEN} && isHatch) colour = mix(colour, hidden_, 0.6);
 #endif
   drawn = vec4(here.x == ${NONE} ? base.rgb : colour, 1.0);
+#endif
 }`;
 
 /** The pass that shades one kind of mist, with or without light, days over it, and hatching.
  *
- * A machine without a graphics chip works out every branch for every pixel: what is not shown is
- * left out here. Dusk is in the colours already; what is in the sun and what is in the shade are
- * both worked out.
+ * A machine without a graphics chip works out every branch for every pixel, and each pixel that is
+ * read costs it as much: what is not shown is left out here. Dusk is in the colours already; what is
+ * in the sun and what is in the shade are both worked out.
  */
-export const shadeText = ({ kind, light, over, hidden }) => `${HEAD}
+export const shadeText = ({ kind, light, over, hidden, step }) => `${HEAD}
 #define KIND ${kind}
 #define LIGHT ${Number(light)}
 #define OVER ${Number(over)}
 #define HIDDEN ${Number(hidden)}
+#define STEP ${step}
 ${SHADE}`;

@@ -40,7 +40,8 @@ export class GroundMap {
 
   listen() {
     this.state.listen((changed) => {
-      if (changed.size === 1 && SLID.some((name) => changed.has(name))) this.moveOn();
+      const slid = changed.size === 1 && SLID.find((name) => changed.has(name));
+      if (slid) this.moveOn(slid);
       this.redraw(changed.has("map"));
       if (["spot", "hill", "look", "lens"].some((name) => changed.has(name))) this.placeSigns();
     });
@@ -80,7 +81,8 @@ export class GroundMap {
   }
 
   /** A slider moves: until it rests a quick picture is enough. */
-  moveOn() {
+  moveOn(slid) {
+    this.slid = slid;
     clearTimeout(this.moving);
     this.moving = setTimeout(() => {
       this.moving = 0;
@@ -119,7 +121,7 @@ export class GroundMap {
     const isQuick = Boolean(this.moving && this.painter.isSlow);
     if (isQuick && !this.isStamped) this.painter.takeSigns(this.signs.drawing, fine);
     this.isStamped ||= isQuick;
-    this.painter[isQuick ? "shadeQuickly" : "shade"]({ ...look, line: fine });
+    this.painter[isQuick ? "shadeQuickly" : "shade"]({ ...look, line: fine }, this.slid);
     this.root.classList.toggle("quick", isQuick);
   }
 

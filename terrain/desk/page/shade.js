@@ -7,14 +7,15 @@
  * Mist and clock only shade those; second says which way the ground faces, and third is its colour
  * with the relief in it. Textures of whole numbers do not filter, so that between cells is worked
  * out here; 65535 is unknown. plain.js says the same without WebGL2. Where there is no graphics chip
- * a slider that moves shades every second pixel each way, and the whole when it rests; the signs over
- * the map are drawn into the same picture meanwhile, since a layer over it costs as much as shading.
+ * a slider that moves shades every second pixel each way, and the whole when it rests, and a mist that
+ * moves is laid over ground whose light is kept; the signs over the map are drawn into the same picture
+ * meanwhile, since a layer over it costs as much as shading.
  */
 
 import { NONE } from "./planes.js";
 import { sizeTo } from "./picture.js";
 import { KINDS, mixed, palette, REACH, times, tinted } from "./plain.js";
-import { SAMPLE, shadeText } from "./glsl.js";
+import { SAMPLE, shadeText, STEPS } from "./glsl.js";
 import { Stamps } from "./stamps.js";
 import { program, unfiltered, upload } from "./webgl.js";
 
@@ -31,6 +32,7 @@ export class ShadePainter {
     this.sampling = program(gl, SAMPLE);
     this.shadings = new Map();
     this.screen = gl.createFramebuffer();
+    this.keeping = gl.createFramebuffer();
     this.isSlow = isSoftware(gl);
     this.stamps = new Stamps(gl);
     this.size = [0, 0];
@@ -58,6 +60,7 @@ export class ShadePainter {
     const { gl, sampling } = this;
     const { width, height } = view;
     if (this.size[0] !== width || this.size[1] !== height) this.resize(width, height);
+    this.keptOf = "";
     gl.bindFramebuffer(gl.FRAMEBUFFER, this.screen);
     gl.viewport(0, 0, width, height);
     for (const layer of [0, 1]) gl.clearBufferuiv(gl.COLOR, layer, [NONE, NONE, NONE, NONE]);
@@ -108,11 +111,16 @@ export class ShadePainter {
       gl.framebufferTexture2D(gl.FRAMEBUFFER, place, gl.TEXTURE_2D, texture, 0);
     });
     gl.drawBuffers([0, 1, 2].map((layer) => gl.COLOR_ATTACHMENT0 + layer));
+    gl.deleteTexture(this.kept ?? null);
+    this.keptSize = this.size.map((px) => Math.ceil(px / EVERY_PX));
+    this.kept = unfiltered(gl, gl.RGBA8, ...this.keptSize);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, this.keeping);
+    gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, this.kept, 0);
   }
 
   /** Shades what was sampled. */
   shade(look) {
-    this.shadeBy(1, look);
+    this.shadeBy(1, look, STEPS.whole);
   }
 
   /** Takes the signs that are drawn with it while a slider moves. fine: pixels to one of the page. */
@@ -120,26 +128,45 @@ export class ShadePainter {
     this.stamps.take(drawing, this.size.map((px) => Math.ceil(px / EVERY_PX)), fine / EVERY_PX);
   }
 
-  /** Shades it coarsely, with those signs over it. */
-  shadeQuickly(look) {
-    this.shadeBy(EVERY_PX, look);
+  /** Shades it coarsely, with those signs over it. slid: what moves, "mist" or "time". */
+  shadeQuickly(look, slid) {
+    if (slid === "mist") this.keepLight(look);
+    this.shadeBy(EVERY_PX, look, slid === "mist" ? STEPS.byMist : STEPS.whole);
     this.stamps.draw();
   }
 
-  /** Shades every so many pixels each way, into as many. */
-  shadeBy(every, look) {
-    const { gl } = this;
-    const shading = this.shadingOf(look);
+  /** Keeps the ground in its light, which the mist over it does not change, until that is another. */
+  keepLight(look) {
+    const key = JSON.stringify({ ...look, top: 0 });
+    if (this.keptOf === key) return;
+    this.keptOf = key;
+    this.gl.bindFramebuffer(this.gl.FRAMEBUFFER, this.keeping);
+    this.shadeInto(this.keptSize, EVERY_PX, look, STEPS.keepLight);
+  }
+
+  /** Shades every so many pixels each way, into as many of the canvas. */
+  shadeBy(every, look, step) {
     const [width, height] = this.size.map((px) => Math.ceil(px / every));
     sizeTo(this.canvas, { width, height });
-    gl.bindFramebuffer(gl.FRAMEBUFFER, null);
+    this.gl.bindFramebuffer(this.gl.FRAMEBUFFER, null);
+    this.shadeInto([width, height], every, look, step);
+  }
+
+  shadeInto([width, height], every, look, step) {
+    const { gl } = this;
+    const shading = this.shadingOf(look, step);
     gl.viewport(0, 0, width, height);
     gl.useProgram(shading.made);
     gl.uniform1i(shading.at("every"), every);
-    [...this.layers, this.ring].forEach((texture, unit) => {
+    gl.uniform2f(shading.at("whole"), ...this.size);
+    gl.uniform2f(shading.at("part"), width, height);
+    const [first, second, third] = this.layers;
+    // what is kept is not read while it is drawn
+    const kept = step === STEPS.byMist ? this.kept : this.ring;
+    Object.entries({ first, second, third, daysRing: this.ring, kept }).forEach(([name, texture], unit) => {
       gl.activeTexture(gl.TEXTURE0 + unit);
       gl.bindTexture(gl.TEXTURE_2D, texture);
-      gl.uniform1i(shading.at(["first", "second", "third", "daysRing"][unit]), unit);
+      gl.uniform1i(shading.at(name), unit);
     });
     for (const name of ["step_m", "top", "line"]) gl.uniform1f(shading.at(name), look[name]);
     for (const [name, colour] of Object.entries(tints(this.colours, look))) gl.uniform3fv(shading.at(name), colour);
@@ -149,8 +176,8 @@ export class ShadePainter {
   }
 
   /** The program for what is shown, made when that is first shown. */
-  shadingOf({ kind, minute, over, hidden }) {
-    const shown = { kind, light: minute >= 0, over, hidden };
+  shadingOf({ kind, minute, over, hidden }, step) {
+    const shown = { kind, light: minute >= 0, over, hidden, step };
     const key = JSON.stringify(shown);
     if (!this.shadings.has(key)) this.shadings.set(key, program(this.gl, shadeText(shown)));
     return this.shadings.get(key);
