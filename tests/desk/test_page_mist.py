@@ -13,10 +13,25 @@ from terrain.errors import NoAnswer
 from tests.browser import chromium, needs_browser
 from tests.desk.browser import address, browser, let_in
 
+SHARE = "({ value, min, max }) => (value - min) / (max - min)"
 fixtures = (address, browser, chromium, let_in)
 
 QUAY = (54.4061, -24.0428)
 STATE = f"#spot={QUAY[0]:.6f},{QUAY[1]:.6f}&time=07:00&tab=seen&lens=24"
+
+
+# what is said of the mist, what is named and what is marked, at each frame that is shown
+KEEPING = """() => {
+  window.kept = [];
+  const look = () => {
+    const said = document.getElementById("view-caption").textContent;
+    const rows = document.querySelectorAll("#view-summits tr").length;
+    const marks = document.querySelectorAll("#view .mark").length;
+    window.kept.push([said.includes("under the mist"), rows > 0, marks > 0]);
+    requestAnimationFrame(look);
+  };
+  requestAnimationFrame(look);
+}"""
 
 
 def under_m(table: Table, top_m: float, eye_m: float) -> float:
@@ -55,3 +70,23 @@ def test_from_within_the_mist_all_ground_is_hidden(plane, table: Table):
         assert (plane(way, *shape) == 0).all()
     clear = plane(f"/visible/0?{spot}&eye_m=1.6&mist=none", *shape)
     assert np.unique(clear).tolist() == [0, 1]
+
+
+@needs_browser
+def test_what_is_named_agrees_with_what_is_said_of_the_mist_while_the_slider_is_dragged(browser):
+    page = browser.open(f"{STATE}&mist=level:20", size=(920, 900), refused=True)
+    page.settle(view=True)
+    slider, mouse = page.page.locator("#top"), page.page.mouse
+    box, held = slider.bounding_box(), slider.evaluate(SHARE)
+    across = [box["x"] + 8 + share * (box["width"] - 16) for share in (held, 0.6, 0.0)]
+    down = box["y"] + box["height"] / 2
+    said = "document.getElementById('view-caption').textContent"
+    page.run(KEEPING)
+    mouse.move(across[0], down)
+    mouse.down()
+    for place, words in [(across[1], "under the mist"), (across[2], "mm takes in")] * 2:
+        mouse.move(place, down, steps=8)
+        page.wait(f"{said}.includes('{words}')")
+    mouse.up()
+    kept = {tuple(each) for each in page.run("window.kept")}
+    assert kept == {(True, False, False), (False, True, True)}

@@ -59,3 +59,32 @@ def test_where_the_walk_begins_is_typed_or_taken_from_the_map_and_kept_in_the_ad
         page.page.get_by_role("link", name="The way as GPX").click()
     assert coming.value.suggested_filename == "2026-03-16-plan.gpx"
     assert page.page.locator("#wrong").inner_text() == ""
+
+
+def test_a_sign_on_the_map_is_named_to_who_points_at_it_and_to_who_walks_there_by_keys(browser):
+    page = browser.open(f"#tab=take&spot={SPOT}&mist=none&map=40,50,10")
+    page.settle()
+    box = page.page.locator("#map").bounding_box()
+    frame = page.data("#map canvas")
+
+    def at(row: float, col: float) -> tuple[float, float]:
+        across, down = (col - frame["col"]) / frame["cells"], (row - frame["row"]) / frame["cells"]
+        return box["x"] + box["width"] / 2 + across, box["y"] + box["height"] / 2 + down
+
+    said = "document.getElementById('status').textContent"
+    tip = "document.getElementById('map').title"
+    # the hill stands 1300 m east of the middle of 80 x 100 cells of 50 m
+    for off, name in [(0.0, "Lone Hill, 460 m"), (0.25, "Lone Hill, 460 m"), (4.0, "")]:
+        page.page.mouse.move(*at(40.0 + off, 76.0))
+        page.wait(f"{tip}.startsWith('{name}') && ('{name}' !== '' || {tip} === '')")
+        page.wait(f"{said}.startsWith('{name}') && {said}.includes('° N')")
+    assert "the hill" not in page.run(said)
+    page.page.locator("#map").focus()
+    page.wait(f"!{said}.includes('Lone Hill')")
+    page.run("() => { location.hash = location.hash.replace('map=40,50', 'map=40,71'); }")
+    page.wait("document.querySelector('#map canvas').dataset.col === '71'")
+    for _ in range(40):
+        page.page.keyboard.press("Shift+ArrowRight")
+        if page.run(said).startswith("Lone Hill"):
+            break
+    page.wait("document.getElementById('live').textContent.includes('Lone Hill')")

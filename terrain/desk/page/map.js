@@ -6,12 +6,11 @@ import { NONE } from "./planes.js";
 import { PlainPainter } from "./plain.js";
 import { ShadePainter } from "./shade.js";
 import { lookOf } from "./look.js";
-import { MapSigns } from "./placed.js";
+import { MapSigns, NEAR_PX } from "./placed.js";
 
 const PAN_SHARE = 0.125;
 const ZOOM = 1.4;
 const CLICK_PX = 5;
-const NEAR_PX = 14;
 const REST_MS = 250;
 const SLID = ["mist", "time"];
 
@@ -130,9 +129,11 @@ export class GroundMap {
     this.signs.put(this.view, (row, col, view) => this.pixel(row, col, view));
   }
 
-  /** Says what is at a place of the map. */
+  /** Says what is at a place of the map, by its name where a sign stands there. */
   point(row, col) {
-    const line = this.describe(row, col);
+    const name = this.signs.nameAt(...this.pixel(row, col));
+    if (this.root.title !== name) this.root.title = name;
+    const line = `${name && `${name}: `}${this.describe(row, col)}`;
     this.status.textContent = line;
     return line;
   }

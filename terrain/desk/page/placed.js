@@ -8,6 +8,10 @@ const SCALE_BAR_PX = 130;
 const SHOWN_MOST = 60;
 const SHOWN_APART_PX = 18;
 
+/** How near to a sign one points at it. */
+export const NEAR_PX = 14;
+const COVERED_PX = 4;
+
 /** The summits that stand in a window: the most prominent first, none so near another that both
  * would be one blot, and so more of them the nearer one looks.
  *
@@ -29,7 +33,14 @@ export class MapSigns {
   constructor(bench, drawing) {
     const prominence = ({ prominence_m }) => prominence_m ?? Infinity;
     const byProminence = [...bench.supply.about.summits].sort((one, other) => prominence(other) - prominence(one));
-    Object.assign(this, bench, { bench, drawing, byProminence, summits: [] });
+    Object.assign(this, bench, { bench, drawing, byProminence, summits: [], named: [] });
+  }
+
+  /** What stands at a pixel, in words, of several the nearest or what covers it; "" for nothing. */
+  nameAt(x, y) {
+    const off = ({ at }) => Math.floor(Math.hypot(at[0] - x, at[1] - y) / COVERED_PX);
+    const near = this.named.filter((each) => COVERED_PX * off(each) < NEAR_PX).reverse();
+    return near.sort((one, other) => off(one) - off(other))[0]?.words ?? "";
   }
 
   /** view: what is in the window. pixel: where a cell is in it. */
@@ -37,10 +48,12 @@ export class MapSigns {
     const { about, lattice } = this.supply;
     const put = (sign, row, col) => moveTo(sign, ...pixel(row, col, view));
     const signs = [];
+    this.named = [];
     const add = (kind, text, words, row, col) => {
       const sign = mark(kind, text, words);
       put(sign, row, col);
       signs.push(sign);
+      this.named.push({ words, at: pixel(row, col, view) });
     };
     this.summits = standingOut(this.byProminence, view, pixel);
     for (const summit of this.summits) {
@@ -51,9 +64,9 @@ export class MapSigns {
     const starts = about.places.filter(({ kind }) => kind === "start");
     const places = about.places.filter(({ kind }) => kind === "place");
     for (const { name, row, col } of places) add("place", "", name, row, col);
-    starts.forEach(({ name, row, col }, number) => add("start", letters[number % 26], name, row, col));
+    starts.forEach(({ name, row, col }, number) => add("start", letters[number % 26], `${name}, where a walk starts`, row, col));
     const hill = this.bench.hill;
-    if (hill) add("hill", "", hill.name, hill.row, hill.col);
+    if (hill) add("hill", "", `${hill.name || "a summit"}, ${metres(hill.height_m)}, the hill`, hill.row, hill.col);
     this.bench.vantages.forEach(({ lat_deg, lon_deg }, number) => {
       add("vantage", `${number + 1}`, `place ${number + 1}`, ...lattice.rowcol(lat_deg, lon_deg));
     });
