@@ -120,6 +120,12 @@ class Area:
     def country(
         self, around: Spot | None = None, *, progress: Callable[[float], None] = lambda share: None
     ) -> terrain.Country:
+        """The ground of the area with all that is kept of it; see `dem`."""
+        return terrain.Country(self.dem(around, progress=progress))
+
+    def dem(
+        self, around: Spot | None = None, *, progress: Callable[[float], None] = lambda share: None
+    ) -> terrain.Dem:
         """The ground of the area: all of it, or what lies within the reach of a place.
 
         At larger cells where there is not the memory for its own, which is told.
@@ -145,7 +151,7 @@ class Area:
             aside(f"note: the ground is {brought.source}: {brought.credit or brought.source}")
         for doubt in dem.doubts:
             aside(f"note: {doubt}")
-        return terrain.Country(dem)
+        return dem
 
     def country_under_sky(self, around: Spot, *, only_there: bool = False) -> terrain.Country:
         """The same about a place, and ground beyond the reach as far as it can make a skyline.
@@ -153,12 +159,16 @@ class Area:
         only_there: of the camera there alone.
         """
         country = self.country(around)
+        camera = stand_on(country, self, around) if only_there else around
+        return self.under_sky(country, camera, only_there=only_there)
+
+    def under_sky(
+        self, country: terrain.Country, around: Spot, *, only_there: bool = False
+    ) -> terrain.Country:
+        """Ground that was read about a place with that from beyond."""
+        rasters, _ = ground_for(self, around)
         dem = terrain.with_far_ground(
-            country.dem,
-            ground_for(self, around)[0],
-            around=stand_on(country, self, around) if only_there else around,
-            only_there=only_there,
-            **self.said,
+            country.dem, rasters, around=around, only_there=only_there, **self.said
         )
         if dem.far is None:
             return country

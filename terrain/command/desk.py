@@ -16,6 +16,9 @@ from terrain.command.report import line
 from terrain.command.room import MIST
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from terrain.desk.table import Ground as DeskGround
     from terrain.desk.table import Table
 
 
@@ -43,12 +46,15 @@ def desk(
     It is served to this machine alone, and nothing leaves it. Ctrl-C ends it.
     """
     from terrain.desk.serve import serve
-    from terrain.surveying.kept import read_survey
 
     area = ground.area(names, replace(MIST, near=False))
-    surveyed = None if survey is None else read_survey(survey)
+    surveyed = None
+    if survey is not None:
+        from terrain.surveying.kept import read_survey
 
-    def lay() -> Table:
+        surveyed = read_survey(survey)
+
+    def lay(show: Callable[[DeskGround], None]) -> Table:
         from terrain.desk.table import Opening
         from terrain.desk.table import lay as lay_table
 
@@ -63,7 +69,8 @@ def desk(
                 spot=spot,
                 evening=evening,
                 survey=surveyed,
-            )
+            ),
+            show,
         )
 
     serve(lay, port=port, browser=browser, say=lambda address: line(f"The desk is at {address}"))

@@ -8,6 +8,7 @@ import numpy as np
 
 import terrain
 from terrain.desk.asked import Asked
+from terrain.desk.ground import told
 from terrain.desk.mists import MistSaid
 from terrain.desk.table import Table
 from terrain.desk.work import Job
@@ -24,12 +25,8 @@ def about(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
     lon_deg, lat_deg = dem.grid.centre_lonlat
     return {
         "title": table.tract.name or ", ".join(path.name for path in table.tract.rasters[:3]),
-        "rows": dem.shape[0],
-        "cols": dem.shape[1],
-        "cell_m": dem.cell_m,
+        **told(table.ground, asked, job),
         "north_up_deg": float(dem.grid.convergence_deg(lon_deg, lat_deg)),
-        "tiles": table.tiles,
-        "heights": {"low_m": table.scale.low, "step_m": table.scale.step},
         "lattice": _lattice(dem.grid),
         "summits": _summits(table),
         "places": [*_places(table, "place"), *_places(table, "start")],

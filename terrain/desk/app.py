@@ -31,10 +31,16 @@ from terrain.words.records import for_json
 
 PAGE: Final = Path(__file__).parent / "page"
 
+_FIRST: Final = {
+    "/ground.json": "ground.told",
+    "/heights/{tile}": "ground.heights",
+    "/colours.json": "colours.colours",
+}
+"""Which function of which module answers of the ground alone, what is asked, and the job."""
+
 _ANSWERS: Final = {
     "/about.json": "about.about",
     "/sun.json": "lowsun.sun",
-    "/heights/{tile}": "ground.heights",
     "/flood/{tile}": "ground.flood",
     "/valley/{tile}": "ground.valley",
     "/visible/{tile}": "ground.visible",
@@ -44,12 +50,11 @@ _ANSWERS: Final = {
     "/answer.json": "hill.answer",
     "/atlas/{tile}": "hill.atlas",
     "/survey.json": "surveyed.rows",
-    "/colours.json": "hill.colours",
     "/take/desk.html": "offline.desk",
     "/take/{file}": "carry.take",
     "/sky/{sun_altitude_deg}": "air.sky",
 }
-"""Which function of which module answers: called with the table, what is asked, and the job."""
+"""The same for answers that need the whole table."""
 
 _STREAMS: Final = {
     "/vantages": "rankings.vantages",
@@ -69,7 +74,7 @@ def app_of(desk: Desk) -> Starlette:
         desk.close()
 
     routes: list[BaseRoute] = [
-        *(Route(path, partial(_answer, desk, by)) for path, by in _ANSWERS.items()),
+        *(Route(path, partial(_answer, desk, by)) for path, by in (_FIRST | _ANSWERS).items()),
         *(Route(path, partial(_stream, desk, by)) for path, by in _STREAMS.items()),
         Route("/drop/{job}", partial(_drop, desk), methods=["POST"]),
         Mount("/", StaticFiles(directory=PAGE, html=True)),
@@ -89,7 +94,10 @@ async def _answer(desk: Desk, by: str, request: Request) -> Response:
         if not working.done():
             job.drop()
         try:
-            return _response(await working)
+            response = _response(await working)
+            if by == _FIRST["/heights/{tile}"]:
+                desk.sent.set()
+            return response
         except Dropped as error:
             return _wrong(str(error), 409)
         except TerrainError as error:
@@ -134,12 +142,13 @@ async def _stream(desk: Desk, by: str, request: Request) -> Response:
 
 async def _work(desk: Desk, by: str, asked: Asked, job: Job) -> Any:
     """What a function of this room answers, on a thread, once the table is laid."""
-    table = await asyncio.shield(asyncio.wrap_future(desk.table))
+    table: Any = desk.ground if by in _FIRST.values() else desk.table
+    laid = await asyncio.shield(asyncio.wrap_future(table))
     room, _, name = by.partition(".")
 
     def work() -> Any:
         job.check()
-        return getattr(import_module(f"terrain.desk.{room}"), name)(table, asked, job)
+        return getattr(import_module(f"terrain.desk.{room}"), name)(laid, asked, job)
 
     return await asyncio.get_running_loop().run_in_executor(desk.threads, work)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -10,15 +10,26 @@ import terrain
 from terrain.desk.asked import Asked
 from terrain.desk.mists import MistSaid
 from terrain.desk.planes import NONE, Plane
-from terrain.desk.table import Table
+from terrain.desk.table import Ground, Table
 from terrain.desk.work import Job
 
 _MOST_M: Final = 9000.0
 
 
-def heights(table: Table, asked: Asked, job: Job) -> Plane:
+def told(ground: Ground, asked: Asked, job: Job) -> dict[str, Any]:
+    """What the page must know of the ground to draw it."""
+    return {
+        "rows": ground.dem.shape[0],
+        "cols": ground.dem.shape[1],
+        "cell_m": ground.dem.cell_m,
+        "tiles": ground.tiles,
+        "heights": {"low_m": ground.scale.low, "step_m": ground.scale.step},
+    }
+
+
+def heights(ground: Ground, asked: Asked, job: Job) -> Plane:
     """The heights of a tile."""
-    return table.scale.plane(table.tile(asked).of(table.country.dem.heights_m))
+    return ground.scale.plane(ground.tile(asked).of(ground.dem.heights_m))
 
 
 def flood(table: Table, asked: Asked, job: Job) -> Plane:

@@ -14,8 +14,6 @@ from terrain.desk.table import Table
 from terrain.desk.work import Job
 from terrain.errors import NoAnswer
 from terrain.frame.answer import SpotAnswer, answer_at
-from terrain.show.map.year_ring import YEAR_RING, ring_place
-from terrain.show.paper import palette
 from terrain.sun.calendar import calendar_year
 from terrain.words.answer import record_of, said_of
 from terrain.words.framing import framing_lines
@@ -74,19 +72,3 @@ def atlas(table: Table, asked: Asked, job: Job) -> tuple[Plane, dict[str, str]]:
     days = np.stack([tile.of(found.north_day), tile.of(found.south_day)])
     first, last = calendar_year(year)
     return DAYS.plane(days), {"X-Days": str((last - first).days + 1)}
-
-
-def colours(table: Table, asked: Asked, job: Job) -> dict[str, Any]:
-    """The colours of our pictures: each by its name, and one for each day of the year."""
-    days = YEAR_RING(ring_place(np.arange(1, 367)))
-    ground = palette.GROUND(np.linspace(0.0, 1.0, 16))
-    named = {name.lower(): value for name, value in vars(palette).items() if _is_colour(value)}
-    return {**named, "ground": _hex(ground), "days": _hex(days)}
-
-
-def _is_colour(value: object) -> bool:
-    return isinstance(value, str) and value.startswith("#")
-
-
-def _hex(colours: Any) -> list[str]:
-    return ["#" + "".join(f"{round(255 * part):02x}" for part in row[:3]) for row in colours]

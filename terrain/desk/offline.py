@@ -22,11 +22,11 @@ from numpy.typing import NDArray
 from starlette.responses import Response
 
 import terrain
-from terrain.desk import about, air, ground, hill, light, lowsun, seen
+from terrain.desk import about, air, colours, ground, hill, light, lowsun, seen
 from terrain.desk.asked import Asked
 from terrain.desk.carry import download
 from terrain.desk.mists import MistSaid
-from terrain.desk.table import Table, table_over
+from terrain.desk.table import Table, ground_over, table_over
 from terrain.desk.work import Job
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.coarse import coarser
@@ -67,7 +67,8 @@ def _within(table: Table) -> Table:
     if by == 1:
         return table
     dem = coarser(table.country.dem, by)
-    return table_over(table.opening, terrain.Country(dem, refraction=table.country.refraction))
+    country = terrain.Country(dem, refraction=table.country.refraction)
+    return table_over(table.opening, ground_over(dem), country)
 
 
 def _packed(small: Table, table: Table, asked: Asked, job: Job) -> dict[str, Any]:
@@ -76,10 +77,10 @@ def _packed(small: Table, table: Table, asked: Asked, job: Job) -> dict[str, Any
     sun = lowsun.sun(small, asked, job)
     return {
         "about": for_json(about.about(small, asked, job)),
-        "colours": hill.colours(small, asked, job),
+        "colours": colours.colours(small, asked, job),
         "sun": {when: for_json(sun)},
         "planes": {
-            "heights": _bytes(ground.heights(small, Asked({"tile": "0"}), job)),
+            "heights": _bytes(ground.heights(small.ground, Asked({"tile": "0"}), job)),
             "flood": _bytes(ground.flood(small, Asked({"tile": "0"}), job)),
             **{f"light {when} {mist}": plane for mist, plane in _lights(small, asked, job)},
         },

@@ -20,7 +20,7 @@ from terrain.desk.work import Job
 from terrain.errors import TerrainError
 
 if TYPE_CHECKING:
-    from terrain.desk.table import Table
+    from terrain.desk.table import Ground, Table
 
 _HERE: Final = "127.0.0.1"
 _FIRST_S: Final = 0.5
@@ -29,13 +29,17 @@ _WAIT_S: Final = 1
 
 
 def serve(
-    lay: Callable[[], Table], *, port: int | None, say: Callable[[str], None], browser: bool
+    lay: Callable[[Callable[[Ground], None]], Table],
+    *,
+    port: int | None,
+    say: Callable[[str], None],
+    browser: bool,
 ) -> None:
     """Serve a desk until it is ended.
 
-    lay: reads its ground. port: a free one unless given. say: is told the address once the desk
-    answers. browser: whether to open it there. Raises what `lay` raises, and TerrainError for a
-    port that is taken.
+    lay: reads its ground, and shows it as soon as it has. port: a free one unless given. say: is
+    told the address once the desk answers. browser: whether to open it there. Raises what `lay`
+    raises, and TerrainError for a port that is taken.
     """
     listener = listen(port)
     with listener:

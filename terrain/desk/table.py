@@ -68,10 +68,10 @@ class Tract(Protocol):
     def day(self, text: str | None, place: terrain.Spot, *, evening: bool = False) -> dt.date:
         """The day that a text means at a place."""
 
-    def country(self, around: terrain.Spot | None = None) -> terrain.Country:
-        """Its ground."""
+    def dem(self, around: terrain.Spot | None = None) -> terrain.Dem:
+        """Its ground, all of it or that about a place."""
 
-    def country_under_sky(self, around: terrain.Spot) -> terrain.Country:
+    def under_sky(self, country: terrain.Country, around: terrain.Spot) -> terrain.Country:
         """Its ground about a place, with what makes skylines from beyond."""
 
     def ways(self) -> gpd.GeoDataFrame | None:
@@ -104,19 +104,33 @@ class Opening:
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
+class Ground:
+    """The ground of a desk as the page draws it first: read in no time, and nothing known of it.
+
+    scale: of heights, in metres.
+    """
+
+    dem: terrain.Dem
+    scale: Scale
+    tiles: list[Tile]
+
+    def tile(self, asked: Asked) -> Tile:
+        """The tile that a request is about."""
+        return self.tiles[asked.whole("tile", least=0, most=len(self.tiles) - 1)]
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Table:
     """The ground of a desk with all that is kept of it.
 
-    summits: as `find_summits` gives them. scale: of heights, in metres. views: those looked at
-    last.
+    summits: as `find_summits` gives them. views: those looked at last.
     """
 
     opening: Opening
+    ground: Ground
     country: terrain.Country
     summits: gpd.GeoDataFrame
     kit: terrain.Kit
-    scale: Scale
-    tiles: list[Tile]
     _mists: Kept = field(default_factory=lambda: Kept(6))
     _scenes: Kept = field(default_factory=lambda: Kept(6))
     _answers: Kept = field(default_factory=lambda: Kept(24))
@@ -127,9 +141,14 @@ class Table:
         """The area."""
         return self.opening.tract
 
+    @property
+    def scale(self) -> Scale:
+        """Of heights, in metres."""
+        return self.ground.scale
+
     def tile(self, asked: Asked) -> Tile:
         """The tile that a request is about."""
-        return self.tiles[asked.whole("tile", least=0, most=len(self.tiles) - 1)]
+        return self.ground.tile(asked)
 
     def mist_said(self, asked: Asked) -> MistSaid:
         """The mist that a request says; none unless it does."""
@@ -169,11 +188,18 @@ class Table:
         return self._answers.get(key, make, job)
 
 
-def lay(opening: Opening) -> Table:
-    """Read the ground of a desk; TerrainError where that, or what the page begins with, is none."""
+def lay(opening: Opening, show: Callable[[Ground], None] = lambda ground: None) -> Table:
+    """Read the ground of a desk; TerrainError where that, or what the page begins with, is none.
+
+    show: is told the ground as soon as that is read, before what takes longer.
+    """
     tract = opening.tract
     place = tract.hill_place(opening.hill) if opening.has_hill else None
-    country = tract.country() if place is None else tract.country_under_sky(place)
+    ground = ground_over(tract.dem(place))
+    show(ground)
+    country = terrain.Country(ground.dem)
+    if place is not None:
+        country = tract.under_sky(country, place)
     if opening.spot is not None:
         tract.spot(opening.spot)
     if opening.date is not None:
@@ -181,20 +207,25 @@ def lay(opening: Opening) -> Table:
         tract.day(opening.date, terrain.Spot(lon_deg=lon_deg, lat_deg=lat_deg))
     if opening.survey is not None:
         check_ground(opening.survey, country.dem)
-    return table_over(opening, country)
+    return table_over(opening, ground, country)
 
 
-def table_over(opening: Opening, country: terrain.Country) -> Table:
-    """A desk over some ground."""
-    heights = country.dem.heights_m
+def ground_over(dem: terrain.Dem) -> Ground:
+    """Some ground for a page; TerrainError where none of it is known."""
+    heights = dem.heights_m
     if np.isnan(heights).all():
         raise TerrainError("the raster holds no known ground: choose another")
     low_m, high_m = float(np.nanmin(heights)), float(np.nanmax(heights))
+    scale = metres_from(low_m, high_m + _ABOVE_M)
+    return Ground(dem=dem, scale=scale, tiles=tiles_of(dem.shape))
+
+
+def table_over(opening: Opening, ground: Ground, country: terrain.Country) -> Table:
+    """A desk over some ground."""
     return Table(
         opening=opening,
+        ground=ground,
         country=country,
         summits=country.summits(names=opening.tract.summits),
         kit=opening.kit(),
-        scale=metres_from(low_m, high_m + _ABOVE_M),
-        tiles=tiles_of(country.dem.shape),
     )

@@ -102,21 +102,26 @@ class Browser:
         script: str = "",
         url: str | None = None,
         refused: bool = False,
+        route: tuple[str, Any] | None = None,
     ) -> Opened:
         """Open the desk at a state of its address.
 
         script: runs before those of the page. url: another page, of a file. refused: whether the
-        desk refuses an answer there in its one line, which a browser logs as an error.
+        desk refuses an answer there in its one line, which a browser logs as an error. route: which
+        addresses a function takes first, and that.
         """
         width, height = size
         context = self.chromium.new_context(
             viewport={"width": width, "height": height}, color_scheme=scheme
         )
+        context.set_default_timeout(1e3 * PATIENCE_S)
         context.add_cookies([self._cookie])
         if script:
             context.add_init_script(script)
         opened = Opened(context.new_page())
         self.opened.append(opened)
+        if route:
+            opened.page.route(*route)
         watch(opened, self.address if url is None else "file:", refused=refused)
         opened.page.goto(f"{self.address}/{state}" if url is None else url)
         return opened
@@ -135,7 +140,7 @@ def address(table: Table) -> Iterator[str]:
     """The address of a desk over the island that answers on this machine, with its token."""
     listener = listen(None)
     at = listener.getsockname()[1]
-    guard = Guard(app_of(Desk(lambda: table)), port=at)
+    guard = Guard(app_of(Desk(lambda show: table)), port=at)
     server = uvicorn.Server(uvicorn.Config(guard, log_config=None, log_level="critical", ws="none"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]})
     thread.start()

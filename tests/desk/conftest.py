@@ -68,7 +68,7 @@ def table(isle_file: Path) -> Table:
 @pytest.fixture
 def guard(table: Table) -> Guard:
     """A desk over the island behind its guard."""
-    return Guard(app_of(Desk(lambda: table)), port=PORT)
+    return Guard(app_of(Desk(lambda show: table)), port=PORT)
 
 
 @pytest.fixture

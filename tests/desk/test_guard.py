@@ -70,7 +70,7 @@ def test_every_answer_says_what_the_page_may_do(page, stranger):
 
 def test_two_desks_in_one_browser_keep_apart(table: Table, page, guard):
     # a browser sends the cookies of a host to all of its ports
-    other = Guard(app_of(Desk(lambda: table)), port=PORT + 1)
+    other = Guard(app_of(Desk(lambda show: table)), port=PORT + 1)
     there = TestClient(other, base_url=f"http://127.0.0.1:{PORT + 1}", cookies=dict(page.cookies))
     assert there.get("/").status_code == 403
     there.get(f"/?t={other.token}")

@@ -136,6 +136,26 @@ def test_the_ridge_on_the_screen_is_the_skyline(browser, table: Table):
     assert off.max() < 0.05
 
 
+def test_the_ground_is_drawn_while_all_else_is_still_awaited(browser, table: Table):
+    held: list = []
+    hold = ("**/about.json", lambda route: held.append(route))
+    page = browser.open("#map=40,50,12.5&tab=take", size=(1000, 700), route=hold)
+    page.page.wait_for_selector("body.drawn:not(.laid)", state="attached")
+    page.wait("document.getElementById('reading').offsetParent === null")
+    bright = page.pixels("#map").mean(axis=-1)
+    middle_row, middle_col = np.array(bright.shape) // 2
+    row, col = np.mgrid[20:60, 30:70]
+    # four pixels to a cell
+    seen = bright[middle_row + 4 * (row - 40), middle_col + 4 * (col - 50)]
+    south, east = np.gradient(table.country.dem.heights_m, 50.0)
+    steep = np.hypot(np.hypot(south, east), 0.5)
+    relief = ((east + south) / steep)[20:60, 30:70]
+    isle = table.country.dem.heights_m[20:60, 30:70] > 60.0
+    assert np.corrcoef(seen[isle], relief[isle])[0, 1] > 0.8
+    held[0].continue_()
+    page.settle()
+
+
 def test_the_sky_on_the_page_is_that_of_the_model(browser):
     script = """async (ways) => {
       const { asking } = await import("/ask.js");

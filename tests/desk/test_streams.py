@@ -138,7 +138,7 @@ def test_a_long_answer_holds_up_no_other(page, slow, plane):
 
 
 def test_two_desks_do_not_disturb_each_other(page, table, slow):
-    other = Guard(app_of(Desk(lambda: table)), port=PORT)
+    other = Guard(app_of(Desk(lambda show: table)), port=PORT)
     with TestClient(other, base_url=HERE) as there:
         there.get(f"/?t={other.token}")
         thread, got = asking(page, f"{VANTAGES}&job=1")
@@ -154,7 +154,7 @@ def test_two_desks_do_not_disturb_each_other(page, table, slow):
 
 
 def test_closing_a_desk_drops_what_is_at_work(table, slow):
-    guard = Guard(app_of(desk := Desk(lambda: table)), port=PORT)
+    guard = Guard(app_of(desk := Desk(lambda show: table)), port=PORT)
     with TestClient(guard, base_url=HERE) as there:
         there.get(f"/?t={guard.token}")
         thread, _ = asking(there, VANTAGES)
@@ -167,7 +167,7 @@ def test_closing_a_desk_drops_what_is_at_work(table, slow):
 def test_a_desk_whose_ground_cannot_be_read_says_so():
     failed = threading.Event()
 
-    def lay():
+    def lay(show):
         raise terrain.TerrainError("there is no file no.tif")
 
     guard = Guard(app_of(Desk(lay, failed=failed.set)), port=PORT)
@@ -255,7 +255,7 @@ def test_days_of_a_request_are_dates():
 def test_what_the_page_no_longer_waits_for_is_dropped(table, monkeypatch):
     search, sent = Slow(), []
     monkeypatch.setattr(terrain, "light_arrival", search)
-    desk = Desk(lambda: table)
+    desk = Desk(lambda show: table)
     query = f"{DAY}&mist=level:90".encode()
     scope = {"type": "http", "method": "GET", "path": "/light/0", "query_string": query}
 

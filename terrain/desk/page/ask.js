@@ -63,6 +63,7 @@ async function numbers(path, query, signal) {
 export function asking() {
   return {
     isServed: true,
+    ground: () => json("ground.json"),
     about: () => json("about.json"),
     colours: () => json("colours.json"),
     sun: (query, signal) => json("sun.json", query, signal),

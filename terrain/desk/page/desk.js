@@ -5,6 +5,7 @@ import { unpacking } from "./packed.js";
 import { mistText, numbersOf, pageAddress, State } from "./state.js";
 import { Supply } from "./supply.js";
 import { longDate, Voice } from "./words.js";
+import { firstPicture } from "./first.js";
 import { GroundMap } from "./map.js";
 import { fieldOf, SpotView } from "./view.js";
 import { altitudeOf } from "./seen.js";
@@ -24,10 +25,10 @@ const byName = (id) => document.getElementById(id);
 
 /** What all parts of the page share: the ground, the state, and where hill and spot are. */
 class Bench {
-  constructor(source, about, colours, voice) {
+  constructor(source, about, { colours, painter }, voice) {
     const start = defaultsOf(about, source);
     const state = new State(start, pageAddress(globalThis));
-    Object.assign(this, { source, colours, voice, state, vantages: source.places ?? [] });
+    Object.assign(this, { source, colours, painter, voice, state, vantages: source.places ?? [] });
     this.supply = new Supply(source, about, state, voice);
     globalThis.addEventListener("popstate", () => state.follow());
     globalThis.addEventListener("hashchange", () => state.follow());
@@ -164,16 +165,20 @@ function defaultsOf(about, source) {
 async function begin(voice) {
   const packed = byName("packed");
   const source = packed ? unpacking(JSON.parse(packed.textContent)) : asking();
-  const [about, colours] = await Promise.all([source.about(), source.colours()]);
+  const telling = source.about();
+  // where the first picture fails, that is what is told
+  telling.catch(() => {});
+  const first = await firstPicture(source, byName("map"));
+  const about = await telling;
   byName("title").textContent = about.title;
   byName("credit").textContent = about.credit;
   byName("cautions").replaceChildren(...about.cautions.map((line) => Object.assign(document.createElement("li"), { textContent: line })));
   document.body.classList.toggle("packed", Boolean(packed));
-  const bench = new Bench(source, about, colours, voice);
+  const bench = new Bench(source, about, first, voice);
   bench.map = new GroundMap(bench, byName("map"));
   bench.view = new SpotView(bench, byName("view"));
   const answer = new SpotAnswer(bench, byName("answer"));
-  await bench.supply.ground();
+  bench.supply.put("heights", first.heights);
   byName("tab-survey").hidden = !hasSurvey(about, source);
   bench.controls = new Controls(bench);
   for (const id of ["hill", "date", "end", "eye"]) byName(id).disabled = !source.isServed;

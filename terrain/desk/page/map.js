@@ -1,10 +1,9 @@
 /** The map: ground, mist and light, the places on it, and how it is moved and pointed at. */
 
-import { direction, distance, made, metres, place } from "./words.js";
+import { direction, distance, metres, place } from "./words.js";
 import { mistOf, numbersOf } from "./state.js";
 import { NONE } from "./planes.js";
-import { PlainPainter } from "./plain.js";
-import { ShadePainter } from "./shade.js";
+import { sampledView, windowOn } from "./first.js";
 import { lookOf } from "./look.js";
 import { MapSigns, NEAR_PX } from "./placed.js";
 
@@ -15,13 +14,12 @@ const REST_MS = 250;
 const SLID = ["mist", "time"];
 
 export class GroundMap {
-  /** bench: supply, state, colours, voice, and what stands on the map (`vantages`). */
+  /** bench: painter, supply, state, colours, voice, and what stands on the map (`vantages`). */
   constructor(bench, root) {
     Object.assign(this, bench, { bench });
     this.root = root;
     this.signs = new MapSigns(bench, root.querySelector("svg"));
     this.status = document.getElementById("status");
-    this.painter = painterFor(root.querySelector("canvas"), bench.colours);
     this.canvas = this.painter.canvas;
     this.root.dataset.painter = this.painter.constructor.name;
     document.body.classList.toggle("slow", Boolean(this.painter.isSlow));
@@ -63,12 +61,7 @@ export class GroundMap {
 
   /** What is in the window: row and col of its middle, metres and cells to a pixel, its size. */
   get view() {
-    const { about } = this.supply;
-    const { width, height } = this.size;
-    const whole = about.cell_m * Math.max(about.rows / Math.max(height, 1), about.cols / Math.max(width, 1));
-    const said = numbersOf(this.state.get("map"));
-    const [row, col, scale_m] = said ?? [(about.rows - 1) / 2, (about.cols - 1) / 2, whole];
-    return { row, col, scale_m, cells: scale_m / about.cell_m, width, height, whole_m: whole };
+    return windowOn(this.supply.about, this.size, numbersOf(this.state.get("map")));
   }
 
   pixel(row, col, view = this.view) {
@@ -104,17 +97,15 @@ export class GroundMap {
     const view = this.view;
     if (!view.width || !view.height || !this.supply.planes.heights) return;
     const { about, lattice } = this.supply;
-    const fine = Math.min(globalThis.devicePixelRatio || 1, 2);
+    const sampled = sampledView(view, about, this.supply.range);
+    const fine = sampled.line;
     const isValley = mistOf(this.state.get("mist")).kind === "valley";
     if (!this.isSampled || this.sampledKind !== isValley) {
-      const size = { width: Math.round(view.width * fine), height: Math.round(view.height * fine) };
-      const scale = { cells: (view.cells * view.width) / size.width, cell_m: about.cell_m };
-      const how = { step_m: about.heights.step_m, line: fine, isValley, ...this.supply.range };
-      this.painter.sample({ row: view.row, col: view.col, ...size, ...scale, ...how });
+      this.painter.sample({ ...sampled, isValley });
       this.sampledKind = isValley;
       this.isSampled = true;
       this.placeSigns();
-      Object.assign(this.canvas.dataset, { row: view.row, col: view.col, cells: scale.cells });
+      Object.assign(this.canvas.dataset, { row: view.row, col: view.col, cells: sampled.cells });
     }
     const look = lookOf(this.supply, lattice.convergence(view.row, view.col));
     const isQuick = Boolean(this.moving && this.painter.isSlow);
@@ -284,17 +275,5 @@ export class GroundMap {
     const isClick = this.pointers.delete(event.pointerId) && this.travelled <= CLICK_PX;
     if (isClick && event.type === "pointerup") this.choose(...this.inside(event));
     else this.state.write();
-  }
-}
-
-/** The painter of this browser. */
-function painterFor(canvas, colours) {
-  try {
-    return new ShadePainter(canvas, colours);
-  } catch (error) {
-    const plain = made("canvas");
-    plain.className = canvas.className;
-    canvas.replaceWith(plain);
-    return new PlainPainter(plain, colours);
   }
 }

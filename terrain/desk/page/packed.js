@@ -59,6 +59,7 @@ export function unpacking(packed) {
     isServed: false,
     places: seen.map(({ name, about: { spot } }) => ({ name, ...spot })),
     has: (lat_deg, lon_deg) => near(lat_deg, lon_deg) !== undefined,
+    ground: async () => about,
     about: async () => about,
     colours: async () => colours,
     sun: async ({ date, end }) => packed.sun[`${date} ${end}`] ?? nothing(),

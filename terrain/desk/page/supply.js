@@ -32,11 +32,6 @@ export class Supply {
     for (const heard of this.heard) heard(kind);
   }
 
-  /** The ground, before all else. */
-  ground() {
-    return this.whole("heights", "the ground");
-  }
-
   /** Mist, sun and light over it, each as it is ready. */
   async begin() {
     this.work("sun", "the sun", (signal) => this.bringSun(signal));

@@ -30,7 +30,8 @@ from terrain.show.map.mist import draw_flat_mist, mist_row
 from terrain.show.map.month_lines import draw_month_lines
 from terrain.show.map.relief import grey_shade, ground_colours
 from terrain.show.map.surround import begin_map, draw_cells, finish_map
-from terrain.show.map.year_ring import RING_PT, YEAR_RING, draw_ring, ring_place
+from terrain.show.map.year_colours import YEAR_RING, ring_place
+from terrain.show.map.year_ring import RING_PT, draw_ring
 from terrain.show.paper import palette
 from terrain.show.paper.legend import draw_box, draw_rows
 from terrain.show.paper.marks import HILL_MARK, RADIUS_PT, draw_mark, in_points
