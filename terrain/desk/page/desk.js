@@ -7,7 +7,7 @@ import { Supply } from "./supply.js";
 import { longDate, Voice } from "./words.js";
 import { firstPicture } from "./first.js";
 import { GroundMap } from "./map.js";
-import { fieldOf, SpotView } from "./view.js";
+import { aimAt, fieldOf, SpotView } from "./view.js";
 import { altitudeOf } from "./seen.js";
 import { SpotAnswer } from "./answer.js";
 import { HillPane } from "./hill.js";
@@ -17,7 +17,6 @@ import { TakePane } from "./take.js";
 import { Controls } from "./controls.js";
 
 const SEASON_DAYS = 14;
-const UNDER_SUMMIT = 0.12;
 // names go to summits within 300 m, and a summit lies within a cell or two
 const SAME_HILL_M = 600;
 
@@ -103,7 +102,7 @@ class Bench {
     if (said) return { azimuth_deg: said[0], altitude_deg: said[1], ...size };
     const spot = numbersOf(this.state.get("spot"));
     const { azimuth_deg, altitude_deg } = spot ? this.toHill(...spot) : { azimuth_deg: 90, altitude_deg: 0 };
-    return { azimuth_deg, altitude_deg: altitude_deg - UNDER_SUMMIT * size.down_deg, ...size };
+    return { azimuth_deg, altitude_deg: aimAt(altitude_deg, size.down_deg), ...size };
   }
 
   /** Stands at a place; time: of the clock to go to, "" to leave it. */

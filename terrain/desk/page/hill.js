@@ -3,14 +3,14 @@
 import { clockOf, direction, distance, figure, made, metres } from "./words.js";
 import { palette } from "./plain.js";
 import { lookOf } from "./look.js";
-import { mistOf } from "./state.js";
-import { altitudeOf, mistAlong, Scenery } from "./seen.js";
+import { mistOf, numbersOf } from "./state.js";
+import { mistAlong, Scenery } from "./seen.js";
 import { Picture } from "./picture.js";
-import { fieldOf } from "./view.js";
+import { aimAt, fieldOf } from "./view.js";
 
 const VIEWS_MOST = 6;
 const VIEW_PX = 260;
-const VIEW_STEP_DEG = 0.08;
+const VIEW_STEP_DEG = 0.02;
 
 export class HillPane {
   constructor(bench, root) {
@@ -87,11 +87,21 @@ export class HillPane {
   show(rows, words) {
     this.stop(words[0]);
     this.bench.showVantages(rows);
+    this.lookAt(rows);
     this.parts.rows.replaceChildren(...rows.map((row, number) => this.rowOf(row, number)));
     this.parts.table.hidden = false;
     this.parts.notes.replaceChildren(...words.slice(1).map((line) => made("p", {}, line)));
     this.markChosen();
     this.drawViews(rows.slice(0, VIEWS_MOST));
+  }
+
+  /** Moves a map that shows all of the ground to the places found: their signs would lie in a heap. */
+  lookAt(rows) {
+    const { bench, supply } = this;
+    if (!rows.length || !bench.hill || this.state.get("map")) return;
+    const cells = rows.map(({ lat_deg, lon_deg }) => supply.lattice.rowcol(lat_deg, lon_deg));
+    const map = bench.map.windowOf([...cells, [bench.hill.row, bench.hill.col]]);
+    if (numbersOf(map)[2] < bench.map.view.whole_m) this.state.set({ map });
   }
 
   rowOf(row, number) {
@@ -140,17 +150,19 @@ export class HillPane {
 
   async drawView(canvas, { lat_deg, lon_deg }) {
     const { supply } = this;
-    const { azimuth_deg, away_m } = this.bench.toHill(lat_deg, lon_deg);
+    const toHill = this.bench.toHill(lat_deg, lon_deg);
+    const { azimuth_deg } = toHill;
     const [across_mm, up_mm] = supply.about.kit.sensor_mm;
     const field_deg = fieldOf(Number(this.state.get("lens")), across_mm);
     const down_deg = (field_deg * up_mm) / across_mm / 1.6;
+    const altitude_deg = aimAt(toHill.altitude_deg, down_deg);
     const query = {
-      ...{ lat_deg, lon_deg, eye_m: this.state.get("eye"), step_deg: Math.max(VIEW_STEP_DEG, field_deg / VIEW_PX) },
+      ...{ lat_deg, lon_deg, eye_m: this.state.get("eye"), step_deg: Math.max(field_deg / VIEW_PX, VIEW_STEP_DEG) },
       ...{ from_deg: azimuth_deg - field_deg / 2, to_deg: azimuth_deg + field_deg / 2 },
     };
-    const about = await this.source.seen({ ...query, low_deg: -down_deg, high_deg: down_deg });
+    const between = { low_deg: Math.max(altitude_deg - down_deg / 2, -89), high_deg: altitude_deg + down_deg / 2 };
+    const about = await this.source.seen({ ...query, ...between });
     const scenery = new Scenery(about, await this.source.seenPlanes(about.id), supply);
-    const altitude_deg = altitudeOf(scenery.eye_height_m, this.bench.hill.height_m, away_m) - 0.12 * down_deg;
     const frame = { azimuth_deg, altitude_deg, field_deg, width: VIEW_PX, height: Math.round((VIEW_PX * down_deg) / field_deg) };
     const look = lookOf(supply, supply.lattice.convergence(about.spot.row, about.spot.col));
     const places = scenery.places(frame);

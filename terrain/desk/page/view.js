@@ -17,10 +17,23 @@ const SETTLED_MS = 350;
 const TURN_SHARE = 0.1;
 const SKY_STEP_DEG = 0.25;
 const EYE_STEP_M = 50;
+const UNDER_SUMMIT = 0.12;
+const OVER_SUMMIT = 0.35;
+const SUN_ROOM_DEG = 1.2;
 
 /** How much a lens takes in across, degrees. */
 export function fieldOf(focal_mm, across_mm) {
   return (2 * Math.atan(across_mm / (2 * focal_mm)) * 180) / Math.PI;
+}
+
+/** The altitude of the middle of a picture of a hill, which takes in so much from top to bottom.
+ *
+ * The summit is a little above it, or below where the sun would be over the picture: that is seen
+ * over the level or near it, and one who stands high looks down on the hill.
+ */
+export function aimAt(summit_deg, down_deg) {
+  const toSky = Math.min(SUN_ROOM_DEG - down_deg / 2, summit_deg + OVER_SUMMIT * down_deg);
+  return Math.max(summit_deg - UNDER_SUMMIT * down_deg, toSky);
 }
 
 export class SpotView {
