@@ -96,4 +96,33 @@ def test_the_sky_where_the_sun_comes_is_in_the_picture_though_the_hill_is_low(
     assert (at["altitude_deg"] < -1.0) == is_low
     assert at["altitude_deg"] + down_deg / 2 > 1.0
     sign = page.page.locator("#view .mark.hill").bounding_box()
-    assert box["y"] < sign["y"] and sign["y"] + sign["height"] < box["y"] + box["height"]
+    assert box["y"] < sign["y"]
+    assert sign["y"] + sign["height"] < box["y"] + box["height"]
+
+
+def test_no_sign_in_the_view_covers_the_sun(browser):
+    day = "date=2026-03-29"
+    page = browser.open(f"#spot={SPOT}&mist=none&lens=200&tab=seen&{day}", size=(1600, 900))
+    page.settle(view=True)
+    minutes = page.run(f"fetch('sun.json?{day}&end=morning').then((answer) => answer.json())")
+    at, box = page.data("#view canvas"), page.page.locator("#view").bounding_box()
+    scale = box["width"] / at["field_deg"]
+    sides = set()
+    for minute in minutes["minutes"]:
+        right = (minute["azimuth_deg"] - at["azimuth_deg"]) * scale
+        if abs(right) > 40:
+            continue
+        page.run(f"() => {{ location.hash += '&time={minute['clock']}'; }}")
+        page.wait(
+            f"document.getElementById('view-caption').textContent.includes('{minute['clock']}')"
+        )
+        page.settle(view=True)
+        sign = page.page.locator("#view .mark.hill circle").bounding_box()
+        sun_x = box["x"] + box["width"] / 2 + right
+        sun_y = box["y"] + box["height"] / 2
+        sun_y -= (minute["altitude_deg"] - at["altitude_deg"]) * scale
+        across, down = sign["x"] + sign["width"] / 2, sign["y"] + sign["height"] / 2
+        assert np.hypot(across - sun_x, down - sun_y) > 12.0 + 0.265 * scale
+        stem = page.page.locator("#view .mark.hill .stem").get_attribute("d")
+        sides.add(stem == "M0 -12V-20")
+    assert sides == {True, False}

@@ -154,7 +154,7 @@ export class HillPane {
     const { azimuth_deg } = toHill;
     const [across_mm, up_mm] = supply.about.kit.sensor_mm;
     const field_deg = fieldOf(Number(this.state.get("lens")), across_mm);
-    const down_deg = (field_deg * up_mm) / across_mm / 1.6;
+    const down_deg = (field_deg * up_mm) / across_mm;
     const altitude_deg = aimAt(toHill.altitude_deg, down_deg);
     const query = {
       ...{ lat_deg, lon_deg, eye_m: this.state.get("eye"), step_deg: Math.max(field_deg / VIEW_PX, VIEW_STEP_DEG) },

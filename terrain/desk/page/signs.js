@@ -6,6 +6,9 @@ import { altitudeOf, pixelOf } from "./seen.js";
 
 const SUMMITS_MOST = 8;
 const NEAR_SHARE = 0.06;
+const STEM_PX = 22;
+const DISC_PX = 13;
+const SUN_DEG = 0.27;
 
 export class ViewSigns {
   constructor(bench, drawing) {
@@ -31,14 +34,24 @@ export class ViewSigns {
     for (const [number, each] of [...(hill ? [["", hill]] : []), ...best.map((one, at) => [`${at + 1}`, one])]) {
       const { summit, x, y } = each;
       const sign = mark(number ? "vantage" : "hill", number, summit.name || "a summit");
-      moveTo(sign, x, Math.min(Math.max(y - 22, 14), frame.height - 14));
-      sign.append(drawn("path", { class: "stem", d: `M0 12V${Math.min(20, frame.height)}` }));
+      // over the summit, or under it where the sun would be covered
+      const side = this.isOverSun(frame, x, y - STEM_PX) ? -1 : 1;
+      moveTo(sign, x, Math.min(Math.max(y - side * STEM_PX, 14), frame.height - 14));
+      sign.append(drawn("path", { class: "stem", d: `M0 ${12 * side}V${20 * side}` }));
       signs.push(sign);
       rows.push(this.rowOf(number, each));
     }
     this.drawing.replaceChildren(...signs);
     this.summits.replaceChildren(...rows);
     this.summits.closest("table").hidden = !rows.length;
+  }
+
+  /** Whether a disc at a pixel would cover some of the sun. */
+  isOverSun(frame, x, y) {
+    const { minute } = this.supply;
+    if (!minute) return false;
+    const [across, down] = pixelOf(frame, minute.azimuth_deg, minute.altitude_deg);
+    return Math.hypot(across - x, down - y) < DISC_PX + (SUN_DEG * frame.width) / frame.field_deg;
   }
 
   rowOf(number, { summit, azimuth_deg, away_m, isSeen }) {
