@@ -19,7 +19,11 @@ def found(page) -> None:
     """Search the places of the day, and wait until the first picture is drawn."""
     page.settle()
     page.page.locator("#places-day").click()
-    page.wait(f"{DOWN}.length > 0 && {DOWN}[0].height > 20")
+    page.wait(f"{DOWN}.length > 0")
+    before = page.run(f"{DOWN}[0].height")
+    page.wait(f"{DOWN}[0].dataset.drawn === '1'")
+    # the rows below stay where they were
+    assert page.run(f"{DOWN}[0].height") == before
 
 
 LOOKED_AT = """async ([cells, said]) => {

@@ -105,7 +105,10 @@ export class HillPane {
   }
 
   rowOf(row, number) {
-    const view = number < VIEWS_MOST ? made("canvas", { width: VIEW_PX, height: 10, role: "img" }) : null;
+    // as large as it will be, so that the rows stay where they are when it is drawn
+    const [across_mm, up_mm] = this.supply.about.kit.sensor_mm;
+    const size = { width: VIEW_PX, height: Math.round((VIEW_PX * up_mm) / across_mm) };
+    const view = number < VIEWS_MOST ? made("canvas", { ...size, role: "img" }) : null;
     view?.setAttribute("aria-label", `the view from place ${number + 1}`);
     const stand = made("button", { type: "button", onclick: () => this.stand(row) }, "Stand here");
     stand.setAttribute("aria-label", `Stand at place ${number + 1}`);
@@ -170,5 +173,6 @@ export class HillPane {
     const how = { supply, numbers: palette(this.colours), edge: this.colours.sun };
     const sky = await this.bench.view.skyFor(scenery.eye_height_m);
     new Picture(canvas, how).paint({ scenery, frame, places, mists, look }, sky);
+    canvas.dataset.drawn = "1";
   }
 }
