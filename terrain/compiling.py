@@ -42,7 +42,8 @@ _CHECKSUM_BYTES: Final = 16
 def njit(*, cache: bool = True, **options: Any) -> Callable[[Function], Function]:
     """numba's decorator of the same name, its options too; the compiled code is kept here.
 
-    cache: whether it is kept at all.
+    cache: whether it is kept at all. With `_nrt=False` no references to arrays are counted, which
+    else costs a lock at each call and slice: for what makes no array and returns none.
 
     >>> @njit(cache=False, nogil=True)
     ... def twice(height_m: float) -> float:

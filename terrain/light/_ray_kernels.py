@@ -1,12 +1,11 @@
-"""First light of the cells that still wait when the sun has climbed, along single rays.
+"""What stands over single rays, of a cell that looks for the sun.
 
-Each looks along its own rays to points of the disc::
+Blocks of cells whose highest ground the ray passes over are crossed in one stride::
 
-      o  clear: three or five of these           .  blocks of 32 cells whose highest ground the
-     o o                                 ray _.-'   ray passes over are crossed in one stride
-    o   o     .^.                        _.-'______
-    ---------'   '--                  .-'  |      |    <- their tops
-                                     o     |_/\\__|
+                          ray _.-'
+                          _.-'______
+                       .-'  |      |    <- the top of a block
+                      o     |_/\\__|
 """
 
 from __future__ import annotations
@@ -16,46 +15,45 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.arrays import Floats, Numbers, Singles
+from terrain.arrays import Singles
 from terrain.compiling import njit
-from terrain.light._sweep_kernels import FirstLight, Relief, among, node_share
+from terrain.light._sweep_kernels import Relief
+from terrain.sight._vector_kernels import pick
 
 SHIFT = 5
 SIDE = 1 << SHIFT  # cells a block
 CLOSE = 24  # lines within which the lines across count too
 PLAIN = 8  # lines before blocks are looked at
-HALVINGS = 6
-ASIDE = np.array([0.0, -0.5, 0.5, -0.87, 0.87])  # points of the rim, in semi-diameters aside
-UPON = np.sqrt(1.0 - ASIDE**2)  # and over the centre
-STRIDE = math.tan(math.radians(2.5))  # for each so much over the limb, one moment is passed over
-MOST_PASSED = 5
-STEEP = math.tan(math.radians(1.2))  # ground this far over the limb hides all but the outermost
-OUTERMOST = 3  # of the points of the rim, the first that is
 
 
-class SunAt(NamedTuple):
-    """The sun over a cell: its direction on the grid, tangents of the altitudes of its parts."""
+class Ray(NamedTuple):
+    """A ray from an eye over the lines that it crosses, rows or columns, counted from the eye.
 
-    north: float
-    east: float
-    centre: float
-    limb: float
-
-
-class SkyAtNodes(NamedTuple):
-    """The sun at nodes that are spread evenly over the raster.
-
-    times: (moments,) seconds. since: (nodes, nodes), up to when each is known to be in the shade.
-    tables: (moments, 6, nodes, nodes), north, east, and the tangents of the centre and of the
-    limb, each at the lowest height and at the highest. turn: convergence, degrees. half: degrees
-    from the centre of the disc to its limb.
+    step: 1 or -1, the way they are counted in the raster; slant: cells aside a line; stretch:
+    lengths of a cell a line. eye: metres; at line k it is rise k + curve k² over that.
     """
 
-    times: Floats
-    since: Floats
-    tables: Floats
-    turn: Floats
-    half: float
+    step: int
+    slant: float
+    stretch: float
+    eye: float
+    rise: float
+    curve: float
+
+
+class Lines(NamedTuple):
+    """The lines that a ray crosses: rows or not, how many, how many cells each, and the eye's.
+
+    line_stride, cell_stride: from one line, and from one cell of it, to the next in the raster.
+    """
+
+    by_rows: bool
+    length: int
+    across: int
+    from_line: int
+    from_cell: int
+    line_stride: int
+    cell_stride: int
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -76,59 +74,118 @@ def block_tops(heights: Singles) -> Singles:
     return tops
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def between(low: float, high: float, share: float) -> float:
     """Linear between two heights; a share of nothing counts for nothing, known or not."""
     return float(low) if share <= 0.0 else float(low + share * (high - low))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def laid_over(values: Singles, by_rows: bool, line: int, cell: int) -> float:
-    """What is in a cell of a line, lines being rows or columns; of the same precision."""
-    value: float = values[line, cell] if by_rows else values[cell, line]
-    return value
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def look(
-    relief: Relief, row: int, col: int, north: float, east: float, tangent: float, whole: bool
-) -> tuple[float, float]:
-    """What stands over a ray from a cell's centre: tangent over the ray, and cells to it.
-
-    north, east: the direction on the grid, of length 1. tangent: of the ray's altitude. Unless
-    `whole`, what is met first is returned; with `whole` what stands highest, over the ray or under
-    it. -inf where no known ground lies that way.
-    """
-    heights, tops, cell_m, bend = relief.heights, relief.tops, relief.cell_m, relief.bend
-    highest = relief.low_m + relief.span_m
-    rows, cols = heights.shape
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def ray_of(
+    relief: Relief, row: int, col: int, north: float, east: float, tangent: float
+) -> tuple[Ray, Lines]:
+    """A ray from a cell's centre: north, east: its direction on the grid, of length 1."""
+    rows, cols = relief.heights.shape
     ahead, aside = -north, east
     by_rows = abs(ahead) >= abs(aside)
     if not by_rows:
         ahead, aside = aside, ahead
     length, across = (rows, cols) if by_rows else (cols, rows)
     from_line, from_cell = (row, col) if by_rows else (col, row)
-    step = 1 if ahead > 0.0 else -1
     stretch = 1.0 / abs(ahead)
-    slant = aside * stretch
-    side = 1 if slant > 0.0 else -1
-    eye = float(heights[row, col])
-    rise, curve = tangent * stretch * cell_m, bend * (stretch * cell_m) ** 2
-    best, best_at = -math.inf, math.nan
-    k = 1
-    while True:
-        line, cell = from_line + step * k, from_cell + slant * k
-        if line < 0 or line >= length or cell < -0.5 or cell > across - 0.5:
+    rise, curve = tangent * stretch * relief.cell_m, relief.bend * (stretch * relief.cell_m) ** 2
+    eye = float(relief.heights[row, col])
+    ray = Ray(1 if ahead > 0.0 else -1, aside * stretch, stretch, eye, rise, curve)
+    strides = (cols, 1) if by_rows else (1, cols)
+    return ray, Lines(by_rows, length, across, from_line, from_cell, *strides)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def on_line(flat: Singles, ray: Ray, lines: Lines, k: int) -> float:
+    """The ground where a ray crosses the line k lines ahead, between the two cells there."""
+    line, cell = lines.from_line + ray.step * k, lines.from_cell + ray.slant * k
+    floor = math.floor(cell)
+    at = line * lines.line_stride
+    z_low = pick(flat, at + max(floor, 0) * lines.cell_stride)
+    z_high = pick(flat, at + min(floor + 1, lines.across - 1) * lines.cell_stride)
+    return between(z_low, z_high, cell - floor)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def on_crossing(flat: Singles, ray: Ray, lines: Lines, k: int) -> tuple[float, float]:
+    """The ground on the one line of the other family that is crossed before line k, and where.
+
+    NaN where none is crossed.
+    """
+    steps = math.floor(abs(ray.slant) * k)
+    at = steps / abs(ray.slant)
+    if at > k - 1 and at < k and at > 0.0:
+        line = lines.from_line + ray.step * (k - 1)
+        cell = lines.from_cell + (1 if ray.slant > 0.0 else -1) * steps
+        if 0 <= cell < lines.across:
+            start = line * lines.line_stride + cell * lines.cell_stride
+            z_low = pick(flat, start)
+            z_high = pick(flat, start + ray.step * lines.line_stride)
+            return between(z_low, z_high, at - (k - 1)), at
+    return math.nan, at
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def is_off(ray: Ray, lines: Lines, k: int) -> bool:
+    """Whether a ray has left the ground where it crosses line k."""
+    line, cell = lines.from_line + ray.step * k, lines.from_cell + ray.slant * k
+    return line < 0 or line >= lines.length or cell < -0.5 or cell > lines.across - 0.5
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def highest_over(
+    relief: Relief, flat: Singles, row: int, col: int, north: float, east: float, tangent: float
+) -> tuple[float, float]:
+    """What stands highest over a ray, or under it: tangent over the ray, and cells to it.
+
+    tangent: of the ray's altitude. -inf where no known ground lies that way.
+    """
+    ray, lines = ray_of(relief, row, col, north, east, tangent)
+    highest = relief.low_m + relief.span_m
+    best, best_at, k = -math.inf, math.nan, 1
+    while not is_off(ray, lines, k):
+        over_sea = ray.eye + k * (ray.rise + ray.curve * k)
+        rises = ray.rise + 2.0 * ray.curve * k >= 0.0
+        if rises and over_sea > highest and best > -math.inf:
             break
-        ray = eye + k * (rise + curve * k)
-        rises = rise + 2.0 * curve * k >= 0.0
-        if rises and ray > highest and best > -math.inf:
+        over = (on_line(flat, ray, lines, k) - over_sea) / (k * ray.stretch * relief.cell_m)
+        if over > best:
+            best, best_at = over, k * ray.stretch
+        if k < CLOSE and ray.slant != 0.0:
+            ground, at = on_crossing(flat, ray, lines, k)
+            if ground == ground:
+                over_sea = ray.eye + at * (ray.rise + ray.curve * at)
+                over = (ground - over_sea) / (at * ray.stretch * relief.cell_m)
+                if over > best:
+                    best, best_at = over, at * ray.stretch
+        k += 1
+    return best, best_at
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def first_over(relief: Relief, flat: Singles, ray: Ray, lines: Lines) -> tuple[float, int]:
+    """What a ray meets first: tangent over the ray, and the line there.
+
+    Nothing or less where nothing stands over it; -inf where no known ground lies that way.
+    """
+    tops, highest = relief.tops, relief.low_m + relief.span_m
+    step, slant = ray.step, ray.slant
+    any_known, k = False, 1
+    while not is_off(ray, lines, k):
+        over_sea = ray.eye + k * (ray.rise + ray.curve * k)
+        rises = ray.rise + 2.0 * ray.curve * k >= 0.0
+        if rises and over_sea > highest and any_known:
             break
-        floor = math.floor(cell)
-        low, high = max(floor, 0), min(floor + 1, across - 1)
-        if rises and k >= PLAIN and best > -math.inf and not whole:
-            block_line, block_cell = line >> SHIFT, low >> SHIFT
-            if laid_over(tops, by_rows, block_line, block_cell) < ray:
+        if rises and k >= PLAIN and any_known:
+            line, cell = lines.from_line + step * k, lines.from_cell + slant * k
+            block_line, block_cell = line >> SHIFT, max(math.floor(cell), 0) >> SHIFT
+            block = (block_line, block_cell) if lines.by_rows else (block_cell, block_line)
+            if tops[block] < over_sea:
                 ahead_0 = (block_line << SHIFT) - line
                 out = ahead_0 + SIDE if step > 0 else 1 - ahead_0
                 if slant > 0.0:
@@ -137,150 +194,24 @@ def look(
                     out = min(out, math.floor((cell - (block_cell << SHIFT)) / -slant) + 1)
                 k += max(out, 1)
                 continue
-        z_low = laid_over(heights, by_rows, line, low)
-        z_high = laid_over(heights, by_rows, line, high)
-        ground = between(z_low, z_high, cell - floor)
-        over = (ground - ray) / (k * stretch * cell_m)
-        if over > best:
-            best, best_at = over, k * stretch
+        over = on_line(flat, ray, lines, k) - over_sea
+        any_known |= over == over
+        best = over / (k * ray.stretch * relief.cell_m) if over > 0.0 else 0.0
         if k < CLOSE and slant != 0.0:
-            # the one line of the other family that may be crossed before this line
-            steps = math.floor(abs(slant) * k)
-            at = steps / abs(slant)
-            if at > k - 1 and at < k and at > 0.0:
-                line_0, cell_0 = from_line + step * (k - 1), from_cell + side * steps
-                if 0 <= cell_0 < across:
-                    z_low = laid_over(heights, by_rows, line_0, cell_0)
-                    z_high = laid_over(heights, by_rows, line, cell_0)
-                    ground = between(z_low, z_high, at - (k - 1))
-                    ray = eye + at * (rise + curve * at)
-                    over = (ground - ray) / (at * stretch * cell_m)
-                    if over > best:
-                        best, best_at = over, at * stretch
-        if best > 0.0 and not whole:
-            break
+            ground, at = on_crossing(flat, ray, lines, k)
+            over = ground - (ray.eye + at * (ray.rise + ray.curve * at))
+            any_known |= over == over
+            if over > 0.0:
+                best = max(best, over / (at * ray.stretch * relief.cell_m))
+        if best > 0.0:
+            return best, k
         k += 1
-    return best, best_at
+    return 0.0 if any_known else -math.inf, 0
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def touched(relief: Relief, row: int, col: int, sun: SunAt, half: float) -> tuple[float, float]:
-    """What stands over the part of the rim that decides, and that part, in semi-diameters aside.
-
-    half: of the disc, radians. The tangent over the ray there is 0 or less where the disc is
-    clear: one clear point will do for a limb above the centre, and all must be clear for one
-    below.
-    """
-    north, east, centre, limb = sun
-    any_will_do = limb >= centre
-    wide = half * math.sqrt(1.0 + centre * centre)
-    over, aside = 0.0, 0.0
-    for point in range(ASIDE.size if limb != centre else 1):
-        if over > STEEP and point < OUTERMOST:
-            continue  # but beyond an upright edge the rim may be clear
-        aside = ASIDE[point]
-        # the disc is so small that an arc is its sine and its tangent
-        turn, shrunk = wide * aside, 1.0 - 0.5 * (wide * aside) ** 2
-        part_north, part_east = north * shrunk - east * turn, east * shrunk + north * turn
-        tangent = centre + (limb - centre) * UPON[point]
-        over, _ = look(relief, row, col, part_north, part_east, tangent, False)
-        if (over <= 0.0) == any_will_do:
-            break
-    return over, aside
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def sun_from(sky: Floats, row: int, down: float, col: int, along: float, share: float) -> SunAt:
-    """The sun over a cell from its tables at the nodes at one moment; share: of the highest."""
-    north, east = among(sky[0], row, down, col, along), among(sky[1], row, down, col, along)
-    low, high = among(sky[2], row, down, col, along), among(sky[3], row, down, col, along)
-    centre = low + share * (high - low)
-    low, high = among(sky[4], row, down, col, along), among(sky[5], row, down, col, along)
-    return SunAt(north, east, centre, low + share * (high - low))
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def mixed(first: SunAt, second: SunAt, part: float) -> SunAt:
-    """The sun between two moments."""
-    return SunAt(
-        first.north + part * (second.north - first.north),
-        first.east + part * (second.east - first.east),
-        first.centre + part * (second.centre - first.centre),
-        first.limb + part * (second.limb - first.limb),
-    )
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
-def by_rays(
-    first_cell: int,
-    end_cell: int,
-    relief: Relief,
-    cells: Numbers,
-    sky: SkyAtNodes,
-    light: FirstLight,
-) -> None:
-    """First light of the cells (flat indices) that wait, by rays to points of the disc.
-
-    first_cell, end_cell: of the cells, those that are looked at. The sun is looked for at every
-    moment, and from the moment before on by halving.
-    """
-    heights, times = relief.heights, sky.times
-    arrives, azimuth, altitude, distance = light
-    rows, cols = heights.shape
-    nodes = sky.turn.shape[0]
-    radius = math.radians(sky.half)
-    for index in range(first_cell, end_cell):
-        row, col = cells[index] // cols, cells[index] % cols
-        at_row, down = node_share(row, rows, nodes)
-        at_col, along = node_share(col, cols, nodes)
-        high = max(0.0, heights[row, col] - relief.low_m)
-        share, dip = high / relief.span_m, -2.0 * math.sqrt(high * relief.bend)
-        shaded = among(sky.since, at_row, down, at_col, along)
-        first = 1
-        while first < times.size and times[first] <= shaded:
-            first += 1
-        if first >= times.size:
-            continue
-        last, moment = first - 1, first
-        sun = sun_from(sky.tables[last], at_row, down, at_col, along, share)
-        before, is_lit, aside = sun, False, 0.0
-        while moment < times.size:
-            before, sun = sun, sun_from(sky.tables[moment], at_row, down, at_col, along, share)
-            over = STEEP
-            if sun.limb > dip:
-                over, aside = touched(relief, row, col, sun, radius)
-            if over <= 0.0:
-                is_lit = True
-                break
-            last = moment
-            moment += 1 + min(int(over / STRIDE), MOST_PASSED)
-        if not is_lit:
-            continue
-        span = times[moment] - times[last]
-        hidden, shown = max(0.0, (shaded - times[last]) / span), 1.0
-        for _ in range(HALVINGS):
-            part = 0.5 * (hidden + shown)
-            middle = mixed(before, sun, part)
-            over, at = touched(relief, row, col, middle, radius)
-            if over <= 0.0 and middle.limb > dip:
-                shown = part
-            else:
-                hidden = part
-            if (over <= 0.0) == (sun.limb >= sun.centre):
-                aside = at
-        shown = 0.5 * (hidden + shown)
-        north, east, centre, limb = mixed(before, sun, shown)
-        wide = radius * math.sqrt(1.0 + centre * centre) * aside
-        turned = math.atan2(east, north) + wide
-        own_turn = among(sky.turn, at_row, down, at_col, along)
-        azimuth[row, col] = math.degrees(turned) % 360.0 + own_turn
-        tangent = centre + (limb - centre) * math.sqrt(1.0 - aside * aside)
-        north, east = math.cos(turned), math.sin(turned)
-        highest, far = look(relief, row, col, north, east, tangent, distance.size > 0)
-        if highest == -math.inf:
-            arrives[row, col] = math.inf
-            continue
-        arrives[row, col] = times[last] + shown * span
-        altitude[row, col] = math.degrees(math.atan(tangent))
-        if distance.size > 0:
-            distance[row, col] = far * relief.cell_m
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def still_over(flat: Singles, ray: Ray, lines: Lines, k: int) -> bool:
+    """Whether the ground on line k stands over a ray; no, for line 0."""
+    if k == 0 or is_off(ray, lines, k):
+        return False
+    return on_line(flat, ray, lines, k) > ray.eye + k * (ray.rise + ray.curve * k)

@@ -18,7 +18,8 @@ import numpy as np
 from terrain.arrays import Floats
 from terrain.cores import share_out
 from terrain.country import Country
-from terrain.light._ray_kernels import SkyAtNodes, block_tops, by_rays
+from terrain.light._disc_kernels import SkyAtNodes, by_rays
+from terrain.light._ray_kernels import block_tops
 from terrain.light._sweep_kernels import FirstLight, Relief, SunBetween, Sweep, by_sweeps
 from terrain.light.field import SunField, Tables
 from terrain.sight.bend import bend_per_m

@@ -12,7 +12,7 @@ import pytest
 from numpy.typing import NDArray
 
 from terrain.ground.dem import Dem
-from terrain.light import _ray_kernels, _sweep_kernels
+from terrain.light import _disc_kernels, _ray_kernels, _sweep_kernels
 from terrain.light._sweep_kernels import FirstLight, Relief
 from terrain.light.day import DayAtlas, day_atlas
 from terrain.sight.bend import bend_per_m
@@ -161,7 +161,7 @@ def test_a_ray_meets_the_ground_on_its_line(
         if kind == "walls" and max(shape) > 32:
             cells += [(min(31, shape[0] - 1), col) for col in (1, 2, shape[1] - 2)]
             cells += [(row, min(31, shape[1] - 1)) for row in (1, 2, shape[0] - 2)]
-        met = 0
+        met, flat = 0, dem.heights_m.ravel()
         for cell in cells:
             if np.isnan(heights[cell]):
                 continue
@@ -171,8 +171,10 @@ def test_a_ray_meets_the_ground_on_its_line(
                 tangent = float(rng.choice([-0.1, 0.02, 0.2]))
                 way = (*cell, float(north), float(east), tangent)
                 over, cells_to = stands_over(dem, cell, *way[2:])
-                highest, far = _ray_kernels.look(relief, *way, True)
-                first, _ = _ray_kernels.look(relief, *way, False)
+                highest, far = _ray_kernels.highest_over(relief, flat, *way)
+                ray, lines = _ray_kernels.ray_of(relief, *way)
+                first, line_met = _ray_kernels.first_over(relief, flat, ray, lines)
+                assert (line_met > 0) == (first > 0.0)
                 if not over.size:
                     assert highest == first == -math.inf
                     assert math.isnan(far)
@@ -222,8 +224,8 @@ def test_a_disc_shows_beside_a_wall_as_far_as_it_is_wide(edge: int, shown: bool,
     heights = np.ascontiguousarray(heights[:, ::side])
     with plain_kernels():
         relief = Relief(heights, _ray_kernels.block_tops(heights), 50.0, 0.0, 0.0, 600.0)
-        sun = _ray_kernels.SunAt(1.0, 0.0, 0.05, 0.15)
-        over, aside = _ray_kernels.touched(relief, 45, 20, sun, 0.1)
+        sun, met = _disc_kernels.SunAt(1.0, 0.0, 0.05, 0.15), np.zeros(5, dtype=np.int64)
+        over, aside = _disc_kernels.touched(relief, heights.ravel(), 45, 20, sun, 0.1, met)
     assert (over <= 0.0) == shown
     if shown:
         assert aside == side * 0.87
