@@ -28,6 +28,7 @@ import numpy as np
 from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
 from terrain.sight._far_kernels import Blocks, lines_beyond
+from terrain.sight._lay_kernels import Laid, lay_line
 from terrain.sight._line_hull_kernels import (
     NEAR,
     HullPoints,
@@ -50,62 +51,7 @@ class Window(NamedTuple):
     end_col: int
 
 
-class Laid(NamedTuple):
-    """A raster laid over: its heights, where u and v begin in them and how far apart they lie.
-
-    whole, part: (nodes,) cells aside at each line ahead, and the share of the next; curve: the fall
-    of the ground at a line over its square, metres.
-    """
-
-    flat: Singles
-    start: int
-    u_stride: int
-    v_stride: int
-    whole: Numbers
-    part: Singles
-    curve: np.float32
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
-def _node(laid: Laid, along: int, line: int, u: int) -> tuple[np.float32, np.float32]:
-    """Heights at a node of a line, bent down by curve u²: of the ground, and of an eye upon it.
-
-    Where one of the two cells at a node is unknown there is no known ground; an eye stands there
-    at the height of the other. Off the raster the ground goes on level to the edge of the cells.
-    """
-    flat, start, u_stride, v_stride, whole, part, curve = laid
-    nothing, half = np.float32(np.nan), np.float32(0.5)
-    cell, share = line + pick(whole, u), pick(part, u)
-    at = start + u * u_stride
-    low = pick(flat, at + max(cell, 0) * v_stride)
-    high = pick(flat, at + min(cell + 1, along - 1) * v_stride)
-    z = low if share == np.float32(0.0) else low + share * (high - low)
-    fall = curve * np.float32(u) * np.float32(u)
-    v = np.float32(cell) + share
-    inside = (v >= -half) & (v <= np.float32(along) - half)
-    eye = low if low == low else high
-    return z - fall if inside else nothing, (z if z == z else eye) - fall
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
-def lay_line(
-    laid: Laid, along: int, line: int, first: int, last: int, bent: Singles, stand: Singles
-) -> None:
-    """Lay out the nodes first..last of a line: the ground, and the eyes upon it."""
-    for u in range(first, last + 1):
-        ground, eye = _node(laid, along, line, u)
-        put(bent, u, ground)
-        put(stand, u, eye)
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
-def lay_ground(laid: Laid, along: int, line: int, first: int, last: int, bent: Singles) -> None:
-    """Lay out the ground alone, where no eye is."""
-    for u in range(first, last + 1):
-        put(bent, u, _node(laid, along, line, u)[0])
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def carry_over(
     laid: Laid,
     line: int,
@@ -117,18 +63,18 @@ def carry_over(
 ) -> None:
     """Slopes and 1 / d, from the cells between two lines, of what the lines found highest.
 
-    found: 1 / d and w' / d, each of the lower and of the upper line.
+    line: the lower. found: 1 / d and w' / d, each of the lower and of the upper line.
     """
-    flat, start, u_stride, v_stride, whole, part, curve = laid
+    flat, start, v_stride, _, part, _, offset, curve = laid
+    start += line * v_stride
     zero, one, two = np.float32(0.0), np.float32(1.0), np.float32(2.0)
     (below, above), (low_summits, high_summits) = found
     for u in range(first, last + 1):
         over = pick(part, u)
         down = over > zero
-        cell = line + pick(whole, u) + (1 if down else 0)
         share = one - over if down else zero
         distance = np.float32(u)
-        z = pick(flat, start + u * u_stride + cell * v_stride) - curve * distance * distance
+        z = pick(flat, start + pick(offset, u)) - curve * distance * distance
         near_low, near_high = pick(below, u), pick(above, u)
         low = pick(low_summits, u) - z * near_low
         high = pick(high_summits, u) - z * near_high
@@ -138,6 +84,15 @@ def carry_over(
         put(slopes, u, slope + two * curve * distance)
         upper = on_high & ((not on_low) | (share > np.float32(0.5)))
         put(nearest, u, near_high if upper else near_low)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def set_down(
+    offset: Numbers, start: int, first: int, last: int, slopes: Singles, flat: Singles
+) -> None:
+    """Put what was found at the nodes first..last where it belongs in the raster."""
+    for u in range(first, last + 1):
+        put(flat, start + pick(offset, u), pick(slopes, u))
 
 
 def bands_of(shape: tuple[int, int], window: Window, lay: Lay) -> int:
@@ -193,12 +148,15 @@ def far_horizon(
     flat, flat_slopes, flat_distances = heights.ravel(), slopes.ravel(), distances.ravel()
     curve = np.float32(bend * (1.0 + tangent * tangent))
     whole, over = np.empty(ahead, dtype=np.int64), np.empty(ahead, dtype=np.int64)
+    low_at, over_at = np.empty(ahead, dtype=np.int64), np.empty(ahead, dtype=np.int64)
     part = np.empty(ahead, dtype=np.float32)
     for u in range(ahead):
         whole[u] = math.floor(tangent * u)
         part[u] = tangent * u - whole[u]
         over[u] = whole[u] + (part[u] > 0.0)
-    laid = Laid(flat, start, u_stride, v_stride, whole, part, curve)
+        low_at[u] = u * u_stride + whole[u] * v_stride
+        over_at[u] = u * u_stride + over[u] * v_stride
+    laid = Laid(flat, start, v_stride, whole, part, low_at, over_at, curve)
     first_u, end_u, first_v, end_v = laid_over(window, (rows, cols), lay)
     lowest = _lowest_line(end_u, first_v, tangent)
     beyond_lines, goes_on = lines_beyond(beyond, rows, cols, by_rows, step), beyond.tops.size > 0
@@ -221,8 +179,7 @@ def far_horizon(
         first = max(first_u, int(np.searchsorted(whole, -1 - line)))
         last = int(np.searchsorted(whole, along - line)) - 1
         if first <= last:
-            lay_line(laid, along, line, first, min(last, end_u - 1), bent, stand)
-            lay_ground(laid, along, line, max(first, end_u), last, bent)
+            lay_line(laid, along, line, (first, end_u - 1, last), bent, stand)
             top = -1
             if goes_on:
                 nodes = last, ahead - 1 - last + beyond_lines
@@ -239,8 +196,9 @@ def far_horizon(
             continue
         lines = (nearness[1 - this], near), (summits[1 - this], far)
         carry_over(laid, line - 1, first, last, lines, bent, stand)
-        for u in range(first, last + 1):
-            at = start + u * u_stride + (line - 1 + over[u]) * v_stride
-            flat_slopes[at] = bent[u]
-            if flat_distances.size > 0:
-                flat_distances[at] = np.float32(1.0) / stand[u]
+        from_cell = start + (line - 1) * v_stride
+        set_down(over_at, from_cell, first, last, bent, flat_slopes)
+        if flat_distances.size > 0:
+            for u in range(first, last + 1):
+                stand[u] = np.float32(1.0) / stand[u]
+            set_down(over_at, from_cell, first, last, stand, flat_distances)

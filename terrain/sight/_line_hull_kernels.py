@@ -19,6 +19,7 @@ import numpy as np
 from terrain.arrays import Singles
 from terrain.compiling import njit
 from terrain.sight._far_kernels import Blocks
+from terrain.sight._vector_kernels import pick, put
 
 NEAR = 24
 _SPARSE = 16
@@ -45,20 +46,24 @@ class HullPoints(NamedTuple):
     w: Singles
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def push_hull(hull: HullPoints, top: int, x: np.float32, w: np.float32) -> int:
     """Put a point nearer to the eye on a hull whose topmost is at `top`; the new topmost."""
     hull_u, hull_w = hull
-    while top > 0 and (hull_w[top] - w) * (hull_u[top - 1] - x) <= (hull_w[top - 1] - w) * (
-        hull_u[top] - x
-    ):
-        top -= 1
+    if top >= 0:
+        last_u, last_w = pick(hull_u, top), pick(hull_w, top)
+        while top > 0:
+            u, before = pick(hull_u, top - 1), pick(hull_w, top - 1)
+            if not (last_w - w) * (u - x) <= (before - w) * (last_u - x):
+                break
+            last_u, last_w = u, before
+            top -= 1
     top += 1
     hull_u[top], hull_w[top] = x, w
     return top
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def begin_hull(
     beyond: Blocks,
     lay: Lay,
@@ -93,7 +98,7 @@ def begin_hull(
     return top
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _how_many_over(bent: Singles, first: int, end: int, x: int, w: float, slope: float) -> int:
     """How many of the nodes first..end-1 stand over a line."""
     count = 0
@@ -103,7 +108,7 @@ def _how_many_over(bent: Singles, first: int, end: int, x: int, w: float, slope:
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def hull_over(
     bent: Singles, first: int, last: int, rough: HullPoints, hull: HullPoints, top: int
 ) -> int:
@@ -137,7 +142,7 @@ def hull_over(
     return top
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def sweep_line(
     bent: Singles,
     stand: Singles,
@@ -158,19 +163,23 @@ def sweep_line(
     at = max(top, 0)
     for u in range(min(last_eye, last), first - 1, -1):
         ahead = u + NEAR
-        if ahead <= last and not math.isnan(bent[ahead]):
-            top = push_hull(hull, top, np.float32(ahead), bent[ahead])
-        if top < 0 or math.isnan(stand[u]):
+        if ahead <= last and not math.isnan(pick(bent, ahead)):
+            top = push_hull(hull, top, np.float32(ahead), pick(bent, ahead))
+        x, w = np.float32(u), pick(stand, u)
+        if top < 0 or math.isnan(w):
             continue
-        x, w = np.float32(u), stand[u]
         at = min(at, top)
-        while at < top and (hull_w[at + 1] - w) * (hull_u[at] - x) > (hull_w[at] - w) * (
-            hull_u[at + 1] - x
-        ):
-            at += 1
-        while at > 0 and (hull_w[at - 1] - w) * (hull_u[at] - x) > (hull_w[at] - w) * (
-            hull_u[at - 1] - x
-        ):
-            at -= 1
-        nearness[u] = np.float32(1.0) / (hull_u[at] - x)
-        heights_ahead[u] = hull_w[at] * nearness[u]
+        at_u, at_w = pick(hull_u, at), pick(hull_w, at)
+        while at < top:
+            next_u, next_w = pick(hull_u, at + 1), pick(hull_w, at + 1)
+            if not (next_w - w) * (at_u - x) > (at_w - w) * (next_u - x):
+                break
+            at, at_u, at_w = at + 1, next_u, next_w
+        while at > 0:
+            next_u, next_w = pick(hull_u, at - 1), pick(hull_w, at - 1)
+            if not (next_w - w) * (at_u - x) > (at_w - w) * (next_u - x):
+                break
+            at, at_u, at_w = at - 1, next_u, next_w
+        near = np.float32(1.0) / (at_u - x)
+        put(nearness, u, near)
+        put(heights_ahead, u, at_w * near)

@@ -43,7 +43,7 @@ class Crossings(NamedTuple):
     lengths: Singles
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def raise_row(
     ground: Singles,
     first: Singles,
@@ -64,7 +64,7 @@ def raise_row(
         slopes[col] = slope if slope > slopes[col] else slopes[col]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def to_degrees(ground: Singles, slopes: Singles, scale: np.float32) -> None:
     """Slopes to altitudes in degrees, NaN where there is neither eye nor horizon.
 
@@ -90,7 +90,7 @@ def to_degrees(ground: Singles, slopes: Singles, scale: np.float32) -> None:
         slopes[col] = angle * np.float32(180.0 / math.pi) if known else np.float32(np.nan)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def raise_to_sea(
     ground: Singles, floor: np.float32, bend: np.float32, slopes: Singles, distances: Singles
 ) -> None:
@@ -105,7 +105,7 @@ def raise_to_sea(
             distances[col] = away
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def raise_part(
     heights: Singles,
     row: int,
@@ -128,7 +128,7 @@ def raise_part(
     raise_row(ground, first, second, share, inverse, drop, best, far)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def near_horizon(
     first: int,
     end: int,

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from terrain.ground.dem import Dem
 from terrain.ground.raster.read import read_dem
-from terrain.sight._horizon_kernels import Laid, lay_line
+from terrain.sight._lay_kernels import Laid, lay_line
 from terrain.sight._line_hull_kernels import NEAR
 from terrain.sight.bend import bend_per_m
 from terrain.sight.horizon import horizon, horizon_and_distance
@@ -107,8 +107,9 @@ def test_a_line_beside_the_raster_has_ground_to_the_edge_of_the_cells_alone() ->
     whole = np.floor(place).astype(np.int64) + 1
     part = (place - np.floor(place)).astype(np.float32)
     bent, stand = np.empty((2, 10), dtype=np.float32)
-    laid = Laid(heights.ravel(), 0, 1, 10, whole, part, np.float32(0))
-    lay_line(laid, 2, -1, 0, 9, bent, stand)
+    low = np.arange(10) + 10 * whole
+    laid = Laid(heights.ravel(), 0, 10, whole, part, low, low, np.float32(0))
+    lay_line(laid, 2, -1, (0, 9, 9), bent, stand)
     on_cells = (place > -0.5) & (place < 1.5)
     np.testing.assert_array_equal(~np.isnan(bent), on_cells)
     level = 5.0 + 4.0 * np.clip(place, 0.0, 1.0)
