@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+Bytes = NDArray[np.uint8]
 Flags = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 Labels = NDArray[np.int32]

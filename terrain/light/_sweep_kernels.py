@@ -10,8 +10,11 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from terrain.arrays import Floats, Labels, Singles
+import numpy as np
+
+from terrain.arrays import Bytes, Floats, Labels, Singles
 from terrain.compiling import njit
+from terrain.sight._vector_kernels import pick, put
 
 MOST_CELLS_OFF = 2  # ground of the edge may seem to lie so far beyond it
 
@@ -74,7 +77,7 @@ class SunBetween(NamedTuple):
     up_at_start: bool
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def node_share(cell: int, cells: int, nodes: int) -> tuple[int, float]:
     """The node before a cell and the share of the next one; nodes go from edge to edge."""
     place = (cell + 0.5) * (nodes - 1) / cells
@@ -82,7 +85,7 @@ def node_share(cell: int, cells: int, nodes: int) -> tuple[int, float]:
     return node, place - node
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def among(table: Floats, row: int, down: float, col: int, along: float) -> float:
     """A table at the nodes, bilinear."""
     top = table[row, col] + along * (table[row, col + 1] - table[row, col])
@@ -90,7 +93,7 @@ def among(table: Floats, row: int, down: float, col: int, along: float) -> float
     return float(top + down * (low - top))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def along_row(table: Floats, row: int, down: float, node: int, cols: int) -> tuple[float, float]:
     """A table along a row between two nodes: its value at column 0 and its change a column."""
     west = table[row, node] + down * (table[row + 1, node] - table[row, node])
@@ -99,7 +102,7 @@ def along_row(table: Floats, row: int, down: float, node: int, cols: int) -> tup
     return west + step * (0.5 - node * cols / (table.shape[1] - 1)), step
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def lifted(rise: float, swell: float, half: float, aslant: float) -> float:
     """How much nearer the disc is to ground that slants than the limb over the same azimuth.
 
@@ -109,6 +112,37 @@ def lifted(rise: float, swell: float, half: float, aslant: float) -> float:
     """
     longer = math.sqrt(1.0 + aslant * aslant) - 1.0
     return swell * min(longer, abs(rise) / half)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def look_over(
+    west: int,
+    east: int,
+    relief: Relief,
+    limb: tuple[float, float, float, float],
+    most: float,
+    own: tuple[Singles, Singles, Singles, Singles],
+    reached: Bytes,
+) -> int:
+    """Tell the cells of a row that the limb may have reached; how many surely wait on.
+
+    limb: its altitude over the lowest ground in column 0, its change a column, and both over the
+    highest. own: of the row, `arrives_s`, heights and both horizons. reached: 1 where it may.
+    """
+    low, low_step, high, high_step = limb
+    arrives, heights, before, after = own
+    waiting = 0
+    for col in range(west, east):
+        height, light = pick(heights, col), pick(arrives, col)
+        share = max(0.0, height - relief.low_m) / relief.span_m
+        at_low = low + col * low_step
+        at_limb = at_low + share * (high + col * high_step - at_low)
+        ground_0, ground_1 = float(pick(before, col)), float(pick(after, col))
+        waits = (light != light) & (height == height)
+        dark = at_limb + most * abs(ground_1 - ground_0) < ground_1
+        waiting += waits & dark
+        put(reached, col, np.uint8(waits & (not dark)))
+    return waiting
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
@@ -133,27 +167,27 @@ def by_sweeps(
     nodes = turn.shape[0]
     wide = (later.azimuth - earlier.azimuth) * level
     most = abs(swell) / half
-    count = 0
+    count, reached = 0, np.empty(cols, dtype=np.uint8)
     for row in range(first_row, end_row):
         at_row, down = node_share(row, rows, nodes)
+        own = arrives[row], heights[row], before[row], after[row]
         for at_col in range(nodes - 1):
             west = (2 * cols * at_col + nodes - 2) // (2 * (nodes - 1))
             east = (2 * cols * (at_col + 1) + nodes - 2) // (2 * (nodes - 1))
-            low_0, low_0_step = along_row(earlier.limb[0], at_row, down, at_col, cols)
-            high_0, high_0_step = along_row(earlier.limb[1], at_row, down, at_col, cols)
             low_1, low_1_step = along_row(later.limb[0], at_row, down, at_col, cols)
             high_1, high_1_step = along_row(later.limb[1], at_row, down, at_col, cols)
+            limb = low_1, low_1_step, high_1, high_1_step
+            count += look_over(west, east, relief, limb, most, own, reached)
+            low_0, low_0_step = along_row(earlier.limb[0], at_row, down, at_col, cols)
+            high_0, high_0_step = along_row(earlier.limb[1], at_row, down, at_col, cols)
             for col in range(west, east):
-                if not math.isnan(arrives[row, col]) or math.isnan(heights[row, col]):
+                if reached[col] == 0:
                     continue
                 share = max(0.0, heights[row, col] - relief.low_m) / relief.span_m
                 limb_0, limb_1 = low_0 + col * low_0_step, low_1 + col * low_1_step
                 limb_0 += share * (high_0 + col * high_0_step - limb_0)
                 limb_1 += share * (high_1 + col * high_1_step - limb_1)
                 ground_0, ground_1 = float(before[row, col]), float(after[row, col])
-                if limb_1 + most * abs(ground_1 - ground_0) < ground_1:
-                    count += 1
-                    continue
                 dip = -math.degrees(2.0 * math.sqrt(share * relief.span_m * relief.bend))
                 known = not (math.isnan(ground_0) or math.isnan(ground_1))
                 # as over a skyline, the horizontal stands in for what is not known
