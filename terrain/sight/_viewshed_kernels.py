@@ -25,7 +25,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.arrays import Flags, Numbers, Singles
+from terrain.arrays import Bytes, Flags, Numbers, Singles
 from terrain.compiling import njit
 from terrain.sight._line_hull_kernels import Lay
 from terrain.sight._vector_kernels import pick, put, take
@@ -78,25 +78,52 @@ class Answer(NamedTuple):
     rise: Singles
 
 
-@njit(cache=True, nogil=True)
+class Laid(NamedTuple):
+    """A raster turned so that u and v ascend: u lines of v cells, and where they lie in it."""
+
+    ahead: int
+    along: int
+    start: int
+    u_stride: int
+    v_stride: int
+
+
+@njit(cache=True, nogil=True, _nrt=False)
+def laid_out(shape: tuple[int, int], lay: Lay) -> Laid:
+    """How an octant lies in the cells of a raster."""
+    by_rows, step, side, _ = lay
+    rows, cols = shape
+    ahead, along = (rows, cols) if by_rows else (cols, rows)
+    u_stride, v_stride = (step * cols, side) if by_rows else (step, side * cols)
+    start = (0 if step > 0 else -u_stride * (ahead - 1)) + (
+        0 if side > 0 else -v_stride * (along - 1)
+    )
+    return Laid(ahead, along, start, u_stride, v_stride)
+
+
+@njit(cache=True, nogil=True, _nrt=False)
 def read_block(
-    heights: Singles, lay: Lay, first_line: int, first_cell: int, cells: int, lines: Singles
+    flat: Singles, laid: Laid, first_line: int, first_cell: int, cells: int, lines: Singles
 ) -> None:
     """Copy lines of an octant, turned so that u and v ascend; edge cells go on outwards."""
-    by_rows, step, side, _ = lay
-    rows, cols = heights.shape
-    ahead, along = (rows, cols) if by_rows else (cols, rows)
     for tile in range(0, cells, BLOCK):
+        end = min(tile + BLOCK, cells)
+        inner, outer = (
+            max(tile, min(-first_cell, end)),
+            max(tile, min(laid.along - first_cell, end)),
+        )
         for line in range(lines.shape[0]):
-            u = min(max(first_line + line, 0), ahead - 1)
-            u = u if step > 0 else ahead - 1 - u
-            for cell in range(tile, min(tile + BLOCK, cells)):
-                v = min(max(first_cell + cell, 0), along - 1)
-                v = v if side > 0 else along - 1 - v
-                lines[line, cell] = heights[u, v] if by_rows else heights[v, u]
+            u = min(max(first_line + line, 0), laid.ahead - 1)
+            at, to = laid.start + u * laid.u_stride, lines[line]
+            for cell in range(tile, inner):
+                put(to, cell, pick(flat, at))
+            for cell in range(inner, outer):
+                put(to, cell, pick(flat, at + (first_cell + cell) * laid.v_stride))
+            for cell in range(max(inner, outer), end):
+                put(to, cell, pick(flat, at + (laid.along - 1) * laid.v_stride))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def decide(
     line: Line, ground: Singles, first: int, last: int, steepest: Singles, margins: Singles
 ) -> None:
@@ -117,7 +144,7 @@ def decide(
         put(margins, cell, np.float32(0.0) if margin <= np.float32(0.0) else margin)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"})
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def advance(line: Line, before: Singles, ground: Singles, rays: int, steepest: Singles) -> None:
     """Let every ray take in what it crosses from the line before to this one, that included."""
     eye, u, v0, tangent, spread, bend = line
@@ -145,36 +172,58 @@ def advance(line: Line, before: Singles, ground: Singles, rays: int, steepest: S
         put(steepest, ray, slope if slope > best else best)
 
 
+@njit(cache=True, nogil=True, _nrt=False)
+def take_line(
+    at: Line,
+    line: int,
+    ends: tuple[int, int],
+    rays: int,
+    lines: Singles,
+    steepest: Singles,
+    margins: Singles,
+) -> None:
+    """Decide the cells of a line of a block, from the first to the last, and let rays go on."""
+    decide(at, lines[line + 1], *ends, steepest, margins[line])
+    advance(at, lines[line], lines[line + 1], rays, steepest)
+
+
+@njit(cache=True, nogil=True, _nrt=False)
+def put_down(
+    margins: Singles,
+    first: int,
+    last: int,
+    at: int,
+    stride: int,
+    target: np.float32,
+    seen: Bytes,
+    rise: Singles,
+) -> None:
+    """Put the decided cells first..last-1 of a line where they belong."""
+    if rise.size > 0:
+        for cell in range(first, last):
+            put(rise, at + cell * stride, pick(margins, cell))
+    else:
+        for cell in range(first, last):
+            put(seen, at + cell * stride, np.uint8(pick(margins, cell) <= target))
+
+
 @njit(cache=True, nogil=True)
 def write_block(
     margins: Singles,
     firsts: Numbers,
     lasts: Numbers,
-    lay: Lay,
+    laid: Laid,
     first_line: int,
     first_cell: int,
     answer: Answer,
 ) -> None:
     """Put decided cells where they belong in the answer."""
-    target, seen, rise = answer
-    by_rows, step, side, _ = lay
-    wants_rise = rise.size > 0
-    rows, cols = rise.shape if wants_rise else seen.shape
-    ahead = rows if by_rows else cols
-    along = cols if by_rows else rows
-    for cell in range(firsts.min(), lasts.max()):
-        v = first_cell + cell
-        v = v if side > 0 else along - 1 - v
+    target, seen, rise = answer.target, answer.seen.ravel().view(np.uint8), answer.rise.ravel()
+    for tile in range(firsts.min(), lasts.max(), BLOCK):
         for line in range(firsts.size):
-            if not firsts[line] <= cell < lasts[line]:
-                continue
-            u = first_line + line
-            u = u if step > 0 else ahead - 1 - u
-            row, col = (u, v) if by_rows else (v, u)
-            if wants_rise:
-                rise[row, col] = margins[line, cell]
-            else:
-                seen[row, col] = margins[line, cell] <= target
+            at = laid.start + (first_line + line) * laid.u_stride + first_cell * laid.v_stride
+            first, last = max(firsts[line], tile), min(lasts[line], tile + BLOCK)
+            put_down(margins[line], first, last, at, laid.v_stride, target, seen, rise)
 
 
 @njit(cache=True, nogil=True)
@@ -208,14 +257,14 @@ def sweep_part(part: int, heights: Singles, fan: Fan, answer: Answer) -> None:
     lines = np.empty((BLOCK + 1, width), dtype=np.float32)
     margins = np.empty((BLOCK, width), dtype=np.float32)
     firsts, lasts = np.empty(BLOCK, dtype=np.int64), np.empty(BLOCK, dtype=np.int64)
-    lay = Lay(by_rows, step, side, low)
+    flat, laid = heights.ravel(), laid_out((rows, cols), Lay(by_rows, step, side, low))
     for block in range(start, stop, BLOCK):
         count = min(BLOCK, stop - block)
         first_cell = math.floor(v0 + low * max(block - 1 - u0, 0.0)) - PAD
         last_u = block + count - 1 - u0
         last_cell = math.floor(v0 + min(high * last_u, max(room, 0.0) + 2.0)) + PAD + 1
         cells = min(last_cell - first_cell + 1, width)
-        read_block(heights, lay, block - 1, first_cell, cells, lines)
+        read_block(flat, laid, block - 1, first_cell, cells, lines)
         local_v0 = np.float32(v0 - first_cell)
         for line in range(count):
             u = block + line - u0
@@ -237,7 +286,7 @@ def sweep_part(part: int, heights: Singles, fan: Fan, answer: Answer) -> None:
                 np.float32(spread),
                 np.float32(bend),
             )
-            decide(at, lines[line + 1], firsts[line], lasts[line], steepest, margins[line])
             active = min(rays, int((max(room, 0.0) / u - low) / spread) + 3) if u > 0 else rays
-            advance(at, lines[line], lines[line + 1], active, steepest)
-        write_block(margins, firsts[:count], lasts[:count], lay, block, first_cell, answer)
+            ends = firsts[line], lasts[line]
+            take_line(at, line, ends, active, lines, steepest, margins)
+        write_block(margins, firsts[:count], lasts[:count], laid, block, first_cell, answer)
