@@ -34,6 +34,7 @@ BLOCK = 16  # lines read together: 16 float32 heights fill a cache line
 CHUNKS = 8  # parts of an octant that are swept on their own
 PARTS = 8 * CHUNKS
 PAD = 2  # cells read beyond the outermost ray of a block, on either side
+HAIR = np.float32(1e-3)  # of the way from a ray to the next: no more than rounding
 NOTHING = np.float32(-1e30)  # steepest slope of a ray that has met no known ground
 
 
@@ -130,7 +131,7 @@ def decide(
     """Margins of the cells first..last-1 of a line, counted from the block's first cell."""
     eye, u, v0, tangent, spread, bend = line
     inverse = np.float32(1.0) / u
-    density = np.float32(1.0) / spread
+    density, one = np.float32(1.0) / spread, np.float32(1.0)
     last_ray = np.float32(steepest.size - 2)
     for cell in range(first, last):
         t = (np.float32(cell) - v0) * inverse
@@ -139,6 +140,9 @@ def decide(
         share = at - np.float32(ray)
         lower, upper = pick(steepest, ray), pick(steepest, np.int32(ray + 1))
         above = lower + share * (upper - lower)
+        # a cell that lies on a ray but for rounding is that ray's, though the next has met nothing
+        above = upper if (lower == NOTHING) & (share > one - HAIR) else above
+        above = lower if (upper == NOTHING) & (share < HAIR) else above
         rise = pick(ground, cell) - eye
         margin = above * u + bend * (np.float32(1.0) + t * t) * u * u - rise
         put(margins, cell, np.float32(0.0) if margin <= np.float32(0.0) else margin)
