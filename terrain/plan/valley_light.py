@@ -30,7 +30,7 @@ from terrain.sun.path import sun_path
 from terrain.view.contact import Contact, sun_contact
 from terrain.view.look import View
 from terrain.view.scene import Scene
-from terrain.view.sun_azimuths import azimuths_under, least_under
+from terrain.view.sun_azimuths import needed_under
 
 _PLACES = 15
 _LOOKED_AT = 5
@@ -114,11 +114,8 @@ def _contact_at(scene: Scene, at: Spot, day: dt.date, *, level: bool, evening: b
     """The sun's appearance at a place; the mist's top is level, the ground is as steep as it is."""
     eye_m = eye_at(scene.seen, at).height_m
     path = sun_path(day, lon_deg=at.lon_deg, lat_deg=at.lat_deg, height_m=eye_m, evening=evening)
-    azimuths = azimuths_under(path)
-    least = -90.0 if azimuths is None else least_under(path, azimuths)
-    sky = skyline(
-        scene.seen, at, azimuths_deg=azimuths, refraction=scene.refraction, least_deg=least
-    )
+    needed = needed_under(path)
+    sky = skyline(scene.seen, at, refraction=scene.refraction, **needed._asdict())
     slope_deg = 0.0 if level else float(np.nan_to_num(slope_at(scene.dem, at.lon_deg, at.lat_deg)))
     slope = math.tan(math.radians(slope_deg))
     accuracy = scene.country.accuracy

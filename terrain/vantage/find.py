@@ -151,8 +151,6 @@ def find_vantages(
     >>> row, col = np.mgrid[-30:31, -40:41]
     >>> cone = terrain.Dem(np.maximum(300.0 - 40.0 * np.hypot(row, col), 0.0), grid)
     >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
-    >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
-    >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
     >>> found = terrain.find_vantages(cone, hill, day=dt.date(2025, 3, 30), count=2)
     >>> found[["distance_m", "best_deg"]].round(1).values.tolist()
     [[4002.9, 0.1], [3401.4, 0.0]]
@@ -257,9 +255,9 @@ def choose_vantage(
     >>> hill = terrain.hill_at(cone, *map(float, grid.lonlat(30, 40)), name="Cone")
     >>> lon, lat = (float(part) for part in grid.lonlat(30, 10))
     >>> spot = terrain.Spot(lon_deg=lon, lat_deg=lat, name="the stile")
-    >>> day = dt.date(2025, 3, 30)
-    >>> place, morning = terrain.choose_vantage(cone, hill, spot, (day, day))
-    >>> morning == day, round(terrain.check_backlight(cone, place, hill, morning).offset_deg)
+    >>> days = 2 * (dt.date(2025, 3, 30),)
+    >>> place, morning = terrain.choose_vantage(cone, hill, spot, days)
+    >>> morning in days, round(terrain.check_backlight(cone, place, hill, morning).offset_deg)
     (True, 0)
     """
     access, country = access or Access(), country_of(ground, mist=mist, mist_top_m=mist_top_m)
@@ -273,10 +271,9 @@ def choose_vantage(
     asked = Question(starts=[start], access=access, evening=evening, count=_SPOTS)
     search = search_for(country, hill, asked)
     if is_year:
-        found = vantages_among(search, among, progress, evening=evening, spread=False)
+        best = vantages_among(search, among, progress, evening=evening, spread=False).iloc[0]
     else:
-        found = _vantages_of_day(search, first, progress)
-    best = found.iloc[0]
+        best = _vantages_of_day(search, first, progress).iloc[0]
     return _spot(best), best["day"] if is_year else first
 
 

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.arrays import Floats
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m
 from terrain.ground.places import Spot
@@ -24,7 +23,7 @@ from terrain.sun.path import SunPath, sun_path
 from terrain.view.backdrop import Backdrop, Obstacle, behind_summit, ground_on
 from terrain.view.contact import Contact
 from terrain.view.scene import Scene, mist_under
-from terrain.view.sun_azimuths import azimuths_under, least_under
+from terrain.view.sun_azimuths import Needed, needed_under
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -200,15 +199,12 @@ def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
     line = sight_line(
         seen, spot, hill.lon_deg, hill.lat_deg, hill.height_m, refraction=scene.refraction
     )
-    azimuths: Floats | None = None
-    least: float | Floats = -90.0
+    needed = Needed()
     if day is not None:
         eye_m = eye_at(seen, spot).height_m
         path = sun_path(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=eye_m)
-        azimuths = azimuths_under(path, line.azimuth_deg)
-        if azimuths is not None:
-            least = least_under(path, azimuths, line.azimuth_deg)
-    sky = skyline(seen, spot, azimuths_deg=azimuths, refraction=scene.refraction, least_deg=least)
+        needed = needed_under(path, line.azimuth_deg)
+    sky = skyline(seen, spot, refraction=scene.refraction, **needed._asdict())
     visible = line.visible or _is_top(scene, spot, line)
     behind = None
     if visible:

@@ -11,7 +11,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,21 @@ _UNDER_DEG: Final = 1.5
 
 Well over the degree within which `Rims` takes the sun to be near the ground.
 """
+
+
+class Needed(NamedTuple):
+    """What of a skyline is needed, as `skyline` takes it: all round, and all of it, unless told."""
+
+    azimuths_deg: Floats | None = None
+    least_deg: float | Floats = -90.0
+
+
+def needed_under(path: SunPath, toward_deg: float | None = None) -> Needed:
+    """What a day's sun needs; toward_deg: of a hill, about which all of the skyline is needed."""
+    azimuths = azimuths_under(path, toward_deg)
+    if azimuths is None:
+        return Needed()
+    return Needed(azimuths, least_under(path, azimuths, toward_deg))
 
 
 def azimuths_under(path: SunPath, toward_deg: float | None = None) -> Floats | None:

@@ -21,6 +21,7 @@ from terrain.sun.twilight import Twilight, twilight
 from terrain.view.backlight import backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
+from terrain.view.sun_azimuths import Needed
 from terrain.walk.walk import Walk, walk_in
 from tests.scenes import cone
 
@@ -136,7 +137,7 @@ def test_the_valley_lies_as_high_in_view_as_its_own_refraction_lifts_it(scene, s
 def test_the_light_in_the_valley_is_that_under_the_whole_skyline(scene, spot, monkeypatch):
     view = look(scene, spot)
     found = [valley_light(scene, view, DAY)]
-    monkeypatch.setattr("terrain.plan.valley_light.azimuths_under", lambda path: None)
+    monkeypatch.setattr("terrain.plan.valley_light.needed_under", lambda path: Needed())
     found.append(valley_light(scene, view, DAY))
     narrow, whole = ((lit.first, lit.contact.appears, lit.contact.azimuth_deg) for lit in found)
     assert narrow == whole
