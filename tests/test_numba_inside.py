@@ -1,7 +1,8 @@
 """What the package takes for granted of the insides of numba and llvmlite, and nothing else of it.
 
 Two modules lean on names and behaviours that numba does not promise: `terrain.compiling` and
-`terrain.sight._vector_kernels`. With the oldest and with the newest numba allowed, run::
+`terrain.sight._vector_kernels`; and kernels on `_nrt=False`. With the oldest and with the newest
+numba allowed, run::
 
     pytest -o addopts= --noconftest tests/test_numba_inside.py
 
@@ -10,6 +11,7 @@ which needs numba, numpy, lazy-loader and pytest alone. What fails names what ha
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -102,3 +104,24 @@ def test_the_compiler_is_told_that_results_lie_apart_from_what_is_read() -> None
         assert "!noalias" in code, "a picked load has lost its mark"
         assert "!alias.scope" in code, "what is taken and put has lost its mark"
         assert '"terrain results"' in code
+
+
+def highest(heights: np.ndarray, row: int) -> float:
+    found = -np.inf
+    for height in heights[row]:
+        found = max(found, height)
+    return found
+
+
+def test_references_are_counted_unless_it_is_said_that_they_need_not_be() -> None:
+    counting, plain = njit(cache=False)(highest), njit(cache=False, _nrt=False)(highest)
+    heights = np.arange(12.0).reshape(3, 4)
+    before = [sys.getrefcount(heights) for _ in range(2)]
+    assert [kernel(heights, 1) for kernel in (counting, plain)] == [7.0, 7.0]
+    assert [sys.getrefcount(heights) for _ in range(2)] == before
+    if numba.config.DISABLE_JIT:
+        return
+    codes = [next(iter(kernel.inspect_llvm().values())) for kernel in (counting, plain)]
+    assert ["NRT_decref" in code for code in codes] == [True, False], (
+        "_nrt=False has lost its meaning"
+    )
