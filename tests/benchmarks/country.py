@@ -1,20 +1,25 @@
 """How a survey grows with its tiles: processor time a tile, memory a worker, what the engine adds.
 
-python -m tests.benchmarks.country [TILES]...
+python -m tests.benchmarks.country [--workers N] [TILES]...
 
 Every tile is the same seeded ground, which goes on at its edges where it began; so every tile has
-the same hills with the same ground about them, and what differs is the engine's. About the tiles
-that are searched lies a ring of others that are not: the one tile, too, has its margin on all
-sides. TILES are square numbers, 1 4 9 16 unless given. All is processor time: what the engine adds
-is that of the process of client and scheduler, from the plan to the table, workers called before;
-what it takes a worker to start is no part of it. It holds on a busy machine too, some per cent.
+the same hills with the same ground about them. All counts of tiles are searched in the middle of
+one country, a ring of tiles larger than the most of them: what differs is the engine's. In a
+country that grows with the count a tile has more far ground in sight too, up to some 280 km off,
+as far as ground so high can stand over a horizon; --grow measures that. TILES are square numbers,
+1 4 9 16 unless given. All is processor time: what the engine adds is that of the process of client
+and scheduler, from the plan to the table, workers called before; what it takes a worker to start is
+no part of it. It holds on a busy machine too, some per cent.
+
+Two workers that are at work share the memory of the machine, and often the parts of a core; one
+tile keeps one of them busy, four keep both. So what a tile takes is compared with one worker.
 """
 
 from __future__ import annotations
 
+import argparse
 import datetime as dt
 import os
-import sys
 import tempfile
 import time
 from pathlib import Path
@@ -47,21 +52,30 @@ QUESTION: Final = terrain.SurveyQuestion(
 """Of one hill a tile; its prominence in the ground that is repeated is 631 m."""
 
 
-def main(wanted: list[str]) -> None:
+def main() -> None:
     """Measure and print, a line a country."""
+    asked = argparse.ArgumentParser(prog="python -m tests.benchmarks.country")
+    asked.add_argument("tiles", nargs="*", type=int, default=TILES)
+    asked.add_argument("--workers", type=int, default=2)
+    asked.add_argument("--grow", action="store_true", help="let the country grow with the tiles")
+    said = asked.parse_args()
     print(f"{os.cpu_count()} cores, load {os.getloadavg()[0]:.1f}; tiles of {SIDE} x {SIDE} cells")
-    for count in [int(word) for word in wanted] or TILES:
+    for count in said.tiles:
         with (
             tempfile.TemporaryDirectory() as folder,
-            called(terrain.Workers(count=2), task_gb=1.0, prepare=compile_kernels) as client,
+            called(
+                terrain.Workers(count=said.workers), task_gb=1.0, prepare=compile_kernels
+            ) as client,
         ):
             workers = terrain.Workers(scheduler=client().scheduler.address)
-            print(_measured(round(count**0.5), Path(folder), workers), flush=True)
+            across = round((count if said.grow else max(said.tiles)) ** 0.5) + 2
+            print(_measured(round(count**0.5), across, Path(folder), workers), flush=True)
 
 
-def _measured(across: int, folder: Path, workers: terrain.Workers) -> str:
+def _measured(side: int, across: int, folder: Path, workers: terrain.Workers) -> str:
+    """side: of the square of tiles that are searched; across: of the country, in tiles."""
     ground = folder / "country.tif"
-    write(_country(across + 2), ground)
+    write(_country(across), ground)
     began_s, own_s = time.monotonic(), time.process_time()
     begin = begun(
         ground,
@@ -73,11 +87,11 @@ def _measured(across: int, folder: Path, workers: terrain.Workers) -> str:
     with begin(QUESTION.about_m) as run:
         first, known = run.known(QUESTION.prominence_m, None)
         tasks = second_tasks(run.cut, known, QUESTION)
-        second = run.send("vantages", [one for one in tasks if _is_inner(one.tile, across)])
+        second = run.send("vantages", [one for one in tasks if _is_middle(one.tile, side, across)])
         table = all_vantages(run.folder, second)
     wall_s, own_s = time.monotonic() - began_s, time.process_time() - own_s
     tasks_s = _processor_s(first) + _processor_s(second)
-    tiles, hills = across**2, sum(int(one.says["hills"]) for one in second.receipts)
+    tiles, hills = side**2, sum(int(one.says["hills"]) for one in second.receipts)
     memory_mb = max(one.memory_mb for one in [*first.receipts, *second.receipts])
     return (
         f"{tiles:3d} tiles, {hills:3d} hills: first stage "
@@ -93,9 +107,10 @@ def _processor_s(outcome: Outcome) -> float:
     return sum(one.processor_s for one in outcome.receipts)
 
 
-def _is_inner(tile: int, across: int) -> bool:
-    """Whether a tile is none of the ring."""
-    return all(1 <= at <= across for at in divmod(tile, across + 2))
+def _is_middle(tile: int, side: int, across: int) -> bool:
+    """Whether a tile is one of those in the middle of a country."""
+    first = (across - side) // 2
+    return all(first <= at < first + side for at in divmod(tile, across))
 
 
 def _country(across: int) -> Dem:
@@ -107,4 +122,4 @@ def _country(across: int) -> Dem:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()
