@@ -88,3 +88,24 @@ def test_a_sign_on_the_map_is_named_to_who_points_at_it_and_to_who_walks_there_b
         if page.run(said).startswith("Lone Hill"):
             break
     page.wait("document.getElementById('live').textContent.includes('Lone Hill')")
+
+
+def test_a_click_is_answered_at_once_and_a_slider_once_it_rests(browser):
+    # where the mist lies over the eye there is no answer, and that is told
+    page = browser.open("#tab=seen", refused=True)
+    page.settle()
+    asked = []
+    page.page.on("request", lambda request: asked.append(request.url))
+    # nothing that waits for a third of a second comes to pass from here on
+    page.run(
+        "() => { const timer = globalThis.setTimeout; globalThis.setTimeout = "
+        "(work, wait_ms) => timer(work, wait_ms >= 300 ? 1e8 : wait_ms); }"
+    )
+    page.page.locator("#map").click(position={"x": 120, "y": 120})
+    page.wait("document.getElementById('answer').textContent.length > 20")
+    assert any("/answer.json" in url for url in asked)
+    asked.clear()
+    page.page.locator("#top").press("ArrowRight")
+    page.wait("document.getElementById('answer').ariaBusy === 'true'")
+    page.page.wait_for_timeout(200)
+    assert not any("/answer.json" in url for url in asked)

@@ -13,12 +13,16 @@ export class SpotAnswer {
     this.newest = newest();
     const parts = ["spot", "eye", "hill", "date", "end", "mist", "lens"];
     this.state.listen((changed) => {
-      if (parts.some((part) => changed.has(part))) this.bring();
+      const held = ["eye", "mist"].some((part) => changed.has(part));
+      if (parts.some((part) => changed.has(part))) this.bring(held ? ASK_MS : 0);
     });
   }
 
-  /** Asks for the answer, and once that has stood for a while for the small scenes too. */
-  async bring() {
+  /** Asks for the answer, and once that has stood for a while for the small scenes too.
+   *
+   * wait_ms: before that, where what is asked may be moving still, as a slider is; a click is done.
+   */
+  async bring(wait_ms = 0) {
     const spot = numbersOf(this.state.get("spot"));
     this.root.setAttribute("aria-busy", "true");
     if (!spot || !this.state.get("hill")) {
@@ -31,7 +35,7 @@ export class SpotAnswer {
     const query = { ...where, hill: part("hill"), date: part("date"), end: part("end"), mist: part("mist") };
     try {
       await this.newest(async (signal) => {
-        await rest(ASK_MS, signal);
+        if (wait_ms > 0) await rest(wait_ms, signal);
         const answer = await this.source.answer({ ...query, scenes: 0 }, signal);
         this.show(answer);
         this.voice.say(answer.words[0]);
