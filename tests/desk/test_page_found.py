@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import re
+
 import numpy as np
 import pytest
 
@@ -130,3 +133,26 @@ def test_no_sign_in_the_view_covers_the_sun(browser):
         stem = page.page.locator("#view .mark.hill .stem").get_attribute("d")
         sides.add(stem == "M0 -12V-20")
     assert sides == {True, False}
+
+
+def test_a_place_found_for_the_year_is_stood_at_on_its_best_day(browser):
+    page = browser.open("#tab=hill&date=2035-01-05&mist=none")
+    page.settle()
+    page.page.get_by_role("button", name="Find places for the year").click()
+    page.wait("document.querySelectorAll('#pane-hill tbody tr').length > 0")
+    words = page.page.locator("#pane-hill tbody tr").first.inner_text()
+    best = re.search(r"best on \w+ (\d+ \w+ 2035), good on \d+ days?", words)
+    assert best, words
+    day = dt.datetime.strptime(best[1], "%d %B %Y").date()
+    assert day != dt.date(2035, 1, 5)
+    page.page.get_by_role("button", name="Stand at place 1", exact=True).click()
+    assert page.page.locator("#date").input_value() == f"{day}"
+    assert page.state["date"] == f"{day}"
+    moment = re.search(r"at its best (\d\d:\d\d)", words)
+    if moment:
+        assert page.state["time"] == moment[1]
+    # they are of that day too
+    assert "find them anew" not in page.page.locator("#pane-hill .said").inner_text()
+    page.wait("(document.querySelector('#answer .verdict')?.textContent ?? '').length > 20")
+    rows = page.page.locator("#pane-hill tbody tr").count()
+    assert page.page.locator("#map .vantage").count() == rows

@@ -1,6 +1,6 @@
 /** The hill: its days over the map, and its best places, ranked, with the view of each. */
 
-import { clockOf, direction, distance, figure, made, metres } from "./words.js";
+import { clockOf, direction, distance, figure, longDate, made, metres } from "./words.js";
 import { palette } from "./plain.js";
 import { lookOf } from "./look.js";
 import { mistOf, numbersOf } from "./state.js";
@@ -42,11 +42,14 @@ export class HillPane {
       this.bench.showVantages([]);
       this.parts.table.hidden = true;
       this.parts.notes.replaceChildren();
-    } else this.parts.said.textContent = "These are for another day or mist: find them anew.";
+    } else if (changed.has("mist") || !this.isOfYear) {
+      this.parts.said.textContent = "These are for another day or mist: find them anew.";
+    }
   }
 
   search(when) {
     this.stop("");
+    this.isOfYear = Boolean(when.year);
     const part = (name) => this.state.get(name);
     const job = `${Date.now() % 1e9}`;
     const query = { hill: part("hill"), end: part("end"), mist: part("mist"), ...when, job };
@@ -116,7 +119,7 @@ export class HillPane {
     const facts = [metres(row.height_m), `hill ${distance(row.distance_m)} ${direction(row.azimuth_deg ?? 0)}`];
     if (row.freeboard_m > 0) facts.push(`${metres(row.freeboard_m)} above the mist`);
     const score = row.score === undefined || row.score === null ? "" : figure(100 * row.score);
-    const days = row.days?.length ? made("p", {}, `on ${row.days.length} days`) : null;
+    const days = row.days?.length ? made("p", {}, daysOf(row)) : null;
     return made(
       "tr",
       {},
@@ -127,10 +130,11 @@ export class HillPane {
     );
   }
 
-  /** Stands at a place, at the moment when the sun is best placed there on the day looked at. */
+  /** Stands at a place, at the moment when the sun is best placed there; of a year's, on its best day. */
   stand({ lat_deg, lon_deg, best_at, day }) {
-    const isDay = !day || day.startsWith(this.state.get("date"));
-    this.bench.standAt(lat_deg, lon_deg, isDay ? clockOf(best_at) : "");
+    const time = clockOf(best_at);
+    if (!this.isOfYear) this.bench.standAt(lat_deg, lon_deg, time);
+    else this.bench.goTo({ lat_deg, lon_deg }, { date: day.slice(0, 10), hill: this.state.get("hill"), time });
   }
 
   markChosen() {
@@ -176,3 +180,6 @@ export class HillPane {
     canvas.dataset.drawn = "1";
   }
 }
+
+/** The best day of a place in a year, and how many good ones it has. */
+const daysOf = ({ day, days }) => `best on ${longDate(day.slice(0, 10))}, good on ${days.length} day${days.length > 1 ? "s" : ""}`;

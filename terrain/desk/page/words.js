@@ -41,8 +41,15 @@ export function longDate(date, options = {}) {
   return new Intl.DateTimeFormat("en-GB", { ...parts, timeZone: "UTC" }).format(day).replace(",", "");
 }
 
-/** The clock of a moment with its offset, "" for none: "06:14" of 2026-10-13T06:14:02-02:00. */
-export const clockOf = (moment) => moment?.match(/T(\d\d:\d\d)/)?.[1] ?? "";
+/** The nearest minute of a moment with its offset, "" for none: "06:15" of 2026-10-13T06:14:42-02:00. */
+export function clockOf(moment) {
+  const [, ...parts] = moment?.match(/T(\d\d):(\d\d):(\d\d)/) ?? [];
+  if (!parts.length) return "";
+  const [hours, minutes, seconds] = parts.map(Number);
+  // the day has no minute after its last
+  const minute = Math.min(60 * hours + minutes + (seconds >= 30 ? 1 : 0), 1439);
+  return [minute / 60, minute % 60].map((part) => `${Math.floor(part)}`.padStart(2, "0")).join(":");
+}
 
 /** An element of the page: its attributes, and what is in it. */
 export function made(tag, attributes = {}, ...content) {
