@@ -73,7 +73,7 @@ class Sea:
     field_deg: tuple[float, float] | None = None
     trees_m: tuple[float, float] = TREES_M
     _seen: dict[tuple[Spot, float, float], dict[str, Any]] = field(
-        default_factory=dict, init=False, repr=False
+        default_factory=dict, init=False, repr=False, compare=False
     )
 
     def seen_from(self, view: View) -> dict[str, Any]:

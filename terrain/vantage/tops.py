@@ -55,7 +55,7 @@ class Seas:
     asked: Question
     short: list[float] = field(default_factory=list, init=False)
     _shares: dict[tuple[float, Spot, float, float], float] = field(
-        default_factory=dict, init=False, repr=False
+        default_factory=dict, init=False, repr=False, compare=False
     )
 
     def __post_init__(self) -> None:

@@ -149,8 +149,8 @@ def test_a_place_found_for_the_year_is_stood_at_on_its_best_day(browser):
     assert page.page.locator("#date").input_value() == f"{day}"
     assert page.state["date"] == f"{day}"
     moment = re.search(r"at its best (\d\d:\d\d)", words)
-    if moment:
-        assert page.state["time"] == moment[1]
+    assert moment, words
+    assert page.state["time"] == moment[1]
     # they are of that day too
     assert "find them anew" not in page.page.locator("#pane-hill .said").inner_text()
     page.wait("(document.querySelector('#answer .verdict')?.textContent ?? '').length > 20")
