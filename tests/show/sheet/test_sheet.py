@@ -22,6 +22,7 @@ import terrain
 from terrain.country import Country
 from terrain.errors import TerrainError
 from terrain.frame.lens import Kit
+from terrain.glow.spectrum import LUMINANCE
 from terrain.ground.geodesy import drop_m
 from terrain.ground.places import Spot
 from terrain.plan.good_days import GoodDay
@@ -36,6 +37,7 @@ from terrain.show.sheet.pictures import CONTOUR_M, Pictures, draw_pictures
 from terrain.show.sheet.sheet import save_sheet, sheet_html
 from terrain.show.sheet.view_marks import _Placing, _ticks, view_marks
 from terrain.show.view._scenery_kernels import FEET_M
+from terrain.show.view.moment import moment_at
 from terrain.show.view.moments import best_moment
 from terrain.show.view.window import Window
 from terrain.view.scene import Scene
@@ -159,6 +161,14 @@ def test_the_light_of_the_sky_at_civil_dawn_is_the_published_one(plan: Plan) -> 
     # an hour before civil dawn there is next to none
     night = plan.light.civil_dawn - dt.timedelta(hours=1)
     assert sky_lux(plan, night) < 0.01
+
+
+def test_a_stage_is_as_bright_as_the_whole_sky_of_a_picture(plan: Plan) -> None:
+    path = plan.backlight.sun_path
+    for stage in plan.stages:
+        moment = moment_at(plan.backlight, path.seconds(stage.at))
+        whole = float(moment.sky.irradiance() @ LUMINANCE)
+        assert sky_lux(plan, stage.at) == pytest.approx(whole, rel=0.005)
 
 
 def test_tints_go_by_the_logarithm_of_the_light() -> None:
