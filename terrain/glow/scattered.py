@@ -25,6 +25,7 @@ from terrain.glow._scatter_kernels import (
     gather,
 )
 from terrain.glow.air import ClearAir
+from terrain.glow.kept import kept
 from terrain.glow.layers import horizon_deg
 from terrain.glow.media import media_of
 from terrain.glow.sun_tables import node_angles, sun_table
@@ -52,6 +53,12 @@ def sun_nodes_deg() -> Floats:
 @cache
 def lights_of(air: ClearAir, count: int) -> Lights:
     """The sun's light, and all light scattered before, at every height and altitude of the sun."""
+    (more,) = kept(("scattered", air, count), lambda: [_more(air, count)])
+    return Lights(sun_table(air, count).wide, sealed(more), air.aerosol_asymmetry)
+
+
+def _more(air: ClearAir, count: int) -> Floats:
+    """Roots of the light that was scattered before: (heights, suns, bands)."""
     sun = sun_table(air, count)
     lights = Lights(sun.wide, np.zeros((2, 2, count)), air.aerosol_asymmetry)
     order = _next(air, lights._replace(more=np.zeros((HEIGHTS, SUNS, count))), _sunny(air, count))
@@ -62,7 +69,7 @@ def lights_of(air: ClearAir, count: int) -> Lights:
         total += order.mean
     ratio = order.mean / np.maximum(before.mean, 1e-30)
     total += order.mean * ratio / (1.0 - np.minimum(ratio, 0.9))
-    return lights._replace(more=sealed(np.sqrt(total)))
+    return np.sqrt(total)
 
 
 def _sunny(air: ClearAir, count: int) -> Floats:

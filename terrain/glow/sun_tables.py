@@ -18,6 +18,7 @@ from terrain.constants import EARTH_RADIUS_M, SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.cores import share_out
 from terrain.glow._path_kernels import columns
 from terrain.glow.air import ClearAir
+from terrain.glow.kept import kept
 from terrain.glow.layers import TOP_M, horizon_deg
 from terrain.glow.media import media_of
 
@@ -55,6 +56,10 @@ def node_angles() -> Floats:
 @cache
 def sun_table(air: ClearAir, count: int) -> SunTable:
     """The table of this air, worked out once."""
+    return SunTable(*map(sealed, kept(("sun", air, count), lambda: _table(air, count))))
+
+
+def _table(air: ClearAir, count: int) -> tuple[Floats, Floats, Floats]:
     heights = node_heights()
     full, wide = (np.zeros((HEIGHTS, ANGLES, count)) for _ in range(2))
     lift = np.zeros((HEIGHTS, ANGLES))
@@ -64,7 +69,7 @@ def sun_table(air: ClearAir, count: int) -> SunTable:
             full[row], wide[row], lift[row] = _row(air, count, float(heights[row]))
 
     share_out(HEIGHTS, fill)
-    return SunTable(sealed(full), sealed(wide), sealed(lift))
+    return full, wide, lift
 
 
 def _row(air: ClearAir, count: int, height_m: float) -> tuple[Floats, Floats, Floats]:
