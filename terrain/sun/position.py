@@ -15,11 +15,11 @@ from typing import Final
 
 import numpy as np
 import pandas as pd
-from pvlib import spa
 
 from terrain.arrays import Floats, frozen_arrays
 from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.ground.places import check_place
+from terrain.sun.pvlib_parts import spa
 from terrain.sun.refraction import refract, standard_pressure_hpa
 
 Times = Sequence[datetime] | pd.DatetimeIndex

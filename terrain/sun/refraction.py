@@ -36,11 +36,11 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from pvlib.atmosphere import alt2pres
 
 from terrain.arrays import Floats
 from terrain.constants import DEEPEST_SEA_M, EARTH_RADIUS_M
 from terrain.errors import TerrainError
+from terrain.sun.pvlib_parts import atmosphere
 
 _LOWEST_AIR_M: Final = -1000.0
 _GRADIENT_SCALE_M: Final = 12_000.0
@@ -68,7 +68,7 @@ def standard_pressure_hpa(height_m: ArrayLike) -> Floats:
             f"height {height[outside].flat[0]:g} m is not between -11000 and 11000 m: "
             "is it in metres?"
         )
-    return np.asarray(alt2pres(np.maximum(height, _LOWEST_AIR_M))) / 100.0
+    return np.asarray(atmosphere.alt2pres(np.maximum(height, _LOWEST_AIR_M))) / 100.0
 
 
 def refraction_deg(

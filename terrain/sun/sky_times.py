@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from pvlib import spa
 
 from terrain.arrays import Floats, frozen_arrays
 from terrain.sun.position import delta_t_s
+from terrain.sun.pvlib_parts import spa
 
 _UNUSED: Final = 0.0
 _KEPT: Final = 800
