@@ -7,22 +7,23 @@ loaded may work something out then, on a core that has little to do while the re
 from __future__ import annotations
 
 from contextlib import suppress
-from importlib import import_module
+from pkgutil import resolve_name
 from threading import Thread
 
 
-def load_ahead(module: str, *, prepare: str | None = None) -> Thread:
-    """Load a module on a thread; whoever imports it meanwhile waits until it is there.
+def load_ahead(*names: str) -> Thread:
+    """Load modules on a thread, in order; whoever imports one meanwhile waits until it is there.
 
-    One that cannot be loaded is said to be so where it is imported. prepare: a function of it, of
-    no arguments, that is called then: it works out what is asked for later.
+    Names are `module`, or `module:function` for one that is called then, without arguments: it
+    works out what is asked for later. What cannot be loaded is said to be so where it is imported.
     """
 
     def load() -> None:
-        with suppress(Exception):
-            loaded = import_module(module)
-            if prepare is not None:
-                getattr(loaded, prepare)()
+        for name in names:
+            with suppress(Exception):
+                found = resolve_name(name)
+                if ":" in name:
+                    found()
 
     thread = Thread(target=load)
     thread.start()

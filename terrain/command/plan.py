@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from concurrent.futures import Future
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -32,12 +33,15 @@ from terrain.command.saves import CALENDAR
 from terrain.errors import NoAnswer, TerrainError
 
 if TYPE_CHECKING:
+    import geopandas as gpd
+
     from terrain.show.sheet.views import Views
 
 _SHEET = (".html",)
 _ROUTE = (".gpx",)
 _EARTH = (".kml",)
 _LAYERS = (".gpkg",)
+_DRAWING = ("terrain.show.view.moment:prepare", "terrain.show.sheet.sheet")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,17 +121,18 @@ def plan(
     trees_m = trees_of(trees)
     given = None if spot is None else area.spot(spot)
     if asked.saves_as(_SHEET):
-        load_ahead("terrain.show.view.moment", prepare="prepare")
-        load_ahead("terrain.show.sheet.sheet")
+        load_ahead(*_DRAWING)
     views: list[Views] = []
+    scenes: list[Future[gpd.GeoDataFrame]] = []
 
     def begun(known: terrain.Plan) -> None:
-        """Begin to draw the sheet's views, while it is worked out where to go instead."""
+        """Begin what the sheet shows of the spot, while it is worked out where to go instead."""
         if asked.saves_as(_SHEET):
             from terrain.show.sheet.views import begin_views
 
             views.append(begin_views(known))
             unless_planned.callback(views[0].close)
+            scenes.append(views[0].threads.submit(scenes_of, known, trees_m=trees_m))
 
     words = f"planning the {'evening' if evening else 'morning'}"
     with ExitStack() as unless_planned, progress(words, quiet=asked.as_json) as done:
@@ -170,7 +175,7 @@ def plan(
             begun=begun,
             progress=lambda share: done(0.4 + 0.6 * share),
         )
-        small = scenes_of(answer, trees_m=trees_m)
+        small = scenes.pop().result() if scenes else scenes_of(answer, trees_m=trees_m)
         unless_planned.pop_all()
 
     def draw_sheet(path: Path) -> None:

@@ -50,8 +50,7 @@ def sunrise(
 
     asked.check_saves(PICTURE, MOVING, TABLE)
     if asked.saves_as(PICTURE):
-        load_ahead("terrain.show.view.moment", prepare="prepare")
-        load_ahead("terrain.show.view.panorama")
+        load_ahead("terrain.show.view.moment:prepare", "terrain.show.view.panorama")
     area = asked.area(names, ONE_SPOT)
     given, place, over = area.spot(spot), area.hill_place(hill), mist.over(area)
     day, bag, trees_m = area.day(date, given, evening=evening), kit.over(area), trees_of(trees)

@@ -28,8 +28,18 @@ def test_what_it_prepares_is_done_on_that_thread(
     )
     (tmp_path / "prepared_late.py").write_text(module)
     monkeypatch.syspath_prepend(tmp_path)
-    load_ahead("prepared_late", prepare="ready").join()
+    load_ahead("prepared_late:ready").join()
     assert sys.modules.pop("prepared_late").done == ["by now"]
+
+
+def test_what_follows_one_that_fails_is_loaded_all_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "fails_late.py").write_text("raise ValueError('told where it is imported')\n")
+    (tmp_path / "follows_late.py").write_text("")
+    monkeypatch.syspath_prepend(tmp_path)
+    load_ahead("fails_late", "follows_late").join()
+    assert sys.modules.pop("follows_late", None) is not None
 
 
 def test_a_module_that_is_not_there_is_left_to_whoever_needs_it(

@@ -13,7 +13,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
 
-from PIL import Image
+from PIL import Image, WebPImagePlugin
 
 from terrain.cores import cores
 from terrain.plan.morning import Plan
@@ -27,6 +27,9 @@ from terrain.words.plan import frame_over_summit
 
 VIEW_PX: Final = 1000
 PASSING_PX: Final = 480
+
+_WEBP: Final = WebPImagePlugin.WebPImageFile.format
+"""Named by its own plugin: Pillow would load all forty of them to find it."""
 
 _QUALITY: Final = 92
 _EFFORT: Final = 2
@@ -87,7 +90,7 @@ def begin_views(plan: Plan, mist_tops_m: Sequence[float] | None = None) -> Views
 def as_webp(image: Image.Image, quality: int) -> bytes:
     """A picture as a WebP file."""
     file = io.BytesIO()
-    image.save(file, format="WEBP", quality=quality, method=_EFFORT)
+    image.save(file, format=_WEBP, quality=quality, method=_EFFORT)
     return file.getvalue()
 
 
