@@ -270,7 +270,8 @@ def nearest_cells(
     (array([0, 4]), array([2, 0]))
     """
     places = zip((row, col), shape, strict=True)
-    at_row, at_col = (np.clip(np.rint(np.nan_to_num(at)), 0, count - 1) for at, count in places)
+    # of NaN and a number fmax gives the number
+    at_row, at_col = (np.minimum(np.fmax(np.rint(at), 0.0), count - 1) for at, count in places)
     return at_row.astype(np.int64), at_col.astype(np.int64)
 
 
