@@ -53,14 +53,14 @@ def check_against_the_walk(dem: Dem, azimuth_deg: float) -> None:
 
 @pytest.mark.parametrize("azimuth_deg", [0, 22, 45, 67, 90, 118, 163, 180, 200, 225, 270, 301, 340])
 def test_agrees_with_the_walk_over_all_crossings(jacksboro: Dem, azimuth_deg: float) -> None:
-    window = Dem(jacksboro.heights_m[40:240, 60:290], jacksboro.grid.window(40, 60, (200, 230)))
+    window = Dem(jacksboro.heights_m[40:160, 60:200], jacksboro.grid.window(40, 60, (120, 140)))
     check_against_the_walk(window, float(azimuth_deg))
 
 
 @pytest.mark.parametrize("azimuth_deg", [33.0, 105.0, 290.0])
 def test_agrees_on_fells_of_a_national_grid(open_data: Path, azimuth_deg: float) -> None:
     whole = read_dem(open_data / "lakeland_50m.tif")
-    fells = Dem(whole.heights_m[700:1000, 500:800], whole.grid.window(700, 500, (300, 300)))
+    fells = Dem(whole.heights_m[700:900, 500:700], whole.grid.window(700, 500, (200, 200)))
     check_against_the_walk(fells, azimuth_deg)
 
 
