@@ -76,7 +76,7 @@ def test_the_shader_draws_what_its_plain_twin_draws(browser):
         {"view": valley, "look": {**LOOK, "kind": 2, "minute": -1.0, "over": True, "hidden": True}},
         {"view": VIEW, "look": {**LOOK, "minute": -1.0}},
     ]
-    for found in browser.open().run(BOTH_PAINTERS, looks):
+    for found in browser.bare().run(BOTH_PAINTERS, looks):
         assert found["far"] < 0.004
         assert found["spread"] > 40
 
@@ -164,7 +164,7 @@ def test_the_sky_on_the_page_is_that_of_the_model(browser):
       return ways.map(([aside, up]) => sky.colour(aside, up));
     }"""
     ways = [(0.0, 1.0), (3.0, 2.0), (25.0, 0.4), (90.0, 10.0), (-140.0, 35.0)]
-    drawn = np.array(browser.open().run(script, ways)) * 255.0
+    drawn = np.array(browser.bare().run(script, ways)) * 255.0
     sky = terrain.sky(terrain.ClearAir(), sun_altitude_deg=1.5, eye_height_m=400.0)
     aside, up = np.array(ways).T
     light = sky.radiance(azimuth_from_sun_deg=aside, altitude_deg=up)
@@ -181,7 +181,7 @@ def test_cells_lie_where_the_grid_has_them(browser, table: Table):
     }"""
     grid = table.country.dem.grid
     lon, lat = grid.lonlat(np.array([3.2, 40.0, 77.9]), np.array([97.5, 50.0, 1.1]))
-    row, col, turned = np.array(browser.open().run(script, np.column_stack([lat, lon]).tolist())).T
+    row, col, turned = np.array(browser.bare().run(script, np.column_stack([lat, lon]).tolist())).T
     np.testing.assert_allclose(row, [3.2, 40.0, 77.9], atol=0.01)
     np.testing.assert_allclose(col, [97.5, 50.0, 1.1], atol=0.01)
     np.testing.assert_allclose(turned, grid.convergence_deg(lon, lat), atol=1e-3)
@@ -196,7 +196,7 @@ def test_a_ray_meets_level_mist_where_the_bent_ground_has_it(browser):
       });
     }"""
     rays = [(500.0, 280.0, -1.0), (500.0, 280.0, -0.6), (1200.0, 300.0, -8.0)]
-    for (eye, top, up), (away, again) in zip(rays, browser.open().run(script, rays), strict=True):
+    for (eye, top, up), (away, again) in zip(rays, browser.bare().run(script, rays), strict=True):
         drop = away**2 * (1.0 - 0.13) / (2.0 * 6_371_000.0)
         assert math.degrees(math.atan2(top - drop - eye, away)) == pytest.approx(up, abs=1e-9)
         assert again == pytest.approx(up, abs=1e-9)

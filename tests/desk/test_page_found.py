@@ -59,7 +59,7 @@ LOOKED_AT = """async ([cells, said]) => {
     ],
 )
 def test_a_map_of_all_the_ground_goes_to_the_places_that_are_found(browser, cells, said, window):
-    assert browser.open().run(LOOKED_AT, [cells, said]) == window
+    assert browser.bare().run(LOOKED_AT, [cells, said]) == window
 
 
 def test_the_picture_of_a_place_shows_the_hill_however_far_below(browser):

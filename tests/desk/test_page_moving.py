@@ -85,7 +85,7 @@ CLOCK_MOVES = [
 def test_every_second_pixel_is_shaded_quickly_with_signs_over_it(browser, slid, moves, shown):
     looks = [{**LOOK, **shown, **move} for move in moves]
     view = {**VIEW, "isValley": shown.get("kind") == 2}
-    made = browser.open().run(BY_TURNS, {"view": view, "looks": looks, "slid": slid})
+    made = browser.bare().run(BY_TURNS, {"view": view, "looks": looks, "slid": slid})
     pictures = [
         np.array(each["data"]).reshape(each["height"], each["width"], 4)[..., :3] for each in made
     ]

@@ -28,7 +28,7 @@ def test_the_most_prominent_summits_stand_on_the_map_and_none_over_another(brows
         for each, (row, col) in enumerate(place.tolist())
     ]
     view = {"width": 400, "height": 400, "cells": cells}
-    shown = browser.open().run(STANDING_OUT, [summits, view])
+    shown = browser.bare().run(STANDING_OUT, [summits, view])
     pixels = place / cells
     inside = np.flatnonzero((pixels <= 400.0).all(axis=1))
     assert set(shown) <= set(inside)
