@@ -70,9 +70,12 @@ def question() -> terrain.SurveyQuestion:
     )
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def scheduler() -> Iterator[str]:
-    """The address of a cluster of two workers."""
+    """The address of a cluster of two workers, who go when the room's last test is done.
+
+    One that waits takes 6 % of a core.
+    """
     with LocalCluster(n_workers=2, threads_per_worker=1, **QUIET) as cluster:
         yield cluster.scheduler_address
 
@@ -80,7 +83,7 @@ def scheduler() -> Iterator[str]:
 Ask = Callable[..., terrain.Survey]
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def ask(country: Path, question: terrain.SurveyQuestion, scheduler: str) -> Ask:
     """A survey of the country by the shared workers, to be kept in a folder.
 
@@ -95,7 +98,7 @@ def ask(country: Path, question: terrain.SurveyQuestion, scheduler: str) -> Ask:
     return asked
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def first(ask: Ask, tmp_path_factory: pytest.TempPathFactory) -> terrain.Survey:
     """The survey of the country in four tiles."""
     return ask(tmp_path_factory.mktemp("first") / "kept")

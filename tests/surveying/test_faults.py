@@ -27,8 +27,8 @@ WORDS = (
 )
 
 
-@pytest.fixture(scope="module", autouse=True)
-def _kernels() -> None:
+@pytest.fixture(scope="module")
+def kernels() -> None:
     """All of them compiled and kept, lest a process that is to be killed is still at that."""
     compile_kernels()
 
@@ -73,6 +73,7 @@ def until(holds: Callable[[], bool], *, most_s: float = 90.0) -> None:
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("kernels")
 @pytest.mark.parametrize("stage", ["ground", "vantages"])
 def test_a_worker_killed_in_its_work_loses_nothing(
     ask: Ask, first: terrain.Survey, own_cluster: LocalCluster, tmp_path: Path, stage: str
@@ -97,6 +98,7 @@ def test_a_worker_killed_in_its_work_loses_nothing(
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("kernels")
 def test_a_client_killed_and_started_again_goes_on(country: Path, tmp_path: Path) -> None:
     folder = tmp_path / "kept"
     first = start(country, folder)
@@ -136,6 +138,7 @@ def left_over(folder: Path) -> list[str]:
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("kernels")
 def test_ctrl_c_ends_it_cleanly_and_says_how_to_go_on(country: Path, tmp_path: Path) -> None:
     folder = tmp_path / "kept"
     run = start(country, folder)
@@ -150,6 +153,7 @@ def test_ctrl_c_ends_it_cleanly_and_says_how_to_go_on(country: Path, tmp_path: P
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("kernels")
 def test_a_full_disk_is_told_and_what_is_done_is_kept(country: Path, tmp_path: Path) -> None:
     if shutil.which("unshare") is None:
         pytest.skip("nothing here gives a process a disk of its own")
@@ -170,6 +174,7 @@ def test_a_full_disk_is_told_and_what_is_done_is_kept(country: Path, tmp_path: P
 
 
 @pytest.mark.slow
+@pytest.mark.usefixtures("kernels")
 def test_a_file_that_may_not_grow_is_told_and_what_is_done_is_kept(
     country: Path, tmp_path: Path
 ) -> None:

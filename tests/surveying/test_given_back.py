@@ -29,7 +29,6 @@ from tests.surveying.conftest import DAYS
 @pytest.fixture
 def nothing_is_collected() -> Iterator[None]:
     """What refers to itself stays within the test."""
-    gc.collect()
     gc.disable()
     yield
     gc.enable()
