@@ -1,4 +1,4 @@
-"""From nothing to a plan on a phone in four commands, each a process of its own, without a manual.
+"""From nothing to a plan on a phone in four commands, without a manual.
 
 The internet is a server of this machine, laid out as the public one of Copernicus is.
 """
@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,9 @@ from typing import Any
 import numpy as np
 import pytest
 import rasterio
+from typer.testing import CliRunner
 
+from terrain.command.app import app
 from terrain.fetch.sources import known_sources
 from terrain.fetch.tiles import Tile
 from tests.browser import chromium, needs_browser, page_of
@@ -79,20 +81,40 @@ def internet(bucket: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> I
         yield served.url
 
 
-def run(command: list[str], *words: str) -> str:
+Run = Callable[[Sequence[str]], tuple[int, str, str]]
+"""A way to run a command: its code, what it printed, and what it complained of."""
+
+
+def here(words: Sequence[str]) -> tuple[int, str, str]:
+    """A command run in this process."""
+    done = CliRunner().invoke(app, words)
+    return done.exit_code, done.stdout, done.stderr
+
+
+def apart(program: Path) -> Run:
+    """Commands run in processes of their own."""
+
+    def run(words: Sequence[str]) -> tuple[int, str, str]:
+        done = subprocess.run([program, *words], capture_output=True, text=True, check=False)
+        return done.returncode, done.stdout, done.stderr
+
+    return run
+
+
+def said(run: Run, *words: str) -> str:
     """What a command says; it ends well, and has nothing to complain of."""
-    done = subprocess.run([*command, *words], capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
+    code, out, err = run(words)
+    assert code == 0, err
     for word in ("Traceback", "Error", "Warning", "--help"):
-        assert word not in done.stderr + done.stdout, done.stderr
-    return done.stdout
+        assert word not in err + out, err
+    return out
 
 
-def first_hour(command: list[str]) -> Path:
+def first_hour(run: Run) -> Path:
     """The three commands after the installation; the sheet of the plan."""
-    assert "Airbus" in run(command, *FETCH)
-    assert f"vantages for the hill at {HILL[:4]}" in run(command, *VANTAGES)
-    assert "start walking" in run(command, *PLAN, "--save", "sheet.html")
+    assert "Airbus" in said(run, *FETCH)
+    assert f"vantages for the hill at {HILL[:4]}" in said(run, *VANTAGES)
+    assert "start walking" in said(run, *PLAN, "--save", "sheet.html")
     sheet = Path("sheet.html").resolve()
     assert "Airbus" in sheet.read_text(encoding="utf-8")
     return sheet
@@ -111,7 +133,7 @@ def check_on_a_phone(chromium: Any, sheet: Path) -> None:
 
 @needs_browser
 def test_three_commands_once_it_is_installed(internet: str, chromium: Any) -> None:
-    check_on_a_phone(chromium, first_hour([sys.executable, "-m", "terrain"]))
+    check_on_a_phone(chromium, first_hour(here))
 
 
 @needs_browser
@@ -125,4 +147,4 @@ def test_four_commands_from_nothing(internet: str, chromium: Any, tmp_path: Path
     subprocess.run(pip, check=True, env=environment)
     with pytest.MonkeyPatch.context() as patch:
         patch.delenv("PYTHONPATH", raising=False)
-        check_on_a_phone(chromium, first_hour([str(place / "bin/terrain")]))
+        check_on_a_phone(chromium, first_hour(apart(place / "bin/terrain")))
