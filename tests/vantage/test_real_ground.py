@@ -217,7 +217,7 @@ def spots_about(job: Job) -> list[Backlight]:
     scene = Scene(Country(job.dem), job.hill)
     row = job.table.iloc[0]
     found: list[Backlight] = []
-    while len(found) < 6:
+    while len(found) < 4:
         spread = 4.0 if len(found) % 2 else 30.0
         back = row.azimuth_deg + 180.0 + rng.normal(0.0, spread)
         at = destination(job.hill.lon_deg, job.hill.lat_deg, back, rng.uniform(1500.0, 9000.0))

@@ -64,7 +64,8 @@ def judged(dem: Dem, *, a_range: bool) -> pd.DataFrame:
     return asked.scored(pd.DataFrame(found.values(), index=list(found)))
 
 
-@settings(max_examples=3, suppress_health_check=[HealthCheck.too_slow])
+# each takes two whole searches; the one that was once wrong is named
+@settings(max_examples=1, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.integers(0, 10_000),
     st.floats(23.0, 36.0),
