@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import gc
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +33,17 @@ settings.register_profile("unhurried", settings(), deadline=None)
 settings.load_profile("unhurried")
 
 MakeDem = Callable[..., Dem]
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collection() -> Generator[None, object, object]:
+    """What is loaded with all tests stays, and is not looked through for refuse again and again."""
+    gc.disable()
+    try:
+        return (yield)
+    finally:
+        gc.freeze()
+        gc.enable()
 
 
 SetClock = Callable[[str], None]
