@@ -98,7 +98,7 @@ def test_only_what_is_near_enough_is_left(dem: Dem, hill: Hill, starts: list[Spo
             starts=starts,
             access=Access(within_min=minutes),
             limits=Limits(apart_m=150.0),
-            count=40,
+            count=24,
         )
         for minutes in (28.0, 36.0, 75.0)
     }
