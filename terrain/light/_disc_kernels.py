@@ -20,7 +20,16 @@ import numpy as np
 
 from terrain.arrays import Floats, Numbers, Singles
 from terrain.compiling import njit
-from terrain.light._ray_kernels import Lines, Ray, first_over, highest_over, ray_of, still_over
+from terrain.light._ray_kernels import (
+    ROUNDING_M,
+    Lines,
+    Ray,
+    all_over,
+    first_over,
+    highest_over,
+    ray_of,
+    still_over,
+)
 from terrain.light._sweep_kernels import FirstLight, Relief, among, node_share
 
 HALVINGS = 6
@@ -30,6 +39,7 @@ STRIDE = math.tan(math.radians(2.5))  # for each so much over the limb, one mome
 MOST_PASSED = 5
 STEEP = math.tan(math.radians(1.2))  # ground this far over the limb hides all but the outermost
 OUTERMOST = 3  # of the points of the rim, the first that is
+NARROW = 0.02  # half the width of a disc, radians
 
 
 class SunAt(NamedTuple):
@@ -104,6 +114,28 @@ def is_hidden_still(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def all_hidden_still(
+    relief: Relief, flat: Singles, row: int, col: int, disc: Disc, met: Numbers
+) -> bool:
+    """Whether the line that hid all points but the last a moment ago hides the whole disc now.
+
+    True is certain: all of the line that their rays can cross stands over the steepest of them.
+    """
+    k = met[0]
+    for point in range(1, ASIDE.size - 1):
+        if met[point] != k:
+            return False
+    ray, lines = ray_of(relief, row, col, disc.sun.north, disc.sun.east, disc.sun.limb)
+    swing = disc.wide * ray.stretch**2  # by more than this no ray of a narrow disc goes aside
+    if k == 0 or disc.wide > NARROW or abs(ray.slant) + swing > 1.0:
+        return False
+    longest = ray.stretch + swing
+    rise = max(disc.sun.limb * longest, disc.sun.limb) * relief.cell_m
+    highest = ray.eye + k * (rise + relief.bend * (longest * relief.cell_m) ** 2 * k) + ROUNDING_M
+    return all_over(flat, ray, lines, k, swing, highest)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def any_shows(
     relief: Relief, flat: Singles, row: int, col: int, disc: Disc, met: Numbers
 ) -> tuple[float, float]:
@@ -113,7 +145,8 @@ def any_shows(
     it no longer.
     """
     last, first, second = ASIDE.size - 1, math.nan, math.nan
-    for point in range(last):
+    hidden = all_hidden_still(relief, flat, row, col, disc, met)
+    for point in range(last if hidden else 0, last):
         if is_hidden_still(relief, flat, row, col, disc, point, met):
             continue
         if 0 < point < OUTERMOST:

@@ -24,6 +24,7 @@ SHIFT = 5
 SIDE = 1 << SHIFT  # cells a block
 CLOSE = 24  # lines within which the lines across count too
 PLAIN = 8  # lines before blocks are looked at
+ROUNDING_M = 0.01  # by which a height between two cells is rounded, and more
 
 
 class Ray(NamedTuple):
@@ -109,6 +110,29 @@ def on_line(flat: Singles, ray: Ray, lines: Lines, k: int) -> float:
     z_low = pick(flat, at + max(floor, 0) * lines.cell_stride)
     z_high = pick(flat, at + min(floor + 1, lines.across - 1) * lines.cell_stride)
     return between(z_low, z_high, cell - floor)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def all_over(flat: Singles, ray: Ray, lines: Lines, k: int, swing: float, height: float) -> bool:
+    """Whether all of line k stands over a height where a ray can cross it that goes aside.
+
+    swing: how far it does, cells a line. What is unknown or off the ground does not.
+    """
+    line, cell = lines.from_line + ray.step * k, lines.from_cell + ray.slant * k
+    left, right = cell - swing * k, cell + swing * k
+    first, last = math.floor(left), math.floor(right)
+    if line < 0 or line >= lines.length or first < 0 or last + 1 >= lines.across:
+        return False
+    at = line * lines.line_stride + first * lines.cell_stride
+    z, after = float(pick(flat, at)), float(pick(flat, at + lines.cell_stride))
+    if not z + (left - first) * (after - z) > height:
+        return False
+    for _ in range(first, last):
+        at += lines.cell_stride
+        z, after = after, float(pick(flat, at + lines.cell_stride))
+        if not z > height:
+            return False
+    return z + (right - last) * (after - z) > height
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)

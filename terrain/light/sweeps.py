@@ -15,12 +15,14 @@ from typing import Final
 
 import numpy as np
 
-from terrain.arrays import Floats
+from terrain.arrays import Flags, Floats, Numbers
 from terrain.cores import share_out
 from terrain.country import Country
+from terrain.light._dark_kernels import stay_dark
 from terrain.light._disc_kernels import SkyAtNodes, by_rays
 from terrain.light._ray_kernels import block_tops
 from terrain.light._sweep_kernels import FirstLight, Relief, SunBetween, Sweep, by_sweeps
+from terrain.light.dark import sectors_of
 from terrain.light.field import SunField, Tables
 from terrain.sight.bend import bend_per_m
 from terrain.sight.horizon import horizon_and_distance, horizon_on_grid
@@ -171,10 +173,24 @@ def _cast(search: _Search, swept: Floats) -> None:
         turn=field.convergence_deg,
         half=field.reach_deg,
     )
+    waiting = cells[~_stay_dark(search.relief, cells, sky)]
+    share_out(
+        waiting.size,
+        lambda first, end: by_rays(first, end, search.relief, waiting, sky, search.light),
+    )
+
+
+def _stay_dark(relief: Relief, cells: Numbers, sky: SkyAtNodes) -> Flags:
+    """(cells,) whether near ground hides the sun from them at all the moments that are left."""
+    sectors = sectors_of(relief, sky)
+    if sectors is None:
+        return np.zeros(cells.size, dtype=bool)
+    dark = np.empty(cells.size, dtype=np.uint8)
     share_out(
         cells.size,
-        lambda first, end: by_rays(first, end, search.relief, cells, sky, search.light),
+        lambda first, end: stay_dark(first, end, relief.heights, cells, sectors, dark),
     )
+    return dark.view(np.bool_)
 
 
 def _sky(field: SunField, tables: Tables) -> Floats:
