@@ -53,20 +53,22 @@ class Window(NamedTuple):
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def carry_over(
-    laid: Laid,
-    line: int,
+    part: Singles,
+    curve: np.float32,
     first: int,
     last: int,
+    cells: tuple[Singles, Singles],
     found: tuple[tuple[Singles, Singles], tuple[Singles, Singles]],
     slopes: Singles,
     nearest: Singles,
 ) -> None:
     """Slopes and 1 / d, from the cells between two lines, of what the lines found highest.
 
-    line: the lower. found: 1 / d and w' / d, each of the lower and of the upper line.
+    part, curve: as in `Laid`. cells: heights on or over the lower line, and on or under the upper,
+    where a cell on the lower has nothing to do with the upper. found: 1 / d and w' / d, each of
+    the lower and of the upper line.
     """
-    flat, start, v_stride, _, part, _, offset, curve = laid
-    start += line * v_stride
+    on_low_line, under_high_line = cells
     zero, one, two = np.float32(0.0), np.float32(1.0), np.float32(2.0)
     (below, above), (low_summits, high_summits) = found
     for u in range(first, last + 1):
@@ -74,7 +76,8 @@ def carry_over(
         down = over > zero
         share = one - over if down else zero
         distance = np.float32(u)
-        z = pick(flat, start + pick(offset, u)) - curve * distance * distance
+        own, other = pick(on_low_line, u), pick(under_high_line, u)
+        z = (other if down else own) - curve * distance * distance
         near_low, near_high = pick(below, u), pick(above, u)
         low = pick(low_summits, u) - z * near_low
         high = pick(high_summits, u) - z * near_high
@@ -167,6 +170,7 @@ def far_horizon(
     # of the line before and of this one, in turn
     nearness = np.full((2, ahead), np.nan, dtype=np.float32)
     summits = np.full((2, ahead), np.nan, dtype=np.float32)
+    lows = np.empty((2, ahead), dtype=np.float32)
     bent, stand = np.empty(ahead, dtype=np.float32), np.empty(ahead, dtype=np.float32)
     hull = HullPoints(np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32))
     rough = HullPoints(np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32))
@@ -179,7 +183,7 @@ def far_horizon(
         first = max(first_u, int(np.searchsorted(whole, -1 - line)))
         last = int(np.searchsorted(whole, along - line)) - 1
         if first <= last:
-            lay_line(laid, along, line, (first, end_u - 1, last), bent, stand)
+            lay_line(laid, along, line, (first, end_u - 1, last), bent, stand, lows[this])
             top = -1
             if goes_on:
                 nodes = last, ahead - 1 - last + beyond_lines
@@ -195,7 +199,8 @@ def far_horizon(
         if first > last:
             continue
         lines = (nearness[1 - this], near), (summits[1 - this], far)
-        carry_over(laid, line - 1, first, last, lines, bent, stand)
+        cells = lows[1 - this], lows[this]
+        carry_over(part, curve, first, last, cells, lines, bent, stand)
         from_cell = start + (line - 1) * v_stride
         set_down(over_at, from_cell, first, last, bent, flat_slopes)
         if flat_distances.size > 0:

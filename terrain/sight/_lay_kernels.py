@@ -51,8 +51,11 @@ def _node(
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def _at_edge(
     laid: Laid, along: int, start: int, line: int, u: int
-) -> tuple[np.float32, np.float32]:
-    """A node between the outermost cells and the edge, to which the ground goes on level."""
+) -> tuple[np.float32, np.float32, np.float32]:
+    """A node between the outermost cells and the edge, to which the ground goes on level.
+
+    As `_node` has it, and the lower cell.
+    """
     cell, share = line + pick(laid.whole, u), pick(laid.part, u)
     at = start + pick(laid.low, u)
     low = pick(laid.flat, at if cell >= 0 else at + laid.v_stride)
@@ -61,7 +64,7 @@ def _at_edge(
     ground, eye = _node(low, high, share, fall)
     v, half = np.float32(cell) + share, np.float32(0.5)
     inside = (v >= -half) & (v <= np.float32(along) - half)
-    return ground if inside else np.float32(np.nan), eye
+    return ground if inside else np.float32(np.nan), eye, low
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
@@ -72,9 +75,9 @@ def _ground_at_edge(laid: Laid, along: int, start: int, line: int, u: int) -> np
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def _lay_between(
-    laid: Laid, start: int, first: int, last: int, bent: Singles, stand: Singles
+    laid: Laid, start: int, first: int, last: int, bent: Singles, stand: Singles, cells: Singles
 ) -> None:
-    """Lay out the nodes first..last of a line between cells: the ground, and the eyes upon it.
+    """Lay out the nodes first..last of a line between cells, as `lay_line` does.
 
     start: of the line in the heights.
     """
@@ -86,6 +89,7 @@ def _lay_between(
         ground, eye = _node(low, high, pick(part, u), fall)
         put(bent, u, ground)
         put(stand, u, eye)
+        put(cells, u, low)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
@@ -101,9 +105,15 @@ def _lay_ground(laid: Laid, start: int, first: int, last: int, bent: Singles) ->
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def lay_line(
-    laid: Laid, along: int, line: int, nodes: tuple[int, int, int], bent: Singles, stand: Singles
+    laid: Laid,
+    along: int,
+    line: int,
+    nodes: tuple[int, int, int],
+    bent: Singles,
+    stand: Singles,
+    cells: Singles,
 ) -> None:
-    """Lay out a line: the ground at its nodes, and the eyes upon it.
+    """Lay out a line: the ground at its nodes, the eyes upon it, and the cells below these.
 
     along: how many cells there are aside. nodes: the first and the last that look, and the last
     of the line, all between -1 and `along` cells aside.
@@ -113,12 +123,12 @@ def lay_line(
     # between two cells, and not between one and the edge
     inner = max(first, int(np.searchsorted(laid.whole, -line)))
     outer = int(np.searchsorted(laid.whole, along - 1 - line)) - 1
-    _lay_between(laid, start, inner, min(outer, last_eye), bent, stand)
+    _lay_between(laid, start, inner, min(outer, last_eye), bent, stand, cells)
     _lay_ground(laid, start, max(inner, last_eye + 1), outer, bent)
     for u in range(first, min(inner, last_eye + 1, last + 1)):
-        bent[u], stand[u] = _at_edge(laid, along, start, line, u)
+        bent[u], stand[u], cells[u] = _at_edge(laid, along, start, line, u)
     for u in range(max(outer + 1, inner), min(last_eye, last) + 1):
-        bent[u], stand[u] = _at_edge(laid, along, start, line, u)
+        bent[u], stand[u], cells[u] = _at_edge(laid, along, start, line, u)
     for u in range(max(first, last_eye + 1), min(inner, last + 1)):
         bent[u] = _ground_at_edge(laid, along, start, line, u)
     for u in range(max(outer + 1, inner, last_eye + 1), last + 1):

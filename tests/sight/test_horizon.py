@@ -106,10 +106,10 @@ def test_a_line_beside_the_raster_has_ground_to_the_edge_of_the_cells_alone() ->
     place = -0.9 + 0.29 * np.arange(10)
     whole = np.floor(place).astype(np.int64) + 1
     part = (place - np.floor(place)).astype(np.float32)
-    bent, stand = np.empty((2, 10), dtype=np.float32)
+    bent, stand, cells = np.empty((3, 10), dtype=np.float32)
     low = np.arange(10) + 10 * whole
     laid = Laid(heights.ravel(), 0, 10, whole, part, low, low, np.float32(0))
-    lay_line(laid, 2, -1, (0, 9, 9), bent, stand)
+    lay_line(laid, 2, -1, (0, 9, 9), bent, stand, cells)
     on_cells = (place > -0.5) & (place < 1.5)
     np.testing.assert_array_equal(~np.isnan(bent), on_cells)
     level = 5.0 + 4.0 * np.clip(place, 0.0, 1.0)
