@@ -15,6 +15,8 @@ from terrain.arrays import Flags, Floats, Labels, Singles
 from terrain.compiling import njit
 from terrain.mist._drainage_kernels import OFF
 
+BESIDE = 64  # columns smoothed side by side
+
 
 @njit(cache=True, nogil=True)
 def carry_levels(own_m: Singles, joined: Labels, pass_m: Floats) -> Singles:
@@ -203,33 +205,43 @@ class Links(NamedTuple):
     time: float
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def smooth_lines(first: int, end: int, surface: Singles, links: Links) -> None:
-    """One implicit step of diffusion along each row, in place; first, end: rows within the rim.
+    """One implicit step of diffusion along each column, in place; first, end: within the rim.
 
-    Solved by elimination: (1 + a + b) after - a west - b east = before, where a and b tell how well
-    a cell is joined to those beside it. Beside what is unknown the surface is kept as it is, so
-    that it goes on as it slopes.
+    Solved by elimination: (1 + a + b) after - a north - b south = before, where a and b tell how
+    well a cell is joined to those beside it. Beside what is unknown the surface is kept as it is,
+    so that it goes on as it slopes. A column waits at each cell for the one before it, so a few
+    are solved side by side.
 
     The links hang on the ground alone and none is below 0, and so no share of what was before in
     what comes after is: a surface that is nowhere lower is nowhere lower afterwards.
     """
-    cols = surface.shape[1]
-    of_east = np.zeros(cols, dtype=np.float64)
-    solved = np.zeros(cols, dtype=np.float64)
-    for row in range(first + 1, end + 1):
-        floor, known, line = links.floor[row], links.known[row], surface[row]
-        east = 0.0
-        for col in range(1, cols - 1):
-            west, east = east, _link(floor[col], floor[col + 1], links)
-            inside = known[col - 1] and known[col + 1]
-            a, b = (west, east) if inside else (0.0, 0.0)
-            part = 1.0 / (1.0 + a * (1.0 - of_east[col - 1]) + b)
-            of_east[col] = b * part
-            solved[col] = (line[col] + a * solved[col - 1]) * part
-        for col in range(cols - 2, 0, -1):
-            solved[col] += of_east[col] * solved[col + 1]
-            line[col] = solved[col]
+    rows = surface.shape[0]
+    of_south, solved = np.zeros((2, rows, BESIDE), dtype=np.float64)
+    link = np.empty(BESIDE, dtype=np.float64)
+    for begin in range(first + 1, end + 1, BESIDE):
+        stop = min(begin + BESIDE, end + 1)
+        link[:] = 0.0
+        for row in range(1, rows - 1):
+            floor, below = links.floor[row, begin:stop], links.floor[row + 1, begin:stop]
+            known_0, known_1 = links.known[row - 1, begin:stop], links.known[row + 1, begin:stop]
+            line, own, onward = surface[row, begin:stop], solved[row], of_south[row]
+            before, onward_before = solved[row - 1], of_south[row - 1]
+            for at in range(stop - begin):
+                north, south = link[at], _link(floor[at], below[at], links)
+                link[at] = south
+                inside = known_0[at] & known_1[at]
+                a, b = north if inside else 0.0, south if inside else 0.0
+                part = 1.0 / (1.0 + a * (1.0 - onward_before[at]) + b)
+                onward[at] = b * part
+                own[at] = (line[at] + a * before[at]) * part
+        for row in range(rows - 2, 0, -1):
+            line, own = surface[row, begin:stop], solved[row]
+            onward, after = of_south[row], solved[row + 1]
+            for at in range(stop - begin):
+                own[at] += onward[at] * after[at]
+                line[at] = own[at]
 
 
 @njit(cache=True, nogil=True)

@@ -28,11 +28,12 @@ def smoothed(
     Chebyshev and Fourier Spectral Methods, 13.1.
     """
     time = (smooth_m / drainage.cell_m) ** 2 / 2 / _STEPS
-    surface = top_m.reshape(drainage.shape).copy()
+    surface = np.array(top_m.reshape(drainage.shape).T, order="C")
     floor, known = floor_m.reshape(drainage.shape), drainage.known.reshape(drainage.shape)
-    ways = [Links(floor, known, jump_m, time)]
-    ways.append(Links(np.ascontiguousarray(floor.T), np.ascontiguousarray(known.T), jump_m, time))
+    # along rows first, which are the columns of what is turned
+    ways = [Links(np.ascontiguousarray(floor.T), np.ascontiguousarray(known.T), jump_m, time)]
+    ways.append(Links(floor, known, jump_m, time))
     for links in ways * _STEPS if time > 0 else ():
-        share_out(links.floor.shape[0] - 2, partial(smooth_lines, surface=surface, links=links))
+        share_out(links.floor.shape[1] - 2, partial(smooth_lines, surface=surface, links=links))
         surface = np.ascontiguousarray(surface.T)
-    return surface.reshape(-1)
+    return np.ascontiguousarray(surface.T).reshape(-1)

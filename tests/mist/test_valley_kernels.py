@@ -39,22 +39,41 @@ def test_lines_are_smoothed_as_their_equations_say(seed: int) -> None:
         # no share of any value in any other is below 0: what is higher before is no lower after
         assert np.linalg.inv(left).min() > -1e-12
         expected[row] = np.linalg.solve(left, surface[row].astype(float))
-    smooth_lines(0, ROWS - 2, surface, Links(floor, known, jump_m, time))
-    np.testing.assert_allclose(surface[known], expected[known], atol=1e-4)
+    # it takes columns
+    turned = np.ascontiguousarray(surface.T)
+    links = Links(np.ascontiguousarray(floor.T), np.ascontiguousarray(known.T), jump_m, time)
+    smooth_lines(0, ROWS - 2, turned, links)
+    np.testing.assert_allclose(turned.T[known], expected[known], atol=1e-4)
 
 
 def test_a_level_stretch_and_a_slope_stay_as_they_are() -> None:
     _, known = within_rim(0)
+    known = np.ascontiguousarray(known.T)
     links = Links(np.where(known, np.float32(5), np.float32(np.nan)), known, 30.0, 9.0)
     for line in (np.full(COLS, 320.1), 7.3 * np.arange(COLS)):
-        surface = np.tile(line.astype(np.float32), (ROWS, 1))
+        surface = np.ascontiguousarray(np.tile(line.astype(np.float32), (ROWS, 1)).T)
         before = surface.copy()
         smooth_lines(0, ROWS - 2, surface, links)
         np.testing.assert_allclose(surface, before, rtol=1e-6)
     # level mist stays level to the last bit
-    flat = np.full((ROWS, COLS), np.float32(320.1))
+    flat = np.full((COLS, ROWS), np.float32(320.1))
     smooth_lines(0, ROWS - 2, flat, links)
     assert np.unique(flat).size == 1
+
+
+def test_columns_side_by_side_are_each_smoothed_alone() -> None:
+    """More of them than are solved at once, and parts of them, come to the same to the last bit."""
+    rng, shape = np.random.default_rng(4), (9, 90)
+    known = rng.random(shape) < 0.9
+    floor = np.where(known, rng.uniform(0, 60, shape), np.nan).astype(np.float32)
+    surface = rng.uniform(-50, 300, shape).astype(np.float32)
+    links, whole, parts = Links(floor, known, 30.0, 9.0), surface.copy(), surface.copy()
+    smooth_lines(0, 88, whole, links)
+    for col in range(88):
+        smooth_lines(col, col + 1, parts, links)
+    np.testing.assert_array_equal(whole, parts)
+    assert (whole != surface).any()
+    np.testing.assert_array_equal(whole[:, [0, -1]], surface[:, [0, -1]])
 
 
 def slow_run_on(top: NDArray, over: Onward) -> NDArray:
