@@ -16,12 +16,13 @@ import datetime as dt
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import Final
+from functools import lru_cache
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from terrain.arrays import Floats, frozen_arrays
+from terrain.arrays import Floats, frozen_arrays, sealed
 from terrain.errors import NoSun
 from terrain.ground.places import Hill
 from terrain.sun import triangle
@@ -36,6 +37,16 @@ _PAST_NOON_DEG: Final = 3.0
 _AT_THE_MERIDIAN: Final = 2e-5
 """Of the cosine of the hour angle: the sun is highest a few minutes before the meridian, or after,
 and stands then this much higher than on it."""
+
+
+class SkyPoints(NamedTuple):
+    """Points of the sky by hour angle and declination, degrees, in a mirror for an evening.
+
+    They hang on the place and its air alone, so they are the same for all days of a place.
+    """
+
+    hour_deg: Floats
+    declination_deg: Floats
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -86,12 +97,25 @@ class SunLine:
         Positive to the north of it. The arguments, apparent altitudes among them, broadcast to the
         shape of the result; NaN for what the sun is near in the other half of the day alone.
         """
+        return self.aside_of_points(self.sky_points(azimuth_deg, altitude_deg, lat_deg))
+
+    def sky_points(
+        self, azimuth_deg: ArrayLike, altitude_deg: ArrayLike, lat_deg: ArrayLike
+    ) -> SkyPoints:
+        """Points of the sky for `aside_of_points`, of this line and of others from `sun_lines`.
+
+        Their arguments as in `aside_of`.
+        """
         true = np.interp(np.asarray(altitude_deg), self.altitude_deg, self.true_deg)
         azimuth = np.radians(np.asarray(azimuth_deg) * (-1.0 if self.evening else 1.0))
         seen = np.radians(np.asarray(lat_deg, dtype=float)), np.radians(true), azimuth
-        hour = np.degrees(triangle.hour_angle(*seen))
-        aside = np.degrees(np.arcsin(np.clip(triangle.declination_sine(*seen), -1.0, 1.0)))
-        aside -= np.interp(hour, self.hour_deg, self.declination_deg)
+        sine = np.clip(triangle.declination_sine(*seen), -1.0, 1.0)
+        return SkyPoints(np.degrees(triangle.hour_angle(*seen)), np.degrees(np.arcsin(sine)))
+
+    def aside_of_points(self, points: SkyPoints) -> Floats:
+        """As `aside_of` has it."""
+        hour, declination = points
+        aside = declination - np.interp(hour, self.hour_deg, self.declination_deg)
         return np.where(hour <= self.hour_deg[-1] + _PAST_NOON_DEG, aside, np.nan)
 
 
@@ -133,7 +157,7 @@ def _paths(days: Sequence[dt.date], hill: Hill, evening: bool) -> list[SunPath]:
 
 def _line(path: SunPath, hill: Hill, latitudes_deg: tuple[float, float]) -> SunLine:
     hour_deg, declination_deg = _toward_noon(path, hill.lat_deg)
-    apparent = refract(_TRUE_DEG, pressure_hpa=path.pressure_hpa, temperature_c=path.temperature_c)
+    apparent = _apparent_deg(path.pressure_hpa, path.temperature_c)
     # by the formula for its altitude on the meridian, over the nearest latitude of the tile
     aside = np.clip(declination_deg[-1], *latitudes_deg) - declination_deg[-1]
     highest = float(np.interp(90.0 - abs(aside), _TRUE_DEG, apparent, left=90.0 - abs(aside)))
@@ -150,6 +174,11 @@ def _line(path: SunPath, hill: Hill, latitudes_deg: tuple[float, float]) -> SunL
         declination_deg=declination_deg,
         evening=path.evening,
     )
+
+
+@lru_cache(maxsize=8)
+def _apparent_deg(pressure_hpa: float, temperature_c: float) -> Floats:
+    return sealed(refract(_TRUE_DEG, pressure_hpa=pressure_hpa, temperature_c=temperature_c))
 
 
 def _toward_noon(path: SunPath, lat_deg: float) -> tuple[Floats, Floats]:

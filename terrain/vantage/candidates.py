@@ -26,7 +26,7 @@ from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
 from terrain.sight.beyond import floored
 from terrain.sight.known import known_along
 from terrain.sight.rays import altitudes_toward, before_and_behind, stays_below
-from terrain.sun.sun_line import SunLine
+from terrain.sun.sun_line import SkyPoints, SunLine
 from terrain.vantage.against import against_backdrop, with_backdrop
 from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.limits import Limits
@@ -43,6 +43,7 @@ _VIEW_RAYS = 17
 _NEAR_M, _NEAR_DIP_DEG = 1000.0, 1.0
 _BEFORE_DEG = 0.35
 _BEFORE_STEPS = 10
+_ROUNDING_DEG = 1e-9
 
 
 def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.DataFrame:
@@ -51,7 +52,7 @@ def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.
     NoAnswer where no cell is fit to stand on, or the sun passes the summit from none.
     """
     cells = _with_geometry(scene, _standing_cells(scene, limits), limits)
-    about = np.logical_or.reduce([_may_pass(line, cells, limits) for line in lines])
+    about = _may_pass(lines, cells, limits)
     cells = cells.assign(sky_deg=cells["altitude_deg"])
     if about.any():
         cells = with_behind(scene, _toward(scene, cells[about]), limits)
@@ -165,13 +166,28 @@ def with_sun(cells: pd.DataFrame, line: SunLine) -> pd.DataFrame:
     )
 
 
-def _may_pass(line: SunLine, cells: pd.DataFrame, limits: Limits) -> Flags:
-    """Where the sun may pass near the summit, or near what may stand behind it, (n,)."""
+def _may_pass(lines: Sequence[SunLine], cells: pd.DataFrame, limits: Limits) -> Flags:
+    """Where the sun may pass near the summit on some day, or near what may stand behind it, (n,).
+
+    Each line is asked only of cells that the lowest and the highest sun of all days leave open.
+    """
+    passes = np.zeros(len(cells), dtype=bool)
+    if not lines:
+        return passes
     low_deg = cells["altitude_deg"].to_numpy(dtype=float)
     up = np.maximum(_HIGHEST_DEG - low_deg, 0.0) * np.linspace(0.0, 1.0, _STEPS)[:, np.newaxis]
-    aside = line.aside_of(cells["azimuth_deg"], low_deg + up, cells["lat_deg"])
+    points = lines[0].sky_points(cells["azimuth_deg"], low_deg + up, cells["lat_deg"])
     wide = limits.tolerance_deg + 2.0 * _SLACK_DEG
-    return np.asarray((np.fmin.reduce(aside) <= wide) & (np.fmax.reduce(aside) >= -wide))
+    lowest = min(float(line.declination_deg.min()) for line in lines) - wide - _ROUNDING_DEG
+    highest = max(float(line.declination_deg.max()) for line in lines) + wide + _ROUNDING_DEG
+    far = points.declination_deg
+    open_still = np.flatnonzero((far.min(axis=0) <= highest) & (far.max(axis=0) >= lowest))
+    points = SkyPoints(*(part[:, open_still] for part in points))
+    for line in lines:
+        aside = line.aside_of_points(points)
+        near = (np.fmin.reduce(aside) <= wide) & (np.fmax.reduce(aside) >= -wide)
+        passes[open_still[near]] = True
+    return passes
 
 
 def _is_near(cells: pd.DataFrame, limits: Limits) -> Flags:

@@ -116,3 +116,19 @@ def test_polar_night(make_dem: MakeDem) -> None:
     dem, hill = tile(make_dem, 25.0, 71.0)
     with pytest.raises(NoSun, match=r"does not rise at the hill at 71.* on 2026-12-21"):
         sun_line(dt.date(2026, 12, 21), hill, dem.grid.latitudes_deg)
+
+
+@pytest.mark.parametrize("evening", [False, True])
+def test_points_of_the_sky_are_the_same_for_all_days_of_a_place(
+    make_dem: MakeDem, evening: bool
+) -> None:
+    dem, hill = tile(make_dem, -24.0, 54.4)
+    days = [dt.date(2026, 1, 20), dt.date(2026, 4, 2), dt.date(2026, 10, 9)]
+    first, *others = sun_lines(days, hill, dem.grid.latitudes_deg, evening=evening)
+    azimuth, altitude = np.meshgrid(np.arange(0.0, 360.0, 7.0), np.linspace(-5.0, 30.0, 12))
+    lat = np.linspace(54.1, 54.7, azimuth.shape[1])
+    points = first.sky_points(azimuth, altitude, lat)
+    for line in others:
+        aside = line.aside_of(azimuth, altitude, lat)
+        np.testing.assert_array_equal(line.aside_of_points(points), aside)
+        assert np.nanmax(np.abs(aside - first.aside_of_points(points))) > 5.0
