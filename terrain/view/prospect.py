@@ -19,7 +19,6 @@ from typing import Any, Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from terrain.arrays import Flags, Floats, Labels
 from terrain.country import Country
@@ -27,6 +26,7 @@ from terrain.errors import TerrainError
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
 from terrain.sight.seen import SeenGround, seen_ground
+from terrain.view._prospect_kernels import mark_mist
 
 VIEW_DEG: Final = 8.0
 """How far to either side of a summit the view about it reaches: a 130 mm lens on a full frame."""
@@ -128,14 +128,10 @@ def prospect(
 
 def _is_mist(country: Country, seen: SeenGround) -> Flags:
     """Where in a picture the mist's top is seen, (rows, cols)."""
-    is_mist = ~np.isnan(seen.distance_m)
     if country.mist is None:
-        return np.zeros_like(is_mist)
-    at = np.stack([seen.row[is_mist], seen.col[is_mist]])
-    top, ground = (
-        ndimage.map_coordinates(values, at, order=1, mode="nearest", prefilter=False)
-        for values in (country.mist.lid_m, country.dem.heights_m)
-    )
-    # beyond the shore the top is not a number, and more than nothing
-    is_mist[is_mist] = top > ground
-    return is_mist
+        return np.zeros_like(seen.distance_m, dtype=bool)
+    # by the lines of sight, as the picture is made
+    row, col, marks = seen.row.T, seen.col.T, np.zeros(seen.row.T.shape, dtype=bool)
+    lid_m, ground_m = country.mist.lid_m, country.dem.heights_m
+    mark_mist(0, row.shape[0], row, col, lid_m, ground_m, marks)
+    return marks.T
