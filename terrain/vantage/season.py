@@ -207,7 +207,8 @@ def _morning(search: Search, cells: pd.DataFrame, line: SunLine) -> list[Row]:
     for count in (1, _MORE):
         found = search.pick(batches, lambda cell: row_of(cell.name), count=count)
         if found:
-            best = int(asked.scored(pd.DataFrame(found))["score"].argmax())
+            # one alone is the best without a score
+            best = int(asked.scored(pd.DataFrame(found))["score"].argmax()) if found[1:] else 0
             return [_row(search.hill, line.day, found[best], asked.limits.eye_m)]
     return []
 
