@@ -7,8 +7,8 @@ be written to::
 
     $NUMBA_CACHE_DIR   ->   the package's __pycache__   ->   the user's cache   ->   temporary files
 
-and nowhere, which is slow but works, if none can. Each file ends with a checksum of it: one that
-is damaged goes, and what it held is compiled anew.
+and nowhere, which is slow but works, if none can. Whatever is damaged there is compiled anew
+(`compiled_files`).
 """
 
 from __future__ import annotations
@@ -22,9 +22,10 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from functools import cache as once
-from io import BytesIO
 from pathlib import Path
 from typing import Any, Final, TypeVar
+
+from terrain.compiled_files import keep_soundly
 
 PACKAGE: Final = Path(__file__).parent
 UNUSED_DAYS: Final = 30.0
@@ -36,7 +37,6 @@ TellOf = Callable[[str], None]
 
 _waiting: list[Tell] = []
 _troubled: list[TellOf] = []
-_CHECKSUM_BYTES: Final = 16
 
 
 def njit(*, cache: bool = True, **options: Any) -> Callable[[Function], Function]:
@@ -67,7 +67,7 @@ def njit(*, cache: bool = True, **options: Any) -> Callable[[Function], Function
             decorate = numba_njit(cache=folder is not None, no_cfunc_wrapper=True, **options)
             made: Function = decorate(function)
             if folder is not None:
-                _keep_soundly(made)
+                keep_soundly(made, _tell)
         finally:
             config.CACHE_DIR = asked_for
         return made
@@ -128,7 +128,7 @@ def kept_in() -> Path | None:
 
 def stamp(package: Path) -> str:
     """What the compiled code depends on: the kernels' sources and the constants in them."""
-    total = hashlib.sha256(b"each file with a checksum")
+    total = hashlib.sha256(b"a file for each signature")
     for source in sorted([*package.rglob("_*kernels.py"), package / "constants.py"]):
         total.update(source.read_bytes())
     return total.hexdigest()[:16]
@@ -207,70 +207,6 @@ def _is_first_here() -> bool:
     except OSError:
         return not (folder / "begun").exists()
     return True
-
-
-def _keep_soundly(dispatcher: Any) -> None:
-    """Let numba look at what it kept before it runs it, and go on where it cannot keep any."""
-    cache: Any = getattr(dispatcher, "_cache", None)
-    if cache is None:
-        return  # without compiling there is nothing to keep
-    before = cache._cache_file
-    base = before._index_name.removesuffix(".nbi")
-    cache._cache_file = _sound_file()(before._cache_path, base, before._source_stamp)
-
-
-@once
-def _sound_file() -> Any:
-    from numba.core import caching
-
-    kept: Any = caching.IndexDataCacheFile
-
-    class SoundFile(kept):  # type: ignore[misc]
-        """numba's files of a kernel, its index and its code, each with a checksum at the end."""
-
-        def load(self, key: object) -> Any:
-            try:
-                return super().load(key)
-            except Exception:  # what is damaged can fail in any way
-                with suppress(OSError):
-                    Path(self._index_path).unlink()
-                _tell("damaged files of compiled code are thrown away and made anew")
-                return None
-
-        def save(self, key: object, data: object) -> None:
-            try:
-                super().save(key, data)
-            except Exception as error:
-                why = getattr(error, "strerror", None) or "a file there is damaged"
-                _tell(f"compiled code cannot be kept in {self._cache_path} ({why})")
-
-        def _load_index(self) -> Any:
-            if Path(self._index_path).exists():
-                _check(Path(self._index_path).read_bytes())
-            return super()._load_index()
-
-        def _load_data(self, name: str) -> Any:
-            _check(Path(self._data_path(name)).read_bytes())
-            return super()._load_data(name)
-
-        @contextmanager
-        def _open_for_write(self, path: str) -> Iterator[Any]:
-            with super()._open_for_write(path) as file:
-                whole = BytesIO()
-                yield whole
-                # what follows the end of a pickle is not read
-                file.write(whole.getvalue() + _checksum(whole.getvalue()))
-
-    return SoundFile
-
-
-def _check(content: bytes) -> None:
-    if _checksum(content[:-_CHECKSUM_BYTES]) != content[-_CHECKSUM_BYTES:]:
-        raise ValueError("not what was written")
-
-
-def _checksum(content: bytes) -> bytes:
-    return hashlib.blake2b(content, digest_size=_CHECKSUM_BYTES).digest()
 
 
 def _tell(words: str) -> None:

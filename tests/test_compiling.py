@@ -45,7 +45,7 @@ def package(tmp_path: Path) -> Path:
     (package / "sight").mkdir(parents=True)
     for part in (package, package / "sight"):
         (part / "__init__.py").touch()
-    for name in ("compiling.py", "constants.py"):
+    for name in ("compiling.py", "compiled_files.py", "constants.py"):
         shutil.copy(PACKAGE / name, package)
     (package / "sight" / "_low_kernels.py").write_text(KERNEL.format(more="1.0"))
     (package / "sight" / "_high_kernels.py").write_text(CALLER)
@@ -90,9 +90,8 @@ def test_what_is_damaged_is_thrown_away_told_of_and_made_anew(
     package: Path, tmp_path: Path
 ) -> None:
     folder = Path(run(package, tmp_path, tmp_path)[-1])
-    index, other = sorted(folder.rglob("*.nbi"))
-    index.write_bytes(index.read_bytes()[:-20])
-    code = next(other.parent.glob(f"{other.name.removesuffix('.nbi')}*.nbc"))
+    short, code = sorted(folder.rglob("*.nbc"))
+    short.write_bytes(short.read_bytes()[:-20])
     flipped = bytearray(code.read_bytes())
     flipped[len(flipped) // 2] ^= 0xFF
     code.write_bytes(flipped)
