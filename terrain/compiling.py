@@ -22,6 +22,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from functools import cache as once
+from inspect import isfunction
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -73,6 +74,28 @@ def njit(*, cache: bool = True, **options: Any) -> Callable[[Function], Function
         return made
 
     return compiled
+
+
+@contextmanager
+def compiled_when_called() -> Iterator[None]:
+    """Let what is imported within compile its functions when they are called, and not before.
+
+    A package may have numba compile for types that it says ahead, whether that is called or not.
+    """
+    import numba
+
+    numba_: Any = numba
+    njit_ahead = numba_.njit
+
+    def njit_later(*given: Any, **options: Any) -> Any:
+        functions = [each for each in given if isfunction(each)]
+        return njit_ahead(*functions, **options)
+
+    numba_.njit = njit_later
+    try:
+        yield
+    finally:
+        numba_.njit = njit_ahead
 
 
 @contextmanager

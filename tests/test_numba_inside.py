@@ -79,6 +79,17 @@ def test_whoever_waits_for_the_first_compilation_is_told_once(
     assert told == ["compiling"]
 
 
+@pytest.mark.skipif(bool(numba.config.DISABLE_JIT), reason="nothing is compiled")
+def test_what_is_to_be_compiled_ahead_may_wait_until_it_is_called() -> None:
+    with compiling.compiled_when_called():
+        told_ahead = numba.njit(["f8(f8)"], nogil=True)(doubled)
+        plain = numba.njit(doubled)
+    assert told_ahead.signatures == plain.signatures == []
+    assert told_ahead.targetoptions["nogil"]
+    assert told_ahead(21.0) == plain(21.0) == 42.0
+    assert numba.njit("f8(f8)")(doubled).signatures, "others are not to wait"
+
+
 @njit(cache=False)
 def raise_all(source: np.ndarray, least: np.ndarray) -> None:
     for at in range(least.size):

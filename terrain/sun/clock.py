@@ -12,10 +12,13 @@ from functools import cache, lru_cache
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from timezonefinder import TimezoneFinder
-
+from terrain.compiling import compiled_when_called
 from terrain.errors import TerrainError
 from terrain.ground.places import check_place
+
+# what it compiles takes a second, and is called near the border of a zone alone
+with compiled_when_called():
+    from timezonefinder import TimezoneFinder
 
 _FIRST_YEAR: Final = 1900
 _LAST_YEAR: Final = 2200

@@ -29,6 +29,16 @@ def test_zones(lon_deg: float, lat_deg: float, name: str) -> None:
     assert local_zone(lon_deg, lat_deg).key == name
 
 
+def test_the_map_of_zones_is_not_compiled_as_it_is_loaded() -> None:
+    program = (
+        "from terrain.sun.clock import local_zone\n"
+        "from timezonefinder import utils_numba\n"
+        "print(local_zone(-24.0, 54.4), utils_numba.pt_in_poly_packed.signatures)\n"
+    )
+    found = subprocess.run([sys.executable, "-c", program], check=True, capture_output=True)
+    assert found.stdout.split() == [b"Etc/GMT+2", b"[]"]
+
+
 def test_both_sides_of_the_date_line_are_one_place() -> None:
     assert local_zone(180.0, -16.8) == local_zone(-180.0, -16.8)
 
