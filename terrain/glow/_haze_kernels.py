@@ -8,7 +8,7 @@ lies along the roots of distance, along height and along the azimuth from the su
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 
@@ -18,7 +18,7 @@ from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION
 from terrain.glow._path_kernels import Media, layer_at
 from terrain.glow._scatter_kernels import Lights, by_haze, light_left, scattered_toward
 
-STEPS = 16
+STEPS = cast(int, np.int64(16))  # a plain 16 is a type of its own to numba
 FALL = (1.0 - TERRESTRIAL_REFRACTION) / (2.0 * EARTH_RADIUS_M)
 
 

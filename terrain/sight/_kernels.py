@@ -18,7 +18,7 @@ surface goes on level to the edge of the cells. Unknown ground (NaN) hides nothi
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 
@@ -26,6 +26,7 @@ from terrain.arrays import Flags, Floats, Numbers, Singles
 from terrain.compiling import njit
 
 LEAST_SPAN_M = 0.01  # crossings nearer to each other than this leave no room for a crest
+ZERO = cast(int, np.int64(0))  # a plain 0 is a type of its own, for which numba compiles once more
 
 
 class Rays(NamedTuple):
@@ -119,7 +120,7 @@ def first_line(start: float, step: float, count: int) -> int:
 
 
 @njit(cache=True, nogil=True)
-def way_out(start: float, step: float, count: int, rim: float = 0.5) -> float:
+def way_out(start: float, step: float, count: int, rim: float) -> float:
     """Distance to where the ground ends, so many cells beyond the outermost centres."""
     if step > 0.0:
         return max((count - 1.0 + rim - start) / step, 0.0)

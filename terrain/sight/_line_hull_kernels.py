@@ -12,7 +12,7 @@ the nearest to the eye::
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from terrain.sight._far_kernels import Blocks
 from terrain.sight._vector_kernels import pick, put
 
 NEAR = 24
+NO_POINT = cast(int, np.int64(-1))  # a plain -1 is a type of its own to numba
 _SPARSE = 16
 _AT_ONCE = 128  # nodes looked over without a branch
 
@@ -79,7 +80,7 @@ def begin_hull(
     taken, the farthest first.
     """
     by_rows, step, side, tangent = lay
-    gap, top = max(int(beyond.side) // 2, 1), -1
+    gap, top = max(int(beyond.side) // 2, 1), NO_POINT
     for u in range(nodes[0] + 1 + nodes[1] // gap * gap, nodes[0], -gap):
         ahead, along = float(u), line + tangent * u
         row, col = (ahead, along) if by_rows else (along, ahead)

@@ -18,7 +18,7 @@ import numpy as np
 
 from terrain.arrays import Singles
 from terrain.compiling import njit
-from terrain.sight._kernels import LEAST_SPAN_M, Rays, bilinear
+from terrain.sight._kernels import LEAST_SPAN_M, ZERO, Rays, bilinear
 from terrain.sight._scan_kernels import scan_ray
 
 
@@ -69,7 +69,7 @@ def ground_between(
         own_m,
         0.5,
     )
-    known_m = scan_ray(way, 0, -math.inf, edges_m, angles, found_m)
+    known_m = scan_ray(way, ZERO, -math.inf, edges_m, angles, found_m)
     known = known_m >= short_m and not math.isnan(bilinear(rays.heights, row, col))
     steepest, steepest_at = math.tan(angles[0]), found_m[0]
     if own_m > to_m + LEAST_SPAN_M:

@@ -29,7 +29,15 @@ from terrain.sight._ahead_kernels import (
     reaches_to,
     rises_to,
 )
-from terrain.sight._kernels import Rays, bilinear, first_line, on_col_line, on_row_line, way_out
+from terrain.sight._kernels import (
+    ZERO,
+    Rays,
+    bilinear,
+    first_line,
+    on_col_line,
+    on_row_line,
+    way_out,
+)
 
 NEAR_PARTS = 4  # a stretch near the eye is looked at in this many parts, for its surface is curved
 
@@ -110,9 +118,9 @@ def seen_ray(
     row, col, eye = rays.row[ray], rays.col[ray], rays.eye[ray]
     row_step, col_step = rays.row_step[ray], rays.col_step[ray]
     row_line, col_line = first_line(row, row_step, rows), first_line(col, col_step, cols)
-    edge_m = min(way_out(row, row_step, rows), way_out(col, col_step, cols))
+    edge_m = min(way_out(row, row_step, rows, 0.5), way_out(col, col_step, cols, 0.5))
     last_m, last_z, last_lid = 0.0, bilinear(heights, row, col) - eye, math.nan
-    filled, asked, until_m, block_m = 0, -1, math.inf, 0.0
+    filled, asked, until_m, block_m = ZERO, -1, math.inf, 0.0
     while filled < slopes.size:
         if filled != asked:
             asked, over_eye = filled, max(rays.highest, lid_top) - eye + SLACK_M

@@ -223,7 +223,10 @@ def write_block(
 ) -> None:
     """Put decided cells where they belong in the answer."""
     target, seen, rise = answer.target, answer.seen.ravel().view(np.uint8), answer.rise.ravel()
-    for tile in range(firsts.min(), lasts.max(), BLOCK):
+    start, end = firsts[0], lasts[0]
+    for line in range(1, firsts.size):
+        start, end = min(start, firsts[line]), max(end, lasts[line])
+    for tile in range(start, end, BLOCK):
         for line in range(firsts.size):
             at = laid.start + (first_line + line) * laid.u_stride + first_cell * laid.v_stride
             first, last = max(firsts[line], tile), min(lasts[line], tile + BLOCK)

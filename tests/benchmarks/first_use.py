@@ -16,6 +16,7 @@ import sys
 import tempfile
 import threading
 import time
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -99,7 +100,8 @@ class Watch(event.Listener):
             if self._deep == 0:
                 self._since = time.perf_counter()
             self._deep += 1
-            self.kernels.append(happening.data["dispatcher"].py_func.__qualname__)
+            function = happening.data["dispatcher"].py_func
+            self.kernels.append(f"{function.__module__}.{function.__qualname__}")
 
     def on_end(self, happening: Any) -> None:
         with self._lock:
@@ -160,6 +162,9 @@ def main() -> None:
         first, second = run_apart(Path(cache)), run_apart(Path(cache))
     if first["not_used"]:
         print("not called, so not counted:", ", ".join(first["not_used"]))
+    own = Counter(name for name in first["compiled"] if name.startswith("terrain."))
+    if again := [f"{name} ({times})" for name, times in own.items() if times > 1]:
+        print("compiled more than once, for arguments of several types:", ", ".join(again))
     for name, took in (("first", first), ("second", second)):
         print(
             f"{name} use: {len(took['compiled'])} kernels compiled in {took['compile_s']:.1f} s; "

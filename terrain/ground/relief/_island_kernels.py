@@ -107,7 +107,9 @@ def join_islands(
     touch_cell = np.full(peaks, NOTHING, dtype=np.int64)
     far_cell = np.full(peaks, NOTHING, dtype=np.int64)
     joined = np.full(peaks, NOTHING, dtype=np.int32)
-    parent = np.arange(peaks).astype(np.int32)
+    parent = np.empty(peaks, dtype=np.int32)
+    for peak in range(peaks):
+        parent[peak] = peak
     meeting = np.empty(9, dtype=np.int64)
     for cell in order:
         row, col = cell // cols, cell % cols
@@ -179,7 +181,9 @@ def join_nodes(
     col = np.full(nodes, NOTHING, dtype=np.int64)
     touch = np.full(nodes, NOTHING, dtype=np.int64)
     joined = np.full(nodes, NOTHING, dtype=np.int32)
-    parent = np.arange(nodes).astype(np.int32)
+    parent = np.empty(nodes, dtype=np.int32)
+    for node in range(nodes):
+        parent[node] = node
     reaches_out = is_open.copy()
     for event in range(first.size):
         root = root_of(parent, first[event])

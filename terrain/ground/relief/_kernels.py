@@ -8,12 +8,15 @@ cell of a flat, which falls nothing to its col.
 
 from __future__ import annotations
 
+from typing import cast
+
 import numpy as np
 
 from terrain.arrays import Floats, Labels, Numbers, Singles
 from terrain.compiling import njit
 
 NOTHING = -1
+ONE = cast(int, np.int64(1))  # a plain 1 is a type of its own to numba
 
 
 @njit(cache=True, nogil=True)
@@ -65,7 +68,7 @@ def lead_to_tops(heights: Singles, way: Labels) -> Numbers:
             count += 1
             way[cell] = cell
             queue[0] = cell
-            _share_flats(flat, way, queue, 1, cols)
+            _share_flats(flat, way, queue, ONE, cols)
     _lead_on(way)
     return tops[:count].copy()
 

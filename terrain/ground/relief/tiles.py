@@ -72,7 +72,7 @@ def tree_of_tile(
     heights_m: of the cells in `own`, and of the next row and column where the raster has them.
     """
     heights_m = sealed(np.ascontiguousarray(heights_m).view())
-    unit = np.ones(heights_m.shape[0])
+    unit = sealed(np.ones(heights_m.shape[0]))
     way = ways_up_from(heights_m, unit, unit)
     peaks, peak_of = join_peaks(heights_m, way, _ends(heights_m.shape, own, shape))
     tiles = _tiles_of(heights_m.shape, own, shape)

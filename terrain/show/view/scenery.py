@@ -203,7 +203,7 @@ class Scenery:
         fall_m = step_m * math.tan(math.radians(moment.seen_deg))
         found = np.empty_like(heights)
         shadow_heights(heights, south / longer, east / longer, fall_m, found)
-        return found[self._part]
+        return np.ascontiguousarray(found[self._part])
 
     def _horizon(self, azimuth_deg: float) -> Singles:
         """The horizon of each cell of the part toward the sun, with the mist on the ground."""
