@@ -38,7 +38,7 @@ class Eye(NamedTuple):
     sun_seen: float
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def slope_to(eye: Eye, distance: float, height: float) -> float:
     """Altitude at which a target is seen, radians: along the chord of a light-bent earth."""
     return math.atan((height - eye.height) / distance - FALL * distance)
@@ -91,7 +91,7 @@ def hazes(
             answer[each, colour] = min(max(answer[each, colour] / whole, 0.0), 1.0)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def place(value: float, low: float, high: float, nodes: int) -> tuple[int, float]:
     """Where a value lies on an even axis: the node before it, and the share of the next."""
     along = (value - low) / max(high - low, 1e-9) * (nodes - 1)
@@ -100,7 +100,7 @@ def place(value: float, low: float, high: float, nodes: int) -> tuple[int, float
     return node, along - node
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def read_hazes(
     grid: Floats, ends: Floats, targets: Targets, part: tuple[int, int], answer: Floats
 ) -> None:
@@ -126,7 +126,7 @@ def read_hazes(
                 )
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def veil(
     eye: Eye,
     asymmetry: float,

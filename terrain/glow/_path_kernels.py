@@ -42,14 +42,14 @@ class Media(NamedTuple):
     ozone: Floats
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def layer_at(layers: Floats, height: float, kind: int) -> float:
     place = min(max(height / LAYER, 0.0), layers.shape[0] - 1.001)
     low = int(place)
     return float(layers[low, kind] + (place - low) * (layers[low + 1, kind] - layers[low, kind]))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def walk(layers: Floats, start: tuple[float, float], pace: float, way: Floats) -> tuple[int, bool]:
     """Follow a ray from a height at an altitude in radians out of the air or to the sea.
 

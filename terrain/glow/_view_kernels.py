@@ -47,7 +47,7 @@ def sky_rows(
                     aureole[row, col, colour] += to_rgb[colour, band] * peaked[band]
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def look_up(
     sky: tuple[Floats, Floats],
     sight: tuple[float, float, float],

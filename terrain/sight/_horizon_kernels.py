@@ -104,7 +104,7 @@ def bands_of(shape: tuple[int, int], window: Window, lay: Lay) -> int:
     return math.ceil((end_v - _lowest_line(end_u, first_v, lay.tangent)) / BAND)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def laid_over(window: Window, shape: tuple[int, int], lay: Lay) -> tuple[int, int, int, int]:
     """Where u and v begin and end over a part of a raster."""
     rows, cols = shape
@@ -118,7 +118,7 @@ def laid_over(window: Window, shape: tuple[int, int], lay: Lay) -> tuple[int, in
     return (*down, *over) if lay.by_rows else (*over, *down)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _lowest_line(end_u: int, first_v: int, tangent: float) -> int:
     return first_v - math.ceil(tangent * (end_u - 1)) - 1
 

@@ -22,7 +22,7 @@ from terrain.sight._kernels import LEAST_SPAN_M, ZERO, Rays, bilinear
 from terrain.sight._scan_kernels import scan_ray
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def is_beside_top(heights: Singles, row: float, col: float) -> bool:
     """Whether one of the cells with a share in the height of a place has no higher one about it."""
     rows, cols = heights.shape
@@ -38,7 +38,7 @@ def is_beside_top(heights: Singles, row: float, col: float) -> bool:
     return False
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def ground_between(
     rays: Rays, row: float, col: float, distance_m: float
 ) -> tuple[float, float, bool]:

@@ -16,7 +16,7 @@ from terrain.compiling import njit
 from terrain.sight._kernels import Rays
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def past_rays(
     first: int,
     end: int,

@@ -40,7 +40,7 @@ from terrain.sight._kernels import (
 GLIMPSE_LINES = 12  # from one crossing that is looked at first to the next
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def glimpse(rays: Rays, ray: int, to_m: float) -> float:
     """The highest slope of a few crossings nearer than a distance; -inf where none is known."""
     row, col, row_step, col_step = (
@@ -70,7 +70,7 @@ def glimpse(rays: Rays, ray: int, to_m: float) -> float:
     return steepest
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def scan_ray(
     rays: Rays, ray: int, least: float, edges_m: Floats, altitudes: Floats, distances_m: Floats
 ) -> float:
@@ -161,7 +161,7 @@ def scan_ray(
     return known_m
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def scan_rays(
     first: int,
     end: int,

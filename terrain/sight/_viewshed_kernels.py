@@ -89,7 +89,7 @@ class Laid(NamedTuple):
     v_stride: int
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
 def laid_out(shape: tuple[int, int], lay: Lay) -> Laid:
     """How an octant lies in the cells of a raster."""
     by_rows, step, side, _ = lay
@@ -102,7 +102,7 @@ def laid_out(shape: tuple[int, int], lay: Lay) -> Laid:
     return Laid(ahead, along, start, u_stride, v_stride)
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
 def read_block(
     flat: Singles, laid: Laid, first_line: int, first_cell: int, cells: int, lines: Singles
 ) -> None:
@@ -176,7 +176,7 @@ def advance(line: Line, before: Singles, ground: Singles, rays: int, steepest: S
         put(steepest, ray, slope if slope > best else best)
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
 def take_line(
     at: Line,
     line: int,
@@ -191,7 +191,7 @@ def take_line(
     advance(at, lines[line], lines[line + 1], rays, steepest)
 
 
-@njit(cache=True, nogil=True, _nrt=False)
+@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
 def put_down(
     margins: Singles,
     first: int,
@@ -211,7 +211,7 @@ def put_down(
             put(seen, at + cell * stride, np.uint8(pick(margins, cell) <= target))
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def write_block(
     margins: Singles,
     firsts: Numbers,
@@ -233,7 +233,7 @@ def write_block(
             put_down(margins[line], first, last, at, laid.v_stride, target, seen, rise)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def sweep_part(part: int, heights: Singles, fan: Fan, answer: Answer) -> None:
     """Sweep one part of one octant from the eye to the edge of the raster or the reach.
 

@@ -26,7 +26,7 @@ class Ends(NamedTuple):
     right: int
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def meeting_cells(
     first: int, end: int, heights: Singles, peak_of: Labels, ends: Ends, meets: Flags
 ) -> None:
@@ -55,7 +55,7 @@ def meeting_cells(
             meets[cell] = here and not np.isnan(level)
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _lie_apart(heights: Singles, row: int, col: int) -> bool:
     """Whether the cells about one that come before it are not all side by side.
 
@@ -78,7 +78,7 @@ def _lie_apart(heights: Singles, row: int, col: int) -> bool:
     return begins & (begins - 1) != 0
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def join_islands(
     heights: Singles, order: Numbers, peak_of: Labels, peaks: int, ends: Ends
 ) -> tuple[Numbers, Numbers, Numbers, Labels]:
@@ -138,7 +138,7 @@ def join_islands(
     return col_cell, touch_cell, far_cell, joined
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def join(
     parent: Labels,
     lesser: int,
@@ -156,7 +156,7 @@ def join(
         touch[root] = at
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def root_of(parent: Labels, peak: int) -> int:
     while parent[peak] != peak:
         parent[peak] = parent[parent[peak]]
@@ -164,7 +164,7 @@ def root_of(parent: Labels, peak: int) -> int:
     return peak
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def join_nodes(
     first: Numbers, second: Numbers, is_open: Flags
 ) -> tuple[Numbers, Numbers, Labels, Flags]:

@@ -19,7 +19,7 @@ NOTHING = -1
 ONE = cast(int, np.int64(1))  # a plain 1 is a type of its own to numba
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def ways_up(
     first: int, end: int, heights: Singles, width_m: Floats, depth_m: Floats, way: Labels
 ) -> None:
@@ -49,7 +49,7 @@ def ways_up(
             way[row * cols + col] = best
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def lead_to_tops(heights: Singles, way: Labels) -> Numbers:
     """Turn ways up into the top that steepest ascent leads to; a top leads to itself.
 
@@ -73,7 +73,7 @@ def lead_to_tops(heights: Singles, way: Labels) -> Numbers:
     return tops[:count].copy()
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def lead_to_peaks(heights: Singles, way: Labels) -> Numbers:
     """Turn ways up into the peak that a way over cells which come before leads to.
 
@@ -98,7 +98,7 @@ def lead_to_peaks(heights: Singles, way: Labels) -> Numbers:
     return peaks
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _equal_before(flat: Singles, cell: int, cols: int) -> int:
     """The first of the cells about one that is as high and before it in order, else itself."""
     row, col = cell // cols, cell % cols
@@ -110,7 +110,7 @@ def _equal_before(flat: Singles, cell: int, cols: int) -> int:
     return cell
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _lead_on(way: Labels) -> None:
     """Lead each cell that has a way to where all ways end."""
     for cell in range(way.size):
@@ -125,7 +125,7 @@ def _lead_on(way: Labels) -> None:
                 at = onward
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def _ways_off_flats(flat: Singles, way: Labels, cols: int) -> tuple[Numbers, int]:
     """A queue of the cells with a way up beside equals without, in order, and their number.
 
@@ -152,7 +152,7 @@ def _ways_off_flats(flat: Singles, way: Labels, cols: int) -> tuple[Numbers, int
     return queue, waiting
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def _share_flats(flat: Singles, way: Labels, queue: Numbers, tail: int, cols: int) -> None:
     """From the first `tail` cells of the queue on, lead equals without a way to one that has it."""
     head = 0

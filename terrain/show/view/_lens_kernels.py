@@ -30,7 +30,7 @@ class Sensor(NamedTuple):
     parts: int
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def cells_along(sphere: Sphere, sensor: Sensor, line: tuple[float, float], at: Floats) -> None:
     """Columns and rows of the light at every few pixels of a line of them.
 
