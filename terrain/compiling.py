@@ -209,7 +209,8 @@ def _listen() -> None:
     class Listener(event.Listener):
         def on_start(self, event: object) -> None:
             told, _waiting[:] = list(_waiting), []
-            for tell in told if _is_first_here() else ():
+            # who has nobody to tell must not take the word from another process
+            for tell in told if told and _is_first_here() else ():
                 tell()
 
         def on_end(self, event: object) -> None:
@@ -217,6 +218,12 @@ def _listen() -> None:
 
     register: Any = event.register
     register("numba:compile", Listener())
+
+
+def nothing_kept() -> bool:
+    """Whether compiled code can be kept, and nothing has been compiled yet."""
+    folder = kept_in()
+    return folder is not None and not (folder / "begun").exists()
 
 
 @once

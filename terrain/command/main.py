@@ -76,6 +76,7 @@ def _forget_settings_of_libraries() -> None:
 
 def _answer(words: list[str]) -> object:
     from terrain.command.app import app
+    from terrain.command.beside import compiled_beside
     from terrain.command.report import aside
     from terrain.command.streams import send_nowhere
     from terrain.compiling import on_first_compile, on_trouble
@@ -84,7 +85,11 @@ def _answer(words: list[str]) -> object:
         aside(_COMPILING_WORDS)
 
     try:
-        with on_first_compile(say_compiling), on_trouble(lambda words: aside(f"note: {words}")):
+        with (
+            on_first_compile(say_compiling),
+            on_trouble(lambda words: aside(f"note: {words}")),
+            compiled_beside(words),
+        ):
             code = app(words or ["--help"], standalone_mode=False)
         sys.stdout.flush()
     except BrokenPipeError:
