@@ -37,6 +37,7 @@ Tell = Callable[[], None]
 TellOf = Callable[[str], None]
 
 _waiting: list[Tell] = []
+_counting: list[Tell] = []
 _troubled: list[TellOf] = []
 
 
@@ -134,6 +135,20 @@ def on_first_compile(tell: Tell) -> Iterator[None]:
             _waiting.remove(tell)
 
 
+@contextmanager
+def on_each_compile(tell: Tell) -> Iterator[None]:
+    """Call `tell` after whatever is compiled within the block.
+
+    >>> with on_each_compile(lambda: print("another one")):
+    ...     pass
+    """
+    _counting.append(tell)
+    try:
+        yield
+    finally:
+        _counting.remove(tell)
+
+
 @once
 def kept_in() -> Path | None:
     """The folder of compiled kernels, made if need be, or None where nothing can be written."""
@@ -214,7 +229,8 @@ def _listen() -> None:
                 tell()
 
         def on_end(self, event: object) -> None:
-            pass
+            for tell in tuple(_counting):
+                tell()
 
     register: Any = event.register
     register("numba:compile", Listener())

@@ -90,6 +90,16 @@ def test_what_is_to_be_compiled_ahead_may_wait_until_it_is_called() -> None:
     assert numba.njit("f8(f8)")(doubled).signatures, "others are not to wait"
 
 
+def test_each_thing_compiled_is_counted() -> None:
+    counted: list[str] = []
+    with compiling.on_each_compile(lambda: counted.append("one")):
+        kernel = njit(cache=False, nogil=True)(doubled)
+        kernel(1.0)
+        kernel(2.0)
+    kernel(np.float32(1.0))
+    assert counted == ([] if numba.config.DISABLE_JIT else ["one"])
+
+
 @njit(cache=False)
 def raise_all(source: np.ndarray, least: np.ndarray) -> None:
     for at in range(least.size):

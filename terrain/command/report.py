@@ -6,10 +6,12 @@ import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from itertools import count
 from pathlib import Path
 
 from terrain.command.streams import make_room, say
 from terrain.command.wrapping import wrapped
+from terrain.compiling import on_each_compile
 from terrain.ground.names import plain
 from terrain.words.records import for_json
 
@@ -39,7 +41,10 @@ def print_json(value: object) -> None:
 
 @contextmanager
 def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], None]]:
-    """A bar on stderr for work that may take more than two seconds; call it with 0 to 1."""
+    """A bar on stderr for work that may take more than two seconds; call it with 0 to 1.
+
+    While it stands still because the work has to be compiled first, it counts what has been.
+    """
     from rich.console import Console
     from rich.progress import (
         BarColumn,
@@ -59,6 +64,11 @@ def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], No
     make_room()
     shown = Console(stderr=True)
     bar = Progress(*columns, console=shown, transient=True, disable=quiet or not shown.is_terminal)
-    with bar:
+    compiled = count(1)
+
+    def tell_compiled() -> None:
+        bar.update(task, description=f"{what}: compiling, {next(compiled)} parts")
+
+    with bar, on_each_compile(tell_compiled):
         task = bar.add_task(what, total=1.0)
-        yield lambda share: bar.update(task, completed=share)
+        yield lambda share: bar.update(task, completed=share, description=what)
