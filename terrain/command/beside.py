@@ -1,9 +1,10 @@
-"""The first run of a command on a machine compiles in two processes.
+"""The first run of a command on a machine compiles in several processes.
 
 To compile holds the interpreter, so that threads would take turns. The command itself compiles a
-kernel when it needs it; a process beside it goes over a small ground for what the command needs
-last, and ends with the command. What both come to, one compiles and the other reads
-(`compiled_files`), so whatever becomes of the process beside it, the answer is the same.
+kernel when it needs it; one or two processes beside it, where there are cores for them, go over a
+small ground for what the command needs last, and end with the command. What two of them come to,
+one compiles and the other reads (`compiled_files`), so whatever becomes of those beside it, the
+answer is the same.
 """
 
 from __future__ import annotations
@@ -31,44 +32,48 @@ _PROGRAM: Final = """
 import sys
 sys.path.append(sys.argv[1])
 from terrain.command.beside import compile_last
-compile_last(sys.argv[2])
+compile_last(sys.argv[2], int(sys.argv[3]), int(sys.argv[4]))
 """
+_MOST: Final = (
+    2  # each of them holds 400 MB, and what the command needs first is its own to compile
+)
 
 
 @contextmanager
-def compiled_beside(words: list[str]) -> Iterator[subprocess.Popen[bytes] | None]:
-    """Let another process compile what the command of these words needs last, in the block."""
-    started = _start(words[0]) if words and words[0] in LAST and nothing_kept() else None
+def compiled_beside(words: list[str]) -> Iterator[list[subprocess.Popen[bytes]]]:
+    """Let others compile what the command of these words needs last, for as long as the block."""
+    command = words[0] if words and words[0] in LAST and nothing_kept() else None
+    started = [] if command is None else _start(command, min(cores() - 1, _MOST))
     try:
         yield started
     finally:
-        if started is not None:
-            started.kill()
-            started.communicate()
+        for process in started:
+            process.kill()
+            process.communicate()
 
 
-def _start(command: str) -> subprocess.Popen[bytes] | None:
-    if cores() < 2 or not sys.executable:
-        return None
+def _start(command: str, count: int) -> list[subprocess.Popen[bytes]]:
     # -P: nothing is imported from the folder that a user happens to be in
     program = [sys.executable, "-P", "-c", _PROGRAM, str(PACKAGE.parent), command]
-    try:
-        return subprocess.Popen(
-            program,
-            stdin=subprocess.PIPE,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
-        )
-    except OSError:
-        return None
+    started: list[subprocess.Popen[bytes]] = []
+    with suppress(OSError):  # where none can be started, the command compiles all
+        for part in range(count if sys.executable else 0):
+            process = subprocess.Popen(
+                [*program, str(part), str(count)],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.DEVNULL,
+                creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+            )
+            started.append(process)
+    return started
 
 
-def compile_last(command: str) -> None:
-    """Compile what a command needs last, the last first, until that is done or the command ends."""
+def compile_last(command: str, part: int, count: int) -> None:
+    """Compile a share of what a command needs last, the last first, until the command ends."""
     Thread(target=_end_with_the_command, daemon=True).start()
     gc.disable()
-    for use in LAST[command]:
+    for use in LAST[command][part::count]:
         # what cannot be compiled here is where it is needed, and told of there
         with suppress(Exception):
             use()

@@ -1,4 +1,4 @@
-"""A process that compiles beside a command on its first run: what for, and that it ends."""
+"""Processes that compile beside a command on its first run: what for, and that they end."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ import pytest
 from terrain.command import beside
 from terrain.command.beside import compiled_beside
 
-WAITING = "import sys, pathlib; pathlib.Path(sys.argv[2]).touch(); sys.stdin.read()"
+WAITING = "import sys, pathlib; pathlib.Path(sys.argv[2] + sys.argv[3]).touch(); sys.stdin.read()"
 WATCHED = """
 import json, sys
 from numba.core.dispatcher import Dispatcher
@@ -43,34 +43,49 @@ print(json.dumps([before, {name: after[name] for name in before}]))
 
 
 @pytest.fixture
-def started(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A file that the process beside makes when it begins, on a machine of two cores."""
+def command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    """A first command on four cores; each process beside it makes a file as it begins."""
     monkeypatch.setattr(beside, "_PROGRAM", WAITING)
     monkeypatch.setattr(beside, "nothing_kept", lambda: True)
-    monkeypatch.setattr(beside, "cores", lambda: 2)
+    monkeypatch.setattr(beside, "cores", lambda: 4)
     monkeypatch.setitem(beside.LAST, str(tmp_path / "begun"), ())
-    return tmp_path / "begun"
+    return str(tmp_path / "begun")
 
 
-def test_it_begins_with_the_first_run_and_ends_with_it(started: Path) -> None:
-    with compiled_beside([str(started)]) as process:
-        assert process is not None
+@pytest.mark.parametrize(("cores", "count"), [(2, 1), (3, 2), (4, 2)])
+def test_they_begin_with_the_first_run_and_end_with_it(
+    cores: int, count: int, command: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(beside, "cores", lambda: cores)
+    files = [Path(f"{command}{part}") for part in range(count)]
+    with compiled_beside([command]) as processes:
         until = time.monotonic() + 30.0
-        while not started.exists() and time.monotonic() < until:
+        while not all(file.exists() for file in files) and time.monotonic() < until:
             time.sleep(0.01)
-        assert started.exists()
-        assert process.poll() is None
-    assert process.poll() is not None
+        assert all(file.exists() for file in files)
+        assert [process.poll() for process in processes] == [None] * count
+    assert None not in [process.poll() for process in processes]
+
+
+def test_what_is_shared_out_is_all_of_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    done: list[int] = []
+    uses = tuple(lambda each=each: done.append(each) for each in range(5))
+    monkeypatch.setattr(beside, "_end_with_the_command", lambda: None)
+    monkeypatch.setattr("gc.disable", lambda: None)
+    monkeypatch.setitem(beside.LAST, "work", uses)
+    for part in range(2):
+        beside.compile_last("work", part, 2)
+    assert done == [0, 2, 4, 1, 3]
 
 
 @pytest.mark.parametrize("name", ["nothing_kept", "cores", "LAST"])
 def test_none_begins_where_it_is_no_use(
-    name: str, started: Path, monkeypatch: pytest.MonkeyPatch
+    name: str, command: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     useless = {"nothing_kept": lambda: False, "cores": lambda: 1, "LAST": {}}
     monkeypatch.setattr(beside, name, useless[name])
     monkeypatch.setattr(subprocess, "Popen", lambda *_, **__: pytest.fail("one began"))
-    with compiled_beside([str(started)]), compiled_beside([]):
+    with compiled_beside([command]), compiled_beside([]):
         pass
 
 
