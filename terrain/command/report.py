@@ -64,11 +64,11 @@ def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], No
     make_room()
     shown = Console(stderr=True)
     bar = Progress(*columns, console=shown, transient=True, disable=quiet or not shown.is_terminal)
-    compiled = count(1)
+    with bar:
+        task, compiled = bar.add_task(what, total=1.0), count(1)
 
-    def tell_compiled() -> None:
-        bar.update(task, description=f"{what}: compiling, {next(compiled)} parts")
+        def tell_compiled() -> None:
+            bar.update(task, description=f"{what}: compiling, part {next(compiled)}")
 
-    with bar, on_each_compile(tell_compiled):
-        task = bar.add_task(what, total=1.0)
-        yield lambda share: bar.update(task, completed=share, description=what)
+        with on_each_compile(tell_compiled):
+            yield lambda share: bar.update(task, completed=share, description=what)

@@ -10,8 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from terrain import compiling
 from terrain.command import beside
 from terrain.command.beside import compiled_beside
+from terrain.command.report import progress
 
 WAITING = "import sys, pathlib; pathlib.Path(sys.argv[2] + sys.argv[3]).touch(); sys.stdin.read()"
 WATCHED = """
@@ -124,3 +126,14 @@ def test_it_compiles_what_the_command_asks_for(
     before, after = json.loads(found.stdout.splitlines()[-1])
     assert "terrain.sight._viewshed_kernels.sweep_part" in before
     assert after == before, "the process beside compiles for other types"
+
+
+def test_the_bar_counts_what_has_been_compiled(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    with progress("drawing"):
+        for tell in (*compiling._counting, *compiling._counting):
+            tell()
+    assert "drawing: compiling, part 2" in capsys.readouterr().err
+    assert compiling._counting == []
