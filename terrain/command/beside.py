@@ -23,6 +23,7 @@ import numpy as np
 
 from terrain.compiling import PACKAGE, nothing_kept
 from terrain.cores import cores
+from terrain.memory import free_bytes
 
 if TYPE_CHECKING:
     from terrain.ground.dem import Dem
@@ -34,22 +35,28 @@ sys.path.append(sys.argv[1])
 from terrain.command.beside import compile_last
 compile_last(sys.argv[2], int(sys.argv[3]), int(sys.argv[4]))
 """
-_MOST: Final = (
-    2  # each of them holds 400 MB, and what the command needs first is its own to compile
-)
+_MOST: Final = 2  # what the command needs first is its own to compile
+_ROOM: Final = 2_000_000_000
+"""Memory that must be free for each of them: it takes up to 0.7 GB, the command more (measured)."""
 
 
 @contextmanager
 def compiled_beside(words: list[str]) -> Iterator[list[subprocess.Popen[bytes]]]:
     """Let others compile what the command of these words needs last, for as long as the block."""
     command = words[0] if words and words[0] in LAST and nothing_kept() else None
-    started = [] if command is None else _start(command, min(cores() - 1, _MOST))
+    started = [] if command is None else _start(command, _how_many())
     try:
         yield started
     finally:
         for process in started:
             process.kill()
             process.communicate()
+
+
+def _how_many() -> int:
+    free = free_bytes()
+    room = _MOST if free is None else free // _ROOM
+    return max(min(cores() - 1, _MOST, room), 0)
 
 
 def _start(command: str, count: int) -> list[subprocess.Popen[bytes]]:

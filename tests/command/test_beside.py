@@ -50,6 +50,7 @@ def command(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
     monkeypatch.setattr(beside, "_PROGRAM", WAITING)
     monkeypatch.setattr(beside, "nothing_kept", lambda: True)
     monkeypatch.setattr(beside, "cores", lambda: 4)
+    monkeypatch.setattr(beside, "free_bytes", lambda: None)
     monkeypatch.setitem(beside.LAST, str(tmp_path / "begun"), ())
     return str(tmp_path / "begun")
 
@@ -80,11 +81,16 @@ def test_what_is_shared_out_is_all_of_it(monkeypatch: pytest.MonkeyPatch) -> Non
     assert done == [0, 2, 4, 1, 3]
 
 
-@pytest.mark.parametrize("name", ["nothing_kept", "cores", "LAST"])
+@pytest.mark.parametrize("name", ["nothing_kept", "cores", "free_bytes", "LAST"])
 def test_none_begins_where_it_is_no_use(
     name: str, command: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    useless = {"nothing_kept": lambda: False, "cores": lambda: 1, "LAST": {}}
+    useless = {
+        "nothing_kept": lambda: False,
+        "cores": lambda: 1,
+        "free_bytes": lambda: 10**9,
+        "LAST": {},
+    }
     monkeypatch.setattr(beside, name, useless[name])
     monkeypatch.setattr(subprocess, "Popen", lambda *_, **__: pytest.fail("one began"))
     with compiled_beside([command]), compiled_beside([]):
