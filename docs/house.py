@@ -38,6 +38,7 @@ SAYS: Final = {
     "cores": "work shared out",
     "memory": "what is free",
     "deprecated": "names that go",
+    "compiled_files": "kernels on disk",
     "constants": "values with sources",
 }
 """What each room is for, in a few words; a room that has none here is drawn without."""

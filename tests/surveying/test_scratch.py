@@ -23,7 +23,7 @@ def left_by_a_kill(folder: Path) -> Path:
     """A survey's folder with something laid aside, as old as the hills."""
     with scratch() as made:
         (Path(made) / "laid_aside").write_bytes(bytes(1000))
-        left = Path(shutil.copytree(made, folder / f"{Path(made).name[:-1]}_"))
+        left = Path(shutil.copytree(made, folder / f"{Path(made).name}_"))
     os.utime(left, (0.0, 0.0))
     return left
 
