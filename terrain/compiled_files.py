@@ -64,7 +64,7 @@ class KeptCode:
         try:
             content = dumps(self._made_by) + dumps((key, data))
             # what follows the end of a pickle is not read
-            _write_whole(self._path(key), content + _checksum(content))
+            write_whole(self._path(key), content + _checksum(content))
         except Exception as error:
             why = getattr(error, "strerror", None) or "it cannot be written down"
             self._tell(f"compiled code cannot be kept in {self._folder} ({why})")
@@ -122,7 +122,8 @@ class KeptCode:
             lock.release(force=True)
 
 
-def _write_whole(path: Path, content: bytes) -> None:
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all, also where two processes write it at once; OSError."""
     unfinished = path.with_suffix(f".{uuid4().hex[:16]}")
     try:
         unfinished.write_bytes(content)

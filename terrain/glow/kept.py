@@ -8,17 +8,17 @@ its own checksums tell, is made anew.
 from __future__ import annotations
 
 import hashlib
-import os
-import tempfile
 from collections.abc import Callable, Hashable, Sequence
 from contextlib import suppress
 from functools import cache
+from io import BytesIO
 from pathlib import Path
 from zipfile import BadZipFile
 
 import numpy as np
 
 from terrain.arrays import Floats
+from terrain.compiled_files import write_whole
 from terrain.compiling import PACKAGE, kept_in
 
 
@@ -37,9 +37,10 @@ def kept(asked: Hashable, make: Callable[[], Sequence[Floats]]) -> list[Floats]:
         np.load(opened) as file,
     ):
         return [file[name] for name in file.files]
-    made = list(make())
+    made, whole = list(make()), BytesIO()
+    np.savez(whole, *made)
     with suppress(OSError):
-        _write(path, made)
+        write_whole(path, whole.getvalue())
     return made
 
 
@@ -51,15 +52,3 @@ def _name(asked: Hashable) -> str:
 def _code() -> bytes:
     sources = [*sorted(Path(__file__).parent.glob("*.py")), PACKAGE / "constants.py"]
     return b"".join(hashlib.sha256(source.read_bytes()).digest() for source in sources)
-
-
-def _write(path: Path, arrays: Sequence[Floats]) -> None:
-    """Whole or not at all, also where two runs write at once."""
-    number, name = tempfile.mkstemp(dir=path.parent)
-    try:
-        with os.fdopen(number, "wb") as file:
-            np.savez(file, *arrays)
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise

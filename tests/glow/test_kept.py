@@ -83,7 +83,7 @@ def test_a_run_that_is_stopped_as_it_writes_leaves_nothing(
     def stopped(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(np, "savez", stopped)
+    monkeypatch.setattr(Path, "replace", stopped)
     with pytest.raises(KeyboardInterrupt):
         kept("sun", lambda: TABLES)
     assert list(folder.iterdir()) == []
