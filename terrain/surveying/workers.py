@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import logging
 import math
-import shutil
-import tempfile
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from terrain.cores import cores
 from terrain.errors import TerrainError
 from terrain.memory import free_bytes
-from terrain.show.files.whole import is_stale
+from terrain.scratch import scratch
 from terrain.surveying import deaf
 
 if TYPE_CHECKING:
@@ -25,8 +22,6 @@ if TYPE_CHECKING:
 _OWN_GB: Final = 0.5
 _FREE_SHARE: Final = 0.8
 _HEARD_S: Final = 20
-_OURS: Final = ".terrain-workers-"
-_LOCK: Final = "lock"
 
 SPARING: Final[Mapping[str, object]] = {
     "distributed.worker.profile.enabled": False,
@@ -158,32 +153,6 @@ def _local(asked: Workers, count: int) -> Iterator[Client]:
             if asked.dashboard:
                 asked.told(cluster.dashboard_link)
             yield client
-
-
-@contextmanager
-def scratch() -> Iterator[str]:
-    """A folder for what workers lay aside; those that killed surveys left are removed.
-
-    It may be gigabytes, where memory was short. Whose survey still runs has a lock on its own.
-    """
-    from filelock import FileLock
-
-    _clear_left(Path(tempfile.gettempdir()))
-    with (
-        tempfile.TemporaryDirectory(prefix=_OURS, ignore_cleanup_errors=True) as folder,
-        FileLock(Path(folder, _LOCK)),
-    ):
-        yield folder
-
-
-def _clear_left(folder: Path) -> None:
-    from filelock import FileLock, Timeout
-
-    for left in folder.glob(f"{_OURS}*"):
-        with suppress(OSError, Timeout):
-            if is_stale(left.lstat()):
-                with FileLock(left / _LOCK, timeout=0):
-                    shutil.rmtree(left, ignore_errors=True)
 
 
 @contextmanager

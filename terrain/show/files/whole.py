@@ -8,7 +8,6 @@ import re
 import shutil
 import stat
 import tempfile
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -17,9 +16,7 @@ from typing import Final
 from pyogrio.errors import DataLayerError, DataSourceError
 
 from terrain.errors import TerrainError
-
-STALE_S: Final = 3600.0
-"""A folder of ours with an unfinished file, so old, is what a kill left (no source)."""
+from terrain.scratch import is_stale
 
 _OURS: Final = ".terrain-"
 _NAMED_BY_US: Final = re.compile(r"\.terrain-\w{8}")
@@ -114,9 +111,3 @@ def _clear_stale(folder: Path) -> None:
         with suppress(OSError):
             if _NAMED_BY_US.fullmatch(left.name) and is_stale(left.lstat()):
                 shutil.rmtree(left, ignore_errors=True)
-
-
-def is_stale(found: os.stat_result) -> bool:
-    """Whether it is a folder of this user's in which no file has been made for long."""
-    own = not hasattr(os, "geteuid") or found.st_uid == os.geteuid()
-    return own and stat.S_ISDIR(found.st_mode) and found.st_mtime < time.time() - STALE_S

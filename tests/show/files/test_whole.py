@@ -9,8 +9,9 @@ import pytest
 from pyogrio.errors import DataLayerError
 
 from terrain.errors import TerrainError
+from terrain.scratch import STALE_S
 from terrain.show.files.export import check_database
-from terrain.show.files.whole import STALE_S, whole_file
+from terrain.show.files.whole import whole_file
 
 
 def put(path: Path, text: str = "new") -> str:

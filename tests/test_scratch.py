@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from filelock import FileLock
 
-from terrain.surveying.workers import scratch
+from terrain.scratch import scratch
 
 
 @pytest.fixture
