@@ -9,9 +9,9 @@ are a matter of taste (common practice, no source) and can be changed in the cal
 from __future__ import annotations
 
 from collections.abc import Callable, Container, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import geopandas as gpd
 import numpy as np
@@ -143,6 +143,10 @@ class Question:
             raise TerrainError(f"{self.count} rows are none: ask for 1 or more")
         if self.access is not None and not self.starts:
             raise TerrainError("access is by foot from a start, and none was given: give starts")
+
+    def __getstate__(self) -> dict[str, Any]:
+        """What another process needs; the criteria are functions, which it makes itself."""
+        return {each.name: vars(self)[each.name] for each in fields(self)}
 
     @cached_property
     def criteria(self) -> tuple[Criterion, ...]:

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache
-from typing import Any, Final
+from functools import cache, partial
+from typing import Any, Final, NamedTuple
 
 import geopandas as gpd
 import pandas as pd
@@ -23,6 +23,7 @@ from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import hill_in
 from terrain.ground.tables import with_points
 from terrain.mist.level import AnyMist
+from terrain.processes import each_of
 from terrain.sun.calendar import span_of
 from terrain.sun.sun_line import SunLine, sun_lines
 from terrain.sun.twilight import twilight
@@ -58,6 +59,7 @@ def plan_season(  # noqa: PLR0913
     evening: bool = False,
     accuracy: Accuracy | None = None,
     refraction: float | None = None,
+    processes: int = 1,
     progress: Progress = lambda share: None,
 ) -> gpd.GeoDataFrame:
     """Mornings between two days, each a hill and the best place for the low sun behind or over it.
@@ -94,6 +96,9 @@ def plan_season(  # noqa: PLR0913
         Errors of the inputs, one standard deviation of each, in place of the country's own.
     refraction : float, optional
         Coefficient k of terrestrial refraction, dimensionless, in place of the country's own.
+    processes : int, optional
+        How many may work on it at once, each on one core: this one, and others that end with it.
+        They begin where there are hills for some ten seconds each; the answer is the same.
     progress : callable, optional
         Called with the share done, 0 to 1.
 
@@ -149,24 +154,19 @@ def plan_season(  # noqa: PLR0913
     country = country_of(
         ground, mist=mist, mist_top_m=mist_top_m, refraction=refraction, accuracy=accuracy
     )
-    found: list[Row] = []
-    left_out: dict[str, str] = {}
-    misses: list[Mapping[str, Any]] = []
-    for number, hill in enumerate(named):
-        before = len(found)
-        try:
-            search = search_for(country, hill, asked)
-            for share, rows in _mornings(search, days):
-                found += rows
-                progress((number + share) / len(named))
-        except (NoAnswer, NoGround) as error:
-            left_out[hill.label] = str(error)
-            misses += error.loosen if isinstance(error, NoAnswer) else ()
-        else:
-            if len(found) == before:
-                left_out[hill.label] = _NEVER.format(hill.label, search.also)
-                misses += search.seas.less_mist
-        progress((number + 1) / len(named))
+    every_hill = each_of(
+        len(named),
+        partial(_of_hill, country, named, asked, days),
+        processes=processes,
+        progress=progress,
+    )
+    found = [row for hill in every_hill for row in hill.rows]
+    misses = [miss for hill in every_hill for miss in hill.misses]
+    left_out = {
+        hill.label: mornings.why_none
+        for hill, mornings in zip(named, every_hill, strict=True)
+        if mornings.why_none
+    }
     if not found:
         # what brings one of several hills a morning is an answer
         raise NoAnswer(_why_none(left_out, days), loosen=misses)
@@ -182,6 +182,36 @@ def plan_season(  # noqa: PLR0913
         "left_out": left_out,
     }
     return season
+
+
+class _Mornings(NamedTuple):
+    """Those of one hill as rows; why it has no more, and what would be asked for one."""
+
+    rows: list[Row]
+    why_none: str = ""
+    misses: Sequence[Mapping[str, Any]] = ()
+
+
+def _of_hill(
+    country: Country,
+    hills: Sequence[Hill],
+    asked: Question,
+    days: list[dt.date],
+    number: int,
+    progress: Progress,
+) -> _Mornings:
+    """The mornings of one of the hills."""
+    hill, rows = hills[number], list[Row]()
+    try:
+        search = search_for(country, hill, asked)
+        for share, of_day in _mornings(search, days):
+            rows += of_day
+            progress(share)
+    except (NoAnswer, NoGround) as error:
+        return _Mornings(rows, str(error), error.loosen if isinstance(error, NoAnswer) else ())
+    if rows:
+        return _Mornings(rows)
+    return _Mornings(rows, _NEVER.format(hill.label, search.also), search.seas.less_mist)
 
 
 def _mornings(search: Search, days: list[dt.date]) -> Iterator[tuple[float, list[Row]]]:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import deque
 from contextlib import suppress
+from functools import partial
+from queue import SimpleQueue
 from typing import Any
 
 import geopandas as gpd
@@ -12,16 +15,21 @@ import pandas as pd
 import pytest
 
 import terrain.vantage.search as search_module
+import terrain.vantage.season as season_module
+from terrain import processes
+from terrain.country import Country
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.summits import find_summits, hill_at
-from terrain.mist.level import level_mist
+from terrain.mist.level import level_mist, mist_range
 from terrain.mist.mist import Mist
+from terrain.mist.valley import valley_mist
 from terrain.plan.morning import plan_morning
 from terrain.vantage.access import Access
 from terrain.vantage.find import choose_vantage, find_vantages
 from terrain.vantage.limits import Limits
+from terrain.vantage.question import Question
 from terrain.vantage.season import plan_season
 from terrain.view.backlight import check_backlight
 from tests.conftest import MakeDem
@@ -107,6 +115,49 @@ def test_rows_are_those_of_the_search_of_each_day(
             assert row.appears == best["appears"]
             assert row.score == pytest.approx(best["score"], abs=1e-12)
     assert not found
+
+
+@pytest.mark.parametrize("kind", ["a range of an evening", "along the floors, on foot"])
+def test_another_process_finds_the_same(kind: str, ground: Dem, hills: list[Hill]) -> None:
+    """To the last digit, and with the same reasons where there is none."""
+    asked, mist = Question(evening=True), mist_range(ground, [40.0, TOP_M, 80.0])
+    if kind == "along the floors, on foot":
+        start = Spot(lon_deg=hills[0].lon_deg, lat_deg=hills[0].lat_deg, name="the pound")
+        dry = Limits(mist_share=0.0)
+        asked = Question(limits=dry, starts=[start], access=Access(within_min=240.0))
+        mist = valley_mist(ground, 3.0)
+    work = partial(season_module._of_hill, Country(ground).under(mist), hills, asked, DAYS)
+    shares: list[float] = []
+    here = [work(number, shares.append) for number in range(len(hills))]
+    events: SimpleQueue[processes.Event] = SimpleQueue()
+    there: dict[int, object] = {}
+    with processes._beside(work, 1, deque(range(len(hills))), events):
+        while len(there) < len(hills):
+            event = events.get(timeout=60.0)
+            assert event is not None, "it cannot do it"
+            number, share, done = event
+            if done is None:
+                assert share == shares.pop(0)
+            else:
+                there[number] = done[0]
+    assert [repr(there[number]) for number in range(len(hills))] == [repr(one) for one in here]
+    assert any(one.rows for one in here)
+    assert any(one.why_none for one in here)
+
+
+def test_several_processes_make_the_same_table(
+    ground: Dem, hills: list[Hill], season: gpd.GeoDataFrame, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(processes, "WORTH_S", 1e-3)
+    shares: list[float] = []
+    several = plan_season(
+        ground, hills, FIRST, LAST, mist_top_m=TOP_M, processes=2, progress=shares.append
+    )
+    pd.testing.assert_frame_equal(several, season, check_exact=True)
+    assert several.attrs == season.attrs
+    assert list(several.attrs["left_out"]) == list(season.attrs["left_out"])
+    assert shares == sorted(shares)
+    assert shares[-1] == 1.0
 
 
 def test_one_day_by_other_weights(ground: Dem, hills: list[Hill]) -> None:
