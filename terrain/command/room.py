@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 from terrain.command.report import aside
+from terrain.cores import cores
 from terrain.errors import TerrainError
 from terrain.memory import free_bytes
 
@@ -25,6 +26,9 @@ DEFAULT_GB: Final = 4.0
 _OWN_GB: Final = 0.5
 """What the program and its libraries take on hardly any ground, while they compile, too."""
 
+_BESIDE_GB: Final = 0.35
+"""What a process beside the command takes on hardly any ground."""
+
 _LEAST_GB: Final = 0.05
 _FREE_SHARE: Final = 0.9
 _LARGE_S: Final = 30.0
@@ -34,12 +38,14 @@ _LARGE_S: Final = 30.0
 class Work:
     """What some work on ground takes: bytes and microseconds a cell, at the most on real ground.
 
-    near: whether the command has an option for a place.
+    near: whether the command has an option for a place. bytes_beside: what a process beside the
+    command takes a cell, which maps what is worked out of the ground, for those that begin some.
     """
 
     bytes_a_cell: float
     us_a_cell: float
     near: bool = False
+    bytes_beside: float = math.inf
 
 
 SUMMITS: Final = Work(55.0, 0.7, near=True)
@@ -49,7 +55,7 @@ HILLS: Final = Work(100.0, 2.0, near=True)
 LIGHT: Final = Work(110.0, 3.0, near=True)
 ATLAS: Final = Work(100.0, 1.5)
 VANTAGES: Final = Work(110.0, 1.0)
-SEASON: Final = Work(110.0, 2.0)
+SEASON: Final = Work(110.0, 2.0, bytes_beside=75.0)
 SURVEY: Final = Work(200.0, 0.0)
 ONE_SPOT: Final = Work(50.0, 0.3)
 """What is worked out at one spot looks at the ground as it is read."""
@@ -89,6 +95,12 @@ class Room:
     def takes_gb(self, cells: float) -> float:
         """What work on so many cells takes, gigabytes."""
         return _OWN_GB + cells * self.work.bytes_a_cell / 1e9
+
+    def processes(self, cells: int) -> int:
+        """How many may work at once on so many cells, each on a core: the command and others."""
+        spare_gb = self.limit_gb - self.takes_gb(cells)
+        beside_gb = _BESIDE_GB + cells * self.work.bytes_beside / 1e9
+        return 1 + max(min(cores() - 1, int(spare_gb / beside_gb)), 0)
 
     def check(self, coarse: Callable[..., Coarse], *, is_whole: bool) -> None:
         """Say how the ground is read and how long the work is, where that is out of the ordinary.

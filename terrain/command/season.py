@@ -12,7 +12,7 @@ from terrain.command.days import days_between
 from terrain.command.mist_asked import MistOptions, trees_of
 from terrain.command.options import option
 from terrain.command.report import line, progress
-from terrain.command.room import SEASON
+from terrain.command.room import SEASON, Room
 from terrain.command.saves import CALENDAR, PICTURE, TABLE
 from terrain.command.tables import Column, table
 from terrain.command.walk_asked import WalkOptions
@@ -89,6 +89,7 @@ def season(
         country = area.country()
         begin, end = days_between(first, last, middle_of(country), count=_DAYS)
         sea = over.of(country)
+        room = Room(work=SEASON, memory_gb=asked.memory)
         found = terrain.plan_season(
             country,
             _hills(country, area, prominence, hill or []),
@@ -100,6 +101,7 @@ def season(
             access=walks.access(area, country),
             limits=limits,
             evening=wanted.evening,
+            processes=room.processes(country.dem.heights_m.size),
             progress=done,
         )
 

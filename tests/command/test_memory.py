@@ -74,6 +74,27 @@ def test_what_is_free_bounds_what_may_be_taken(monkeypatch: pytest.MonkeyPatch) 
         _ = Room(work=work).most_cells
 
 
+@pytest.mark.parametrize(
+    ("free_gb", "memory_gb", "cores", "processes"),
+    [
+        *[(20.0, None, 1, 1), (20.0, None, 2, 2), (20.0, None, 16, 6)],
+        *[(20.0, 16.0, 16, 16), (1.6, None, 4, 2), (0.8, None, 4, 1)],
+    ],
+)
+def test_as_many_processes_as_there_are_cores_and_memory_for(
+    free_gb: float,
+    memory_gb: float | None,
+    cores: int,
+    processes: int,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(room, "free_bytes", lambda: free_gb * 1e9)
+    monkeypatch.setattr(room, "cores", lambda: cores)
+    asked = Room(work=room.SEASON, memory_gb=memory_gb)
+    assert asked.processes(2_560_000) == processes
+    assert Room(work=room.VANTAGES).processes(2_560_000) == 1
+
+
 def test_long_work_says_so_from_the_start(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
