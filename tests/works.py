@@ -20,7 +20,8 @@ def told_by(parent: int, folder: Path, number: int, progress: Progress) -> tuple
     if not is_here:
         (folder / "begun").touch()
         print("what a library prints is no answer")
-    progress(0.5)
+    progress(0.25)
+    progress(0.75)
     return number, is_here
 
 
