@@ -41,10 +41,13 @@ Event = tuple[int, float, Any] | None
 """Which work, the share of it that is done, and when all is, what came of it."""
 
 WORTH_S: Final = 10.0
-"""For every so many seconds of work left one more process begins: it takes 3 to load (measured)."""
+"""For every so many seconds of work left one more process begins: it takes 2 to load (measured)."""
 
-_HINDRANCES: Final = (OSError, pickle.PickleError, TypeError, AttributeError)
-"""What is raised where a work cannot be pickled, or there is no room for it."""
+_HINDRANCES: Final = (
+    *(pickle.PickleError, TypeError, AttributeError),
+    *(OSError, MemoryError, RuntimeError),
+)
+"""What is raised where a work cannot be pickled, or there is no room for it, or for a thread."""
 
 _PROGRAM: Final = """
 import json, sys
@@ -85,7 +88,7 @@ def each_of(
         hear((number, share, None))
 
     with ExitStack() as stack:
-        alone, since = processes > 1 and kept_in() is not None, time.monotonic()
+        may_call, since = processes > 1 and kept_in() is not None, time.monotonic()
         while len(done) < count:
             if (number := _next(waiting)) is None:
                 hear(events.get())
@@ -93,8 +96,8 @@ def each_of(
             result = work(number, partial(step, number))
             hear((number, 1.0, (result,)))
             left_s = (time.monotonic() - since) / len(done) * len(waiting)
-            if alone and left_s >= WORTH_S:
-                alone = False
+            if may_call and left_s >= WORTH_S:
+                may_call = False
                 others = min(processes - 1, int(left_s / WORTH_S))
                 stack.enter_context(at_most(1))
                 stack.enter_context(_beside(work, others, waiting, events))
@@ -129,7 +132,8 @@ def _beside(
             for process, _ in begun:
                 process.kill()
             for process, thread in begun:
-                thread.join()
+                with suppress(RuntimeError):  # one that could not be started
+                    thread.join()
                 with suppress(OSError):
                     process.communicate()
 

@@ -87,13 +87,25 @@ def test_what_cannot_be_handed_over_is_done_here(laid_aside: Path) -> None:
     assert list(laid_aside.iterdir()) == []
 
 
-def test_a_full_disk_is_no_hindrance(
-    laid_aside: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("where", "error"),
+    [
+        ("lay_out", OSError(28, "No space left on device")),
+        ("_begin", OSError(12, "Cannot allocate memory")),
+        ("Thread.start", RuntimeError("can't start new thread")),
+    ],
+)
+def test_where_there_is_no_room_for_others_all_is_done_here(
+    where: str,
+    error: Exception,
+    laid_aside: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def full(*_: object) -> None:
-        raise OSError(28, "No space left on device")
+    def fail(*_: object) -> None:
+        raise error
 
-    monkeypatch.setattr(processes, "lay_out", full)
+    monkeypatch.setattr(f"terrain.processes.{where}", fail)
     (tmp_path / "begun").touch()
     found = each_of(4, partial(works.told_by, os.getpid(), tmp_path), processes=2)
     assert all(is_here for _, is_here in found)

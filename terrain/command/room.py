@@ -27,7 +27,7 @@ _OWN_GB: Final = 0.5
 """What the program and its libraries take on hardly any ground, while they compile, too."""
 
 _BESIDE_GB: Final = 0.35
-"""What a process beside the command takes on hardly any ground."""
+"""What a process beside the command takes on hardly any ground, by /proc/PID/smaps_rollup."""
 
 _LEAST_GB: Final = 0.05
 _FREE_SHARE: Final = 0.9

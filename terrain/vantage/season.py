@@ -144,6 +144,8 @@ def plan_season(  # noqa: PLR0913
         raise TerrainError("a season needs hills: give one or more")
     if count is not None and count < 1:
         raise TerrainError(f"{count} mornings are none: ask for 1 or more")
+    if processes < 1:
+        raise TerrainError(f"{processes} processes do nothing: ask for 1 or more")
     asked = Question(
         limits=limits or Limits(),
         starts=starts or (),

@@ -295,6 +295,7 @@ def test_fewer_days_and_fewer_rows(ground: Dem, hills: list[Hill]) -> None:
         ({"last_day": dt.date(2026, 10, 1)}, "2026-10-01, is before the first, 2026-10-24"),
         ({"step_days": 0}, "is 1 day or more, got 0"),
         ({"count": 0}, "0 mornings are none"),
+        ({"processes": 0}, "0 processes do nothing"),
         ({"hills": []}, "a season needs hills"),
         ({"weights": {"luck": 1.0}}, "no criterion is called 'luck'"),
     ],
