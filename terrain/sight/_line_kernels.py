@@ -14,9 +14,7 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from terrain.arrays import Singles
+from terrain.arrays import Floats, Singles
 from terrain.compiling import njit
 from terrain.sight._kernels import LEAST_SPAN_M, ZERO, Rays, bilinear
 from terrain.sight._scan_kernels import scan_ray
@@ -38,22 +36,23 @@ def is_beside_top(heights: Singles, row: float, col: float) -> bool:
     return False
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def ground_between(
-    rays: Rays, row: float, col: float, distance_m: float
+    rays: Rays, row: float, col: float, distance_m: float, room: Floats
 ) -> tuple[float, float, bool]:
     """The steepest ground on the one ray to a target, and is all of it known.
 
-    row, col, distance_m: of the target. Its slope and its distance, both NaN where there is none;
-    whether the ground is known all the way and at the target.
+    row, col, distance_m: of the target. room: (3, 2), NaN, for its own use. Results in its slope
+    and its distance, both NaN where there is none; whether the ground is known all the way and at
+    the target.
     """
     row_step, col_step = rays.row_step[0], rays.col_step[0]
     cell_m = 1.0 / max(abs(row_step), abs(col_step))
     own_m = cell_m if is_beside_top(rays.heights, rays.row[0], rays.col[0]) else 0.5 * cell_m
     theirs_m = cell_m if is_beside_top(rays.heights, row, col) else 0.5 * cell_m
     to_m, short_m = distance_m - theirs_m, distance_m * (1.0 - 1e-9)
-    edges_m = np.array([min(max(to_m, 0.0), short_m), short_m])
-    angles, found_m = np.full(2, np.nan), np.full(2, np.nan)
+    edges_m, angles, found_m = room
+    edges_m[0], edges_m[1] = min(max(to_m, 0.0), short_m), short_m
     way = Rays(
         rays.heights,
         rays.row,

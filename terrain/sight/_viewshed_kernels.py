@@ -25,7 +25,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.arrays import Bytes, Flags, Numbers, Singles
+from terrain.arrays import Bytes, Numbers, Singles
 from terrain.compiling import njit
 from terrain.sight._line_hull_kernels import Lay
 from terrain.sight._vector_kernels import pick, put, take
@@ -69,14 +69,42 @@ class Fan(NamedTuple):
 
 
 class Answer(NamedTuple):
-    """What is asked of a fan, to be filled, (rows, cols): `rise` if it has room, else `seen`.
+    """What is asked of a fan, to be filled, flat: `rise` if it has room, else `seen`.
 
-    seen: cells seen at `target` metres above their ground; rise: metres above it to be seen.
+    seen: cells seen at `target` metres above their ground, 1 or 0; rise: metres above it to be
+    seen.
     """
 
     target: np.float32
-    seen: Flags
+    seen: Bytes
     rise: Singles
+
+
+class Room(NamedTuple):
+    """What a part of a fan is worked out in, and whoever works one out brings: see `room_for`.
+
+    steepest: slope of each ray so far; lines, margins: of a block, by line and cell; firsts, lasts:
+    the cells of each of its lines that are decided.
+    """
+
+    steepest: Singles
+    lines: Singles
+    margins: Singles
+    firsts: Numbers
+    lasts: Numbers
+
+
+def room_for(shape: tuple[int, int], density: float) -> Room:
+    """Room for any part of a fan of so many rays a cell over so many rows and columns."""
+    across = max(*shape, 8) / CHUNKS
+    width = math.ceil(across) + BLOCK + 2 * PAD + 2
+    return Room(
+        np.empty(math.ceil(across * density) + 2, dtype=np.float32),
+        np.empty((BLOCK + 1, width), dtype=np.float32),
+        np.empty((BLOCK, width), dtype=np.float32),
+        np.empty(BLOCK, dtype=np.int64),
+        np.empty(BLOCK, dtype=np.int64),
+    )
 
 
 class Laid(NamedTuple):
@@ -198,11 +226,10 @@ def put_down(
     last: int,
     at: int,
     stride: int,
-    target: np.float32,
-    seen: Bytes,
-    rise: Singles,
+    answer: Answer,
 ) -> None:
     """Put the decided cells first..last-1 of a line where they belong."""
+    target, seen, rise = answer
     if rise.size > 0:
         for cell in range(first, last):
             put(rise, at + cell * stride, pick(margins, cell))
@@ -211,7 +238,7 @@ def put_down(
             put(seen, at + cell * stride, np.uint8(pick(margins, cell) <= target))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
 def write_block(
     margins: Singles,
     firsts: Numbers,
@@ -222,7 +249,6 @@ def write_block(
     answer: Answer,
 ) -> None:
     """Put decided cells where they belong in the answer."""
-    target, seen, rise = answer.target, answer.seen.ravel().view(np.uint8), answer.rise.ravel()
     start, end = firsts[0], lasts[0]
     for line in range(1, firsts.size):
         start, end = min(start, firsts[line]), max(end, lasts[line])
@@ -230,14 +256,14 @@ def write_block(
         for line in range(firsts.size):
             at = laid.start + (first_line + line) * laid.u_stride + first_cell * laid.v_stride
             first, last = max(firsts[line], tile), min(lasts[line], tile + BLOCK)
-            put_down(margins[line], first, last, at, laid.v_stride, target, seen, rise)
+            put_down(margins[line], first, last, at, laid.v_stride, answer)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def sweep_part(part: int, heights: Singles, fan: Fan, answer: Answer) -> None:
+@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
+def sweep_part(part: int, heights: Singles, fan: Fan, answer: Answer, room: Room) -> None:
     """Sweep one part of one octant from the eye to the edge of the raster or the reach.
 
-    part: 0 to PARTS - 1, those that follow each other in different octants.
+    part: 0 to PARTS - 1, those that follow each other in different octants. room: overwritten.
     """
     eye_row, eye_col, eye, bend, reach, density = fan
     octant, turn = part % 8, part // 8
@@ -249,28 +275,26 @@ def sweep_part(part: int, heights: Singles, fan: Fan, answer: Answer) -> None:
     u0, v0 = (eye_row, eye_col) if by_rows else (eye_col, eye_row)
     u0, v0 = u0 if step > 0 else ahead - 1 - u0, v0 if side > 0 else along - 1 - v0
     low, high = chunk / CHUNKS, (chunk + 1) / CHUNKS
-    room = along - 1 - v0
+    aside = along - 1 - v0
     farthest = min(ahead - 1 - u0, reach)
     if low > 0.0:
-        farthest = min(farthest, max(room, 0.0) / low)
+        farthest = min(farthest, max(aside, 0.0) / low)
     start = max(math.floor(u0) + 1, 0)
     stop = math.floor(u0 + farthest) + 1
     if stop <= start:
         return
     rays = math.ceil((high - low) * max(farthest, 8.0) * density) + 1
     spread = (high - low) / (rays - 1)
-    steepest = np.full(rays + 1, NOTHING, dtype=np.float32)
-    width = math.ceil((high - low) * farthest) + BLOCK + 2 * PAD + 2
-    lines = np.empty((BLOCK + 1, width), dtype=np.float32)
-    margins = np.empty((BLOCK, width), dtype=np.float32)
-    firsts, lasts = np.empty(BLOCK, dtype=np.int64), np.empty(BLOCK, dtype=np.int64)
-    flat, laid = heights.ravel(), laid_out((rows, cols), Lay(by_rows, step, side, low))
+    steepest, lines, margins, firsts, lasts = room
+    steepest = steepest[: rays + 1]
+    steepest[:] = NOTHING
+    flat, laid = heights.reshape(-1), laid_out((rows, cols), Lay(by_rows, step, side, low))
     for block in range(start, stop, BLOCK):
         count = min(BLOCK, stop - block)
         first_cell = math.floor(v0 + low * max(block - 1 - u0, 0.0)) - PAD
         last_u = block + count - 1 - u0
-        last_cell = math.floor(v0 + min(high * last_u, max(room, 0.0) + 2.0)) + PAD + 1
-        cells = min(last_cell - first_cell + 1, width)
+        last_cell = math.floor(v0 + min(high * last_u, max(aside, 0.0) + 2.0)) + PAD + 1
+        cells = min(last_cell - first_cell + 1, lines.shape[1])
         read_block(flat, laid, block - 1, first_cell, cells, lines)
         local_v0 = np.float32(v0 - first_cell)
         for line in range(count):
@@ -293,7 +317,7 @@ def sweep_part(part: int, heights: Singles, fan: Fan, answer: Answer) -> None:
                 np.float32(spread),
                 np.float32(bend),
             )
-            active = min(rays, int((max(room, 0.0) / u - low) / spread) + 3) if u > 0 else rays
+            active = min(rays, int((max(aside, 0.0) / u - low) / spread) + 3) if u > 0 else rays
             ends = firsts[line], lasts[line]
             take_line(at, line, ends, active, lines, steepest, margins)
         write_block(margins, firsts[:count], lasts[:count], laid, block, first_cell, answer)

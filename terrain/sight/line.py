@@ -188,7 +188,7 @@ def sight_line(
         raise ValueError("the target is where the camera stands: there is no line between them")
     steps = (row - eye.row) / distance_m, (col - eye.col) / distance_m
     rays = rays_from(dem, eye.row, eye.col, steps, eye.height_m, refraction)
-    front, front_m, known = ground_between(rays, row, col, distance_m)
+    front, front_m, known = ground_between(rays, row, col, distance_m, np.full((3, 2), np.nan))
     rise = (height_m - eye.height_m) / distance_m - bend_per_m(refraction) * distance_m
     altitude_deg = float(np.degrees(np.arctan(rise)))
     clearance = np.inf if np.isnan(front) else altitude_deg - np.degrees(np.arctan(front))

@@ -12,7 +12,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.sight._viewshed_kernels import PARTS, Answer, Fan, sweep_part
+from terrain.sight._viewshed_kernels import PARTS, Answer, Fan, room_for, sweep_part
 from terrain.sight.bend import bend_per_m
 from terrain.sight.rays import eye_at
 
@@ -73,7 +73,8 @@ def viewshed(
     array([[ True,  True,  True,  True, False, False,  True]])
     """
     seen = np.zeros(dem.shape, dtype=np.bool_)
-    answer = Answer(np.float32(target_m), seen, rise=np.empty((0, 0), dtype=np.float32))
+    marks = seen.reshape(-1).view(np.uint8)
+    answer = Answer(np.float32(target_m), seen=marks, rise=np.empty(0, dtype=np.float32))
     _sweep(dem, spot, answer, refraction, reach_m)
     row, col = dem.grid.cell_of(spot.lon_deg, spot.lat_deg)
     seen[row, col] = seen[row, col] or _stands_in_middle(dem, spot)
@@ -103,7 +104,8 @@ def margin(
     array([[ 0. ,  0. ,  0. ,  0. , 39.4, 48.9,  0. ]], dtype=float32)
     """
     rise = np.full(dem.shape, np.nan, dtype=np.float32)
-    answer = Answer(np.float32(0.0), seen=np.empty((0, 0), dtype=np.bool_), rise=rise)
+    no_marks = np.empty(0, dtype=np.uint8)
+    answer = Answer(np.float32(0.0), seen=no_marks, rise=rise.reshape(-1))
     _sweep(dem, spot, answer, refraction, reach_m)
     row, col = dem.grid.cell_of(spot.lon_deg, spot.lat_deg)
     if _stands_in_middle(dem, spot):
@@ -119,8 +121,9 @@ def _sweep(dem: Dem, spot: Spot, answer: Answer, refraction: float, reach_m: flo
     fan = Fan(row, col, eye.height_m, bend, float(reach), RAYS_PER_CELL)
 
     def sweep(first: int, end: int) -> None:
+        room = room_for(dem.shape, RAYS_PER_CELL)
         for part in range(first, end):
-            sweep_part(part, dem.heights_m, fan, answer)
+            sweep_part(part, dem.heights_m, fan, answer, room)
 
     share_out(PARTS, sweep)
 

@@ -26,6 +26,22 @@ class Ends(NamedTuple):
     right: int
 
 
+class Islands(NamedTuple):
+    """What becomes of the island of each peak as a sea sinks, (peaks,) each; -1 never, or none.
+
+    col_cell: where it joined that of a peak before it;
+    touch_cell: where, until then, it first touched an end or unknown ground, or joined an island
+        that had;
+    far_cell: the cell on the far side of the col, of those in that island the highest;
+    joined: the peak whose island it joined.
+    """
+
+    col_cell: Numbers
+    touch_cell: Numbers
+    far_cell: Numbers
+    joined: Labels
+
+
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def meeting_cells(
     first: int, end: int, heights: Singles, peak_of: Labels, ends: Ends, meets: Flags
@@ -78,21 +94,21 @@ def _lie_apart(heights: Singles, row: int, col: int) -> bool:
     return begins & (begins - 1) != 0
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def join_islands(
-    heights: Singles, order: Numbers, peak_of: Labels, peaks: int, ends: Ends
-) -> tuple[Numbers, Numbers, Numbers, Labels]:
+    heights: Singles,
+    order: Numbers,
+    peak_of: Labels,
+    ends: Ends,
+    islands: Islands,
+    parent: Labels,
+    meeting: Numbers,
+) -> None:
     """Lower a sea past every peak and note where islands join, and where they touch an end.
 
     order: the cells of `meeting_cells`, highest first, equals in order of index. peak_of: flat,
     the number of the peak that each cell leads to, peaks numbered in the order of their cells.
-
-    Results, one entry a peak:
-    col_cell: where its island joined that of a peak before it, -1 never;
-    touch_cell: where its island, until then, first touched an end or unknown ground, or joined an
-        island that had; -1 never;
-    far_cell: the cell on the far side of the col, of those in that island the highest; -1 no col;
-    joined: the peak whose island it joined, -1 no col.
+    islands: to be filled, all -1. parent: (peaks,) each its own number. meeting: room for 9.
 
     Islands are joined by union-find over the peaks; the root is always the first peak::
 
@@ -103,14 +119,7 @@ def join_islands(
     """
     rows, cols = heights.shape
     flat = heights.reshape(-1)
-    col_cell = np.full(peaks, NOTHING, dtype=np.int64)
-    touch_cell = np.full(peaks, NOTHING, dtype=np.int64)
-    far_cell = np.full(peaks, NOTHING, dtype=np.int64)
-    joined = np.full(peaks, NOTHING, dtype=np.int32)
-    parent = np.empty(peaks, dtype=np.int32)
-    for peak in range(peaks):
-        parent[peak] = peak
-    meeting = np.empty(9, dtype=np.int64)
+    col_cell, touch_cell, far_cell, joined = islands
     for cell in order:
         row, col = cell // cols, cell % cols
         touches = row == ends.top or col == ends.left or row == ends.bottom or col == ends.right
@@ -135,7 +144,6 @@ def join_islands(
                 join(parent, lesser, root, cell, col_cell, joined, touch_cell)
         if touches and touch_cell[root] == NOTHING:
             touch_cell[root] = cell
-    return col_cell, touch_cell, far_cell, joined
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)

@@ -12,14 +12,14 @@ from typing import cast
 
 import numpy as np
 
-from terrain.arrays import Floats, Labels, Numbers, Singles
+from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
 from terrain.compiling import njit
 
 NOTHING = -1
 ONE = cast(int, np.int64(1))  # a plain 1 is a type of its own to numba
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def ways_up(
     first: int, end: int, heights: Singles, width_m: Floats, depth_m: Floats, way: Labels
 ) -> None:
@@ -29,11 +29,9 @@ def ways_up(
     cells. way: flat, to be filled.
     """
     rows, cols = heights.shape
-    # how far it is to a neighbour so many rows and columns away, worked out once a row
-    way_m = np.empty((2, 2))
     for row in range(first, end):
-        way_m[0, 1], way_m[1, 0] = width_m[row], depth_m[row]
-        way_m[1, 1] = np.hypot(depth_m[row], width_m[row])
+        across_m, along_m = width_m[row], depth_m[row]
+        aslant_m = np.hypot(along_m, across_m)
         for col in range(cols):
             level = heights[row, col]
             steepest = 0.0
@@ -42,25 +40,25 @@ def ways_up(
                 for near_col in range(max(col - 1, 0), min(col + 2, cols)):
                     rise = heights[near_row, near_col] - level
                     if rise > 0:
-                        slope = rise / way_m[abs(near_row - row), abs(near_col - col)]
+                        beside_m = across_m if near_row == row else aslant_m
+                        slope = rise / (along_m if near_col == col else beside_m)
                         if slope > steepest:
                             steepest = slope
                             best = near_row * cols + near_col
             way[row * cols + col] = best
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def lead_to_tops(heights: Singles, way: Labels) -> Numbers:
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def lead_to_tops(
+    flat: Singles, cols: int, way: Labels, queue: Numbers, waiting: int, tops: Numbers
+) -> int:
     """Turn ways up into the top that steepest ascent leads to; a top leads to itself.
 
-    A flat is shared out by the nearest way up from it; one without is a top. Results in the
-    tops: of each flat one its first cell, in order.
+    A flat is shared out by the nearest way up from it; one without is a top. queue: its first
+    `waiting` cells are those of `ways_off_flats`, with room for all equals without. tops: to be
+    filled with the tops, of each flat one its first cell, in order. Results in their number.
     """
-    cols = heights.shape[1]
-    flat = heights.reshape(-1)
-    queue, waiting = _ways_off_flats(flat, way, cols)
     _share_flats(flat, way, queue, waiting, cols)
-    tops = np.empty(queue.size, dtype=np.int64)
     count = 0
     for cell in range(flat.size):
         if way[cell] == NOTHING and not np.isnan(flat[cell]):
@@ -70,32 +68,21 @@ def lead_to_tops(heights: Singles, way: Labels) -> Numbers:
             queue[0] = cell
             _share_flats(flat, way, queue, ONE, cols)
     _lead_on(way)
-    return tops[:count].copy()
+    return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def lead_to_peaks(heights: Singles, way: Labels) -> Numbers:
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def lead_to_peaks(flat: Singles, cols: int, way: Labels, is_peak: Flags) -> None:
     """Turn ways up into the peak that a way over cells which come before leads to.
 
     A cell without a way up leads to the first of its equals that comes before it; one without
-    is a peak and leads to itself. Results in the peaks, in order.
+    is a peak and leads to itself. is_peak: flat, to be filled.
     """
-    cols = heights.shape[1]
-    flat = heights.reshape(-1)
-    count = 0
     for cell in range(flat.size):
         if way[cell] == NOTHING and not np.isnan(flat[cell]):
             way[cell] = _equal_before(flat, cell, cols)
-            if way[cell] == cell:
-                count += 1
-    peaks = np.empty(count, dtype=np.int64)
-    count = 0
-    for cell in range(flat.size):
-        if way[cell] == cell:
-            peaks[count] = cell
-            count += 1
+        is_peak[cell] = way[cell] == cell
     _lead_on(way)
-    return peaks
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
@@ -125,13 +112,12 @@ def _lead_on(way: Labels) -> None:
                 at = onward
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
-def _ways_off_flats(flat: Singles, way: Labels, cols: int) -> tuple[Numbers, int]:
-    """A queue of the cells with a way up beside equals without, in order, and their number.
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def ways_off_flats(flat: Singles, cols: int, way: Labels, beside: Flags) -> int:
+    """Mark the cells with a way up beside equals without; results in the number of those equals.
 
-    It has room for all those equals too.
+    beside: flat, all False.
     """
-    beside = np.zeros(flat.size, dtype=np.bool_)
     count = 0
     for cell in range(flat.size):
         if way[cell] == NOTHING and not np.isnan(flat[cell]):
@@ -140,16 +126,9 @@ def _ways_off_flats(flat: Singles, way: Labels, cols: int) -> tuple[Numbers, int
             for near_row in range(max(row - 1, 0), min(row + 2, flat.size // cols)):
                 for near_col in range(max(col - 1, 0), min(col + 2, cols)):
                     near = near_row * cols + near_col
-                    if flat[near] == flat[cell] and way[near] != NOTHING and not beside[near]:
+                    if flat[near] == flat[cell] and way[near] != NOTHING:
                         beside[near] = True
-                        count += 1
-    queue = np.empty(count, dtype=np.int64)
-    waiting = 0
-    for cell in range(flat.size):
-        if beside[cell]:
-            queue[waiting] = cell
-            waiting += 1
-    return queue, waiting
+    return count
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)

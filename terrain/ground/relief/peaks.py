@@ -13,7 +13,7 @@ import numpy as np
 
 from terrain.arrays import Labels, Numbers, Singles, frozen_arrays
 from terrain.cores import share_out
-from terrain.ground.relief._island_kernels import Ends, join_islands, meeting_cells
+from terrain.ground.relief._island_kernels import Ends, Islands, join_islands, meeting_cells
 from terrain.ground.relief._kernels import NOTHING, lead_to_peaks
 
 
@@ -46,7 +46,10 @@ def join_peaks(heights_m: Singles, way: Labels, ends: Ends) -> tuple[Peaks, Labe
     ends. Unknown ground leads to -1.
     """
     flat, lead = heights_m.reshape(-1), way.copy()
-    cell = highest_first(flat, lead_to_peaks(heights_m, lead))
+    is_peak = np.empty(way.size, dtype=np.bool_)
+    lead_to_peaks(flat, heights_m.shape[1], lead, is_peak)
+    cell = highest_first(flat, np.flatnonzero(is_peak))
+    del is_peak
     peak_of = numbered(lead, cell)
     del lead
     meets = np.empty(way.size, dtype=np.bool_)
@@ -55,9 +58,11 @@ def join_peaks(heights_m: Singles, way: Labels, ends: Ends) -> tuple[Peaks, Labe
         lambda first, end: meeting_cells(first, end, heights_m, peak_of, ends, meets),
     )
     order = highest_first(flat, np.flatnonzero(meets))
-    col_cell, touch_cell, far_cell, joined = join_islands(
-        heights_m, order, peak_of, cell.size, ends
-    )
+    col_cell, touch_cell, far_cell = np.full((3, cell.size), NOTHING, dtype=np.int64)
+    joined = np.full(cell.size, NOTHING, dtype=np.int32)
+    islands = Islands(col_cell, touch_cell, far_cell, joined)
+    parent, meeting = np.arange(cell.size, dtype=np.int32), np.empty(9, dtype=np.int64)
+    join_islands(heights_m, order, peak_of, ends, islands, parent, meeting)
     far_peak = np.where(far_cell == NOTHING, np.int32(NOTHING), peak_of[far_cell])
     peaks = Peaks(
         cell=cell,

@@ -13,7 +13,7 @@ from terrain.arrays import Flags, Floats, Labels, Numbers, Singles, frozen_array
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.relief._island_kernels import Ends
-from terrain.ground.relief._kernels import NOTHING, lead_to_tops, ways_up
+from terrain.ground.relief._kernels import NOTHING, lead_to_tops, ways_off_flats, ways_up
 from terrain.ground.relief.peaks import Peaks, highest_first, join_peaks, numbered
 
 _FLAT_CELLS: Final = 8  # as far as most flats go
@@ -83,7 +83,7 @@ def tops_of(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Tops:
     flat = heights_m.reshape(-1)
     way = ways_up_from(heights_m, width_m, depth_m)
     peaks = join_peaks(heights_m, way, Ends(0, 0, rows - 1, cols - 1))[0]
-    cell = highest_first(flat, lead_to_tops(heights_m, way))
+    cell = highest_first(flat, _led_to(flat, cols, way))
     top_of = numbered(way, cell)
     own = _places(peaks.cell, cell)
     # of the other peaks, which fall nothing, the last entry
@@ -101,6 +101,18 @@ def tops_of(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Tops:
         beyond=_beyond(flat, peaks, own, number, top_of),
         joined=number[peaks.joined[own]],
     )
+
+
+def _led_to(flat: Singles, cols: int, way: Labels) -> Numbers:
+    """Turn ways up, flat, into the top that each leads to; results in these, in order."""
+    beside = np.zeros(flat.size, dtype=np.bool_)
+    equals = ways_off_flats(flat, cols, way, beside)
+    starts = np.flatnonzero(beside)
+    del beside
+    queue = np.empty(starts.size + equals, dtype=np.int64)
+    queue[: starts.size] = starts
+    tops = np.empty(equals, dtype=np.int64)
+    return tops[: lead_to_tops(flat, cols, way, queue, starts.size, tops)].copy()
 
 
 def _beyond(flat: Singles, peaks: Peaks, own: Numbers, number: Labels, top_of: Labels) -> Labels:
