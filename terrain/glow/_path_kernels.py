@@ -11,7 +11,7 @@ A ray is walked in steps that are short where it is steep and the air dense::
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from terrain.constants import EARTH_RADIUS_M
 TOP = 100_000.0
 LAYER = 100.0
 MOST_STEPS = 1200
+BENDING = cast(int, np.int64(3))  # of a layer; a plain 3 is a type of its own to numba
 
 
 class Media(NamedTuple):
@@ -65,7 +66,7 @@ def walk(layers: Floats, start: tuple[float, float], pace: float, way: Floats) -
         rise = abs(math.sin(altitude))
         step = pace * min(5000.0 + 0.3 * height, (100.0 + 0.04 * height) / max(rise, 1e-6))
         radius = EARTH_RADIUS_M + height
-        turn = math.cos(altitude) * (1.0 / radius - layer_at(layers, height, 3))
+        turn = math.cos(altitude) * (1.0 / radius - layer_at(layers, height, BENDING))
         middle_altitude = altitude + 0.5 * step * turn
         middle_height = height + 0.5 * step * math.sin(altitude + 0.25 * step * turn)
         last = height + step * math.sin(middle_altitude)
@@ -81,7 +82,7 @@ def walk(layers: Floats, start: tuple[float, float], pace: float, way: Floats) -
             way[steps, 3 + kind] = step * layer_at(layers, middle_height, kind)
         middle_radius = EARTH_RADIUS_M + middle_height
         turn = math.cos(middle_altitude) * (
-            1.0 / middle_radius - layer_at(layers, middle_height, 3)
+            1.0 / middle_radius - layer_at(layers, middle_height, BENDING)
         )
         along = step * math.cos(middle_altitude) / middle_radius
         way[steps, 0] = middle_height

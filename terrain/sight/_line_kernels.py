@@ -51,7 +51,7 @@ def ground_between(
     own_m = cell_m if is_beside_top(rays.heights, rays.row[0], rays.col[0]) else 0.5 * cell_m
     theirs_m = cell_m if is_beside_top(rays.heights, row, col) else 0.5 * cell_m
     to_m, short_m = distance_m - theirs_m, distance_m * (1.0 - 1e-9)
-    edges_m, angles, found_m = room
+    edges_m, angles, found_m = room[0], room[1], room[2]
     edges_m[0], edges_m[1] = min(max(to_m, 0.0), short_m), short_m
     way = Rays(
         rays.heights,

@@ -151,7 +151,7 @@ def ground_light(
 ) -> float:
     """Light that leaves the ground or mist of a cell toward the eye, (3,); its height."""
     distance = look.distance_m[ray, up]
-    row, col = look.row[ray, up], look.col[ray, up]
+    row, col = float(look.row[ray, up]), float(look.col[ray, up])
     slope = look.slopes[up]
     z = float(look.eye_m + slope * distance + look.bend * distance * distance)
     level = 1.0 / math.sqrt(1.0 + slope * slope)
