@@ -10,6 +10,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+import numpy as np
+
 from terrain.arrays import Floats, Singles
 from terrain.compiling import njit
 from terrain.sight._kernels import bilinear
@@ -151,7 +153,8 @@ def ground_light(
 ) -> float:
     """Light that leaves the ground or mist of a cell toward the eye, (3,); its height."""
     distance = look.distance_m[ray, up]
-    row, col = float(look.row[ray, up]), float(look.col[ray, up])
+    # not `float`, which leaves to numba what has 32 bits
+    row, col = np.float64(look.row[ray, up]), np.float64(look.col[ray, up])
     slope = look.slopes[up]
     z = float(look.eye_m + slope * distance + look.bend * distance * distance)
     level = 1.0 / math.sqrt(1.0 + slope * slope)

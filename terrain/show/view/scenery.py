@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 from scipy import ndimage
 
-from terrain.arrays import Flags, Floats, Singles
+from terrain.arrays import Flags, Floats, Singles, sealed
 from terrain.constants import EARTH_RADIUS_M
 from terrain.cores import share_out
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
@@ -191,7 +191,9 @@ class Scenery:
                 (self._sun_deg(moment, east.shape) - self._horizon(moment.azimuth_deg))
                 / moment.semidiameter_deg
             )
-        return Surface(east, north, *self._swell, lit, self._shadow(moment), self._over_m)
+        parts = (east, north, *self._swell, lit, self._shadow(moment), self._over_m)
+        # sealed as heights are, lest what reads between cells be compiled twice
+        return Surface(*map(sealed, parts))
 
     def _shadow(self, moment: Moment) -> Singles:
         """Height above which the sun reaches the air over each cell of the part."""
