@@ -18,7 +18,7 @@ from typing import Any, Final, TypeVar
 import geopandas as gpd
 import numpy as np
 
-from terrain.arrays import Flags, Singles, sealed
+from terrain.arrays import Flags, Labels, Singles, sealed
 from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.errors import TerrainError
 from terrain.ground.accuracy import Accuracy
@@ -33,8 +33,10 @@ from terrain.ground.relief.tops import Tops, find_tops
 from terrain.ground.relief.water import level_water
 from terrain.mist.drainage import Drainage, drain
 from terrain.mist.flood import flood_levels
+from terrain.mist.islands import label_islands
 from terrain.mist.level import AnyMist, MistRange, hoped_mist, level_mist
 from terrain.mist.mist import Mist
+from terrain.mist.shallows import label_shallows
 
 _HILLS_KEPT: Final = 4
 
@@ -92,6 +94,9 @@ class Country:
     mist: Mist | None = field(default=None, kw_only=True)
     mists: MistRange | None = field(default=None, kw_only=True)
     _kept: dict[Any, Any] = field(default_factory=dict, kw_only=True, repr=False)
+    _shallows: dict[tuple[float, float], Labels] = field(
+        default_factory=dict, init=False, repr=False
+    )
 
     def __post_init__(self) -> None:
         if not 0.0 <= self.refraction <= 1.0:
@@ -122,6 +127,28 @@ class Country:
         if self.mist is None:
             return np.full(self.dem.shape, np.nan, dtype=np.float32)
         return self.dem.heights_m - self.mist.nearest_top_m
+
+    @cached_property
+    def islands(self) -> Labels:
+        """The islands in its mist by number, (rows, cols), as `label_islands` has them.
+
+        ValueError without a mist.
+        """
+        if self.mist is None:
+            raise ValueError("without a mist there are no islands")
+        return sealed(label_islands(self.dem, self.mist))
+
+    def shallows(self, trees_m: tuple[float, float]) -> Labels:
+        """The shallows of its mist by number, (rows, cols), where trees are so high, metres.
+
+        As `label_shallows` has them, water left out. ValueError without a mist.
+        """
+        if self.mist is None:
+            raise ValueError("without a mist there are no shallows")
+        if trees_m not in self._shallows:
+            found = label_shallows(self.dem, self.mist, trees_m=trees_m, water=self.water)
+            self._shallows[trees_m] = sealed(found)
+        return self._shallows[trees_m]
 
     @property
     def tops(self) -> Tops:

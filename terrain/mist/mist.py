@@ -118,6 +118,11 @@ class Mist:
         )
         return np.asarray(self.top_m[tuple(nearest)])
 
+    @property
+    def highest_m(self) -> float:
+        """The highest of the top, and of `lid_m`, metres."""
+        return self.range_m[1]
+
     @cached_property
     def lid_m(self) -> Singles:
         """The top carried on one cell beyond its shore, (rows, cols) metres, else NaN; read-only.

@@ -59,6 +59,7 @@ def seen_ground(
     altitudes_deg: ArrayLike,
     *,
     lid_m: Singles | None = None,
+    lid_top_m: float | None = None,
     refraction: float = TERRESTRIAL_REFRACTION,
 ) -> SeenGround:
     """The ground a camera sees in each cell of a picture.
@@ -67,7 +68,8 @@ def seen_ground(
     horizontal, ascending, between -90 and 90; row 0 is the lowest. lid_m: (rows, cols) of the
     grid, height of something that lies over the ground, such as the top of a mist, NaN where
     nothing does; what is seen is the higher of the two. It has to reach one cell beyond the place
-    where the ground comes out of it. refraction: coefficient k.
+    where the ground comes out of it. lid_top_m: the highest of it, looked up there unless given,
+    which takes as long as half a picture does on a large raster. refraction: coefficient k.
 
     Above the skyline, and where only unknown ground lies, there is sky. Raises NoGround where the
     spot has no known ground, ValueError for altitudes that do not ascend and for a lid of another
@@ -90,7 +92,7 @@ def seen_ground(
     if np.any(np.diff(altitudes) <= 0) or np.any(np.abs(altitudes) >= 90.0):
         raise ValueError("altitudes must ascend strictly between -90 and 90 degrees")
     rays = rays_of(dem, spot, azimuths, refraction)
-    distance_m, row, col = _seen_along(dem, rays, altitudes, lid_m)
+    distance_m, row, col = _seen_along(dem, rays, altitudes, lid_m, lid_top_m)
     return SeenGround(
         azimuth_deg=azimuths,
         altitude_deg=altitudes,
@@ -111,6 +113,7 @@ def seen_from_cells(
     *,
     eye_m: float,
     lid_m: Singles | None = None,
+    lid_top_m: float | None = None,
     refraction: float = TERRESTRIAL_REFRACTION,
 ) -> tuple[Singles, Singles]:
     """Rows and columns of the ground seen at altitudes in one direction from each cell.
@@ -119,17 +122,22 @@ def seen_from_cells(
     results are (altitudes, n), fractional, NaN where it is sky; the rest is as for `seen_ground`.
     """
     rays = rays_toward(dem, row, col, grid_azimuth_deg, eye_m=eye_m, refraction=refraction)
-    _, seen_row, seen_col = _seen_along(dem, rays, altitudes_deg, lid_m)
+    _, seen_row, seen_col = _seen_along(dem, rays, altitudes_deg, lid_m, lid_top_m)
     return seen_row, seen_col
 
 
 def _seen_along(
-    dem: Dem, rays: Rays, altitudes_deg: Floats, lid_m: Singles | None
+    dem: Dem,
+    rays: Rays,
+    altitudes_deg: Floats,
+    lid_m: Singles | None,
+    lid_top_m: float | None,
 ) -> tuple[Singles, Singles, Singles]:
     """Distance, row and column of what rays meet at altitudes, each (altitudes, rays)."""
     lid, slopes = _lid(dem, lid_m), np.tan(np.radians(altitudes_deg))
     along_rays_m = np.full((rays.row.size, slopes.size), np.nan, dtype=np.float32)
-    lid_top_m = float(np.fmax.reduce(lid, axis=None, initial=-np.inf))
+    if lid_top_m is None:
+        lid_top_m = float(np.fmax.reduce(lid, axis=None, initial=-np.inf))
     share_out(
         rays.row.size,
         lambda first, end: seen_rays(first, end, rays, lid, lid_top_m, slopes, along_rays_m),

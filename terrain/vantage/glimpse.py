@@ -81,6 +81,7 @@ def _line(
         altitudes_deg,
         eye_m=eye_m,
         lid_m=None if mist is None else mist.lid_m,
+        lid_top_m=None if mist is None else mist.highest_m,
         refraction=country.refraction,
     )
     is_sky = np.isnan(row)

@@ -13,12 +13,9 @@ from typing import Any, Final
 import geopandas as gpd
 import numpy as np
 
-from terrain.arrays import Labels
 from terrain.ground.geodesy import azimuth_and_distance, wrap_deg
 from terrain.ground.places import Spot
-from terrain.mist.islands import label_islands
 from terrain.mist.pouring import pouring
-from terrain.mist.shallows import label_shallows
 from terrain.mist.trees import TREES_M
 from terrain.sight.line import sight_line
 from terrain.view.backlight import Backlight, BestAt
@@ -96,7 +93,9 @@ class Sea:
             "over_mist_deg": seen.over_mist_deg,
             "is_island": seen.is_island,
             "islands_in_view": self._islands_in(about, view.spot),
-            "shallows_deg2": whole_deg2(about, self._shallows, least_deg2=LEAST_ISLAND_DEG2),
+            "shallows_deg2": whole_deg2(
+                about, country.shallows(self.trees_m), least_deg2=LEAST_ISLAND_DEG2
+            ),
         }
         if self._pouring is not None:
             pours = self._pours_in(view)
@@ -129,26 +128,12 @@ class Sea:
         fits = (wide_deg / (np.ptp(aside) * level), high_deg / (np.ptp(up) + below_deg))
         return {"fits_share": float(np.prod(np.minimum(fits, 1.0)))}
 
-    @cached_property
-    def _islands(self) -> Labels:
-        if self.scene.mist is None:
-            raise ValueError("without a mist there are no islands")
-        return label_islands(self.scene.dem, self.scene.mist)
-
     def _islands_in(self, about: Prospect, spot: Spot) -> int:
-        areas_deg2 = about.areas_deg2(self._islands)
-        own = self._islands[self.scene.dem.grid.cell_of(spot.lon_deg, spot.lat_deg)]
+        islands = self.scene.country.islands
+        own = int(islands[self.scene.dem.grid.cell_of(spot.lon_deg, spot.lat_deg)])
+        areas_deg2 = about.areas_deg2(islands, up_to=own)
         areas_deg2[[0, own]] = 0.0
         return int(np.count_nonzero(areas_deg2 >= LEAST_ISLAND_DEG2))
-
-    @cached_property
-    def _shallows(self) -> Labels:
-        if self.scene.mist is None:
-            raise ValueError("without a mist there are no shallows")
-        country = self.scene.country
-        return label_shallows(
-            country.dem, self.scene.mist, trees_m=self.trees_m, water=country.water
-        )
 
     @cached_property
     def _pouring(self) -> gpd.GeoDataFrame | None:

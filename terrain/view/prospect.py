@@ -71,11 +71,14 @@ class Prospect:
         held[there] = cells[nearest_cells(self.seen.row[there], self.seen.col[there], cells.shape)]
         return held  # type: ignore[return-value]
 
-    def areas_deg2(self, labels: Labels) -> Floats:
-        """Square degrees in view of the ground of each label (rows, cols of the raster), by it."""
+    def areas_deg2(self, labels: Labels, *, up_to: int) -> Floats:
+        """Square degrees in view of the ground of each label (rows, cols of the raster), by it.
+
+        Up to the highest label in view, and up to one that is told at least.
+        """
         part = np.broadcast_to(self.part_deg2, self.is_ground.shape)[self.is_ground]
         own = self.on(labels)[self.is_ground]
-        return np.bincount(own, part, int(labels.max()) + 1).astype(float)
+        return np.bincount(own, part, up_to + 1).astype(float)
 
     def _area_deg2(self, cells: Flags) -> float:
         return float((cells * self.part_deg2).sum())
@@ -114,6 +117,7 @@ def prospect(
         azimuths_deg=azimuth_deg + across,
         altitudes_deg=altitudes,
         lid_m=None if country.mist is None else country.mist.lid_m,
+        lid_top_m=None if country.mist is None else country.mist.highest_m,
         refraction=country.refraction,
     )
     step_deg2 = wide_deg * high_deg / (cols * rows)

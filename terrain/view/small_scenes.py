@@ -24,8 +24,6 @@ from terrain.country import Country
 from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.places import Spot
 from terrain.ground.tables import with_points
-from terrain.mist.islands import label_islands
-from terrain.mist.shallows import label_shallows
 from terrain.mist.trees import TREES_M
 from terrain.view.prospect import Prospect, prospect
 
@@ -123,13 +121,12 @@ def shallows_in_view(
         )
     if country.mist is None:
         raise NoAnswer("without a mist there are no shallows and no islets: give one")
-    shallows = label_shallows(country.dem, country.mist, trees_m=trees_m, water=country.water)
     cells = [math.ceil(wide / step) for wide, step in zip(field_deg, _CELL_DEG, strict=True)]
     about = prospect(country, spot, *aim_deg, field_deg=field_deg, cells=(cells[1], cells[0]))
     found = [
         {"kind": kind, **row, **_lens(row["width_deg"], fills, sensor_width_mm)}
         for kind, labels, there in (
-            ("shallows", shallows, about.is_mist),
+            ("shallows", country.shallows(trees_m), about.is_mist),
             ("islet", _islets(country, spot, islet_km2), about.is_ground),
         )
         for row in _seen(country, about, labels, there, least_deg2)
@@ -155,9 +152,7 @@ def whole_deg2(about: Prospect, labels: Labels, *, least_deg2: float) -> float:
 
 def _islets(country: Country, spot: Spot, islet_km2: float) -> Labels:
     """The islands up to an area, by their numbers; 0 elsewhere, and where one stands."""
-    if country.mist is None:
-        raise ValueError("without a mist there are no islands")
-    labels = label_islands(country.dem, country.mist)
+    labels = country.islands
     small = np.bincount(labels.ravel()) * country.dem.cell_m**2 / 1e6 <= islet_km2
     small[[0, labels[country.dem.grid.cell_of(spot.lon_deg, spot.lat_deg)]]] = False
     islets = np.where(small[labels], labels, 0).astype(np.int32)

@@ -252,6 +252,7 @@ def scenery(scene: Scene, spot: Spot, azimuths_deg: Floats, altitudes_deg: Float
         azimuths_deg,
         altitudes_deg,
         lid_m=None if scene.mist is None else scene.mist.lid_m,
+        lid_top_m=None if scene.mist is None else scene.mist.highest_m,
         refraction=scene.refraction,
     )
     return Scenery(scene=scene, spot=spot, seen=seen)
