@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -23,6 +26,21 @@ def with_points(table: pd.DataFrame, *, ranked: bool = False) -> gpd.GeoDataFram
         table.insert(0, "rank", np.arange(1, len(table) + 1))
     points = gpd.points_from_xy(table["lon_deg"], table["lat_deg"])
     return gpd.GeoDataFrame(table, geometry=points, crs="EPSG:4326")
+
+
+def with_columns(table: pd.DataFrame, values: Mapping[str, Any]) -> pd.DataFrame:
+    """A table with further columns, as `assign` makes it, but all at once.
+
+    `assign` takes a tenth of a millisecond a column, and leaves each in a block of its own, of
+    which every row that is taken out of the table is gathered.
+
+    >>> with_columns(pd.DataFrame({"a": [1, 2]}), {"b": [3, 4], "a": 0}).to_dict("list")
+    {'a': [0, 0], 'b': [3, 4]}
+    """
+    there = {name: value for name, value in values.items() if name in table}
+    more = {name: value for name, value in values.items() if name not in there}
+    table = table.assign(**there) if there else table
+    return pd.concat([table, pd.DataFrame(more, index=table.index)], axis=1)
 
 
 def at_spot(table: pd.DataFrame, spot: Spot) -> gpd.GeoDataFrame:

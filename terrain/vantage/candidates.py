@@ -12,7 +12,7 @@ on any day is found once (`likely_places`), the rest day by day (`likely_on`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 import pandas as pd
@@ -23,6 +23,7 @@ from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
 from terrain.country import Country
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
+from terrain.ground.tables import with_columns
 from terrain.sight.beyond import floored
 from terrain.sight.known import known_along
 from terrain.sight.rays import altitudes_toward, before_and_behind, stays_below
@@ -56,10 +57,10 @@ def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.
     cells = cells.assign(sky_deg=cells["altitude_deg"])
     if about.any():
         cells = with_behind(scene, _toward(scene, cells[about]), limits)
-    passed = [with_sun(cells, line) for line in lines]
-    near = np.logical_or.reduce([_is_near(each, limits) for each in passed])
+    near = np.logical_or.reduce([_is_near(_sun_past(cells, line), limits) for line in lines])
     if not near.any():
         when = f"on {lines[0].day}" if len(lines) == 1 else "on any of these days"
+        passed = [with_sun(cells, line) for line in lines]
         raise none_near(scene, limits, passed, when, one_day=len(lines) == 1)
     return with_openness(scene, cells[near], limits.eye_m)
 
@@ -156,14 +157,21 @@ def with_sun(cells: pd.DataFrame, line: SunLine) -> pd.DataFrame:
 
     The best is the nearest of its way to where the sky begins over the summit, while it is low.
     """
+    return with_columns(cells, _sun_past(cells, line))
+
+
+def _sun_past(cells: pd.DataFrame, line: SunLine) -> dict[str, Floats]:
     offset, sky_deg = offset_deg(cells, _rising(line, cells)), cells["sky_deg"].to_numpy()
     passing = np.abs(line.aside_of(cells["azimuth_deg"], sky_deg, cells["lat_deg"]))
     passing[sky_deg > _LOW_DEG + passing + _SLACK_DEG] = np.nan
     best_deg = np.fmin(passing, np.abs(offset))
     apart_deg = np.hypot(best_deg, sky_deg - cells["altitude_deg"].to_numpy())
-    return cells.assign(
-        offset_deg=offset, best_deg=best_deg, sun_deg=sky_deg, sun_from_summit_deg=apart_deg
-    )
+    return {
+        "offset_deg": offset,
+        "best_deg": best_deg,
+        "sun_deg": sky_deg,
+        "sun_from_summit_deg": apart_deg,
+    }
 
 
 def _may_pass(lines: Sequence[SunLine], cells: pd.DataFrame, limits: Limits) -> Flags:
@@ -190,8 +198,8 @@ def _may_pass(lines: Sequence[SunLine], cells: pd.DataFrame, limits: Limits) -> 
     return passes
 
 
-def _is_near(cells: pd.DataFrame, limits: Limits) -> Flags:
-    return np.asarray(cells["best_deg"] <= limits.tolerance_deg + _SLACK_DEG)
+def _is_near(passed: pd.DataFrame | Mapping[str, Floats], limits: Limits) -> Flags:
+    return np.asarray(passed["best_deg"] <= limits.tolerance_deg + _SLACK_DEG)
 
 
 def _toward(scene: Scene, cells: pd.DataFrame) -> pd.DataFrame:

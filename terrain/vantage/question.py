@@ -20,6 +20,7 @@ import pandas as pd
 from terrain.arrays import Floats
 from terrain.errors import TerrainError
 from terrain.ground.places import Spot
+from terrain.ground.tables import with_columns
 from terrain.vantage.limits import Limits
 
 if TYPE_CHECKING:
@@ -182,7 +183,7 @@ class Question:
         matrix = np.stack(list(scores.values()), axis=1)
         share = np.where(np.isnan(matrix), 0.0, [self._shares[name] for name in scores])
         total = (np.nan_to_num(matrix) * share).sum(axis=1) / np.maximum(share.sum(axis=1), 1e-12)
-        return table.assign(**scores, score=total)
+        return with_columns(table, scores | {"score": total})
 
     def ranked(self, table: pd.DataFrame) -> pd.DataFrame:
         """The table with its scores, best first."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping, Sequence
-from functools import cache, partial
+from functools import partial
 from typing import Any, Final, NamedTuple
 
 import geopandas as gpd
@@ -232,12 +232,16 @@ def _morning(search: Search, cells: pd.DataFrame, line: SunLine) -> list[Row]:
         batches = search.likeliest(search.seas.likely_on(cells, line))
     except NoAnswer:
         return []
-    look = search.looks_on(line.day)
+    look, looked = search.looks_on(line.day), dict[tuple[int, int], Row | None]()
+
+    def row_of(cell: pd.Series) -> Row | None:
+        if (at := (cell["row"], cell["col"])) not in looked:
+            looked[at] = look(cell)
+        return looked[at]
+
     # the second round begins with the cells of the first
-    ranked = pd.concat(batches).sort_index()
-    row_of = cache(lambda at: look(ranked.iloc[int(at)]))
     for count in (1, _MORE):
-        found = search.pick(batches, lambda cell: row_of(cell.name), count=count)
+        found = search.pick(batches, row_of, count=count)
         if found:
             # one alone is the best without a score
             best = int(asked.scored(pd.DataFrame(found))["score"].argmax()) if found[1:] else 0

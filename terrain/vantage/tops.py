@@ -29,6 +29,7 @@ from terrain.arrays import Floats
 from terrain.country import Country
 from terrain.errors import NoAnswer
 from terrain.ground.places import Hill, Spot
+from terrain.ground.tables import with_columns
 from terrain.mist.level import MistRange
 from terrain.sun.sun_line import SunLine
 from terrain.vantage.candidates import likely_on, likely_places, with_behind
@@ -138,7 +139,7 @@ class Seas:
         return cells.loc[nearest].drop(columns="number").reset_index(drop=True)
 
     def _with_one_top(self, cells: pd.DataFrame) -> pd.DataFrame:
-        return cells.assign(mist_top_m=self.tops_m[0], mist_to_m=self.tops_m[0])
+        return with_columns(cells, dict.fromkeys(("mist_top_m", "mist_to_m"), self.tops_m[0]))
 
     def by_top(self, cells: pd.DataFrame) -> Iterator[tuple[Scene, pd.DataFrame]]:
         """The hill over each of the cells' own tops, with the cells."""
