@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final
 
@@ -135,6 +135,24 @@ class Skyline:
         azimuth = np.asarray(azimuth_deg, dtype=float)
         distance_m = self.distance_at(azimuth)
         return destination(self.spot.lon_deg, self.spot.lat_deg, azimuth, distance_m)
+
+    def among(self, azimuths_deg: Floats) -> Skyline:
+        """The same among further azimuths (n,), degrees, ascending, in which nothing is known."""
+        at = np.searchsorted(azimuths_deg, self.azimuth_deg)
+
+        def spread(values: ArrayLike | None) -> Floats:
+            wide = np.full(azimuths_deg.size, np.nan)
+            wide[at] = values
+            return wide
+
+        return replace(
+            self,
+            azimuth_deg=azimuths_deg,
+            altitude_deg=spread(self.altitude_deg),
+            distance_m=spread(self.distance_m),
+            known_to_m=np.nan_to_num(spread(self.known_to_m)),
+            hidden_deg=np.nan_to_num(spread(self.hidden_deg)),
+        )
 
     def _from_start(self, azimuth_deg: ArrayLike) -> Floats:
         """Azimuths turned into [first, first + 360)."""

@@ -27,8 +27,9 @@ from terrain.vantage.tops import Seas
 from terrain.view.backdrops import contrast
 from terrain.view.backlight import Backlight, BestAt, backlight
 from terrain.view.columns import columns_of
-from terrain.view.look import clearance_m, look
+from terrain.view.look import look_for_sun
 from terrain.view.scene import Scene
+from terrain.view.sight import clearance_m, sight_of
 from terrain.view.states import best_pose
 
 _NIGHT: Final = dt.timedelta(hours=6)
@@ -193,9 +194,10 @@ def lit_on(
 ) -> Backlight | None:
     """As `answer_on`, but for the mist in the frame."""
     try:
-        view = look(scene, spot, day=day)
-        if not (view.visible and view.clearance_m >= limits.clearance_m):
+        sight = sight_of(scene, spot)
+        if not (sight.visible and sight.clearance_m >= limits.clearance_m):
             return None
+        view = look_for_sun(scene, sight, day, within_deg=limits.tolerance_deg, evening=evening)
         if not limits.accepts(view.backdrop):
             return None
         answer = backlight(scene, view, day, evening=evening)

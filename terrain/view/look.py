@@ -11,19 +11,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from terrain.errors import NoAnswer, TerrainError
-from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_at
-from terrain.sight.line import SightLine, sight_line
+from terrain.sight.beyond import lowest_deg
+from terrain.sight.line import SightLine
 from terrain.sight.past import TOP_CELLS
 from terrain.sight.rays import eye_at
 from terrain.sight.skyline import Skyline, skyline
 from terrain.sun.path import SunPath, sun_path
 from terrain.view.backdrop import Backdrop, Obstacle, behind_summit, ground_on
-from terrain.view.contact import Contact
-from terrain.view.scene import Scene, mist_under
-from terrain.view.sun_azimuths import Needed, needed_under
+from terrain.view.scene import Scene
+from terrain.view.sight import Sight, sight_of
+from terrain.view.sun_azimuths import Needed, needed_under, until_noon
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,24 +189,54 @@ def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
     >>> view.visible, round(view.distance_m)
     (True, 3001)
     """
-    hill, seen = scene.hill, scene.seen
-    ground_m = scene.dem.height_at(spot.lon_deg, spot.lat_deg)
-    freeboard = _freeboard_m(scene, spot, ground_m)
-    _, distance = azimuth_and_distance(spot.lon_deg, spot.lat_deg, hill.lon_deg, hill.lat_deg)
-    if distance < seen.cell_m:
-        raise TerrainError(f"the spot is on the summit of {hill.label}: stand somewhere else")
-    line = sight_line(
-        seen, spot, hill.lon_deg, hill.lat_deg, hill.height_m, refraction=scene.refraction
-    )
+    sight = sight_of(scene, spot)
     needed = Needed()
     if day is not None:
-        eye_m = eye_at(seen, spot).height_m
-        path = sun_path(day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=eye_m)
-        needed = needed_under(path, line.azimuth_deg)
-    sky = skyline(seen, spot, refraction=scene.refraction, **needed._asdict())
-    visible = line.visible or _is_top(scene, spot, line)
+        needed = needed_under(_sun_on(scene, spot, day), sight.line.azimuth_deg)
+    return _view(scene, sight, _skyline(scene, spot, needed))
+
+
+def look_for_sun(
+    scene: Scene, sight: Sight, day: dt.date, *, within_deg: float, evening: bool = False
+) -> View:
+    """The same, with no more of the skyline than tells how the sun first appears on a day.
+
+    And how it passes the summit after that; to the last digit as by `look` with that day, where it
+    comes within so many degrees of the summit. evening: how it last appears. What appearances a
+    `Contact` has `later`, after noon, is not told. Errors of `look`, but those of `sight_of`.
+    """
+    spot, toward_deg = sight.spot, sight.line.azimuth_deg
+    whole = needed_under(_sun_on(scene, spot, day), toward_deg)
+    lowest, _ = lowest_deg(scene.seen, eye_at(scene.seen, spot).height_m, scene.refraction)
+    some = until_noon(
+        whole,
+        _sun_on(scene, spot, day, evening=evening),
+        toward_deg,
+        within_deg=within_deg,
+        lowest_deg=float(lowest),
+    )
+    if some is not None:
+        part = _skyline(scene, spot, some.of(whole)).among(whole.azimuths_deg)
+        if some.is_clear_of(part):
+            return _view(scene, sight, part)
+    return _view(scene, sight, _skyline(scene, spot, whole))
+
+
+def _sun_on(scene: Scene, spot: Spot, day: dt.date, *, evening: bool = False) -> SunPath:
+    eye_m = eye_at(scene.seen, spot).height_m
+    return sun_path(
+        day, lon_deg=spot.lon_deg, lat_deg=spot.lat_deg, height_m=eye_m, evening=evening
+    )
+
+
+def _skyline(scene: Scene, spot: Spot, needed: Needed) -> Skyline:
+    return skyline(scene.seen, spot, refraction=scene.refraction, **needed._asdict())
+
+
+def _view(scene: Scene, sight: Sight, sky: Skyline) -> View:
+    spot, line = sight.spot, sight.line
     behind = None
-    if visible:
+    if sight.visible:
         obstacle = _on_skyline_behind(scene, sky, line)
         # a skyline of unknown ground lies beyond all that the line can meet
         behind = obstacle and (behind_summit(scene, spot, line) or obstacle)
@@ -219,71 +248,16 @@ def look(scene: Scene, spot: Spot, *, day: dt.date | None = None) -> View:
         azimuth_deg=line.azimuth_deg,
         altitude_deg=line.altitude_deg,
         distance_m=line.distance_m,
-        visible=visible,
+        visible=sight.visible,
         on_skyline=obstacle is None,
         obstacle=obstacle,
         behind=behind,
-        clearance_m=clearance_m(scene, spot, line, forgiven_m=0.0),
+        clearance_m=sight.clearance_m,
         known_between=line.known,
-        spot_height_m=ground_m,
+        spot_height_m=sight.ground_m,
         slope_deg=slope_at(scene.dem, spot.lon_deg, spot.lat_deg),
-        freeboard_m=freeboard,
+        freeboard_m=sight.freeboard_m,
     )
-
-
-def clearance_m(
-    scene: Scene, spot: Spot, end: SightLine | Contact, *, forgiven_m: float = math.inf
-) -> float:
-    """How far a line of sight passes over the ground before the hill, at the least, metres.
-
-    end: where it leads. Over the ground as delivered as well as over that of `scene`: on the crest
-    at a vantage's feet the two differ by metres. Within a cell of the eye, where the line is still
-    near the ground by nature, the height counts in proportion. The hill's own ground counts where
-    it stands above the line by more than `forgiven_m`, short of its last two cells. Infinite where
-    nothing does.
-    """
-    target_m = (
-        float(scene.dem.heights_at(spot.lon_deg, spot.lat_deg))
-        + spot.eye_m
-        + end.distance_m * math.tan(math.radians(end.altitude_deg))
-    )
-    ahead_m = np.arange(0.25 * scene.dem.cell_m, end.distance_m, 0.25 * scene.dem.cell_m)
-    lon, lat = destination(spot.lon_deg, spot.lat_deg, end.azimuth_deg, ahead_m)
-    own = scene.is_own(lon, lat)
-    top = ahead_m > end.distance_m - TOP_CELLS * scene.dem.cell_m
-    least = math.inf
-    for bare, ground in ((scene.dem, scene.seen), (scene.dem.as_delivered,) * 2):
-        eye = float(bare.heights_at(spot.lon_deg, spot.lat_deg)) + spot.eye_m
-        line = eye + (target_m - eye) / end.distance_m * ahead_m + drop_m(ahead_m, scene.refraction)
-        over = line - ground.heights_at(lon, lat)
-        counts = np.where(own, ~top & (over < -forgiven_m), ~np.isnan(over))
-        over = over * np.maximum(scene.dem.cell_m / ahead_m, 1.0)
-        least = min(least, float(np.min(over[counts], initial=math.inf)))
-    return least
-
-
-def _is_top(scene: Scene, spot: Spot, line: SightLine) -> bool:
-    """Whether what blocks the line is the hill's own top, so near that cells cannot tell."""
-    if line.distance_m - line.blocked_at_m > TOP_CELLS * scene.dem.cell_m:
-        return False
-    at = destination(spot.lon_deg, spot.lat_deg, line.azimuth_deg, line.blocked_at_m)
-    return bool(scene.is_own(*at))
-
-
-def _freeboard_m(scene: Scene, spot: Spot, ground_m: float) -> float:
-    if scene.mist is None:
-        return math.nan
-    cell = scene.dem.grid.cell_of(spot.lon_deg, spot.lat_deg)
-    freeboard = ground_m - float(scene.mist.nearest_top_m[cell])
-    # a hollow that the mist does not reach can lie lower than its top and still be clear
-    if scene.mist.covers[cell]:
-        under_m = max(-freeboard, 0.0)
-        raise NoAnswer(
-            f"the spot at {spot.lat_deg:.4f}, {spot.lon_deg:.4f} ({ground_m:.0f} m) stands "
-            f"{under_m:.0f} m under the mist: choose a higher spot or a lower mist",
-            loosen=mist_under(scene.mist, ground_m, under_m),
-        )
-    return freeboard
 
 
 def _on_skyline_behind(scene: Scene, sky: Skyline, line: SightLine) -> Obstacle | None:

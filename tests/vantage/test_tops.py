@@ -26,8 +26,9 @@ from terrain.vantage.question import Question, standard_criteria
 from terrain.vantage.sea import Sea
 from terrain.vantage.tops import Seas, _farthest
 from terrain.view.backlight import backlight
-from terrain.view.look import clearance_m, look
+from terrain.view.look import look
 from terrain.view.scene import Scene
+from terrain.view.sight import clearance_m
 from tests.conftest import MakeDem
 from tests.scenes import cone
 
