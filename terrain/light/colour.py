@@ -25,7 +25,12 @@ def colour_begins(light: Twilight, appears: dt.datetime) -> dt.datetime:
     High ground delays the sun itself but not the colour of the sky. appears: when the sun does; it
     counts where that is sooner, or where it does not rise over a level sea.
     """
-    return shifted(min(_both(light.sunrise, appears), key=dt.datetime.timestamp), -COLOUR_BEFORE)
+    return colour_before(light.sunrise, appears)
+
+
+def colour_before(sunrise: dt.datetime | None, appears: dt.datetime) -> dt.datetime:
+    """The same by the sunrise over a level sea alone, None where there is none."""
+    return shifted(min(_both(sunrise, appears), key=dt.datetime.timestamp), -COLOUR_BEFORE)
 
 
 def colour_ends(light: Twilight, goes: dt.datetime) -> dt.datetime:

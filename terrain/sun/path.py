@@ -80,7 +80,8 @@ class SunPath:
     def true_at(self, t_s: ArrayLike) -> tuple[Floats, Floats]:
         """Azimuth as in `at`, and the true altitude, degrees."""
         times = np.asarray(t_s, dtype=np.float64)
-        east, north, up = np.moveaxis(self._direction(times), -1, 0)
+        direction = self._direction(times)
+        east, north, up = direction[..., 0], direction[..., 1], direction[..., 2]
         azimuth = np.degrees(np.arctan2(east, north))
         roughly = np.interp(times, *self._turned)
         azimuth = azimuth + 360.0 * np.round((roughly - azimuth) / 360.0)

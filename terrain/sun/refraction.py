@@ -157,6 +157,10 @@ _THICKENING_PER_DEG2: Final = (
 
 def _standard(altitude_deg: Floats) -> tuple[Floats, Floats]:
     """Refraction in the air of the formula (1010 hPa, 10 C) at any altitude, and its derivative."""
+    if (altitude_deg >= 0.0).all():
+        # all that follows adds nothing there
+        lift, slope = _bennett(altitude_deg)
+        return lift - _ZENITH_DEG, slope
     held = np.maximum(altitude_deg, _LOWEST_DEG)
     mirrored, slope = _bennett(np.abs(held))
     depth = np.maximum(-held, 0.0)

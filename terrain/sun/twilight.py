@@ -161,9 +161,7 @@ def twilight(day: date, *, lon_deg: float, lat_deg: float, height_m: float = 0.0
     path = sun_path(day, lon_deg=lon_deg, lat_deg=lat_deg, height_m=height_m)
     dawn, dusk = {}, {}
     for level in _LEVELS_DEG:
-        passages = crossings(partial(_above, path, level), 0.0, path.length_s, _STEP_S)
-        dawn[level] = _first(path, passages, rising=True)
-        dusk[level] = _first(path, passages[::-1], rising=False)
+        dawn[level], dusk[level] = _passes(path, level)
     noons = crossings(path.east_at, 0.0, path.length_s, _STEP_S)
     transit = _first(path, noons, rising=False)
     transit_deg = np.nan if transit is None else path.true_at(path.seconds(transit))[1]
@@ -192,6 +190,23 @@ def twilight(day: date, *, lon_deg: float, lat_deg: float, height_m: float = 0.0
         highest_deg=highest,
         lowest_deg=lowest,
     )
+
+
+def level_light(
+    day: date, *, lon_deg: float, lat_deg: float, height_m: float, evening: bool
+) -> datetime | None:
+    """The `sunrise` of `twilight` alone, or of an evening its `evening_golden_begins`.
+
+    Arguments and errors as there.
+    """
+    path = sun_path(day, lon_deg=lon_deg, lat_deg=lat_deg, height_m=height_m)
+    return _passes(path, _GOLD_DEG)[1] if evening else _passes(path, _RISE_DEG)[0]
+
+
+def _passes(path: SunPath, level_deg: float) -> tuple[datetime | None, datetime | None]:
+    """When the sun first comes up through a level, and when it last goes down through it."""
+    passages = crossings(partial(_above, path, level_deg), 0.0, path.length_s, _STEP_S)
+    return _first(path, passages, rising=True), _first(path, passages[::-1], rising=False)
 
 
 def _above(path: SunPath, level_deg: float, t_s: Floats) -> Floats:

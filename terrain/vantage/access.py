@@ -26,9 +26,9 @@ from terrain.country import Country
 from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
-from terrain.light.colour import COLOUR_BEFORE, colour_begins, light_at
+from terrain.light.colour import COLOUR_BEFORE, colour_before
 from terrain.sun.clock import shifted
-from terrain.sun.twilight import Twilight, twilight
+from terrain.sun.twilight import level_light, twilight
 from terrain.view.backlight import Backlight
 from terrain.walk.dark import clock_about
 from terrain.walk.pace import Going, fastest_m_s
@@ -270,23 +270,29 @@ def _reach_from(country: Country, start: Spot, access: Access) -> Reach:
 
 def in_place_by(answer: Backlight, access: Access) -> dt.datetime:
     """When one is to be in place at a vantage: before the good light by what `access` says."""
-    light, best = light_at(answer), answer.best.at
-    evening, appears = answer.contact.evening, answer.contact.appears
-    return shifted(light_begins(light, appears, best, evening=evening), -access.before_colour)
+    view, contact = answer.view, answer.contact
+    level = level_light(
+        contact.appears.date(),
+        lon_deg=view.spot.lon_deg,
+        lat_deg=view.spot.lat_deg,
+        height_m=view.skyline.eye_height_m,
+        evening=contact.evening,
+    )
+    begins = light_begins(level, contact.appears, answer.best.at, evening=contact.evening)
+    return shifted(begins, -access.before_colour)
 
 
 def light_begins(
-    light: Twilight, appears: dt.datetime, best: dt.datetime, *, evening: bool
+    level: dt.datetime | None, appears: dt.datetime, best: dt.datetime, *, evening: bool
 ) -> dt.datetime:
     """When the good light begins: the colour of a morning, the warm light of an evening.
 
     That is when the sun passes 6 degrees; or before it is best placed, or a quarter of an hour
-    before it goes, where that is sooner.
+    before it goes, where that is sooner. level: as `level_light` has it.
     """
     if not evening:
-        return colour_begins(light, appears)
-    low = light.evening_golden_begins
-    moments = [best, shifted(appears, -COLOUR_BEFORE), *([] if low is None else [low])]
+        return colour_before(level, appears)
+    moments = [best, shifted(appears, -COLOUR_BEFORE), *([] if level is None else [level])]
     return min(moments, key=dt.datetime.timestamp)
 
 

@@ -45,6 +45,9 @@ _NEAR_M, _NEAR_DIP_DEG = 1000.0, 1.0
 _BEFORE_DEG = 0.35
 _BEFORE_STEPS = 10
 _ROUNDING_DEG = 1e-9
+_LIMB_DEG, _STRETCH = 0.75, 1.1
+"""Half a disc as a true altitude, where the air flattens it by 2.6 at most; and by how much more
+directions of two altitudes, one disc apart, differ by azimuth on the true sky than on the seen."""
 
 
 def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.DataFrame:
@@ -57,7 +60,8 @@ def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.
     cells = cells.assign(sky_deg=cells["altitude_deg"])
     if about.any():
         cells = with_behind(scene, _toward(scene, cells[about]), limits)
-    near = np.logical_or.reduce([_is_near(_sun_past(cells, line), limits) for line in lines])
+    points = _where_sky_begins(cells, lines[0]) if lines else None
+    near = np.logical_or.reduce([near_on(cells, points, line, limits) for line in lines])
     if not near.any():
         when = f"on {lines[0].day}" if len(lines) == 1 else "on any of these days"
         passed = [with_sun(cells, line) for line in lines]
@@ -70,11 +74,11 @@ def likely_on(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) 
 
     cells: as `likely_places` gives them. NoAnswer, with what was lacking, where none may.
     """
-    cells = with_sun(cells, line)
-    near = cells[_is_near(cells, limits)]
-    if near.empty:
-        raise none_near(scene, limits, [cells], f"on {line.day}", one_day=True)
-    return against_backdrop(scene.hill, near, limits)
+    near = near_on(cells, _where_sky_begins(cells, line), line, limits)
+    if not near.any():
+        passed = [with_sun(cells, line)]
+        raise none_near(scene, limits, passed, f"on {line.day}", one_day=True)
+    return against_backdrop(scene.hill, with_sun(cells[near], line), limits)
 
 
 def _standing_cells(scene: Scene, limits: Limits) -> pd.DataFrame:
@@ -200,6 +204,32 @@ def _may_pass(lines: Sequence[SunLine], cells: pd.DataFrame, limits: Limits) -> 
 
 def _is_near(passed: pd.DataFrame | Mapping[str, Floats], limits: Limits) -> Flags:
     return np.asarray(passed["best_deg"] <= limits.tolerance_deg + _SLACK_DEG)
+
+
+def _where_sky_begins(cells: pd.DataFrame, line: SunLine) -> SkyPoints:
+    return line.sky_points(cells["azimuth_deg"], cells["sky_deg"], cells["lat_deg"])
+
+
+def near_on(cells: pd.DataFrame, points: SkyPoints | None, line: SunLine, limits: Limits) -> Flags:
+    """Where the sun of a day passes near enough to where the sky begins over the summit, (n,).
+
+    points: of the sky there, of that line or of another of the same place. What `with_sun` finds
+    is asked only of cells for which the sun's declination may do: two directions differ in
+    declination by no more than the angle between them. If the sun appears near the summit, its
+    centre is then so far from that point: aside by azimuth, and lower by half a disc, which as a
+    true altitude is more (`_LIMB_DEG`). Between the hours of the two its own declination changes by
+    no more than in all of the half day.
+    """
+    near = np.zeros(len(cells), dtype=bool)
+    if points is None:
+        return near
+    near_deg = limits.tolerance_deg + _SLACK_DEG
+    aside = np.abs(line.aside_of_points(points))
+    widest_deg = _STRETCH * near_deg + _LIMB_DEG + float(np.ptp(line.declination_deg))
+    # of what the sun is near in the other half of the day alone, that is not a number
+    may = np.flatnonzero(~(aside > widest_deg))
+    near[may] = _is_near(_sun_past(cells.iloc[may], line), limits)
+    return near
 
 
 def _toward(scene: Scene, cells: pd.DataFrame) -> pd.DataFrame:

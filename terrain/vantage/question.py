@@ -178,12 +178,21 @@ class Question:
         hill leaves open counts as 0. Raises TerrainError for a weight of
         an unknown name, a negative one, or none above 0.
         """
+        scores, total = self._scores(table)
+        return with_columns(table, scores | {"score": total})
+
+    def _scores(self, table: pd.DataFrame) -> tuple[dict[str, Floats], Floats]:
         known = [criterion for criterion in self.criteria if criterion.column_in(table)]
         scores = {criterion.name: criterion.scores(table) for criterion in known}
         matrix = np.stack(list(scores.values()), axis=1)
         share = np.where(np.isnan(matrix), 0.0, [self._shares[name] for name in scores])
         total = (np.nan_to_num(matrix) * share).sum(axis=1) / np.maximum(share.sum(axis=1), 1e-12)
-        return with_columns(table, scores | {"score": total})
+        return scores, total
+
+    def in_order(self, table: pd.DataFrame) -> pd.DataFrame:
+        """As `ranked`, with no other score than `score`."""
+        best_first = with_columns(table, {"score": self._scores(table)[1]})
+        return best_first.sort_values("score", ascending=False)
 
     def ranked(self, table: pd.DataFrame) -> pd.DataFrame:
         """The table with its scores, best first."""

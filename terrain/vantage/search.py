@@ -84,7 +84,7 @@ class Search:
         """Cells by their quick values, the best first, those first that may show enough mist."""
         if "mist_share" not in cells:
             cells = self.seas.with_glimpse(cells)
-        ranked = self.asked.ranked(cells).reset_index(drop=True)
+        ranked = self.asked.in_order(cells).reset_index(drop=True)
         if "mist_share" not in ranked:
             return [ranked]
         short = ranked["mist_share"] < self.asked.limits.mist_share

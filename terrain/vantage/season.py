@@ -26,7 +26,7 @@ from terrain.mist.level import AnyMist
 from terrain.processes import each_of
 from terrain.sun.calendar import span_of
 from terrain.sun.sun_line import SunLine, sun_lines
-from terrain.sun.twilight import twilight
+from terrain.sun.twilight import level_light
 from terrain.vantage.access import Access, light_begins, with_starts
 from terrain.vantage.limits import Limits
 from terrain.vantage.pick import Progress, Row
@@ -258,14 +258,15 @@ def _days(first_day: dt.date, last_day: dt.date, step_days: int) -> list[dt.date
 
 
 def _row(hill: Hill, day: dt.date, vantage: Row, eye_m: float) -> Row:
-    light = twilight(
+    appears, best, evening = (vantage[name] for name in ("appears", "best_at", "evening"))
+    level = level_light(
         day,
         lon_deg=vantage["lon_deg"],
         lat_deg=vantage["lat_deg"],
         height_m=vantage["height_m"] + eye_m,
+        evening=evening,
     )
-    appears, best, evening = (vantage[name] for name in ("appears", "best_at", "evening"))
-    begins = {"light_begins": light_begins(light, appears, best, evening=evening)}
+    begins = {"light_begins": light_begins(level, appears, best, evening=evening)}
     return {"day": day} | hill_columns(hill, hill.label) | begins | vantage
 
 

@@ -61,14 +61,15 @@ def hill_outline(scene: Scene, view: View) -> Outline:
 
     Without a gap from one end to the other. NoAnswer where its summit is not on the skyline.
     """
+    if not view.on_skyline:
+        raise _no_skyline(scene, view)
     sky = view.skyline
     lon, lat = sky.place_at(sky.azimuth_deg)
     own = np.isfinite(sky.distance_m) & scene.is_own(lon, lat)
     away = np.where(own, np.abs(wrap_deg(sky.azimuth_deg - view.azimuth_deg)), np.inf)
     summit, count = int(np.argmin(away)), own.size
-    if not view.on_skyline or away[summit] > _SUMMIT_DEG:
-        behind = f": {view.obstacle} hides it or stands behind it" if view.obstacle else ""
-        raise NoAnswer(f"{scene.hill.label} makes no skyline from this spot{behind}")
+    if away[summit] > _SUMMIT_DEG:
+        raise _no_skyline(scene, view)
     left = _run(own[np.arange(summit, summit - count, -1)])
     right = _run(own[np.arange(summit, summit + count) % count])
     kept = np.arange(summit - left + 1, summit + min(right, count - left + 1))
@@ -77,6 +78,11 @@ def hill_outline(scene: Scene, view: View) -> Outline:
         azimuth_deg=sky.azimuth_deg[kept % count] + turn,
         altitude_deg=sky.altitude_deg[kept % count],
     )
+
+
+def _no_skyline(scene: Scene, view: View) -> NoAnswer:
+    behind = f": {view.obstacle} hides it or stands behind it" if view.obstacle else ""
+    return NoAnswer(f"{scene.hill.label} makes no skyline from this spot{behind}")
 
 
 def seen_outline(scene: Scene, view: View) -> Outline:
