@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
@@ -237,6 +238,9 @@ class Dem:
         """
         row, col = self.grid.rowcol(lon_deg, lat_deg)
         inside = self.grid.contains(row, col)
+        if np.ndim(row) == 0:
+            at = float(row), float(col)
+            return np.asarray(_height_between(self.heights_m, *at) if inside else np.nan)
         heights = _bilinear(self.heights_m, np.where(inside, row, 0), np.where(inside, col, 0))
         return np.where(inside, heights, np.nan)
 
@@ -250,6 +254,22 @@ class Dem:
                 "the raster has a void there; choose another place or another raster"
             )
         return height
+
+
+def _height_between(values: Singles, row: float, col: float) -> float:
+    """As `_bilinear` of one place, to the last digit."""
+    rows, cols = values.shape
+    row, col = min(max(row, 0.0), rows - 1.0), min(max(col, 0.0), cols - 1.0)
+    top, left = math.floor(row), math.floor(col)
+    down, along = row - top, col - left
+    total = shares = 0.0
+    for at_row, row_share in ((top, 1.0 - down), (min(top + 1, rows - 1), down)):
+        for at_col, col_share in ((left, 1.0 - along), (min(left + 1, cols - 1), along)):
+            share, value = row_share * col_share, float(values[at_row, at_col])
+            if share > _LEAST_SHARE or (share > 0.0 and not math.isnan(value)):
+                total += share * value
+                shares += share
+    return total / shares
 
 
 def _bilinear(values: Singles, row: Floats, col: Floats) -> Floats:

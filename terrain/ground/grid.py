@@ -14,9 +14,9 @@ Row 0 is the northern row. Row and column are fractional; whole numbers are cell
 from __future__ import annotations
 
 import operator
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, partial
 from threading import get_ident
 from typing import Any, Final
 
@@ -125,13 +125,20 @@ class Grid:
 
     def rowcol(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> tuple[Floats, Floats]:
         """Fractional row and column of WGS 84 places (any shape); may lie off the raster."""
-        easting, northing = self._to_map.transform(
-            np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float)
-        )
+        if isinstance(lon_deg, float) and isinstance(lat_deg, float):
+            return self._place_of(lon_deg, lat_deg)
+        return _rowcol(*self._placing, lon_deg, lat_deg)
+
+    @cached_property
+    def _place_of(self) -> Callable[[float, float], tuple[Floats, Floats]]:
+        # all that is asked of a spot asks where it lies, and one place takes as long as a hundred
+        return lru_cache(maxsize=16)(partial(_rowcol, *self._placing))
+
+    @property
+    def _placing(self) -> tuple[Transformer, Affine, float | None]:
+        """What brings places to rows and columns; the middle of degrees of a geographic grid."""
         middle = self.transform.c + self.transform.a * self.shape[1] / 2
-        row = (np.asarray(northing) - self.transform.f) / self.transform.e - 0.5
-        col = (self._wrapped(easting, middle) - self.transform.c) / self.transform.a - 0.5
-        return row, col
+        return self._to_map, self.transform, middle if self.crs.is_geographic else None
 
     def cell_sizes_m(self) -> tuple[Floats, Floats]:
         """Width and depth of the cells of each row on the ground, metres, in the middle column.
@@ -214,9 +221,7 @@ class Grid:
 
         Without it a grid across 180 degrees would not find the places on its far side.
         """
-        if not self.crs.is_geographic:
-            return np.asarray(lon_deg)
-        return np.asarray(middle_deg + wrap_deg(np.asarray(lon_deg) - middle_deg))
+        return _wrapped(lon_deg, middle_deg) if self.crs.is_geographic else np.asarray(lon_deg)
 
     @cached_property
     def _corners(self) -> tuple[Floats, Floats]:
@@ -251,6 +256,27 @@ class Grid:
 def _from_places(crs: CRS) -> Transformer:
     """From WGS 84 to a reference system; kept, for a raster is read by many parts of one grid."""
     return Transformer.from_crs("EPSG:4326", crs, always_xy=True)
+
+
+def _rowcol(
+    to_map: Transformer,
+    transform: Affine,
+    middle_deg: float | None,
+    lon_deg: ArrayLike,
+    lat_deg: ArrayLike,
+) -> tuple[Floats, Floats]:
+    easting, northing = to_map.transform(
+        np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float)
+    )
+    if middle_deg is not None:
+        easting = _wrapped(easting, middle_deg)
+    row = (np.asarray(northing) - transform.f) / transform.e - 0.5
+    col = (np.asarray(easting) - transform.c) / transform.a - 0.5
+    return row, col
+
+
+def _wrapped(lon_deg: ArrayLike, middle_deg: float) -> Floats:
+    return np.asarray(middle_deg + wrap_deg(np.asarray(lon_deg) - middle_deg))
 
 
 def shifted(transform: Affine, row: int, col: int) -> Affine:

@@ -86,3 +86,20 @@ def test_heights_must_fit_their_grid(make_dem: MakeDem) -> None:
 def test_heights_without_end_are_refused(make_dem: MakeDem) -> None:
     with pytest.raises(ValueError, match="unknown where it is NaN"):
         make_dem([[1.0, np.inf]])
+
+
+def test_one_place_is_answered_as_among_many_to_the_last_digit(make_dem: MakeDem) -> None:
+    heights = random_heights()
+    heights[::3, ::4] = np.nan
+    dem, draw = make_dem(heights), np.random.default_rng(9)
+    row = np.append(draw.uniform(-1.0, 12.0, 400), np.repeat(np.arange(-0.5, 11.5), 17))
+    col = np.append(draw.uniform(-1.0, 17.0, 400), np.tile(np.arange(17.0), 12))
+    lon, lat = dem.grid.lonlat(row, col)
+    many = dem.heights_at(lon, lat)
+    assert np.isnan(many).any()
+    for at, place in enumerate(zip(lon.tolist(), lat.tolist(), strict=True)):
+        one = dem.heights_at(*place)
+        assert one.shape == ()
+        np.testing.assert_array_equal(one, many[at])
+        row_and_col = [part[at] for part in dem.grid.rowcol(lon, lat)]
+        assert list(dem.grid.rowcol(*place)) == row_and_col
