@@ -215,7 +215,7 @@ def look_for_sun(
         within_deg=within_deg,
         lowest_deg=float(lowest),
     )
-    if some is not None:
+    if some is not None and whole.azimuths_deg is not None:
         part = _skyline(scene, spot, some.of(whole)).among(whole.azimuths_deg)
         if some.is_clear_of(part):
             return _view(scene, sight, part)
