@@ -37,6 +37,7 @@ from terrain.view.scene import Scene
 from terrain.year.cells import sees_summit
 
 AzimuthAt = Callable[[Floats], Floats]
+Columns = pd.DataFrame | Mapping[str, Floats]
 
 _SLACK_DEG, _TOP_CELLS = 0.4, 1.5
 _LOW_DEG, _HIGHEST_DEG, _STEPS = 6.0, 15.0, 6
@@ -45,6 +46,7 @@ _NEAR_M, _NEAR_DIP_DEG = 1000.0, 1.0
 _BEFORE_DEG = 0.35
 _BEFORE_STEPS = 10
 _ROUNDING_DEG = 1e-9
+_SEEN = "azimuth_deg", "altitude_deg", "sky_deg", "lat_deg"
 _LIMB_DEG, _STRETCH = 0.75, 1.1
 """Half a disc as a true altitude, where the air flattens it by 2.6 at most; and by how much more
 directions of two altitudes, one disc apart, differ by azimuth on the true sky than on the seen."""
@@ -139,20 +141,21 @@ def _with_geometry(scene: Scene, cells: pd.DataFrame, limits: Limits) -> pd.Data
     return cells.assign(azimuth_deg=azimuth, distance_m=distance, altitude_deg=altitude)
 
 
-def _rising(line: SunLine, cells: pd.DataFrame) -> AzimuthAt:
+def _rising(line: SunLine, cells: Columns) -> AzimuthAt:
     """The sun's azimuth from each cell on a day as its upper limb stands at altitudes."""
     return lambda limb_deg: line.azimuth_at(
         limb_deg - SUN_SEMIDIAMETER_AT_1_AU_DEG, cells["lat_deg"]
     )
 
 
-def offset_deg(cells: pd.DataFrame, azimuth_at: AzimuthAt) -> Floats:
+def offset_deg(cells: Columns, azimuth_at: AzimuthAt) -> Floats:
     """How far from the summit the sun stands as its top comes to where the sky begins there, (n,).
 
     That is at the summit's altitude where it is not known what stands behind (`sky_deg`).
     """
-    altitude = cells["sky_deg" if "sky_deg" in cells else "altitude_deg"].to_numpy(dtype=float)
-    aside = wrap_deg(azimuth_at(altitude) - cells["azimuth_deg"].to_numpy())
+    sky = cells["sky_deg" if "sky_deg" in cells else "altitude_deg"]
+    altitude = np.asarray(sky, dtype=float)
+    aside = wrap_deg(azimuth_at(altitude) - np.asarray(cells["azimuth_deg"]))
     return np.asarray(aside * np.cos(np.radians(altitude)))
 
 
@@ -164,12 +167,12 @@ def with_sun(cells: pd.DataFrame, line: SunLine) -> pd.DataFrame:
     return with_columns(cells, _sun_past(cells, line))
 
 
-def _sun_past(cells: pd.DataFrame, line: SunLine) -> dict[str, Floats]:
-    offset, sky_deg = offset_deg(cells, _rising(line, cells)), cells["sky_deg"].to_numpy()
+def _sun_past(cells: Columns, line: SunLine) -> dict[str, Floats]:
+    offset, sky_deg = offset_deg(cells, _rising(line, cells)), np.asarray(cells["sky_deg"])
     passing = np.abs(line.aside_of(cells["azimuth_deg"], sky_deg, cells["lat_deg"]))
     passing[sky_deg > _LOW_DEG + passing + _SLACK_DEG] = np.nan
     best_deg = np.fmin(passing, np.abs(offset))
-    apart_deg = np.hypot(best_deg, sky_deg - cells["altitude_deg"].to_numpy())
+    apart_deg = np.hypot(best_deg, sky_deg - np.asarray(cells["altitude_deg"]))
     return {
         "offset_deg": offset,
         "best_deg": best_deg,
@@ -202,7 +205,7 @@ def _may_pass(lines: Sequence[SunLine], cells: pd.DataFrame, limits: Limits) -> 
     return passes
 
 
-def _is_near(passed: pd.DataFrame | Mapping[str, Floats], limits: Limits) -> Flags:
+def _is_near(passed: Columns, limits: Limits) -> Flags:
     return np.asarray(passed["best_deg"] <= limits.tolerance_deg + _SLACK_DEG)
 
 
@@ -228,7 +231,8 @@ def near_on(cells: pd.DataFrame, points: SkyPoints | None, line: SunLine, limits
     widest_deg = _STRETCH * near_deg + _LIMB_DEG + float(np.ptp(line.declination_deg))
     # of what the sun is near in the other half of the day alone, that is not a number
     may = np.flatnonzero(~(aside > widest_deg))
-    near[may] = _is_near(_sun_past(cells.iloc[may], line), limits)
+    some = {name: cells[name].to_numpy()[may] for name in _SEEN}
+    near[may] = _is_near(_sun_past(some, line), limits)
     return near
 
 

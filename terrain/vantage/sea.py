@@ -85,7 +85,10 @@ class Sea:
 
     def _seen_from(self, view: View) -> dict[str, Any]:
         aim, country = (view.azimuth_deg, view.altitude_deg), self.scene.country
-        about = prospect(country, view.spot, *aim, field_deg=self.field_deg or FIELD_DEG)
+        if self.field_deg is None:
+            about = self.scene.frame_about(view.spot, *aim)
+        else:
+            about = prospect(country, view.spot, *aim, field_deg=self.field_deg)
         seen = picture_in(self.scene, view, about)
         found: dict[str, Any] = {
             "mist_share": seen.mist_share,

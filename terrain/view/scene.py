@@ -14,8 +14,9 @@ from terrain.arrays import Flags
 from terrain.country import Country
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
-from terrain.ground.places import Hill
+from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
+from terrain.view.prospect import Prospect, prospect
 
 _OUT_M: Final = 50.0
 """So far a summit stands out of a mist that shows it (no source)."""
@@ -78,6 +79,9 @@ class Scene:
     country: Country
     hill: Hill
     own_ground: Flags = field(init=False, repr=False)
+    _last: list[tuple[tuple[Spot, float, float], Prospect]] = field(
+        default_factory=list, init=False, repr=False
+    )
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "own_ground", self.country.own_ground(self.hill))
@@ -111,6 +115,19 @@ class Scene:
     def refraction(self) -> float:
         """Coefficient of terrestrial refraction."""
         return self.country.refraction
+
+    def frame_about(self, spot: Spot, azimuth_deg: float, altitude_deg: float) -> Prospect:
+        """What a spot sees in the frame of `FIELD_DEG` about a direction, as `prospect` has it.
+
+        The last is kept: what is seen of the hill and of the mist about it is asked of the same.
+        """
+        asked = spot, azimuth_deg, altitude_deg
+        for known, about in self._last[:]:
+            if known == asked:
+                return about
+        about = prospect(self.country, *asked)
+        self._last[:] = [(asked, about)]
+        return about
 
     def is_misty(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Flags:
         """Whether mist covers places, of the shape of the places."""

@@ -25,7 +25,6 @@ from terrain.sight.line import profile
 from terrain.sight.viewshed import margin
 from terrain.view.look import View
 from terrain.view.picture import hill_in
-from terrain.view.prospect import prospect
 from terrain.view.scene import Scene
 
 _SUMMIT_DEG: Final = 0.3
@@ -92,7 +91,7 @@ def seen_outline(scene: Scene, view: View) -> Outline:
     """
     if view.on_skyline or not view.visible:
         return hill_outline(scene, view)
-    about = prospect(scene.country, view.spot, view.azimuth_deg, view.altitude_deg)
+    about = scene.frame_about(view.spot, view.azimuth_deg, view.altitude_deg)
     own, seen = hill_in(scene, about), about.seen
     shows = np.asarray(own.any(axis=0))
     if not shows.any():
