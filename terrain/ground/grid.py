@@ -16,18 +16,19 @@ from __future__ import annotations
 import operator
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cached_property, lru_cache, partial
+from functools import cached_property, lru_cache
 from threading import get_ident
 from typing import Any, Final
 
 import numpy as np
 from affine import Affine
 from numpy.typing import ArrayLike
-from pyproj import CRS, Proj, Transformer
+from pyproj import CRS, Proj
 
 from terrain.arrays import Flags, Floats, Numbers, sealed
 from terrain.errors import NoGround
 from terrain.ground.geodesy import azimuth_and_distance, crs_of_places, horizontal, wrap_deg
+from terrain.ground.placing import Placing, from_places, wrapped
 
 _SQUARE_TOLERANCE = 1e-6
 _LEAST_SCALE, _MOST_SCALE = 0.995, 1.005
@@ -120,25 +121,19 @@ class Grid:
         col_edge, row_edge = np.asarray(col, dtype=float) + 0.5, np.asarray(row, dtype=float) + 0.5
         easting = self.transform.c + self.transform.a * col_edge
         northing = self.transform.f + self.transform.e * row_edge
-        lon, lat = self._to_map.transform(easting, northing, direction="INVERSE")
+        lon, lat = self._placing.to_map.transform(easting, northing, direction="INVERSE")
         return self._wrapped(lon, 0.0), np.asarray(lat)
 
     def rowcol(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> tuple[Floats, Floats]:
         """Fractional row and column of WGS 84 places (any shape); may lie off the raster."""
         if isinstance(lon_deg, float) and isinstance(lat_deg, float):
             return self._place_of(lon_deg, lat_deg)
-        return _rowcol(*self._placing, lon_deg, lat_deg)
+        return self._placing.rowcol(lon_deg, lat_deg)
 
     @cached_property
     def _place_of(self) -> Callable[[float, float], tuple[Floats, Floats]]:
         # all that is asked of a spot asks where it lies, and one place takes as long as a hundred
-        return lru_cache(maxsize=16)(partial(_rowcol, *self._placing))
-
-    @property
-    def _placing(self) -> tuple[Transformer, Affine, float | None]:
-        """What brings places to rows and columns; the middle of degrees of a geographic grid."""
-        middle = self.transform.c + self.transform.a * self.shape[1] / 2
-        return self._to_map, self.transform, middle if self.crs.is_geographic else None
+        return lru_cache(maxsize=16)(self._placing.rowcol)
 
     def cell_sizes_m(self) -> tuple[Floats, Floats]:
         """Width and depth of the cells of each row on the ground, metres, in the middle column.
@@ -221,7 +216,7 @@ class Grid:
 
         Without it a grid across 180 degrees would not find the places on its far side.
         """
-        return _wrapped(lon_deg, middle_deg) if self.crs.is_geographic else np.asarray(lon_deg)
+        return wrapped(lon_deg, middle_deg) if self.crs.is_geographic else np.asarray(lon_deg)
 
     @cached_property
     def _corners(self) -> tuple[Floats, Floats]:
@@ -230,8 +225,10 @@ class Grid:
         return self.lonlat([-0.5, -0.5, rows - 0.5, rows - 0.5], [-0.5, cols - 0.5] * 2)
 
     @cached_property
-    def _to_map(self) -> Transformer:
-        return _from_places(self.crs)
+    def _placing(self) -> Placing:
+        middle_deg = self.transform.c + self.transform.a * self.shape[1] / 2
+        wraps_at = middle_deg if self.crs.is_geographic else None
+        return Placing(from_places(self.crs), self.transform, wraps_at)
 
     @property
     def _projection(self) -> Proj:
@@ -250,33 +247,6 @@ class Grid:
         factors = self._projection.get_factors(*self.centre_lonlat)
         # along and across the greatest stretch, whichever way that lies
         return float(factors.tissot_semimajor), float(factors.tissot_semiminor)
-
-
-@lru_cache(maxsize=64)
-def _from_places(crs: CRS) -> Transformer:
-    """From WGS 84 to a reference system; kept, for a raster is read by many parts of one grid."""
-    return Transformer.from_crs("EPSG:4326", crs, always_xy=True)
-
-
-def _rowcol(
-    to_map: Transformer,
-    transform: Affine,
-    middle_deg: float | None,
-    lon_deg: ArrayLike,
-    lat_deg: ArrayLike,
-) -> tuple[Floats, Floats]:
-    easting, northing = to_map.transform(
-        np.asarray(lon_deg, dtype=float), np.asarray(lat_deg, dtype=float)
-    )
-    if middle_deg is not None:
-        easting = _wrapped(easting, middle_deg)
-    row = (np.asarray(northing) - transform.f) / transform.e - 0.5
-    col = (np.asarray(easting) - transform.c) / transform.a - 0.5
-    return row, col
-
-
-def _wrapped(lon_deg: ArrayLike, middle_deg: float) -> Floats:
-    return np.asarray(middle_deg + wrap_deg(np.asarray(lon_deg) - middle_deg))
 
 
 def shifted(transform: Affine, row: int, col: int) -> Affine:

@@ -10,7 +10,7 @@ from typing import Final
 from terrain.constants import COLOUR_BEFORE_SUNRISE_MIN
 from terrain.ground.places import Spot
 from terrain.sun.clock import shifted
-from terrain.sun.twilight import Twilight, twilight
+from terrain.sun.twilight import Twilight, level_light, twilight
 from terrain.view.backlight import Backlight
 from terrain.view.contact import Contact
 
@@ -46,6 +46,18 @@ def _both(level: dt.datetime | None, real: dt.datetime) -> list[dt.datetime]:
 def light_at(answer: Backlight) -> Twilight:
     """The light of a morning's day where the camera stands, or of an evening's."""
     return _light_on(answer.contact.appears.date(), answer)
+
+
+def level_light_at(answer: Backlight) -> dt.datetime | None:
+    """Of that light what `level_light` tells."""
+    view, contact = answer.view, answer.contact
+    return level_light(
+        contact.appears.date(),
+        lon_deg=view.spot.lon_deg,
+        lat_deg=view.spot.lat_deg,
+        height_m=view.skyline.eye_height_m,
+        evening=contact.evening,
+    )
 
 
 def _light_on(day: dt.date, answer: Backlight) -> Twilight:

@@ -26,9 +26,9 @@ from terrain.country import Country
 from terrain.errors import NoAnswer, NoGround, TerrainError
 from terrain.ground.geodesy import azimuth_and_distance
 from terrain.ground.places import Hill, Spot
-from terrain.light.colour import COLOUR_BEFORE, colour_before
+from terrain.light.colour import COLOUR_BEFORE, colour_before, level_light_at
 from terrain.sun.clock import shifted
-from terrain.sun.twilight import level_light, twilight
+from terrain.sun.twilight import twilight
 from terrain.view.backlight import Backlight
 from terrain.walk.dark import clock_about
 from terrain.walk.pace import Going, fastest_m_s
@@ -270,16 +270,9 @@ def _reach_from(country: Country, start: Spot, access: Access) -> Reach:
 
 def in_place_by(answer: Backlight, access: Access) -> dt.datetime:
     """When one is to be in place at a vantage: before the good light by what `access` says."""
-    view, contact = answer.view, answer.contact
-    level = level_light(
-        contact.appears.date(),
-        lon_deg=view.spot.lon_deg,
-        lat_deg=view.spot.lat_deg,
-        height_m=view.skyline.eye_height_m,
-        evening=contact.evening,
-    )
-    begins = light_begins(level, contact.appears, answer.best.at, evening=contact.evening)
-    return shifted(begins, -access.before_colour)
+    level, best = level_light_at(answer), answer.best.at
+    evening, appears = answer.contact.evening, answer.contact.appears
+    return shifted(light_begins(level, appears, best, evening=evening), -access.before_colour)
 
 
 def light_begins(

@@ -12,44 +12,34 @@ on any day is found once (`likely_places`), the rest day by day (`likely_on`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from terrain.arrays import Flags, Floats
-from terrain.constants import SUN_SEMIDIAMETER_AT_1_AU_DEG
+from terrain.arrays import Flags
 from terrain.country import Country
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import azimuth_and_distance, drop_m, wrap_deg
-from terrain.ground.tables import with_columns
+from terrain.ground.geodesy import azimuth_and_distance, drop_m
 from terrain.sight.beyond import floored
 from terrain.sight.known import known_along
 from terrain.sight.rays import altitudes_toward, before_and_behind, stays_below
-from terrain.sun.sun_line import SkyPoints, SunLine
+from terrain.sun.sun_line import SunLine
 from terrain.vantage.against import against_backdrop, with_backdrop
 from terrain.vantage.gaps import with_gaps_behind
 from terrain.vantage.limits import Limits
 from terrain.vantage.miss import all_steep, none_above, none_near, none_sees
+from terrain.vantage.passing import AzimuthAt, may_pass, near_on, where_sky_begins, with_sun
 from terrain.view.prospect import VIEW_DEG
 from terrain.view.scene import Scene
 from terrain.year.cells import sees_summit
 
-AzimuthAt = Callable[[Floats], Floats]
-Columns = pd.DataFrame | Mapping[str, Floats]
-
-_SLACK_DEG, _TOP_CELLS = 0.4, 1.5
-_LOW_DEG, _HIGHEST_DEG, _STEPS = 6.0, 15.0, 6
+_TOP_CELLS = 1.5
 _VIEW_RAYS = 17
 _NEAR_M, _NEAR_DIP_DEG = 1000.0, 1.0
 _BEFORE_DEG = 0.35
 _BEFORE_STEPS = 10
-_ROUNDING_DEG = 1e-9
-_SEEN = "azimuth_deg", "altitude_deg", "sky_deg", "lat_deg"
-_LIMB_DEG, _STRETCH = 0.75, 1.1
-"""Half a disc as a true altitude, where the air flattens it by 2.6 at most; and by how much more
-directions of two altitudes, one disc apart, differ by azimuth on the true sky than on the seen."""
 
 
 def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.DataFrame:
@@ -58,11 +48,11 @@ def likely_places(scene: Scene, lines: Sequence[SunLine], limits: Limits) -> pd.
     NoAnswer where no cell is fit to stand on, or the sun passes the summit from none.
     """
     cells = _with_geometry(scene, _standing_cells(scene, limits), limits)
-    about = _may_pass(lines, cells, limits)
+    about = may_pass(lines, cells, limits)
     cells = cells.assign(sky_deg=cells["altitude_deg"])
     if about.any():
         cells = with_behind(scene, _toward(scene, cells[about]), limits)
-    points = _where_sky_begins(cells, lines[0]) if lines else None
+    points = where_sky_begins(cells, lines[0]) if lines else None
     near = np.logical_or.reduce([near_on(cells, points, line, limits) for line in lines])
     if not near.any():
         when = f"on {lines[0].day}" if len(lines) == 1 else "on any of these days"
@@ -76,7 +66,7 @@ def likely_on(scene: Scene, cells: pd.DataFrame, line: SunLine, limits: Limits) 
 
     cells: as `likely_places` gives them. NoAnswer, with what was lacking, where none may.
     """
-    near = near_on(cells, _where_sky_begins(cells, line), line, limits)
+    near = near_on(cells, where_sky_begins(cells, line), line, limits)
     if not near.any():
         passed = [with_sun(cells, line)]
         raise none_near(scene, limits, passed, f"on {line.day}", one_day=True)
@@ -139,101 +129,6 @@ def _with_geometry(scene: Scene, cells: pd.DataFrame, limits: Limits) -> pd.Data
     fall = drop_m(distance, scene.refraction)
     altitude = np.degrees(np.arctan2(hill.height_m - fall - ground - limits.eye_m, distance))
     return cells.assign(azimuth_deg=azimuth, distance_m=distance, altitude_deg=altitude)
-
-
-def _rising(line: SunLine, cells: Columns) -> AzimuthAt:
-    """The sun's azimuth from each cell on a day as its upper limb stands at altitudes."""
-    return lambda limb_deg: line.azimuth_at(
-        limb_deg - SUN_SEMIDIAMETER_AT_1_AU_DEG, cells["lat_deg"]
-    )
-
-
-def offset_deg(cells: Columns, azimuth_at: AzimuthAt) -> Floats:
-    """How far from the summit the sun stands as its top comes to where the sky begins there, (n,).
-
-    That is at the summit's altitude where it is not known what stands behind (`sky_deg`).
-    """
-    sky = cells["sky_deg" if "sky_deg" in cells else "altitude_deg"]
-    altitude = np.asarray(sky, dtype=float)
-    aside = wrap_deg(azimuth_at(altitude) - np.asarray(cells["azimuth_deg"]))
-    return np.asarray(aside * np.cos(np.radians(altitude)))
-
-
-def with_sun(cells: pd.DataFrame, line: SunLine) -> pd.DataFrame:
-    """Cells with how the sun of a day passes the summit: at its appearance, and at its best.
-
-    The best is the nearest of its way to where the sky begins over the summit, while it is low.
-    """
-    return with_columns(cells, _sun_past(cells, line))
-
-
-def _sun_past(cells: Columns, line: SunLine) -> dict[str, Floats]:
-    offset, sky_deg = offset_deg(cells, _rising(line, cells)), np.asarray(cells["sky_deg"])
-    passing = np.abs(line.aside_of(cells["azimuth_deg"], sky_deg, cells["lat_deg"]))
-    passing[sky_deg > _LOW_DEG + passing + _SLACK_DEG] = np.nan
-    best_deg = np.fmin(passing, np.abs(offset))
-    apart_deg = np.hypot(best_deg, sky_deg - np.asarray(cells["altitude_deg"]))
-    return {
-        "offset_deg": offset,
-        "best_deg": best_deg,
-        "sun_deg": sky_deg,
-        "sun_from_summit_deg": apart_deg,
-    }
-
-
-def _may_pass(lines: Sequence[SunLine], cells: pd.DataFrame, limits: Limits) -> Flags:
-    """Where the sun may pass near the summit on some day, or near what may stand behind it, (n,).
-
-    Each line is asked only of cells that the lowest and the highest sun of all days leave open.
-    """
-    passes = np.zeros(len(cells), dtype=bool)
-    if not lines:
-        return passes
-    low_deg = cells["altitude_deg"].to_numpy(dtype=float)
-    up = np.maximum(_HIGHEST_DEG - low_deg, 0.0) * np.linspace(0.0, 1.0, _STEPS)[:, np.newaxis]
-    points = lines[0].sky_points(cells["azimuth_deg"], low_deg + up, cells["lat_deg"])
-    wide = limits.tolerance_deg + 2.0 * _SLACK_DEG
-    lowest = min(float(line.declination_deg.min()) for line in lines) - wide - _ROUNDING_DEG
-    highest = max(float(line.declination_deg.max()) for line in lines) + wide + _ROUNDING_DEG
-    far = points.declination_deg
-    open_still = np.flatnonzero((far.min(axis=0) <= highest) & (far.max(axis=0) >= lowest))
-    points = SkyPoints(*(part[:, open_still] for part in points))
-    for line in lines:
-        aside = line.aside_of_points(points)
-        near = (np.fmin.reduce(aside) <= wide) & (np.fmax.reduce(aside) >= -wide)
-        passes[open_still[near]] = True
-    return passes
-
-
-def _is_near(passed: Columns, limits: Limits) -> Flags:
-    return np.asarray(passed["best_deg"] <= limits.tolerance_deg + _SLACK_DEG)
-
-
-def _where_sky_begins(cells: pd.DataFrame, line: SunLine) -> SkyPoints:
-    return line.sky_points(cells["azimuth_deg"], cells["sky_deg"], cells["lat_deg"])
-
-
-def near_on(cells: pd.DataFrame, points: SkyPoints | None, line: SunLine, limits: Limits) -> Flags:
-    """Where the sun of a day passes near enough to where the sky begins over the summit, (n,).
-
-    points: of the sky there, of that line or of another of the same place. What `with_sun` finds
-    is asked only of cells for which the sun's declination may do: two directions differ in
-    declination by no more than the angle between them. If the sun appears near the summit, its
-    centre is then so far from that point: aside by azimuth, and lower by half a disc, which as a
-    true altitude is more (`_LIMB_DEG`). Between the hours of the two its own declination changes by
-    no more than in all of the half day.
-    """
-    near = np.zeros(len(cells), dtype=bool)
-    if points is None:
-        return near
-    near_deg = limits.tolerance_deg + _SLACK_DEG
-    aside = np.abs(line.aside_of_points(points))
-    widest_deg = _STRETCH * near_deg + _LIMB_DEG + float(np.ptp(line.declination_deg))
-    # of what the sun is near in the other half of the day alone, that is not a number
-    may = np.flatnonzero(~(aside > widest_deg))
-    some = {name: cells[name].to_numpy()[may] for name in _SEEN}
-    near[may] = _is_near(_sun_past(some, line), limits)
-    return near
 
 
 def _toward(scene: Scene, cells: pd.DataFrame) -> pd.DataFrame:

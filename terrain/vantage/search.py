@@ -29,8 +29,8 @@ from terrain.view.backlight import Backlight, BestAt, backlight
 from terrain.view.columns import columns_of
 from terrain.view.look import look_for_sun
 from terrain.view.scene import Scene
-from terrain.view.sight import clearance_m, sight_of
 from terrain.view.states import best_pose
+from terrain.view.toward import clearance_m, sight_of
 
 _NIGHT: Final = dt.timedelta(hours=6)
 """A sun that goes so soon after midnight does so in the evening of the day before."""

@@ -21,8 +21,8 @@ from terrain.sight.skyline import Skyline, skyline
 from terrain.sun.path import SunPath, sun_path
 from terrain.view.backdrop import Backdrop, Obstacle, behind_summit, ground_on
 from terrain.view.scene import Scene
-from terrain.view.sight import Sight, sight_of
 from terrain.view.sun_azimuths import Needed, needed_under, until_noon
+from terrain.view.toward import Sight, sight_of
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,8 +10,8 @@ import pytest
 
 from terrain.ground.places import Hill
 from terrain.sun.sun_line import sun_lines
-from terrain.vantage.candidates import near_on, with_sun
 from terrain.vantage.limits import Limits
+from terrain.vantage.passing import near_on, with_sun
 
 PLACES = {"Lakeland": (-3.1, 54.5), "tropics": (36.8, -1.3), "north": (25.0, 66.0)}
 

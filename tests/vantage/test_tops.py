@@ -28,7 +28,7 @@ from terrain.vantage.tops import Seas, _farthest
 from terrain.view.backlight import backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
-from terrain.view.sight import clearance_m
+from terrain.view.toward import clearance_m
 from tests.conftest import MakeDem
 from tests.scenes import cone
 

@@ -21,7 +21,7 @@ from terrain.sun.twilight import twilight
 from terrain.view.backlight import backlight, check_backlight
 from terrain.view.look import look
 from terrain.view.scene import Scene
-from terrain.view.sight import clearance_m
+from terrain.view.toward import clearance_m
 from terrain.words.sunrise import warnings
 from tests.conftest import MakeDem
 from tests.scenes import Floats, cone, flat, scene_with

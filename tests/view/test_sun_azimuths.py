@@ -21,9 +21,9 @@ from terrain.sun.refraction import refract
 from terrain.view.backlight import Backlight, backlight
 from terrain.view.look import look, look_for_sun
 from terrain.view.scene import Scene
-from terrain.view.sight import sight_of
 from terrain.view.states import best_pose
 from terrain.view.sun_azimuths import azimuths_under, least_under, needed_under, until_noon
+from terrain.view.toward import sight_of
 from tests.conftest import MakeDem
 
 # longitude, latitude, date, an azimuth near sunrise

@@ -11,8 +11,8 @@ import pytest
 from terrain.arrays import Flags
 from terrain.ground.places import Hill
 from terrain.sun.sun_line import SunLine, sun_lines
-from terrain.vantage.candidates import _may_pass
 from terrain.vantage.limits import Limits
+from terrain.vantage.passing import may_pass
 
 HILL = Hill(lon_deg=-3.1, lat_deg=54.5, height_m=700.0)
 
@@ -46,9 +46,9 @@ def test_as_each_day_has_it_for_every_cell(first: dt.date, days: int, evening: b
     lines = sun_lines(asked, HILL, (54.2, 54.8), evening=evening)
     cells = cells_about()
     expected = np.logical_or.reduce([passed_on(line, cells, 1.8) for line in lines])
-    np.testing.assert_array_equal(_may_pass(lines, cells, Limits()), expected)
+    np.testing.assert_array_equal(may_pass(lines, cells, Limits()), expected)
     assert 0.01 < expected.mean() < 0.5
 
 
 def test_no_cell_where_the_sun_comes_up_on_no_day() -> None:
-    assert not _may_pass([], cells_about(), Limits()).any()
+    assert not may_pass([], cells_about(), Limits()).any()
