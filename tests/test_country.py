@@ -225,3 +225,21 @@ def test_many_threads_may_ask_for_hills_at_once(
             assert all(each.result().all() for each in asked)
     finally:
         sys.setswitchinterval(switch_s)
+
+
+def test_islands_and_shallows_are_of_one_mist_and_kept(make_dem: MakeDem) -> None:
+    dem = make_dem(cone(SIZE, (60, 60), 200.0, 0.1))
+    bare = Country(dem)
+    low, high = (bare.under(level_mist(dem, top_m)) for top_m in (TOP_M, 90.0))
+    assert low.islands is low.islands
+    assert low.shallows((5.0, 15.0)) is low.shallows((5.0, 15.0))
+    for one in (low, high):
+        assert one.mist is not None
+        np.testing.assert_array_equal(one.islands > 0, ~one.mist.covers)
+    assert (low.islands != high.islands).any()
+    assert (low.shallows((5.0, 15.0)) != high.shallows((5.0, 15.0))).any()
+    assert (low.shallows((5.0, 15.0)) != low.shallows((5.0, 8.0))).any()
+    with pytest.raises(ValueError, match="without a mist"):
+        bare.islands  # noqa: B018
+    with pytest.raises(ValueError, match="without a mist"):
+        bare.shallows((5.0, 15.0))

@@ -136,3 +136,10 @@ def test_the_one_height_for_files_is_as_it_was_given(two_basins: Dem) -> None:
     sloping = np.where(two_basins.heights_m < 300, two_basins.heights_m + 0.125, np.nan)
     mist = Mist(sloping, two_basins.grid)
     assert mist.stated_top_m == float(np.nanmax(mist.top_m))
+
+
+def test_the_highest_is_that_of_the_lid_too(make_dem: MakeDem) -> None:
+    ground = np.tile(np.arange(0.0, 90.0, 10.0), (5, 1))
+    top = np.where(ground < 50.0, 55.0 + 0.1 * ground, np.nan)
+    for mist in (Mist(top, make_dem(ground).grid), level_mist(make_dem(ground), 45.0)):
+        assert mist.highest_m == np.nanmax(mist.lid_m)

@@ -165,3 +165,11 @@ def test_unknown_stays_unknown_and_shapes_broadcast() -> None:
 def test_beyond_the_zenith_is_refused(function) -> None:
     with pytest.raises(ValueError, match=r"altitude 90\.5 is not"):
         function([0.0, 90.5])
+
+
+@pytest.mark.parametrize("from_deg", [0.0, -0.5])
+def test_high_altitudes_alone_are_as_among_low_ones_to_the_last_digit(from_deg: float) -> None:
+    high = np.append(np.linspace(from_deg, 90.0, 901), np.geomspace(1e-9, 1.0, 50))
+    alone, among = _standard(high), _standard(np.append(high, -2.0))
+    for one, other in zip(alone, among, strict=True):
+        np.testing.assert_array_equal(one, other[:-1])

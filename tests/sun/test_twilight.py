@@ -7,7 +7,7 @@ import pytest
 
 from terrain.errors import TerrainError
 from terrain.sun.position import sun_position
-from terrain.sun.twilight import twilight
+from terrain.sun.twilight import level_light, twilight
 from tests.authorities import sun_spa as nrel
 from tests.authorities import sun_tables as tables
 
@@ -295,3 +295,13 @@ def test_bad_places_and_days() -> None:
         twilight(date(2025, 3, 20), lon_deg=200.0, lat_deg=0.0)
     with pytest.raises(TerrainError, match="there was no"):
         twilight(date(2011, 12, 30), lon_deg=-171.76, lat_deg=-13.83)
+
+
+@pytest.mark.parametrize("lat_deg", [0.0, 54.4, 63.0, 71.0])
+def test_one_level_alone_is_that_of_all(lat_deg: float) -> None:
+    for month in range(1, 13):
+        place = {"lon_deg": -24.0, "lat_deg": lat_deg, "height_m": 300.0}
+        day = date(2026, month, 11)
+        light = twilight(day, **place)
+        assert level_light(day, evening=False, **place) == light.sunrise
+        assert level_light(day, evening=True, **place) == light.evening_golden_begins

@@ -18,6 +18,7 @@ from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
 from terrain.view.backlight import backlight
 from terrain.view.look import look
+from terrain.view.prospect import prospect
 from terrain.view.scene import Scene
 from terrain.view.shown import hill_shown, seen_outline
 
@@ -120,3 +121,15 @@ def test_of_a_hidden_summit_there_is_no_outline(make_dem: MakeDem) -> None:
     scene = Scene(Country(dem, refraction=1.0), hill)
     with pytest.raises(NoAnswer, match="makes no skyline from this spot"):
         seen_outline(scene, look(scene, spot))
+
+
+def test_the_frame_about_a_summit_is_seen_once_and_anew_from_elsewhere(make_dem: MakeDem) -> None:
+    dem = make_dem(cone())
+    hill, spot = of(dem)
+    scene = Scene(Country(dem), hill)
+    about = scene.frame_about(spot, 90.0, 3.0)
+    assert scene.frame_about(spot, 90.0, 3.0) is about
+    fresh = prospect(scene.country, spot, 90.0, 3.0)
+    np.testing.assert_array_equal(about.seen.distance_m, fresh.seen.distance_m)
+    aside = scene.frame_about(spot, 95.0, 3.0)
+    np.testing.assert_array_equal(aside.seen.azimuth_deg, about.seen.azimuth_deg + 5.0)
