@@ -1,7 +1,7 @@
 """Near ground in the horizon of every cell, crossing by crossing.
 
 The rays of all cells in one direction are alike, so a crossing lies at the same steps from every
-cell: one pass over a row for each crossing, in the picture of `_horizon_kernels`.
+cell: one pass over a row for each few crossings, in the picture of `_horizon_kernels`.
 """
 
 from __future__ import annotations
@@ -13,8 +13,10 @@ import numpy as np
 
 from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
+from terrain.sight._vector_kernels import pick, put, take
 
 NOTHING = np.float32(-1e30)  # slope of a horizon that nothing known makes
+TOGETHER = 4  # crossings taken in one pass over a row, the slopes in registers
 
 
 class Crossing(NamedTuple):
@@ -62,6 +64,67 @@ def raise_row(
         if keep and slope > slopes[col]:
             distances[col] = np.float32(1.0) / inverse
         slopes[col] = slope if slope > slopes[col] else slopes[col]
+
+
+Step = tuple[int, int, np.float32, np.float32, np.float32]
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def _step(crossings: Crossings, item: int, cols: int, bend: float) -> Step:
+    """A crossing for `_raised`: from a cell of the flat raster to the two there, and its figures.
+
+    The share of the second one, the inverse of the length, and the drop by then.
+    """
+    cells, shares, lengths = crossings
+    first = cells[item, 0] * cols + cells[item, 1]
+    second = cells[item, 2] * cols + cells[item, 3]
+    length = lengths[item]
+    return first, second, shares[item], np.float32(1.0) / length, np.float32(bend) * length
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+def _raised(
+    flat: Singles, cell: int, step: Step, ground: np.float32, best: np.float32, away: np.float32
+) -> tuple[np.float32, np.float32]:
+    """The slope seen from a cell, and how far off that is, with one crossing more."""
+    first, second, share, inverse, drop = step
+    low, high = pick(flat, cell + first), pick(flat, cell + second)
+    slope = (low + share * (high - low) - ground) * inverse - drop
+    is_more = slope > best
+    return slope if is_more else best, np.float32(1.0) / inverse if is_more else away
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+def raise_together(
+    flat: Singles,
+    first: int,
+    end: int,
+    steps: tuple[Step, Step, Step, Step],
+    slopes: Singles,
+    distances: Singles,
+) -> None:
+    """Take some crossings, one after another, into account for the cells first..end-1.
+
+    All arrays are flat rasters; distances: if there is room.
+    """
+    one, two, three, four = steps
+    if distances.size == 0:
+        for cell in range(first, end):
+            ground, best = pick(flat, cell), take(slopes, cell)
+            best, _ = _raised(flat, cell, one, ground, best, best)
+            best, _ = _raised(flat, cell, two, ground, best, best)
+            best, _ = _raised(flat, cell, three, ground, best, best)
+            best, _ = _raised(flat, cell, four, ground, best, best)
+            put(slopes, cell, best)
+        return
+    for cell in range(first, end):
+        ground, best, away = pick(flat, cell), take(slopes, cell), take(distances, cell)
+        best, away = _raised(flat, cell, one, ground, best, away)
+        best, away = _raised(flat, cell, two, ground, best, away)
+        best, away = _raised(flat, cell, three, ground, best, away)
+        best, away = _raised(flat, cell, four, ground, best, away)
+        put(slopes, cell, best)
+        put(distances, cell, away)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
@@ -129,6 +192,61 @@ def raise_part(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def raise_by_one(
+    heights: Singles,
+    row: int,
+    crossings: Crossings,
+    item: int,
+    columns: tuple[int, int],
+    done: tuple[int, int],
+    bend: float,
+    slopes: Singles,
+    distances: Singles,
+) -> None:
+    """Take one crossing into account for the cells of a row but those that have been done.
+
+    columns, done: the first, and that after the last; none are done where these are one.
+    """
+    rows, cols = heights.shape
+    cells, share, length = crossings.cells, crossings.shares[item], crossings.lengths[item]
+    row_1, col_1 = row + cells[item, 0], cells[item, 1]
+    row_2, col_2 = row + cells[item, 2], cells[item, 3]
+    if not 0 <= row_1 < rows:
+        return
+    if not 0 <= row_2 < rows:  # the ground goes on level to the edge of the cells
+        if share > 0.5:
+            return
+        row_2, col_2 = row_1, col_1
+    west, east = max(columns[0], -col_1), min(columns[1], cols - col_1)
+    low, high = max(west, -col_2), min(east, cols - col_2)
+    crossing = Crossing(row_1, col_1, row_2, col_2, share, length)
+    if done[0] < done[1]:
+        raise_part(heights, row, crossing, low, done[0], bend, slopes, distances)
+        raise_part(heights, row, crossing, done[1], high, bend, slopes, distances)
+    else:
+        raise_part(heights, row, crossing, low, high, bend, slopes, distances)
+    if share <= 0.5 and west < east and (low > west or high < east):
+        low, high = (west, min(low, east)) if low > west else (max(high, west), east)
+        crossing = Crossing(row_1, col_1, row_1, col_1, share, length)
+        raise_part(heights, row, crossing, low, high, bend, slopes, distances)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def on_raster(
+    cells: Numbers, item: int, row: int, shape: tuple[int, int], columns: tuple[int, int]
+) -> tuple[int, int]:
+    """The columns of a row from whose cells some crossings all lie between cells of the raster."""
+    first, end = columns
+    for each in range(item, item + TOGETHER):
+        for cell in (0, 2):
+            if not 0 <= row + cells[each, cell] < shape[0]:
+                return first, first
+            first = max(first, -cells[each, cell + 1])
+            end = min(end, shape[1] - cells[each, cell + 1])
+    return first, end
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def near_horizon(
     first: int,
     end: int,
@@ -146,32 +264,29 @@ def near_horizon(
     first, end: rows. columns: the first, and that after the last. scale: lines a length of one
     cell. floor: height of the lowest ground that can be, metres.
     """
-    cells, shares, lengths = crossings
-    rows, cols = heights.shape
+    count, cols = crossings.shares.size, heights.shape[1]
     left, right = columns
+    flat, flat_slopes, flat_distances = heights.ravel(), slopes.ravel(), distances.ravel()
     for row in range(first, end):
-        best = slopes[row]
+        best, start = slopes[row], row * cols
         for col in range(left, right):
             if math.isnan(best[col]):
                 best[col] = NOTHING
-        for item in range(shares.size):
-            row_1, col_1 = row + cells[item, 0], cells[item, 1]
-            row_2, col_2 = row + cells[item, 2], cells[item, 3]
-            share = shares[item]
-            if not 0 <= row_1 < rows:
-                continue
-            if not 0 <= row_2 < rows:  # the ground goes on level to the edge of the cells
-                if share > 0.5:
-                    continue
-                row_2, col_2 = row_1, col_1
-            west, east = max(left, -col_1), min(right, cols - col_1)
-            low, high = max(west, -col_2), min(east, cols - col_2)
-            crossing = Crossing(row_1, col_1, row_2, col_2, share, lengths[item])
-            raise_part(heights, row, crossing, low, high, bend, best, distances)
-            if share <= 0.5 and west < east and (low > west or high < east):
-                low, high = (west, min(low, east)) if low > west else (max(high, west), east)
-                crossing = Crossing(row_1, col_1, row_1, col_1, share, lengths[item])
-                raise_part(heights, row, crossing, low, high, bend, best, distances)
+        for item in range(0, count, TOGETHER):
+            done = left, left
+            if item + TOGETHER <= count:
+                done = on_raster(crossings.cells, item, row, heights.shape, columns)
+            if done[0] < done[1]:
+                steps = (
+                    _step(crossings, item, cols, bend),
+                    _step(crossings, item + 1, cols, bend),
+                    _step(crossings, item + 2, cols, bend),
+                    _step(crossings, item + 3, cols, bend),
+                )
+                begin, stop = start + done[0], start + done[1]
+                raise_together(flat, begin, stop, steps, flat_slopes, flat_distances)
+            for each in range(item, min(item + TOGETHER, count)):
+                raise_by_one(heights, row, crossings, each, columns, done, bend, best, distances)
         ground, best = heights[row, left:right], best[left:right]
         far = distances[row, left:right] if distances.size > 0 else best[:0]
         raise_to_sea(ground, np.float32(floor), np.float32(bend), best, far)
