@@ -40,6 +40,7 @@ from terrain.sight._line_hull_kernels import (
 from terrain.sight._vector_kernels import pick, put
 
 BAND = 16  # lines swept one after another over the same cache lines; one line is swept twice
+TILE = 64  # nodes of them that are set down line after line, while their cache lines are at hand
 
 
 class Window(NamedTuple):
@@ -90,12 +91,19 @@ def carry_over(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
-def set_down(
-    offset: Numbers, start: int, first: int, last: int, slopes: Singles, flat: Singles
-) -> None:
-    """Put what was found at the nodes first..last where it belongs in the raster."""
-    for u in range(first, last + 1):
-        put(flat, start + pick(offset, u), pick(slopes, u))
+def set_down(offset: Numbers, lines: Numbers, found: Singles, flat: Singles) -> None:
+    """Put what was found at the nodes of some lines where it belongs in the raster.
+
+    lines: (n, 3), the first and the last node of each that count, and where it starts. found:
+    (n, nodes).
+    """
+    count, nodes = found.shape
+    for begin in range(0, nodes, TILE):
+        for item in range(count):
+            first, last, start = lines[item]
+            line = found[item]
+            for u in range(max(first, begin), min(last + 1, begin + TILE)):
+                put(flat, start + pick(offset, u), pick(line, u))
 
 
 def bands_of(shape: tuple[int, int], window: Window, lay: Lay) -> int:
@@ -174,6 +182,10 @@ def far_horizon(
     bent, stand = np.empty(ahead, dtype=np.float32), np.empty(ahead, dtype=np.float32)
     hull = HullPoints(np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32))
     rough = HullPoints(np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32))
+    # of the lines between which cells lie, until a band of them is set down
+    lines = np.empty((BAND, 3), dtype=np.int64)
+    found = np.empty((BAND, ahead), dtype=np.float32)
+    found_near = np.empty((BAND, ahead), dtype=np.float32)
     begin, end = lowest + first_band * BAND, lowest + end_band * BAND
     for line in range(begin, end + 1):
         this = (line - begin) % 2
@@ -196,14 +208,14 @@ def far_horizon(
         # the cells between the line before and this one
         first = max(first_u, int(np.searchsorted(over, first_v - line + 1)))
         last = min(end_u, int(np.searchsorted(over, highest_cell - line + 2))) - 1
-        if first > last:
+        item = (line - begin - 1) % BAND
+        lines[item] = first, last, start + (line - 1) * v_stride
+        if first <= last:
+            seen = (nearness[1 - this], near), (summits[1 - this], far)
+            cells = lows[1 - this], lows[this]
+            carry_over(part, curve, first, last, cells, seen, found[item], found_near[item])
+        if item < BAND - 1:
             continue
-        lines = (nearness[1 - this], near), (summits[1 - this], far)
-        cells = lows[1 - this], lows[this]
-        carry_over(part, curve, first, last, cells, lines, bent, stand)
-        from_cell = start + (line - 1) * v_stride
-        set_down(over_at, from_cell, first, last, bent, flat_slopes)
+        set_down(over_at, lines, found, flat_slopes)
         if flat_distances.size > 0:
-            for u in range(first, last + 1):
-                stand[u] = np.float32(1.0) / stand[u]
-            set_down(over_at, from_cell, first, last, stand, flat_distances)
+            set_down(over_at, lines, np.float32(1.0) / found_near, flat_distances)

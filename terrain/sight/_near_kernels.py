@@ -133,7 +133,6 @@ def to_degrees(ground: Singles, slopes: Singles, scale: np.float32) -> None:
 
     atan by a polynomial in s², fitted at Chebyshev nodes; off by less than 2e-7 radians.
     """
-    right = np.float32(math.pi / 2)
     for col in range(slopes.size):
         s = slopes[col] * scale
         size = abs(s)
@@ -147,10 +146,18 @@ def to_degrees(ground: Singles, slopes: Singles, scale: np.float32) -> None:
         p = np.float32(0.19969235360622406) + y * p
         p = np.float32(-0.33331960439682007) + y * p
         p = x * (np.float32(0.9999998807907104) + y * p)
-        angle = right - p if steep else p
+        angle = np.float32(math.pi / 2) - p if steep else p
         angle = angle if s >= np.float32(0.0) else -angle
         known = (slopes[col] > NOTHING) & (ground[col] == ground[col])
         slopes[col] = angle * np.float32(180.0 / math.pi) if known else np.float32(np.nan)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def to_metres(slopes: Singles, distances: Singles, line_m: np.float32) -> None:
+    """Distances in lines to metres, NaN where there is no horizon."""
+    for col in range(distances.size):
+        known = slopes[col] == slopes[col]
+        distances[col] = distances[col] * line_m if known else np.float32(np.nan)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
@@ -220,11 +227,9 @@ def raise_by_one(
     west, east = max(columns[0], -col_1), min(columns[1], cols - col_1)
     low, high = max(west, -col_2), min(east, cols - col_2)
     crossing = Crossing(row_1, col_1, row_2, col_2, share, length)
-    if done[0] < done[1]:
-        raise_part(heights, row, crossing, low, done[0], bend, slopes, distances)
-        raise_part(heights, row, crossing, done[1], high, bend, slopes, distances)
-    else:
-        raise_part(heights, row, crossing, low, high, bend, slopes, distances)
+    stop, onward = done if done[0] < done[1] else (high, high)
+    raise_part(heights, row, crossing, low, stop, bend, slopes, distances)
+    raise_part(heights, row, crossing, onward, high, bend, slopes, distances)
     if share <= 0.5 and west < east and (low > west or high < east):
         low, high = (west, min(low, east)) if low > west else (max(high, west), east)
         crossing = Crossing(row_1, col_1, row_1, col_1, share, length)
@@ -256,13 +261,14 @@ def near_horizon(
     bend: float,
     slopes: Singles,
     distances: Singles,
-    scale: float,
+    line_m: float,
     floor: float,
 ) -> None:
     """Raise the slopes of far ground to those of near ground, and turn them into degrees.
 
-    first, end: rows. columns: the first, and that after the last. scale: lines a length of one
-    cell. floor: height of the lowest ground that can be, metres.
+    Distances in lines, if there is room for them, into metres. first, end: rows. columns: the
+    first, and that after the last. line_m: length of a line, floor: height of the lowest ground
+    that can be, metres.
     """
     count, cols = crossings.shares.size, heights.shape[1]
     left, right = columns
@@ -290,4 +296,5 @@ def near_horizon(
         ground, best = heights[row, left:right], best[left:right]
         far = distances[row, left:right] if distances.size > 0 else best[:0]
         raise_to_sea(ground, np.float32(floor), np.float32(bend), best, far)
-        to_degrees(ground, best, np.float32(scale))
+        to_degrees(ground, best, np.float32(1.0 / line_m))
+        to_metres(best, far, np.float32(line_m))

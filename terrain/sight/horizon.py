@@ -153,7 +153,6 @@ def _sweep(dem: Dem, window: Window, lay: Lay, refraction: float, found: _Found)
     )
     crossings, columns = _crossings(lay), (window.left, window.end_col)
     curve = bend * stretch**2
-    scale = 1.0 / (stretch * cell_m)
     share_out(
         window.end_row - window.top,
         lambda first, end: near_horizon(
@@ -165,14 +164,10 @@ def _sweep(dem: Dem, window: Window, lay: Lay, refraction: float, found: _Found)
             curve,
             slopes,
             distances,
-            scale,
+            stretch * cell_m,
             dem.floor_m,
         ),
     )
-    if distances.size > 0:
-        rows, cols = slice(window.top, window.end_row), slice(*columns)
-        distances[rows, cols][np.isnan(slopes[rows, cols])] = np.nan
-        distances[rows, cols] *= np.float32(stretch * cell_m)
 
 
 def _most_turn(dem: Dem, block: Window) -> float:
