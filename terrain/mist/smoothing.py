@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from functools import partial
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from terrain.arrays import Singles
 from terrain.cores import share_out
@@ -14,6 +16,8 @@ from terrain.mist.drainage import Drainage
 
 # one leaves an edge at a sudden drop; a third changes a top by centimetres
 _STEPS: Final = 2
+# rows of a raster turned at a time, so that a cache line that is read or written is so whole
+_STRIP: Final = 128
 
 
 def smoothed(
@@ -28,12 +32,26 @@ def smoothed(
     Chebyshev and Fourier Spectral Methods, 13.1.
     """
     time = (smooth_m / drainage.cell_m) ** 2 / 2 / _STEPS
-    surface = np.array(top_m.reshape(drainage.shape).T, order="C")
+    if not time > 0:
+        return top_m.copy()
     floor, known = floor_m.reshape(drainage.shape), drainage.known.reshape(drainage.shape)
+    surface = top_m.reshape(drainage.shape)
     # along rows first, which are the columns of what is turned
-    ways = [Links(np.ascontiguousarray(floor.T), np.ascontiguousarray(known.T), jump_m, time)]
-    ways.append(Links(floor, known, jump_m, time))
-    for links in ways * _STEPS if time > 0 else ():
+    ways = Links(turned(floor), turned(known), jump_m, time), Links(floor, known, jump_m, time)
+    for links in ways * _STEPS:
+        surface = turned(surface)
         share_out(links.floor.shape[1] - 2, partial(smooth_lines, surface=surface, links=links))
-        surface = np.ascontiguousarray(surface.T)
-    return np.ascontiguousarray(surface.T).reshape(-1)
+    return surface.reshape(-1)
+
+
+def turned(values: NDArray[Any]) -> NDArray[Any]:
+    """A raster whose rows are the columns of another."""
+    rows, cols = values.shape
+    found = np.empty((cols, rows), dtype=values.dtype)
+
+    def turn(first: int, end: int) -> None:
+        for top in range(first * _STRIP, end * _STRIP, _STRIP):
+            found[:, top : top + _STRIP] = values[top : top + _STRIP].T
+
+    share_out(math.ceil(rows / _STRIP), turn)
+    return found
