@@ -30,6 +30,24 @@ class Ways(NamedTuple):
     cell_m: float
 
 
+@njit(cache=True, nogil=True, error_model="numpy")
+def level_cells(
+    first: int, end: int, floor: Singles, known: Flags, step_m: np.float32, flat: Flags
+) -> None:
+    """Known cells whose four neighbours are all as high, to less than a step; first, end: rows.
+
+    floor, known, flat: (rows, cols) with the rim, which is passed over.
+    """
+    for row in range(first, end):
+        for col in range(1, floor.shape[1] - 1):
+            z = floor[row, col]
+            across = (abs(z - floor[row, col - 1]) < step_m) & (
+                abs(floor[row, col + 1] - z) < step_m
+            )
+            down = (abs(z - floor[row - 1, col]) < step_m) & (abs(floor[row + 1, col] - z) < step_m)
+            flat[row, col] = across & down & known[row, col]
+
+
 @njit(cache=True, nogil=True)
 def catchments(down: Labels, known: Flags) -> Singles:
     """How many known cells drain to each, itself among them; the ways down have no loops."""

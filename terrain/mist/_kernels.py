@@ -107,6 +107,26 @@ def nearest_floors(source: Labels, floor: Singles, cols: int, rounds: int) -> No
                         rows_off[cell], cols_off[cell] = row, col
 
 
+@njit(cache=True, nogil=True)
+def of_sources(
+    first: int,
+    end: int,
+    source: Labels,
+    floor: Singles,
+    top: Singles,
+    floor_of: Singles,
+    top_of: Singles,
+) -> None:
+    """The height and the top of the floor that each cell belongs to; NaN and 0 where to none.
+
+    first, end: of the cells; floor_of, top_of: to be filled.
+    """
+    for cell in range(first, end):
+        at, belongs = source[cell], source[cell] != OFF
+        floor_of[cell] = floor[at] if belongs else np.float32(np.nan)
+        top_of[cell] = top[at] if belongs else np.float32(0.0)
+
+
 class Onward(NamedTuple):
     """The ground that mist runs on over, and how.
 

@@ -15,12 +15,13 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import ndimage
 
 from terrain.arrays import Flags, Floats, Labels, Singles, frozen_arrays
+from terrain.cores import share_out
 from terrain.errors import NoGround
 from terrain.ground.dem import Dem
 from terrain.ground.grid import Grid
 from terrain.ground.places import Hill, Spot
 from terrain.ground.relief.tops import ways_up_from
-from terrain.mist._drainage_kernels import catchments, main_donors, trace_channels
+from terrain.mist._drainage_kernels import catchments, level_cells, main_donors, trace_channels
 
 CHANNEL_KM2: Final = 1.0
 """Least ground that a channel drains to count as the floor of a valley, km² (common practice)."""
@@ -28,7 +29,7 @@ CHANNEL_KM2: Final = 1.0
 _UNIT_CELLS: Final = (0.0, 1.0, 0.0, 0.0, 0.0, -1.0)
 _NO_DATA: Final = -1e9
 _FAR_BELOW_M: Final = np.float32(-1e5)
-_FLAT_M: Final = 1e-3
+_FLAT_M: Final = np.float32(1e-3)
 _ERASE_LINE: Final = b"\r\x1b[2K"
 _TOUCHING: Final = np.ones((3, 3), dtype=bool)
 
@@ -73,15 +74,16 @@ class Drainage:
     def level_floors(self, least_km2: float) -> Labels:
         """The cells of lakes, sea and other flats at least so large, in square kilometres."""
         floor, known = (part.reshape(self.shape) for part in (self.floor_m, self.known))
-        across = np.abs(np.diff(floor, axis=1)) < _FLAT_M
-        down = np.abs(np.diff(floor, axis=0)) < _FLAT_M
         flat = np.zeros(self.shape, dtype=bool)
         # level with all four neighbours: along a contour any slope is level with two
-        flat[1:-1, 1:-1] = across[1:-1, :-1] & across[1:-1, 1:] & down[:-1, 1:-1] & down[1:, 1:-1]
-        number, _ = ndimage.label(flat & known)
-        area_km2 = np.bincount(number.ravel()) * self.cell_m**2 / 1e6
-        area_km2[0] = 0
-        return np.flatnonzero(area_km2[number] >= least_km2).astype(np.int32)
+        share_out(
+            self.grid.shape[0],
+            lambda first, end: level_cells(first + 1, end + 1, floor, known, _FLAT_M, flat),
+        )
+        number, _ = ndimage.label(flat)
+        is_wide = np.bincount(number.ravel()) * self.cell_m**2 / 1e6 >= least_km2
+        is_wide[0] = False
+        return np.flatnonzero(is_wide[number]).astype(np.int32)
 
     def cell_of(self, place: Spot | Hill) -> int:
         """The cell that holds a place; NoGround off the raster."""

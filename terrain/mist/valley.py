@@ -29,7 +29,7 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist._drainage_kernels import Ways, channel_slopes
-from terrain.mist._kernels import Onward, carry_tops, nearest_floors, run_on
+from terrain.mist._kernels import Onward, carry_tops, nearest_floors, of_sources, run_on
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
 from terrain.mist.mist import Mist
 from terrain.mist.smoothing import smoothed
@@ -209,14 +209,16 @@ def _over_floors(
     top, source = carry_tops(drainage.down, own, floors)
     unclaimed = drainage.known & np.isnan(top)
     nearest_floors(source, drainage.floor_m, drainage.shape[1], _ROUNDS)
-    claimed = source >= 0
-    floor = np.where(claimed, drainage.floor_m[source], np.float32(np.nan))
-    top = np.where(claimed, top[source], np.float32(0))
+    floors_m, (floor, top_of) = drainage.floor_m, np.empty((2, source.size), dtype=np.float32)
+    share_out(
+        source.size,
+        lambda first, end: of_sources(first, end, source, floors_m, top, floor, top_of),
+    )
     # floors that part by more than the steepest rises over its reach are of different valleys
     jump_m = 2 * asked.smooth_m * asked.max_floor_slope
-    smooth = smoothed(drainage, top, floor, asked.smooth_m, jump_m)
-    smooth[~((top > floor) & (smooth > drainage.ground_m))] = np.nan
-    return smooth, unclaimed & ~claimed
+    smooth = smoothed(drainage, top_of, floor, asked.smooth_m, jump_m)
+    smooth[~((top_of > floor) & (smooth > drainage.ground_m))] = np.nan
+    return smooth, unclaimed & (source < 0)
 
 
 def _shares(asked: _Asked, drainage: Drainage) -> Singles:
@@ -246,11 +248,11 @@ def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem, shares: Singles) -> S
 
 def _depths_m(asked: _Asked, drainage: Drainage, dem: Dem, cells: Labels) -> Singles:
     """Depth over each of the cells: that of the places, weighted by 1 / distance squared."""
+    if None in asked.depths_m:
+        return np.full(cells.size, asked.depths_m[None], dtype=np.float32)
     row, col = np.divmod(cells, drainage.shape[1])
     total, shares = np.zeros(cells.size), np.zeros(cells.size)
     for place, depth in asked.depths_m.items():
-        if place is None:
-            return np.full(cells.size, depth, dtype=np.float32)
         at_row, at_col = dem.grid.rowcol(place.lon_deg, place.lat_deg)
         # within a cell of the place its own depth holds
         squared = np.maximum((row - 1 - at_row) ** 2 + (col - 1 - at_col) ** 2, 1e-3)
