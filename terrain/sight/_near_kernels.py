@@ -251,7 +251,7 @@ def on_raster(
     return first, end
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@njit(cache=True, nogil=True, error_model="numpy")
 def near_horizon(
     first: int,
     end: int,

@@ -6,7 +6,16 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from terrain.mist._kernels import Links, Onward, nearest_floors, run_on, smooth_lines
+from terrain.mist._drainage_kernels import level_cells
+from terrain.mist._kernels import (
+    Links,
+    Onward,
+    nearest_floors,
+    of_sources,
+    run_on,
+    smooth_lines,
+)
+from terrain.mist.smoothing import _STRIP, turned
 
 ROWS, COLS = 9, 11
 NEIGHBOURS = [(row, col) for row in (-1, 0, 1) for col in (-1, 0, 1) if (row, col) != (0, 0)]
@@ -141,3 +150,40 @@ def test_each_cell_belongs_to_a_floor_below_it_and_near(seed: int) -> None:
     settled = source.copy()
     nearest_floors(settled, floor, COLS, 1)
     np.testing.assert_array_equal(settled, source)
+
+
+@pytest.mark.parametrize("shape", [(2 * _STRIP + 3, 5), (5, 2 * _STRIP + 3), (1, 1)])
+def test_a_raster_is_turned_whole(shape: tuple[int, int]) -> None:
+    values = np.random.default_rng(1).random(shape).astype(np.float32)
+    found = turned(values)
+    np.testing.assert_array_equal(found, values.T)
+    assert found.flags.c_contiguous
+    assert not np.shares_memory(found, values)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_level_cells_have_four_neighbours_as_high(seed: int) -> None:
+    rng, known = within_rim(seed)
+    known[:, [0, -1]] = True
+    floor = rng.choice(
+        np.array([10.0, 10.0005, 10.0005, 10.004]), known.shape, p=[0.1, 0.5, 0.3, 0.1]
+    )
+    floor = floor.astype(np.float32)
+    expected = np.zeros(known.shape, dtype=bool)
+    for row in range(1, ROWS - 1):
+        for col in range(1, COLS - 1):
+            beside = floor[[row - 1, row + 1, row, row], [col, col, col - 1, col + 1]]
+            expected[row, col] = known[row, col] and np.abs(beside - floor[row, col]).max() < 1e-3
+    flat = np.zeros(known.shape, dtype=bool)
+    level_cells(1, ROWS - 1, floor, known, np.float32(1e-3), flat)
+    np.testing.assert_array_equal(flat, expected)
+    assert expected.any()
+
+
+def test_a_cell_takes_height_and_top_of_its_own_floor() -> None:
+    source = np.array([2, -1, 2, 0], dtype=np.int32)
+    floor, top = np.float32([1, 2, 3, 4]), np.float32([10, 20, 30, 40])
+    floor_of, top_of = np.zeros((2, 4), dtype=np.float32)
+    of_sources(0, 4, source, floor, top, floor_of, top_of)
+    np.testing.assert_array_equal(floor_of, np.float32([3, np.nan, 3, 1]))
+    np.testing.assert_array_equal(top_of, np.float32([30, 0, 30, 10]))
