@@ -73,7 +73,7 @@ class Drainage:
 
     def level_floors(self, least_km2: float) -> Labels:
         """The cells of lakes, sea and other flats at least so large, in square kilometres."""
-        floor, known = (part.reshape(self.shape) for part in (self.floor_m, self.known))
+        floor, known = self.floor_m.reshape(self.shape), self.known.reshape(self.shape)
         flat = np.zeros(self.shape, dtype=bool)
         # level with all four neighbours: along a contour any slope is level with two
         share_out(
