@@ -209,11 +209,9 @@ def _over_floors(
     top, source = carry_tops(drainage.down, own, floors)
     unclaimed = drainage.known & np.isnan(top)
     nearest_floors(source, drainage.floor_m, drainage.shape[1], _ROUNDS)
-    floors_m, (floor, top_of) = drainage.floor_m, np.empty((2, source.size), dtype=np.float32)
-    share_out(
-        source.size,
-        lambda first, end: of_sources(first, end, source, floors_m, top, floor, top_of),
-    )
+    floor, top_of = np.empty((2, source.size), dtype=np.float32)
+    given = source, drainage.floor_m, top, floor, top_of
+    share_out(source.size, lambda first, end: of_sources(first, end, *given))
     # floors that part by more than the steepest rises over its reach are of different valleys
     jump_m = 2 * asked.smooth_m * asked.max_floor_slope
     smooth = smoothed(drainage, top_of, floor, asked.smooth_m, jump_m)
@@ -240,16 +238,18 @@ def _shares(asked: _Asked, drainage: Drainage) -> Singles:
 
 def _own_tops(asked: _Asked, drainage: Drainage, dem: Dem, shares: Singles) -> Singles:
     """Flat: the top over each channel cell that its own floor gives it, NaN off the channels."""
-    cells = np.flatnonzero(shares >= 0).astype(np.int32)
-    own = np.full(shares.size, np.nan, dtype=np.float32)
-    own[cells] = drainage.floor_m[cells] + shares[cells] * _depths_m(asked, drainage, dem, cells)
+    floor_m = drainage.floor_m
+    if None in asked.depths_m:
+        own = floor_m + shares * np.float32(asked.depths_m[None])
+    else:
+        cells = np.flatnonzero(shares >= 0).astype(np.int32)
+        own = np.full(shares.size, np.nan, dtype=np.float32)
+        own[cells] = floor_m[cells] + shares[cells] * _depths_m(asked, drainage, dem, cells)
     return own if asked.ceiling_m is None else np.minimum(own, np.float32(asked.ceiling_m))
 
 
 def _depths_m(asked: _Asked, drainage: Drainage, dem: Dem, cells: Labels) -> Singles:
     """Depth over each of the cells: that of the places, weighted by 1 / distance squared."""
-    if None in asked.depths_m:
-        return np.full(cells.size, asked.depths_m[None], dtype=np.float32)
     row, col = np.divmod(cells, drainage.shape[1])
     total, shares = np.zeros(cells.size), np.zeros(cells.size)
     for place, depth in asked.depths_m.items():
