@@ -28,9 +28,10 @@ import numpy as np
 from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
 from terrain.sight._far_kernels import Blocks, lines_beyond
-from terrain.sight._lay_kernels import Laid, lay_line
+from terrain.sight._lay_kernels import Laid, first_from, lay_line
 from terrain.sight._line_hull_kernels import (
     NEAR,
+    NO_POINT,
     HullPoints,
     Lay,
     begin_hull,
@@ -192,11 +193,11 @@ def far_horizon(
         near, far = nearness[this], summits[this]
         near[first_u:end_u] = np.nan
         far[first_u:end_u] = np.nan
-        first = max(first_u, int(np.searchsorted(whole, -1 - line)))
-        last = int(np.searchsorted(whole, along - line)) - 1
+        first = max(first_u, first_from(whole, -1 - line))
+        last = first_from(whole, along - line) - 1
         if first <= last:
             lay_line(laid, along, line, (first, end_u - 1, last), bent, stand, lows[this])
-            top = -1
+            top = NO_POINT
             if goes_on:
                 nodes = last, ahead - 1 - last + beyond_lines
                 top = begin_hull(beyond, lay, (rows, cols), line, nodes, curve, hull)
@@ -206,16 +207,20 @@ def far_horizon(
         if line == begin:
             continue
         # the cells between the line before and this one
-        first = max(first_u, int(np.searchsorted(over, first_v - line + 1)))
-        last = min(end_u, int(np.searchsorted(over, highest_cell - line + 2))) - 1
+        first = max(first_u, first_from(over, first_v - line + 1))
+        last = min(end_u, first_from(over, highest_cell - line + 2)) - 1
         item = (line - begin - 1) % BAND
-        lines[item] = first, last, start + (line - 1) * v_stride
+        lines[item, 0], lines[item, 1] = first, last
+        lines[item, 2] = start + (line - 1) * v_stride
         if first <= last:
             seen = (nearness[1 - this], near), (summits[1 - this], far)
             cells = lows[1 - this], lows[this]
             carry_over(part, curve, first, last, cells, seen, found[item], found_near[item])
+            if flat_distances.size > 0:
+                for u in range(first, last + 1):
+                    found_near[item, u] = np.float32(1.0) / found_near[item, u]
         if item < BAND - 1:
             continue
         set_down(over_at, lines, found, flat_slopes)
         if flat_distances.size > 0:
-            set_down(over_at, lines, np.float32(1.0) / found_near, flat_distances)
+            set_down(over_at, lines, found_near, flat_distances)

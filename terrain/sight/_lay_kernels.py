@@ -104,6 +104,22 @@ def _lay_ground(laid: Laid, start: int, first: int, last: int, bent: Singles) ->
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def first_from(ascending: Numbers, value: int) -> int:
+    """Where the first number that is not below a value stands among some that do not fall.
+
+    As `numpy.searchsorted` has it, which takes numba half a second to compile.
+    """
+    low, high = 0, ascending.size
+    while low < high:
+        middle = (low + high) // 2
+        if ascending[middle] < value:
+            low = middle + 1
+        else:
+            high = middle
+    return low
+
+
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def lay_line(
     laid: Laid,
     along: int,
@@ -121,8 +137,8 @@ def lay_line(
     first, last_eye, last = nodes
     start = laid.start + line * laid.v_stride
     # between two cells, and not between one and the edge
-    inner = max(first, int(np.searchsorted(laid.whole, -line)))
-    outer = int(np.searchsorted(laid.whole, along - 1 - line)) - 1
+    inner = max(first, first_from(laid.whole, -line))
+    outer = first_from(laid.whole, along - 1 - line) - 1
     _lay_between(laid, start, inner, min(outer, last_eye), bent, stand, cells)
     _lay_ground(laid, start, max(inner, last_eye + 1), outer, bent)
     for u in range(first, min(inner, last_eye + 1, last + 1)):

@@ -118,7 +118,7 @@ def hull_over(
     What lies under the hull of a few nodes is on no hull: hardly any of the others is put
     there at all. rough: room for that hull.
     """
-    topmost = -1
+    topmost = NO_POINT
     for u in range(last, first - 1, -_SPARSE):
         if not math.isnan(bent[u]):
             topmost = push_hull(rough, topmost, np.float32(u), bent[u])

@@ -201,10 +201,9 @@ def ways_up_from(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Labels
     heights_m: (rows, cols), NaN unknown. width_m, depth_m: (rows,) size of each row's cells.
     """
     way = np.empty(heights_m.size, dtype=np.int32)
-    heights = sealed(heights_m.view())  # lest the kernel be compiled twice
-    share_out(
-        heights.shape[0], lambda first, end: ways_up(first, end, heights, width_m, depth_m, way)
-    )
+    # all sealed, lest the kernel be compiled twice
+    heights, width, depth = sealed(heights_m.view()), sealed(width_m.view()), sealed(depth_m.view())
+    share_out(heights.shape[0], lambda first, end: ways_up(first, end, heights, width, depth, way))
     return way
 
 
