@@ -14,8 +14,7 @@ the eye, `v` counts cells along such a line, and a ray climbs by its tangent `t`
 
 Lengths are cells, heights metres above the eye; the slope of ground h metres up at u lines is
 h / u - c (1 + t²) u, its tangent times the length of the ray per line, which is the same for
-all ground on a ray. The lines are read in blocks, so that memory is met in whole cache lines
-whichever way the octant runs. Unknown ground (NaN) hides nothing.
+all ground on a ray. Unknown ground (NaN) hides nothing.
 """
 
 from __future__ import annotations
@@ -25,12 +24,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.arrays import Bytes, Numbers, Singles
+from terrain.arrays import Numbers, Singles
 from terrain.compiling import njit
 from terrain.sight._line_hull_kernels import Lay
+from terrain.sight._octant_kernels import BLOCK, Answer, laid_out, read_block, write_block
 from terrain.sight._vector_kernels import pick, put, take
 
-BLOCK = 16  # lines read together: 16 float32 heights fill a cache line
 CHUNKS = 8  # parts of an octant that are swept on their own
 PARTS = 8 * CHUNKS
 PAD = 2  # cells read beyond the outermost ray of a block, on either side
@@ -68,18 +67,6 @@ class Fan(NamedTuple):
     density: float
 
 
-class Answer(NamedTuple):
-    """What is asked of a fan, to be filled, flat: `rise` if it has room, else `seen`.
-
-    seen: cells seen at `target` metres above their ground, 1 or 0; rise: metres above it to be
-    seen.
-    """
-
-    target: np.float32
-    seen: Bytes
-    rise: Singles
-
-
 class Room(NamedTuple):
     """What a part of a fan is worked out in, and whoever works one out brings: see `room_for`.
 
@@ -105,51 +92,6 @@ def room_for(shape: tuple[int, int], density: float) -> Room:
         np.empty(BLOCK, dtype=np.int64),
         np.empty(BLOCK, dtype=np.int64),
     )
-
-
-class Laid(NamedTuple):
-    """A raster turned so that u and v ascend: u lines of v cells, and where they lie in it."""
-
-    ahead: int
-    along: int
-    start: int
-    u_stride: int
-    v_stride: int
-
-
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
-def laid_out(shape: tuple[int, int], lay: Lay) -> Laid:
-    """How an octant lies in the cells of a raster."""
-    by_rows, step, side, _ = lay
-    rows, cols = shape
-    ahead, along = (rows, cols) if by_rows else (cols, rows)
-    u_stride, v_stride = (step * cols, side) if by_rows else (step, side * cols)
-    start = (0 if step > 0 else -u_stride * (ahead - 1)) + (
-        0 if side > 0 else -v_stride * (along - 1)
-    )
-    return Laid(ahead, along, start, u_stride, v_stride)
-
-
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
-def read_block(
-    flat: Singles, laid: Laid, first_line: int, first_cell: int, cells: int, lines: Singles
-) -> None:
-    """Copy lines of an octant, turned so that u and v ascend; edge cells go on outwards."""
-    for tile in range(0, cells, BLOCK):
-        end = min(tile + BLOCK, cells)
-        inner, outer = (
-            max(tile, min(-first_cell, end)),
-            max(tile, min(laid.along - first_cell, end)),
-        )
-        for line in range(lines.shape[0]):
-            u = min(max(first_line + line, 0), laid.ahead - 1)
-            at, to = laid.start + u * laid.u_stride, lines[line]
-            for cell in range(tile, inner):
-                put(to, cell, pick(flat, at))
-            for cell in range(inner, outer):
-                put(to, cell, pick(flat, at + (first_cell + cell) * laid.v_stride))
-            for cell in range(max(inner, outer), end):
-                put(to, cell, pick(flat, at + (laid.along - 1) * laid.v_stride))
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
@@ -217,46 +159,6 @@ def take_line(
     """Decide the cells of a line of a block, from the first to the last, and let rays go on."""
     decide(at, lines[line + 1], *ends, steepest, margins[line])
     advance(at, lines[line], lines[line + 1], rays, steepest)
-
-
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
-def put_down(
-    margins: Singles,
-    first: int,
-    last: int,
-    at: int,
-    stride: int,
-    answer: Answer,
-) -> None:
-    """Put the decided cells first..last-1 of a line where they belong."""
-    target, seen, rise = answer
-    if rise.size > 0:
-        for cell in range(first, last):
-            put(rise, at + cell * stride, pick(margins, cell))
-    else:
-        for cell in range(first, last):
-            put(seen, at + cell * stride, np.uint8(pick(margins, cell) <= target))
-
-
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
-def write_block(
-    margins: Singles,
-    firsts: Numbers,
-    lasts: Numbers,
-    laid: Laid,
-    first_line: int,
-    first_cell: int,
-    answer: Answer,
-) -> None:
-    """Put decided cells where they belong in the answer."""
-    start, end = firsts[0], lasts[0]
-    for line in range(1, firsts.size):
-        start, end = min(start, firsts[line]), max(end, lasts[line])
-    for tile in range(start, end, BLOCK):
-        for line in range(firsts.size):
-            at = laid.start + (first_line + line) * laid.u_stride + first_cell * laid.v_stride
-            first, last = max(firsts[line], tile), min(lasts[line], tile + BLOCK)
-            put_down(margins[line], first, last, at, laid.v_stride, answer)
 
 
 @njit(cache=True, nogil=True, _nrt=False, error_model="numpy")

@@ -12,7 +12,8 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.sight._viewshed_kernels import PARTS, Answer, Fan, room_for, sweep_part
+from terrain.sight._octant_kernels import Answer
+from terrain.sight._viewshed_kernels import PARTS, Fan, room_for, sweep_part
 from terrain.sight.bend import bend_per_m
 from terrain.sight.rays import eye_at
 
