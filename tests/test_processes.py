@@ -20,7 +20,9 @@ from terrain.processes import each_of
 from tests import works
 
 FOREVER = """
-import sys, tempfile
+import signal, sys, tempfile
+# what is begun in the background of a shell would not hear it
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from functools import partial
 from pathlib import Path
 from terrain import processes
@@ -154,10 +156,14 @@ def test_others_end_with_the_first_and_leave_nothing(sent: signal.Signals, tmp_p
         stderr=subprocess.DEVNULL,
         cwd=Path(__file__).parents[1],
     )
-    assert _comes(lambda: len(_others(told, first.pid)) == 2)
-    others = _others(told, first.pid)
-    first.send_signal(sent)
-    first.wait(timeout=60.0)
+    try:
+        assert _comes(lambda: len(_others(told, first.pid)) == 2)
+        others = _others(told, first.pid)
+        first.send_signal(sent)
+        first.wait(timeout=60.0)
+    finally:
+        first.kill()
+        first.wait()
     assert _comes(lambda: not any(map(_lives, others)))
     assert _comes(lambda: list(laid_aside.iterdir()) == [])
 

@@ -16,7 +16,9 @@ from terrain_start import STOPPED, STOPPED_WORDS
 from tests.command.conftest import COMPILING, Terrain
 
 AT_ONCE = """
-import sys
+import signal, sys
+# what is begun in the background of a shell would not hear it
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from terrain import processes
 from terrain.command import room
 processes.WORTH_S = 1e-3
