@@ -94,9 +94,11 @@ def test_rays_from_a_spot(make_dem: MakeDem) -> None:
     check_same(answers)
 
 
-def test_fan_of_rays(make_dem: MakeDem) -> None:
-    dem = make_dem(holed((21, 13)))
-    spot = spot_on(dem, 3.3, 3.6)
+# from a corner the lines are as wide as there is room for
+@pytest.mark.parametrize(("shape", "eye"), [((21, 13), (3.3, 3.6)), ((33, 33), (0.0, 0.0))])
+def test_fan_of_rays(shape: tuple[int, int], eye: tuple[float, float], make_dem: MakeDem) -> None:
+    dem = make_dem(holed(shape))
+    spot = spot_on(dem, *eye)
     plain, compiled = both(
         lambda: {"margin": margin(dem, spot), "seen": viewshed(dem, spot, target_m=3.0)}
     )
