@@ -114,11 +114,11 @@ def _run_in(folder: Path, command: str) -> str:
     """What a command prints; SystemExit with its words where it fails."""
     from typer.testing import CliRunner
 
-    from terrain.command.app import app
+    from terrain.command.app import app_for
 
     words = shlex.split(command)[1:]
     with _standing_in(folder):
-        result = _timed(command, lambda: CliRunner().invoke(app, words))
+        result = _timed(command, lambda: CliRunner().invoke(app_for(words), words))
     if result.exit_code != 0:
         raise SystemExit(f"{command}\n{result.output}{result.exception}")
     return str(result.stdout)

@@ -18,7 +18,7 @@ import pytest
 import rasterio
 from typer.testing import CliRunner
 
-from terrain.command.app import app
+from terrain.command.app import app_for
 from terrain.fetch.sources import known_sources
 from terrain.fetch.tiles import Tile
 from tests.browser import chromium, needs_browser, page_of
@@ -87,7 +87,7 @@ Run = Callable[[Sequence[str]], tuple[int, str, str]]
 
 def here(words: Sequence[str]) -> tuple[int, str, str]:
     """A command run in this process."""
-    done = CliRunner().invoke(app, words)
+    done = CliRunner().invoke(app_for(words), words)
     return done.exit_code, done.stdout, done.stderr
 
 

@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 
 from docs.blocks import blocks, commands_of, fetches, files
 from docs.ground import lay_out
-from terrain.command.app import app
+from terrain.command.app import app_for
 from terrain.command.area_file import open_area
 from tests.conftest import SetClock
 
@@ -98,7 +98,8 @@ def test_a_command_of_the_pages_does_what_it_says(
 ) -> None:
     # a worker of a survey begins with all that it loads, and one does what two do
     monkeypatch.setattr("terrain.surveying.workers.cores", lambda: 1)
-    result = CliRunner().invoke(app, shlex.split(command)[1:])
+    words = shlex.split(command)[1:]
+    result = CliRunner().invoke(app_for(words), words)
     assert result.exit_code == 0, result.output
     for name in saved(command):
         assert (folder / name).stat().st_size > 100
@@ -108,7 +109,8 @@ def test_a_command_of_the_pages_does_what_it_says(
 def test_from_a_downloaded_tile_to_the_phone(folder: Path, open_data: Path) -> None:
     (command,) = ON_A_TILE
     shutil.copy(open_data / "N50E011.hgt.zip", folder)
-    result = CliRunner().invoke(app, shlex.split(command)[1:])
+    words = shlex.split(command)[1:]
+    result = CliRunner().invoke(app_for(words), words)
     assert result.exit_code == 0, result.output
     (sheet,) = saved(command)
     assert "my hill" in (folder / sheet).read_text()

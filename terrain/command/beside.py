@@ -19,8 +19,6 @@ from functools import cache
 from threading import Thread
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-
 from terrain.compiling import PACKAGE, nothing_kept
 from terrain.cores import cores
 from terrain.memory import free_bytes
@@ -94,6 +92,7 @@ def _end_with_the_command() -> None:
 @cache
 def _cone() -> tuple[Dem, Spot]:
     """A small hill and a spot beside it."""
+    import numpy as np
     from affine import Affine
     from pyproj import CRS
 

@@ -14,7 +14,7 @@ import signal
 import sys
 import traceback
 import warnings
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from terrain_start import STOPPED, STOPPED_WORDS, end, end_at_once
@@ -43,14 +43,18 @@ def run(arguments: list[str] | None = None) -> None:
         warnings.simplefilter("ignore")
     if arguments is None:
         _forget_settings_of_libraries()
+    words = sys.argv[1:] if arguments is None else arguments
     try:
         with _stopped_at_once():
-            from terrain.command import app, streams  # noqa: F401
+            from terrain.command import streams
+            from terrain.command.app import app_for
+
+            app = app_for(words)
     except MemoryError:
         end_at_once(_NO_MEMORY_WORDS, 2)
     streams.prepare()
     try:
-        code = _answer(sys.argv[1:] if arguments is None else arguments)
+        code = _answer(app, words)
         # the command line library turns Ctrl-C into this code
         if code == STOPPED:
             _stop(STOPPED_WORDS, STOPPED)
@@ -74,8 +78,7 @@ def _forget_settings_of_libraries() -> None:
         os.environ["MATPLOTLIBRC"] = own
 
 
-def _answer(words: list[str]) -> object:
-    from terrain.command.app import app
+def _answer(app: Callable[..., object], words: list[str]) -> object:
     from terrain.command.beside import compiled_beside
     from terrain.command.report import aside
     from terrain.command.streams import send_nowhere

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import typer.main
 
-from terrain.command.app import app
+from terrain.command.app import app_for
 from tests.attacks.environment import COMMANDS
 
 
@@ -27,7 +27,7 @@ class Parameter:
 @functools.cache
 def parameters() -> tuple[Parameter, ...]:
     """Those of all commands."""
-    commands = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+    commands = typer.main.get_command(app_for()).commands  # type: ignore[attr-defined]
     return tuple(
         Parameter(
             command=name,

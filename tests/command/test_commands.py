@@ -15,6 +15,8 @@ import numpy as np
 import pytest
 import rasterio
 
+from terrain.command.app import COMMANDS
+
 MORNING = ("--date", "2026-03-27")
 LOOK = ("--spot", "the ridge")
 
@@ -263,12 +265,33 @@ def test_every_picture_is_written_whole(terrain, isle, tmp_path, command, option
 
 def test_help_loads_nothing_heavy():
     code = (
-        "import sys, terrain.command.app\n"
+        "import sys, terrain.command.app, terrain.command.beside\n"
+        "terrain.command.app.app_for()\n"
         "heavy = {'numpy', 'rasterio', 'geopandas', 'numba', 'matplotlib', 'pvlib', 'scipy'}\n"
         "sys.exit(', '.join(heavy & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.stderr.strip() == ""
+
+
+@pytest.mark.parametrize(
+    ("words", "loaded"),
+    [(["plan", "area.toml"], {"plan"}), (["plan"], {"plan"}), ([], set(COMMANDS))],
+)
+def test_a_command_that_is_asked_for_is_loaded_without_the_others(words, loaded):
+    code = (
+        "import sys, terrain.command.app as app\n"
+        f"app.app_for({words})\n"
+        "print(*(name for name in app.COMMANDS if f'terrain.command.{name}' in sys.modules))"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert set(said.stdout.split()) == loaded
+
+
+def test_a_word_that_is_no_command_is_answered_with_all_that_there_are(terrain):
+    outcome = terrain("plane")
+    assert outcome.code == 2
+    assert "Did you mean 'plan'" in outcome.err
 
 
 def test_demo_does_the_whole_job(terrain, tmp_path):

@@ -10,7 +10,7 @@ import pytest
 import rasterio
 from typer.testing import CliRunner
 
-from terrain.command.app import app
+from terrain.command.app import app_for
 from terrain.errors import TerrainError
 from terrain.ground.raster.read import read_dem
 from tests.fetch.server import Server
@@ -23,6 +23,7 @@ ABOUT = ("--reach", "30", "--sunward", "0")
 
 
 def run(*words: str) -> str:
+    app = app_for(words)
     done = CliRunner().invoke(app, list(words), catch_exceptions=False, standalone_mode=False)
     if done.exception is not None:
         raise done.exception

@@ -8,10 +8,10 @@ from collections import defaultdict
 import pytest
 import typer
 
-from terrain.command.app import app
+from terrain.command.app import app_for
 from terrain.command.help_pages import EXAMPLES, GROUPS, example, group_of
 
-COMMANDS = typer.main.get_command(app).commands
+COMMANDS = typer.main.get_command(app_for()).commands
 
 
 def _options():
