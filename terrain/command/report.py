@@ -45,6 +45,9 @@ def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], No
 
     While it stands still because the work has to be compiled first, it counts what has been.
     """
+    if quiet:
+        yield lambda share: None
+        return
     from rich.console import Console
     from rich.progress import (
         BarColumn,
@@ -63,7 +66,7 @@ def progress(what: str, *, quiet: bool = False) -> Iterator[Callable[[float], No
     )
     make_room()
     shown = Console(stderr=True)
-    bar = Progress(*columns, console=shown, transient=True, disable=quiet or not shown.is_terminal)
+    bar = Progress(*columns, console=shown, transient=True, disable=not shown.is_terminal)
     with bar:
         task, compiled = bar.add_task(what, total=1.0), count(1)
 
