@@ -148,7 +148,7 @@ def hill_in(scene: Scene, about: Prospect) -> Flags:
     Its own ground down to the shore, which runs between the cells of the raster.
     """
     bare = scene.country.under(None).own_ground(scene.hill)
-    return about.on(bare) & about.is_ground
+    return about.on(bare, about.is_ground)
 
 
 def _shore_deg(view: View, about: Prospect, own: Flags) -> float:

@@ -64,9 +64,11 @@ class Prospect:
         """Share of mist in the whole frame, the sky counted."""
         return self._area_deg2(self.is_mist) / self._area_deg2(np.ones_like(self.is_mist))
 
-    def on(self, cells: Cells) -> Cells:
-        """What cells (rows, cols) of the raster hold, where each is seen; 0 for the sky."""
-        there = self.is_ground | self.is_mist
+    def on(self, cells: Cells, there: Flags) -> Cells:
+        """What cells (rows, cols) of the raster hold, where some of the view is seen; 0 elsewhere.
+
+        there: of the view, (rows, cols); none of it sky.
+        """
         held = np.zeros(there.shape, dtype=cells.dtype)
         held[there] = cells[nearest_cells(self.seen.row[there], self.seen.col[there], cells.shape)]
         return held  # type: ignore[return-value]
@@ -77,7 +79,7 @@ class Prospect:
         Up to the highest label in view, and up to one that is told at least.
         """
         part = np.broadcast_to(self.part_deg2, self.is_ground.shape)[self.is_ground]
-        own = self.on(labels)[self.is_ground]
+        own = self.on(labels, self.is_ground)[self.is_ground]
         return np.bincount(own, part, up_to + 1).astype(float)
 
     def _area_deg2(self, cells: Flags) -> float:

@@ -142,7 +142,7 @@ def whole_deg2(about: Prospect, labels: Labels, *, least_deg2: float) -> float:
     Those that reach the frame's edge are left out, as the shallows along the shore below the spot
     do, and so are smaller ones than that.
     """
-    number = np.where(about.is_mist, about.on(labels), 0)
+    number = about.on(labels, about.is_mist)
     part_deg2 = np.broadcast_to(about.part_deg2, number.shape)
     areas_deg2 = np.bincount(number.ravel(), part_deg2.ravel())
     for edge in (0, number[0], number[-1], number[:, 0], number[:, -1]):
@@ -164,7 +164,7 @@ def _seen(
     country: Country, about: Prospect, labels: Labels, there: Flags, least_deg2: float
 ) -> Iterator[dict[str, Any]]:
     """What is seen of each label of the raster: where, how far, how large in the view."""
-    number = np.where(there, about.on(labels), 0)
+    number = about.on(labels, there)
     row, col = np.nonzero(number)
     part_deg2, own = about.part_deg2[row, 0], number[row, col]
     areas_deg2 = np.bincount(own, part_deg2)
