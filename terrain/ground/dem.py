@@ -236,7 +236,10 @@ class Dem:
         NaN off the raster and where a cell with a share in the height is unknown. In the outer
         half of an edge cell the height is that of the nearest line of centres.
         """
-        row, col = self.grid.rowcol(lon_deg, lat_deg)
+        return self.heights_between(*self.grid.rowcol(lon_deg, lat_deg))
+
+    def heights_between(self, row: Floats, col: Floats) -> Floats:
+        """As `heights_at`, of fractional rows and columns (any shape)."""
         inside = self.grid.contains(row, col)
         if np.ndim(row) == 0:
             at = float(row), float(col)

@@ -34,7 +34,7 @@ _SQUARE_TOLERANCE = 1e-6
 _LEAST_SCALE, _MOST_SCALE = 0.995, 1.005
 
 
-_NEARLY_CELLS: Final = 2.0
+NEARLY_CELLS: Final = 2.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -154,11 +154,11 @@ class Grid:
         )
         return sealed(width_m), sealed(depth_m)
 
-    def contains(self, row: ArrayLike, col: ArrayLike) -> Flags:
-        """Whether fractional rows and columns lie within the outermost cells."""
-        rows, cols = self.shape
+    def contains(self, row: ArrayLike, col: ArrayLike, *, beyond: float = 0.0) -> Flags:
+        """Whether fractional rows and columns lie within the outermost cells, or so far beyond."""
+        (rows, cols), off = self.shape, 0.5 + beyond
         row, col = np.asarray(row), np.asarray(col)
-        return (row >= -0.5) & (row <= rows - 0.5) & (col >= -0.5) & (col <= cols - 0.5)
+        return (row >= -off) & (row <= rows - 1 + off) & (col >= -off) & (col <= cols - 1 + off)
 
     def cell_of(self, lon_deg: float, lat_deg: float) -> tuple[int, int]:
         """Row and column of the cell that holds a place; NoGround where the raster has none."""
@@ -174,10 +174,7 @@ class Grid:
 
     def holds_nearly(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Flags:
         """Whether places (any shape) lie on the grid, or off it by two cells at most."""
-        row, col = self.rowcol(lon_deg, lat_deg)
-        (rows, cols), off = self.shape, 0.5 + _NEARLY_CELLS
-        inside = (row >= -off) & (row <= rows - 1 + off) & (col >= -off) & (col <= cols - 1 + off)
-        return np.asarray(inside)
+        return self.contains(*self.rowcol(lon_deg, lat_deg), beyond=NEARLY_CELLS)
 
     def convergence_deg(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Floats:
         """Angle from true north to grid north, degrees, clockwise; 0 on a geographic grid."""

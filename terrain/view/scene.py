@@ -10,10 +10,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from terrain.arrays import Flags
+from terrain.arrays import Flags, Floats
 from terrain.country import Country
 from terrain.errors import NoAnswer
 from terrain.ground.dem import Dem
+from terrain.ground.grid import NEARLY_CELLS, nearest_cells
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.view.prospect import Prospect, prospect
@@ -133,7 +134,7 @@ class Scene:
         """Whether mist covers places, of the shape of the places."""
         if self.mist is None:
             return np.zeros(np.shape(lon_deg), dtype=bool)
-        return self._on(self.mist.covers, lon_deg, lat_deg)
+        return self._on(self.mist.covers, *self.dem.grid.rowcol(lon_deg, lat_deg))
 
     def is_own(self, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Flags:
         """Whether places lie on the hill's own ground, of the shape of the places.
@@ -141,9 +142,12 @@ class Scene:
         The distance of a skyline is that of its nearest sample, so its last ground may seem to lie
         a little beyond the raster's edge; the horizon of the sea lies far beyond.
         """
-        return self._on(self.own_ground, lon_deg, lat_deg)
+        return self.owns(*self.dem.grid.rowcol(lon_deg, lat_deg))
 
-    def _on(self, cells: Flags, lon_deg: ArrayLike, lat_deg: ArrayLike) -> Flags:
-        grid = self.dem.grid
-        near = grid.holds_nearly(lon_deg, lat_deg)
-        return np.asarray(cells[grid.cells_at(lon_deg, lat_deg)] & near)
+    def owns(self, row: Floats, col: Floats) -> Flags:
+        """As `is_own`, of fractional rows and columns of the ground."""
+        return self._on(self.own_ground, row, col)
+
+    def _on(self, cells: Flags, row: Floats, col: Floats) -> Flags:
+        near = self.dem.grid.contains(row, col, beyond=NEARLY_CELLS)
+        return np.asarray(cells[nearest_cells(row, col, self.dem.shape)] & near)

@@ -63,8 +63,8 @@ def hill_outline(scene: Scene, view: View) -> Outline:
     if not view.on_skyline:
         raise _no_skyline(scene, view)
     sky = view.skyline
-    lon, lat = sky.place_at(sky.azimuth_deg)
-    own = np.isfinite(sky.distance_m) & scene.is_own(lon, lat)
+    own = np.isfinite(sky.distance_m)
+    own[own] = scene.is_own(*sky.place_at(sky.azimuth_deg[own]))
     away = np.where(own, np.abs(wrap_deg(sky.azimuth_deg - view.azimuth_deg)), np.inf)
     summit, count = int(np.argmin(away)), own.size
     if away[summit] > _SUMMIT_DEG:

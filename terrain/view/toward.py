@@ -74,13 +74,18 @@ def clearance_m(
     )
     ahead_m = np.arange(0.25 * scene.dem.cell_m, end.distance_m, 0.25 * scene.dem.cell_m)
     lon, lat = destination(spot.lon_deg, spot.lat_deg, end.azimuth_deg, ahead_m)
-    own = scene.is_own(lon, lat)
+    at, delivered = scene.dem.grid.rowcol(lon, lat), scene.dem.as_delivered
+    there = at if delivered is scene.dem else delivered.grid.rowcol(lon, lat)
+    own = scene.owns(*at)
     top = ahead_m > end.distance_m - TOP_CELLS * scene.dem.cell_m
     least = math.inf
-    for bare, ground in ((scene.dem, scene.seen), (scene.dem.as_delivered,) * 2):
+    for bare, ground, places in (
+        (scene.dem, scene.seen, at),
+        (delivered, delivered, there),
+    ):
         eye = float(bare.heights_at(spot.lon_deg, spot.lat_deg)) + spot.eye_m
         line = eye + (target_m - eye) / end.distance_m * ahead_m + drop_m(ahead_m, scene.refraction)
-        over = line - ground.heights_at(lon, lat)
+        over = line - ground.heights_between(*places)
         counts = np.where(own, ~top & (over < -forgiven_m), ~np.isnan(over))
         over = over * np.maximum(scene.dem.cell_m / ahead_m, 1.0)
         least = min(least, float(np.min(over[counts], initial=math.inf)))
