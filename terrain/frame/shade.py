@@ -123,7 +123,11 @@ def sun_in_frame(
     facing = Facing(scene=scene, view=view, path=path)
     whole, edges = facing.at(times_s).state, facing.poses(times_s)
     right_mm, up_mm = frame.on_sensor_mm(azimuth, altitude)
-    near = _near_cells(scene, view, frame) if SunState.IN_FRAME in states else None
+    inside = np.array([state is SunState.IN_FRAME for state in states])
+    shade = np.full(len(states), math.nan)
+    if inside.any():
+        upper_deg = altitude[inside] + path.semidiameter_deg
+        shade[inside] = _shade(scene, _near_cells(scene, view, frame), azimuth[inside], upper_deg)
     return tuple(
         SunInFrame(
             moment=moment,
@@ -132,11 +136,7 @@ def sun_in_frame(
             altitude_deg=float(altitude[i]),
             right_mm=float(right_mm[i]),
             up_mm=float(up_mm[i]),
-            shade=(
-                _shade(scene, *near, float(azimuth[i]), float(altitude[i]) + path.semidiameter_deg)
-                if near is not None and state is SunState.IN_FRAME
-                else math.nan
-            ),
+            shade=float(shade[i]),
             pose=SunPose(str(whole[i])) if state is SunState.HIDDEN else edges[i],
         )
         for i, (moment, state) in enumerate(zip(moments, states, strict=True))
@@ -236,14 +236,21 @@ def _near_cells(scene: Scene, view: View, frame: Frame) -> tuple[Numbers, Number
 
 
 def _shade(
-    scene: Scene, cells: Numbers, areas: Numbers, azimuth_deg: float, upper_deg: float
-) -> float:
-    """Share of cells that no part of a sun with its upper rim at an altitude shines on."""
+    scene: Scene, near: tuple[Numbers, Numbers], azimuth_deg: Floats, upper_deg: Floats
+) -> Floats:
+    """Share of cells that no part of the sun shines on, (moments,); NaN of none.
+
+    near: the cells and their areas. azimuth_deg, upper_deg: (moments,) of the sun, and of its upper
+    rim.
+    """
+    cells, areas = near
     if not areas.size:
-        return math.nan
+        return np.full(azimuth_deg.shape, math.nan)
     lon, lat = scene.dem.grid.lonlat(cells[0], cells[1])
-    toward = scene.dem.grid.grid_azimuth_deg(azimuth_deg, lon, lat)
+    toward = scene.dem.grid.grid_azimuth_deg(azimuth_deg[:, np.newaxis], lon, lat)
+    row, col = (np.tile(each, azimuth_deg.size) for each in cells)
     ground, _ = altitudes_toward(
-        scene.seen, cells[0], cells[1], toward, eye_m=0.0, refraction=scene.refraction
+        scene.seen, row, col, toward.ravel(), eye_m=0.0, refraction=scene.refraction
     )
-    return float(np.average(np.nan_to_num(ground, nan=-90.0) >= upper_deg, weights=areas))
+    hides = np.nan_to_num(ground.reshape(toward.shape), nan=-90.0) >= upper_deg[:, np.newaxis]
+    return np.asarray(np.average(hides, axis=1, weights=areas))

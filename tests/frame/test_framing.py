@@ -367,6 +367,16 @@ def test_shade_before_a_ridge_and_none_once_the_sun_is_high(make_dem):
     assert all(math.isnan(sun.shade) for sun in framing.sun if sun.state != "in frame")
 
 
+def test_shade_of_many_moments_is_that_of_each(cone, morning):
+    frame = frame_view(cone, morning).frame
+    moments = [morning.contact.appears + dt.timedelta(seconds=20 * n) for n in range(12)]
+    shades = [sun.shade for sun in sun_in_frame(cone, morning, frame, moments)]
+    assert len(set(shades)) > 1
+    assert not np.isnan(shades).all()
+    alone = [sun_in_frame(cone, morning, frame, [moment])[0].shade for moment in moments]
+    np.testing.assert_array_equal(shades, alone)
+
+
 def test_shade_is_of_the_near_ground_and_not_of_the_hill_itself(cone, morning):
     """A sun lower than the cone is steep leaves its near flank in shade, and the plain lit."""
     framing = frame_view(cone, morning, kit=kit(12), minutes=(90, 120))
