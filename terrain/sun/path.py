@@ -32,7 +32,6 @@ from scipy.interpolate import CubicSpline
 
 from terrain.arrays import Floats, sealed
 from terrain.sun.clock import local_day, local_zone
-from terrain.sun.position import semidiameter_at
 from terrain.sun.refraction import refract, standard_pressure_hpa
 from terrain.sun.sky_times import sky_times
 
@@ -243,9 +242,8 @@ def _paths(days: Iterable[date], watch: _Watch) -> list[SunPath]:
         return []
     ticks = [_ticks(start, end, watch.step_s) for _, start, end in spans]
     unix = [start.timestamp() + tick for (_, start, _), tick in zip(spans, ticks, strict=True)]
-    placed = [sky.direction(*place, watch.height_m) for sky in sky_times(unix)]
-    semidiameters = semidiameter_at(np.array([float(times.mean()) for times in unix]))
-    directions = [_unit_vectors(azimuth, altitude) for azimuth, altitude in placed]
+    skies = sky_times(unix)
+    directions = [_unit_vectors(*sky.direction(*place, watch.height_m)) for sky in skies]
     if watch.evening:
         # the ticks of a day are the same from either end
         directions = [direction[::-1] for direction in directions]
@@ -258,15 +256,15 @@ def _paths(days: Iterable[date], watch: _Watch) -> list[SunPath]:
             start=start.astimezone(zone),
             length_s=float(tick[-1]),
             zone=zone,
-            semidiameter_deg=float(semidiameter),
+            semidiameter_deg=sky.semidiameter_deg,
             pressure_hpa=pressure_hpa,
             temperature_c=watch.temperature_c,
             _direction=CubicSpline(tick, direction, extrapolate=False),
             _turned=_turned(tick, direction),
             evening=watch.evening,
         )
-        for (day, start, _), tick, direction, semidiameter in zip(
-            spans, ticks, directions, semidiameters, strict=True
+        for (day, start, _), tick, direction, sky in zip(
+            spans, ticks, directions, skies, strict=True
         )
     ]
 

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 
 from terrain.arrays import Floats, frozen_arrays
-from terrain.sun.position import delta_t_s
+from terrain.sun.position import delta_t_s, semidiameter_at
 from terrain.sun.pvlib_parts import spa
 
 _UNUSED: Final = 0.0
@@ -26,13 +26,15 @@ class SkyTimes:
     """The sky at some times, whatever the place; arrays of shape (n,).
 
     sidereal_deg: apparent sidereal time at Greenwich. right_ascension_deg, declination_deg: of the
-    sun, apparent and geocentric. distance_au: to the sun.
+    sun, apparent and geocentric. distance_au: to the sun. semidiameter_deg: of its disc, in the
+    middle of them.
     """
 
     sidereal_deg: Floats
     right_ascension_deg: Floats
     declination_deg: Floats
     distance_au: Floats
+    semidiameter_deg: float
 
     def direction(self, lon_deg: float, lat_deg: float, height_m: float) -> tuple[Floats, Floats]:
         """Azimuth and true altitude at one place: to the last digit those of `true_direction`."""
@@ -78,7 +80,14 @@ def _worked_out(days: Sequence[Floats]) -> list[SkyTimes]:
     ends = np.cumsum([times.size for times in days])[:-1]
     # copies, so that a day that is forgotten is given back though others of its year are kept
     each = (map(np.copy, np.split(np.asarray(part), ends)) for part in (*told, distance))
+    half = semidiameter_at(np.array([float(times.mean()) for times in days])).tolist()
     return [
-        SkyTimes(sidereal_deg=v, right_ascension_deg=a, declination_deg=d, distance_au=r)
-        for v, a, d, r in zip(*each, strict=True)
+        SkyTimes(
+            sidereal_deg=v,
+            right_ascension_deg=a,
+            declination_deg=d,
+            distance_au=r,
+            semidiameter_deg=s,
+        )
+        for v, a, d, r, s in zip(*each, half, strict=True)
     ]

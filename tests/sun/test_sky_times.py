@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from terrain.sun import sky_times as room
-from terrain.sun.position import true_direction
+from terrain.sun.position import semidiameter_at, true_direction
 from terrain.sun.sky_times import SkyTimes, sky_times
 
 DAYS = [1.77e9 + day * 86_400.0 + np.arange(289) * 300.0 for day in (0, 1, 40)]
@@ -24,6 +24,7 @@ def kept(monkeypatch: pytest.MonkeyPatch) -> dict[tuple[float, float, int], SkyT
 def test_to_the_last_digit_what_the_place_alone_gives(place: tuple[float, float, float]) -> None:
     for times, sky in zip(DAYS, sky_times(DAYS), strict=True):
         np.testing.assert_array_equal(sky.direction(*place), true_direction(times, *place))
+        assert sky.semidiameter_deg == semidiameter_at(np.array([times.mean()]))[0]
 
 
 @pytest.mark.usefixtures("kept")
