@@ -38,7 +38,7 @@ from terrain.sun.sky_times import sky_times
 _TICK_S: Final = 60.0
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class SunPath:
     """The sun during one local calendar day of a place.
 

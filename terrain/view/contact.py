@@ -23,7 +23,7 @@ from terrain.ground.geodesy import destination
 from terrain.sight.known import lowest_hidden_m
 from terrain.sight.skyline import Skyline
 from terrain.sun.path import sun_path
-from terrain.view.rims import DARK_DEG, Rims
+from terrain.view.rims import DARK_DEG, Rims, rims_over
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -184,7 +184,7 @@ def sun_contact(
         temperature_c=temperature_c,
         evening=evening,
     )
-    rims = Rims(skyline=skyline, path=path)
+    rims = rims_over(skyline, path)
     starts = [edge.t_s for edge in rims.edges() if edge.rising]
     if not starts:
         raise NoSun(_why_no_sun(rims))

@@ -26,7 +26,7 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.sun.path import SunPath
 from terrain.sun.refraction import refract
 from terrain.view.look import View
-from terrain.view.rims import Rims
+from terrain.view.rims import Rims, rims_over
 from terrain.view.scene import Scene
 from terrain.view.shown import Outline, hill_outline, seen_outline
 
@@ -133,7 +133,7 @@ class Facing:
 
     @cached_property
     def _rims(self) -> Rims:
-        return Rims(skyline=self.view.skyline, path=self.path)
+        return rims_over(self.view.skyline, self.path)
 
     @cached_property
     def _outline(self) -> tuple[Floats, Floats]:

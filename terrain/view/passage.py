@@ -26,7 +26,7 @@ from terrain.arrays import Floats
 from terrain.errors import TerrainError
 from terrain.sight.skyline import Skyline
 from terrain.sun.path import SunPath, sun_path
-from terrain.view.rims import Rims
+from terrain.view.rims import Rims, rims_over
 
 FLASH_S: Final = 30.0  # a shorter showing is a flash (common practice, no source)
 _STEP_S: Final = 10.0
@@ -196,7 +196,7 @@ def sun_passage(
         temperature_c=temperature_c,
         evening=evening,
     )
-    rims = Rims(skyline=skyline, path=path)
+    rims = rims_over(skyline, path)
     first_s, last_s = path.rise(up_to_deg)
     spells = rims.spells(first_s, last_s) if first_s < last_s else ()
     showings = (_showing(rims, *spell, (first_s, last_s), toward) for spell in spells)

@@ -21,7 +21,7 @@ time, the sun appears where by the clock the last of it goes.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import Final, NamedTuple
 
@@ -62,6 +62,9 @@ class Rims:
 
     skyline: Skyline
     path: SunPath
+    _found: dict[float, list[Crossing]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def upper(self, times_s: Floats) -> Floats:
         """Height of the disc's highest part over the ground, degrees, at seconds of the path."""
@@ -70,11 +73,6 @@ class Rims:
     def lower(self, times_s: Floats) -> Floats:
         """Height of the disc's lowest part over the ground, degrees, at seconds of the path."""
         return np.asarray(self._over(times_s, _LOWER)[1].min(axis=-1))
-
-    def meeting_azimuth(self) -> float | None:
-        """Where the disc first appears; None where it does not."""
-        first_s = next((each.t_s for each in self.edges() if each.rising), None)
-        return None if first_s is None else self.touching_azimuth(first_s)
 
     def touching_azimuth(self, time_s: float, *, rising: bool = True) -> float:
         """Where the disc stands highest over the ground just after it appears, 0 to 360 degrees.
@@ -95,9 +93,9 @@ class Rims:
         """The moments of a span at which any of the disc begins or ceases to show, in order."""
         for near_s, far_s in self._spans:
             if near_s < last_s and far_s > first_s:
-                for begin_s, end_s in self._doubtful(near_s, far_s):
-                    found = self._crossings(self.upper, begin_s, end_s, _FINE_S)
-                    yield from (each for each in found if first_s <= each.t_s <= last_s)
+                if near_s not in self._found:
+                    self._found[near_s] = self._edges_between(near_s, far_s)
+                yield from (each for each in self._found[near_s] if first_s <= each.t_s <= last_s)
 
     def spells(self, first_s: float, last_s: float) -> Iterator[tuple[float | None, float | None]]:
         """From when to when any of the disc shows within a span, in order.
@@ -136,6 +134,10 @@ class Rims:
     @staticmethod
     def _crossings(height: Height, first_s: float, last_s: float, step_s: float) -> list[Crossing]:
         return crossings(height, first_s, last_s, step_s=step_s, tolerance_s=_TOLERANCE_S)
+
+    def _edges_between(self, first_s: float, last_s: float) -> list[Crossing]:
+        parts = self._doubtful(first_s, last_s)
+        return [each for part in parts for each in self._crossings(self.upper, *part, _FINE_S)]
 
     def _doubtful(self, first_s: float, last_s: float) -> Iterator[tuple[float, float]]:
         """The parts of a span in which the disc may begin or cease to show."""
@@ -244,6 +246,12 @@ def _shape_of(skyline: Skyline) -> _Shape:
         known=skyline.is_round and not np.isnan(skyline.altitude_deg).any(),
         notches_deg=np.concatenate([notches, notches + 360.0]),
     )
+
+
+@lru_cache(maxsize=4)
+def rims_over(skyline: Skyline, path: SunPath) -> Rims:
+    """The rims of a day over a skyline; the last are kept, for they are asked more than once."""
+    return Rims(skyline=skyline, path=path)
 
 
 def ticks(path: SunPath) -> Floats:
