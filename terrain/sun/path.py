@@ -83,7 +83,7 @@ class SunPath:
         east, north, up = direction[..., 0], direction[..., 1], direction[..., 2]
         azimuth = np.degrees(np.arctan2(east, north))
         roughly = np.interp(times, *self._turned)
-        azimuth = azimuth + 360.0 * np.round((roughly - azimuth) / 360.0)
+        azimuth = azimuth + 360.0 * np.rint((roughly - azimuth) / 360.0)
         return azimuth, np.degrees(np.arctan2(up, np.hypot(east, north)))
 
     def east_at(self, t_s: ArrayLike) -> Floats:

@@ -168,6 +168,9 @@ def _standard(altitude_deg: Floats) -> tuple[Floats, Floats]:
     dipping = 2.0 * _DIP_SLOPE * depth * (1.0 + thickening)
     dipping_slope = 2.0 * _DIP_SLOPE * (1.0 + 3.0 * thickening)
     slope = np.where(held < 0.0, -slope - dipping_slope, slope)
+    lift = mirrored - _ZENITH_DEG + dipping
+    if (altitude_deg >= _LOWEST_DEG).all():
+        # nor does the rest, so high
+        return lift, slope
     levelling = np.expm1((altitude_deg - held) / _LEVELLING_DEG)
-    lift = mirrored - _ZENITH_DEG + dipping + slope * levelling * _LEVELLING_DEG
-    return lift, slope * (levelling + 1.0)
+    return lift + slope * levelling * _LEVELLING_DEG, slope * (levelling + 1.0)

@@ -42,6 +42,7 @@ DARK_DEG: Final = -6.0
 _ACROSS: Final = np.sin(np.linspace(-0.5 * np.pi, 0.5 * np.pi, 61))
 _UPPER: Final = 1.0
 _LOWER: Final = -1.0
+_SIDES: Final = np.array([_UPPER, 0.0, _LOWER])
 _STEP_S: Final = 30.0
 _TOLERANCE_S: Final = 0.5
 _AT_ONCE_S: Final = 20.0 * _STEP_S
@@ -183,7 +184,8 @@ class Rims:
         azimuth, true = path.true_at(times_s)
         half = path.semidiameter_deg + np.asarray(wider_deg)
         # in the tropics a rim can pass the zenith, and the nadir
-        rims = np.clip(np.stack(np.broadcast_arrays(true + half, true, true - half)), -90.0, 90.0)
+        sides = _SIDES.reshape(-1, *(1,) * max(true.ndim, half.ndim))
+        rims = np.minimum(np.maximum(true + sides * half, -90.0), 90.0)
         top, middle, bottom = refract(
             rims, pressure_hpa=path.pressure_hpa, temperature_c=path.temperature_c
         )[..., np.newaxis]
@@ -203,13 +205,15 @@ class Rims:
         start, known = self.skyline.azimuth_deg[0], self._shape.notches_deg
         from_deg = np.mod(azimuth - wide - start, 360.0)
         first = np.searchsorted(known, from_deg)
-        number = np.max(np.searchsorted(known, from_deg + 2.0 * wide) - first, initial=0)
+        number = int(np.max(np.searchsorted(known, from_deg + 2.0 * wide) - first, initial=0))
         if number == 0:
             return _ACROSS
         at = np.minimum(first + np.arange(number), known.size - 1)
-        notches = np.clip((known[at] - from_deg) / wide - 1.0, -1.0, 1.0)
-        even = np.broadcast_to(_ACROSS, (*notches.shape[:-1], _ACROSS.size))
-        return np.concatenate([even, notches], axis=-1)
+        notches = (known[at] - from_deg) / wide - 1.0
+        across = np.empty((*notches.shape[:-1], _ACROSS.size + number))
+        across[..., : _ACROSS.size] = _ACROSS
+        across[..., _ACROSS.size :] = np.minimum(np.maximum(notches, -1.0), 1.0)
+        return across
 
     def _ground(self, azimuth_deg: Floats) -> Floats:
         """The skyline's altitude; where no ground is known the horizontal stands in for it."""
