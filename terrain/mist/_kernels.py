@@ -78,55 +78,6 @@ def carry_tops(down: Labels, own: Singles, floors: Flags) -> tuple[Singles, Labe
     return top, source
 
 
-@njit(cache=True, nogil=True)
-def nearest_floors(source: Labels, floor: Singles, cols: int, rounds: int) -> None:
-    """Give each cell a nearer valley floor, of those from which a way only rises to it.
-
-    Water runs down a valley's sides aslant, so the floor it comes to lies downstream of the one
-    abreast, and its top is too low. Ways that only rise end on the ridges that part valleys. Which
-    floor a cell belongs to hangs on the ground alone, and on no mist, so no deeper mist comes to
-    belong to a lower floor. source: that on the way down, at first.
-    """
-    rows_off = np.zeros(source.size, dtype=np.int32)
-    cols_off = np.zeros(source.size, dtype=np.int32)
-    for cell in range(source.size):
-        if source[cell] != OFF:
-            rows_off[cell] = source[cell] // cols - cell // cols
-            cols_off[cell] = source[cell] % cols - cell % cols
-    for turn in range(2 * rounds):
-        sign = 1 - 2 * (turn % 2)
-        for index in range(cols + 1, source.size - cols - 1):
-            cell = index if sign > 0 else source.size - 1 - index
-            for row_step, col_step in ((0, -1), (-1, 1), (-1, 0), (-1, -1)):
-                near = cell + sign * (row_step * cols + col_step)
-                if floor[near] < floor[cell] and source[near] != OFF:
-                    row, col = rows_off[near] + sign * row_step, cols_off[near] + sign * col_step
-                    away = rows_off[cell] ** 2 + cols_off[cell] ** 2
-                    if source[cell] == OFF or row * row + col * col < away:
-                        source[cell] = source[near]
-                        rows_off[cell], cols_off[cell] = row, col
-
-
-@njit(cache=True, nogil=True)
-def of_sources(
-    first: int,
-    end: int,
-    source: Labels,
-    floor: Singles,
-    top: Singles,
-    floor_of: Singles,
-    top_of: Singles,
-) -> None:
-    """The height and the top of the floor that each cell belongs to; NaN and 0 where to none.
-
-    first, end: of the cells; floor_of, top_of: to be filled.
-    """
-    for cell in range(first, end):
-        at, belongs = source[cell], source[cell] != OFF
-        floor_of[cell] = floor[at] if belongs else np.float32(np.nan)
-        top_of[cell] = top[at] if belongs else np.float32(0.0)
-
-
 class Onward(NamedTuple):
     """The ground that mist runs on over, and how.
 

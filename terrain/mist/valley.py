@@ -29,8 +29,9 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist._drainage_kernels import Ways, channel_slopes
-from terrain.mist._kernels import Onward, carry_tops, nearest_floors, of_sources, run_on
+from terrain.mist._kernels import Onward, carry_tops, run_on
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
+from terrain.mist.floors import heights_and_tops, take_nearest
 from terrain.mist.mist import Mist
 from terrain.mist.smoothing import smoothed
 
@@ -41,8 +42,6 @@ SMOOTH_M: Final = 300.0
 """How far the top is smoothed, metres: one standard deviation of the spreading."""
 
 _FULL_SHARE: Final = 0.5
-# ways up to a cell that turn back on themselves more often are not looked for
-_ROUNDS: Final = 2
 # how fast mist thins that runs over a rim, depth over distance; chosen by its look, no source
 _THINNING: Final = 0.15
 _THINNEST_M: Final = 0.5
@@ -208,10 +207,8 @@ def _over_floors(
     """
     top, source = carry_tops(drainage.down, own, floors)
     unclaimed = drainage.known & np.isnan(top)
-    nearest_floors(source, drainage.floor_m, drainage.shape[1], _ROUNDS)
-    floor, top_of = np.empty((2, source.size), dtype=np.float32)
-    given = source, drainage.floor_m, top, floor, top_of
-    share_out(source.size, lambda first, end: of_sources(first, end, *given))
+    take_nearest(source, drainage)
+    floor, top_of = heights_and_tops(source, drainage.floor_m, top)
     # floors that part by more than the steepest rises over its reach are of different valleys
     jump_m = 2 * asked.smooth_m * asked.max_floor_slope
     smooth = smoothed(drainage, top_of, floor, asked.smooth_m, jump_m)

@@ -7,14 +7,8 @@ import pytest
 from numpy.typing import NDArray
 
 from terrain.mist._drainage_kernels import level_cells
-from terrain.mist._kernels import (
-    Links,
-    Onward,
-    nearest_floors,
-    of_sources,
-    run_on,
-    smooth_lines,
-)
+from terrain.mist._floor_kernels import nearest_floors, of_sources
+from terrain.mist._kernels import Links, Onward, run_on, smooth_lines
 from terrain.mist.smoothing import _STRIP, turned
 
 ROWS, COLS = 9, 11
@@ -124,6 +118,50 @@ def test_mist_runs_on_as_the_slow_twin_has_it(seed: int) -> None:
     np.testing.assert_array_equal(top, expected)
 
 
+def take_nearest(source: NDArray, floor: NDArray, rounds: int) -> None:
+    off, lines = np.empty((2, ROWS, COLS), dtype=np.int32), np.empty((2, COLS), dtype=np.int64)
+    within = source.reshape(ROWS, COLS), floor.reshape(ROWS, COLS)
+    nearest_floors(*within, off, lines, rounds)
+
+
+def slow_nearest(source: NDArray, floor: NDArray, rounds: int) -> NDArray:
+    """Cell by cell, its own floor first, then that of the one beside, then of the row before."""
+    found = source.copy()
+
+    def squared(cell: int, at: int) -> int:
+        (row, col), (at_row, at_col) = divmod(cell, COLS), divmod(at, COLS)
+        return (row - at_row) ** 2 + (col - at_col) ** 2
+
+    for turn in range(2 * rounds):
+        sign = -1 if turn % 2 else 1
+        for cell in range(COLS + 1, found.size - COLS - 1)[::sign]:
+            for step in (-1, 1 - COLS, -COLS, -1 - COLS):
+                near = cell + sign * step
+                nearer = squared(cell, found[near]) < squared(cell, found[cell])
+                if floor[near] < floor[cell] and found[near] >= 0 and (found[cell] < 0 or nearer):
+                    found[cell] = found[near]
+    return found
+
+
+@pytest.mark.parametrize("levels", [3, 12, 99])
+@pytest.mark.parametrize("seed", range(12))
+def test_each_cell_takes_the_floors_of_those_before_it_in_their_order(
+    seed: int, levels: int
+) -> None:
+    rng, known = within_rim(seed)
+    floor = np.where(known, rng.integers(0, levels, known.shape), -1e5).astype(np.float32).ravel()
+    # floors at random, so that many are as near as others
+    source = np.where(
+        known & (rng.random(known.shape) < 0.6), rng.integers(0, known.size, known.shape), -1
+    )
+    source = source.astype(np.int32).ravel()
+    for rounds in (1, 2):
+        found = source.copy()
+        take_nearest(found, floor, rounds)
+        np.testing.assert_array_equal(found, slow_nearest(source, floor, rounds))
+        assert (found != source).any()
+
+
 @pytest.mark.parametrize("seed", range(12))
 def test_each_cell_belongs_to_a_floor_below_it_and_near(seed: int) -> None:
     rng, known = within_rim(seed)
@@ -140,7 +178,7 @@ def test_each_cell_belongs_to_a_floor_below_it_and_near(seed: int) -> None:
             below = [cell + step for step in steps if floor[cell + step] < floor[cell]]
             reach[cell] = {int(cell)} & set(seeds.tolist())
             reach[cell] |= set().union(*(reach.get(near, set()) for near in below))
-    nearest_floors(source, floor, COLS, 10)
+    take_nearest(source, floor, 10)
     for cell, floors in reach.items():
         assert (source[cell] == -1) == (not floors)
         assert not floors or int(source[cell]) in floors
@@ -148,7 +186,7 @@ def test_each_cell_belongs_to_a_floor_below_it_and_near(seed: int) -> None:
             assert source[cell] == cell
     # once nothing more comes nearer, another round changes nothing
     settled = source.copy()
-    nearest_floors(settled, floor, COLS, 1)
+    take_nearest(settled, floor, 1)
     np.testing.assert_array_equal(settled, source)
 
 
