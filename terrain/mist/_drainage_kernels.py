@@ -48,14 +48,13 @@ def level_cells(
             flat[row, col] = across & down & known[row, col]
 
 
-@njit(cache=True, nogil=True)
-def catchments(down: Labels, known: Flags) -> Singles:
-    """How many known cells drain to each, itself among them; the ways down have no loops."""
-    waits = np.zeros(down.size, dtype=np.int32)
-    cells = np.zeros(down.size, dtype=np.float32)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def catchments(down: Labels, cells: Singles, waits: Labels) -> None:
+    """Count how many known cells drain to each, itself among them; the ways down have no loops.
+
+    cells: 1 for what is known, else 0, to be added up; waits: all 0, and all OFF afterwards.
+    """
     for cell in range(down.size):
-        if known[cell]:
-            cells[cell] = 1.0
         if down[cell] != OFF:
             waits[down[cell]] += 1
     for cell in range(down.size):
@@ -67,18 +66,18 @@ def catchments(down: Labels, known: Flags) -> Singles:
                 cells[to] += cells[at]
                 waits[to] -= 1
             at = to
-    return cells
 
 
-@njit(cache=True, nogil=True)
-def main_donors(down: Labels, catchment: Singles) -> Labels:
-    """Of the neighbours whose way leads through each cell, that with most ground above it; OFF."""
-    donor = np.full(down.size, OFF, dtype=np.int32)
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def main_donors(down: Labels, catchment: Singles, donor: Labels) -> None:
+    """Of the neighbours whose way leads through each cell, that with most ground above it; OFF.
+
+    donor: to be filled, all OFF.
+    """
     for cell in range(down.size):
         to = down[cell]
         if to != OFF and (donor[to] == OFF or catchment[cell] > catchment[donor[to]]):
             donor[to] = cell
-    return donor
 
 
 @njit(cache=True, nogil=True)

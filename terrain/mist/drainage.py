@@ -128,18 +128,22 @@ def drain(dem: Dem) -> Drainage:
     # unknown ground lies so far below that everything runs off there
     ground = np.where(known, heights, _FAR_BELOW_M)
     floor = _filled(ground)
+    upside_down = np.negative(floor, where=known, out=heights)
     # along the raster's edge the way goes on as long as that falls, so that a slope cut by the edge
     # still leads to its valley
     size = np.ones(floor.shape[0])
-    down = ways_up_from(np.where(known, -floor, np.float32(np.nan)), size, size)
-    catchment = catchments(down, known.reshape(-1)) * np.float32(dem.cell_m**2 / 1e6)
+    down = ways_up_from(upside_down, size, size)
+    catchment, donor = known.reshape(-1).astype(np.float32), np.zeros(down.size, dtype=np.int32)
+    catchments(down, catchment, donor)
+    catchment *= np.float32(dem.cell_m**2 / 1e6)
+    main_donors(down, catchment, donor)
     return Drainage(
         grid=dem.grid,
         ground_m=ground.reshape(-1),
         floor_m=floor.reshape(-1),
         known=known.reshape(-1),
         down=down,
-        donor=main_donors(down, catchment),
+        donor=donor,
         catchment_km2=catchment,
     )
 
@@ -158,9 +162,10 @@ def _filled(ground_m: Singles) -> Singles:
 
 def _bridged(heights_m: Singles) -> Singles:
     """The heights with voids amid them filled, each level with the lowest ground beside it."""
-    void, count = ndimage.label(np.isnan(heights_m), _TOUCHING)
-    if count == 1:
+    void = np.isnan(heights_m)
+    if not void[1:-1, 1:-1].any():
         return heights_m
+    void, _ = ndimage.label(void, _TOUCHING)
     bridged = heights_m.copy()
     for number, (rows, cols) in enumerate(ndimage.find_objects(void), start=1):
         if rows.start > 0:
