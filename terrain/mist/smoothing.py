@@ -38,16 +38,17 @@ def smoothed(
     surface = top_m.reshape(drainage.shape)
     # along rows first, which are the columns of what is turned
     ways = Links(turned(floor), turned(known), jump_m, time), Links(floor, known, jump_m, time)
-    for links in ways * _STEPS:
-        surface = turned(surface)
+    room = [np.empty(links.floor.shape, dtype=np.float32) for links in ways]
+    for links, found in zip(ways * _STEPS, room * _STEPS, strict=True):
+        surface = turned(surface, found)
         share_out(links.floor.shape[1] - 2, partial(smooth_lines, surface=surface, links=links))
     return surface.reshape(-1)
 
 
-def turned(values: NDArray[Any]) -> NDArray[Any]:
-    """A raster whose rows are the columns of another."""
+def turned(values: NDArray[Any], found: NDArray[Any] | None = None) -> NDArray[Any]:
+    """A raster whose rows are the columns of another; found: room for it, new unless given."""
     rows, cols = values.shape
-    found = np.empty((cols, rows), dtype=values.dtype)
+    found = np.empty((cols, rows), dtype=values.dtype) if found is None else found
 
     def turn(first: int, end: int) -> None:
         for top in range(first * _STRIP, end * _STRIP, _STRIP):
