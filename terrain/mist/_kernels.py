@@ -16,6 +16,7 @@ from terrain.compiling import njit
 from terrain.mist._drainage_kernels import OFF
 
 BESIDE = 64  # columns smoothed side by side
+NOT_YET = -2
 
 
 @njit(cache=True, nogil=True)
@@ -38,13 +39,14 @@ def carry_levels(own_m: Singles, joined: Labels, pass_m: Floats) -> Singles:
     return level_m
 
 
-@njit(cache=True, nogil=True)
-def carry_tops(down: Labels, own: Singles, floors: Flags) -> tuple[Singles, Labels]:
+@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+def carry_tops(down: Labels, top: Singles, floors: Flags, source: Labels, way: Labels) -> None:
     """The top of the mist over each cell's channel, and the first valley floor on the way down.
 
-    own: the top that each channel cell would have by itself, NaN off the channels; floors: the
-    cells that mist may lie on by itself. Upstream the top never falls: mist that fills a channel
-    backs up, level, into those that lead to it::
+    top: that which each channel cell would have by itself, NaN off the channels, to be carried on;
+    floors: the cells that mist may lie on by itself; source: to be filled, all NOT_YET; way: room
+    for all cells. Upstream the top never falls: mist that fills a channel backs up, level, into
+    those that lead to it::
 
             own top ______                 own top, above a steep reach
                           \\
@@ -53,29 +55,21 @@ def carry_tops(down: Labels, own: Singles, floors: Flags) -> tuple[Singles, Labe
         own top              \\___/
                     floor ____/
     """
-    top = np.full(down.size, np.nan, dtype=np.float32)
-    source = np.full(down.size, OFF, dtype=np.int32)
-    done = np.zeros(down.size, dtype=np.bool_)
-    way = np.empty(down.size, dtype=np.int32)
     for cell in range(down.size):
         length = 0
         at = cell
-        while at != OFF and not done[at]:
+        while at != OFF and source[at] == NOT_YET:
             way[length] = at
             length += 1
             at = down[at]
         for back in range(length - 1, -1, -1):
             here = way[back]
-            done[here] = True
             to = down[here]
-            if to != OFF:
-                top[here] = top[to]
-                source[here] = source[to]
+            source[here] = OFF if to == OFF else source[to]
             if floors[here]:
                 source[here] = here
-            if not np.isnan(own[here]) and not own[here] <= top[here]:
-                top[here] = own[here]
-    return top, source
+            if to != OFF and (np.isnan(top[here]) or top[here] <= top[to]):
+                top[here] = top[to]
 
 
 class Onward(NamedTuple):
@@ -96,20 +90,16 @@ class Onward(NamedTuple):
 
 
 @njit(cache=True, nogil=True)
-def run_on(top: Singles, over: Onward) -> None:
-    """Let mist run on from where it lies, each cell taking the highest top that comes to it.
+def hand_on(top: Singles, lies: Flags, over: Onward, hands_on: Flags) -> None:
+    """Let each cell take the highest top that comes to it from those where mist lies.
 
-    top: flat, NaN where there is no mist yet; it is added to. Over its rim mist thins with every
-    cell it goes; ground that drains to no channel it covers level, but nowhere more than `deepest`,
-    since such ground may fall away beyond the raster's edge; onto lower mist it falls as it thins.
+    top, lies: flat, added to, and where mist was at first; hands_on: of `may_hand_on`.
 
     What comes to a cell grows with the top it comes from and is never higher than that: so the
     highest goes first, and from higher tops, or more of them, no cell takes a lower one.
     """
-    lies = ~np.isnan(top)
     heap = [(np.float32(0.0), 0)]
     heap.pop()
-    hands_on = _may_hand_on(top, lies, over)
     for cell in range(top.size):
         if hands_on[cell]:
             _hand_on(cell, top, lies, over, heap)
@@ -120,23 +110,29 @@ def run_on(top: Singles, over: Onward) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def _may_hand_on(top: Singles, lies: Flags, over: Onward) -> Flags:
-    """Where mist lies beside lower ground, or beside mist whose top is lower by what it loses."""
-    ground, known, cols = over.ground, over.known, over.cols
-    less = over.thinning - np.float32(0.01)  # no rounding may pass over a cell
-    bar = np.empty(top.size, dtype=np.float32)
-    for cell in range(top.size):
-        level = top[cell] + less if lies[cell] else ground[cell]
-        bar[cell] = level if known[cell] else np.float32(np.inf)
-    found = np.zeros(top.size, dtype=np.bool_)
-    for cell in range(cols + 1, top.size - cols - 1):
-        low = bar[cell]
-        for row_step in (-cols, 0, cols):
-            for col_step in (-1, 0, 1):
-                near = bar[cell + row_step + col_step]
-                low = near if near < low else low
-        found[cell] = lies[cell] & (low < top[cell])
-    return found
+def may_hand_on(
+    first: int, end: int, top: Singles, lies: Flags, over: Onward, hands_on: Flags
+) -> None:
+    """Where mist lies beside lower ground, or beside mist whose top is lower by what it loses.
+
+    first, end: rows within the rim; hands_on: flat, to be filled.
+    """
+    cols, less = over.cols, over.thinning - np.float32(0.01)  # no rounding may pass over a cell
+    bar = np.empty((3, cols), dtype=np.float32)
+    for row in range(first - 1, end + 1):
+        here = bar[row % 3]
+        for col in range(cols):
+            cell = row * cols + col
+            level = top[cell] + less if lies[cell] else over.ground[cell]
+            here[col] = level if over.known[cell] else np.float32(np.inf)
+        # the row before has both beside it now
+        for col in range(1, cols - 1 if row > first else 0):
+            low = here[col]
+            for line in range(3):
+                for near in (col - 1, col, col + 1):
+                    low = bar[line, near] if bar[line, near] < low else low
+            cell = (row - 1) * cols + col
+            hands_on[cell] = lies[cell] & (low < top[cell])
 
 
 @njit(cache=True, nogil=True)

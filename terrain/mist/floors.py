@@ -1,4 +1,4 @@
-"""The valley floor that each cell belongs to."""
+"""The valley floor that each cell belongs to, and the top of the mist over it."""
 
 from __future__ import annotations
 
@@ -6,13 +6,25 @@ from typing import Final
 
 import numpy as np
 
-from terrain.arrays import Labels, Singles
+from terrain.arrays import Flags, Labels, Singles
 from terrain.cores import share_out
 from terrain.mist._floor_kernels import nearest_floors, of_sources
+from terrain.mist._kernels import NOT_YET, carry_tops
 from terrain.mist.drainage import Drainage
 
 # ways up to a cell that turn back on themselves more often are not looked for
 _ROUNDS: Final = 2
+
+
+def carried(down: Labels, own: Singles, floors: Flags) -> tuple[Singles, Labels]:
+    """Flat: the top of the mist over each cell's channel, and the first floor on the way down.
+
+    own: the top that each channel cell would have by itself, NaN off the channels; floors: the
+    cells that mist may lie on by itself. NaN and -1 where the way down comes to none.
+    """
+    top, source = own.copy(), np.full(own.size, NOT_YET, dtype=np.int32)
+    carry_tops(down, top, floors, source, np.empty_like(source))
+    return top, source
 
 
 def take_nearest(source: Labels, drainage: Drainage, rounds: int = _ROUNDS) -> None:

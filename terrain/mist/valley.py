@@ -29,10 +29,11 @@ from terrain.errors import NoAnswer, TerrainError
 from terrain.ground.dem import Dem
 from terrain.ground.places import Hill, Spot
 from terrain.mist._drainage_kernels import Ways, channel_slopes
-from terrain.mist._kernels import Onward, carry_tops, run_on
+from terrain.mist._kernels import Onward
 from terrain.mist.drainage import CHANNEL_KM2, Drainage, drain
-from terrain.mist.floors import heights_and_tops, take_nearest
+from terrain.mist.floors import carried, heights_and_tops, take_nearest
 from terrain.mist.mist import Mist
+from terrain.mist.onward import run_on
 from terrain.mist.smoothing import smoothed
 
 MAX_FLOOR_SLOPE: Final = 0.08
@@ -205,7 +206,7 @@ def _over_floors(
 
     The other is that which drains to no channel, and which no floor leads up to.
     """
-    top, source = carry_tops(drainage.down, own, floors)
+    top, source = carried(drainage.down, own, floors)
     unclaimed = drainage.known & np.isnan(top)
     take_nearest(source, drainage)
     floor, top_of = heights_and_tops(source, drainage.floor_m, top)

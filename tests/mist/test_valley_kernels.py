@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from terrain.mist._drainage_kernels import level_cells
 from terrain.mist._floor_kernels import nearest_floors, of_sources
-from terrain.mist._kernels import Links, Onward, run_on, smooth_lines
+from terrain.mist._kernels import Links, Onward, smooth_lines
+from terrain.mist.onward import run_on
 from terrain.mist.smoothing import _STRIP, turned
 
 ROWS, COLS = 9, 11
