@@ -21,31 +21,39 @@ ONE = cast(int, np.int64(1))  # a plain 1 is a type of its own to numba
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def ways_up(
-    first: int, end: int, heights: Singles, width_m: Floats, depth_m: Floats, way: Labels
+    first: int,
+    end: int,
+    heights: Singles,
+    width_m: Floats,
+    depth_m: Floats,
+    way: Labels,
+    steepest: Floats,
 ) -> None:
     """The neighbour to which the ground rises most steeply from each cell, -1 where none is higher.
 
     first, end: rows. heights: (rows, cols), metres. width_m, depth_m: (rows,) size of each row's
-    cells. way: flat, to be filled.
+    cells. way: flat, to be filled. steepest: room for (cols,). Of neighbours as steep the first;
+    each is looked at for all cells of a row at once.
     """
     rows, cols = heights.shape
     for row in range(first, end):
         across_m, along_m = width_m[row], depth_m[row]
         aslant_m = np.hypot(along_m, across_m)
+        best = way[row * cols : (row + 1) * cols]
         for col in range(cols):
-            level = heights[row, col]
-            steepest = 0.0
-            best = NOTHING
-            for near_row in range(max(row - 1, 0), min(row + 2, rows)):
-                for near_col in range(max(col - 1, 0), min(col + 2, cols)):
-                    rise = heights[near_row, near_col] - level
-                    if rise > 0:
-                        beside_m = across_m if near_row == row else aslant_m
-                        slope = rise / (along_m if near_col == col else beside_m)
-                        if slope > steepest:
-                            steepest = slope
-                            best = near_row * cols + near_col
-            way[row * cols + col] = best
+            steepest[col], best[col] = 0.0, NOTHING
+        for near_row in range(max(row - 1, 0), min(row + 2, rows)):
+            for right in range(-1, 2):
+                beside_m = across_m if near_row == row else aslant_m
+                away_m = along_m if right == 0 else beside_m
+                start = max(-right, 0)
+                near, level = heights[near_row, start + right :], heights[row, start:]
+                there = near_row * cols + start + right
+                for at in range(cols - abs(right)):
+                    slope = (near[at] - level[at]) / away_m
+                    rises = slope > steepest[start + at]
+                    steepest[start + at] = slope if rises else steepest[start + at]
+                    best[start + at] = there + at if rises else best[start + at]
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)

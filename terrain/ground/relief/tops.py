@@ -203,7 +203,11 @@ def ways_up_from(heights_m: Singles, width_m: Floats, depth_m: Floats) -> Labels
     way = np.empty(heights_m.size, dtype=np.int32)
     # all sealed, lest the kernel be compiled twice
     heights, width, depth = sealed(heights_m.view()), sealed(width_m.view()), sealed(depth_m.view())
-    share_out(heights.shape[0], lambda first, end: ways_up(first, end, heights, width, depth, way))
+
+    def find(first: int, end: int) -> None:
+        ways_up(first, end, heights, width, depth, way, np.empty(heights.shape[1]))
+
+    share_out(heights.shape[0], find)
     return way
 
 

@@ -10,7 +10,7 @@ from hypothesis.extra import numpy as arrays
 from scipy import ndimage
 
 from terrain.ground.relief.summit_table import summit_cells
-from terrain.ground.relief.tops import level_cells, tops_of
+from terrain.ground.relief.tops import level_cells, tops_of, ways_up_from
 from tests.ground import twins
 
 # few heights make plateaux, and passes of one height
@@ -54,3 +54,28 @@ def test_cols_and_ways_out_are_where_the_cells_one_by_one_have_them(ground: np.n
     assert whole.cell.tolist() == [found.cell for found in twin]
     assert whole.low_cell.tolist() == [found.low_cell for found in twin]
     assert whole.bounded.tolist() == [found.bounded for found in twin]
+
+
+def slow_way_up(ground: np.ndarray, row: int, col: int, width_m: float, depth_m: float) -> int:
+    """Of the neighbours in order of index the first to which the rise is steepest; -1 for none."""
+    steepest, best = 0.0, -1
+    for near_row, near_col in np.ndindex(ground.shape):
+        down, right = abs(near_row - row), abs(near_col - col)
+        if max(down, right) == 1:
+            rise = float(ground[near_row, near_col] - ground[row, col])
+            slope = rise / float(np.hypot(down * depth_m, right * width_m))
+            if slope > steepest:
+                steepest, best = slope, near_row * ground.shape[1] + near_col
+    return best
+
+
+@settings(max_examples=60, deadline=None)
+@given(ground=grounds, width_m=st.sampled_from([1.0, 0.5, 30.0]))
+def test_a_way_up_is_the_first_of_the_steepest(ground: np.ndarray, width_m: float) -> None:
+    depth_m = np.linspace(1.0, 2.0, ground.shape[0])
+    way = ways_up_from(ground, np.full(ground.shape[0], width_m), depth_m)
+    expected = [
+        slow_way_up(ground, row, col, width_m, float(depth_m[row]))
+        for row, col in np.ndindex(ground.shape)
+    ]
+    assert way.tolist() == expected
