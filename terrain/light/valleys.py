@@ -222,15 +222,15 @@ def _mouth(drainage: Drainage, near: Numbers, away_m: Floats) -> int:
     at = int(stream[np.argmax(drainage.catchment_km2[stream])])
     inside = _flags(drainage, near)
     # a lake at the end of the reach belongs to the valley on both its shores
-    inside[drainage.level_floors(_LEVEL_KM2)] = True
+    inside |= drainage.level_floors(_LEVEL_KM2)
     leaves = water[drainage.down] | ~inside[drainage.down]
     return drainage.first_on(at, leaves)
 
 
 def _open_water(drainage: Drainage) -> Flags:
     """The sea and lakes that go on over the raster's edge, flat."""
-    level = _flags(drainage, drainage.level_floors(_OPEN_WATER_KM2))
-    number, _ = ndimage.label(level.reshape(drainage.shape), _TOUCHING)
+    level = drainage.level_floors(_OPEN_WATER_KM2).reshape(drainage.shape)
+    number, _ = ndimage.label(level, _TOUCHING)
     # the rim round the raster is not known, nor is what water leaves by; a level cell needs
     # level neighbours, so the outermost ones are two cells from it
     off = ndimage.binary_dilation(~drainage.known.reshape(drainage.shape), _TOUCHING, iterations=2)

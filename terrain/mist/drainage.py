@@ -71,8 +71,8 @@ class Drainage:
             self.down, self.donor, self.catchment_km2, self.known, channel_km2, self.shape[1]
         )
 
-    def level_floors(self, least_km2: float) -> Labels:
-        """The cells of lakes, sea and other flats at least so large, in square kilometres."""
+    def level_floors(self, least_km2: float) -> Flags:
+        """Whether each cell is of a lake, sea or other flat at least so large, in km²; flat."""
         floor, known = self.floor_m.reshape(self.shape), self.known.reshape(self.shape)
         flat = np.zeros(self.shape, dtype=bool)
         # level with all four neighbours: along a contour any slope is level with two
@@ -80,10 +80,12 @@ class Drainage:
             self.grid.shape[0],
             lambda first, end: level_cells(first + 1, end + 1, floor, known, _FLAT_M, flat),
         )
-        number, _ = ndimage.label(flat)
-        is_wide = np.bincount(number.ravel()) * self.cell_m**2 / 1e6 >= least_km2
+        # in the kind of number that is counted and looked up without a copy
+        number = np.empty(self.shape, dtype=np.intp)
+        ndimage.label(flat, output=number)
+        is_wide = np.bincount(number.reshape(-1)) * self.cell_m**2 / 1e6 >= least_km2
         is_wide[0] = False
-        return np.flatnonzero(is_wide[number]).astype(np.int32)
+        return np.asarray(is_wide[number]).reshape(-1)
 
     def cell_of(self, place: Spot | Hill) -> int:
         """The cell that holds a place; NoGround off the raster."""

@@ -221,7 +221,7 @@ def _shares(asked: _Asked, drainage: Drainage) -> Singles:
     """Flat: how much of the depth stays on each channel cell and lake, 0 to 1, NaN elsewhere."""
     shares = np.full(drainage.floor_m.size, np.nan, dtype=np.float32)
     channel = drainage.channels(asked.channel_km2)
-    cells = np.flatnonzero(channel).astype(np.int32)
+    cells = np.flatnonzero(channel.view(bool)).astype(np.int32)
     slope = np.empty(cells.size, dtype=np.float32)
     ways = Ways(drainage.down, drainage.donor, channel, drainage.shape[1], drainage.cell_m)
     floor_m, reach_m = drainage.floor_m, 2 * asked.smooth_m
