@@ -44,31 +44,43 @@ class Islands(NamedTuple):
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
 def meeting_cells(
-    first: int, end: int, heights: Singles, peak_of: Labels, ends: Ends, meets: Flags
+    first: int,
+    end: int,
+    heights: Singles,
+    peak_of: Labels,
+    ends: Ends,
+    meets: Flags,
+    is_border: Flags,
 ) -> None:
     """Where islands of two peaks may meet as a sea sinks, or one may touch the end of the ground.
 
     Cells at an end or beside unknown ground, and those about which the cells that come before lie
     apart and lead to several peaks: where they lie side by side, their islands have met already.
-    first, end: rows. heights: (rows, cols). peak_of: flat. meets: flat, to be filled.
+    first, end: rows. heights: (rows, cols). peak_of: flat. meets: flat, to be filled. is_border:
+    room for (cols,). Each neighbour is looked at for all cells of a row at once.
     """
     rows, cols = heights.shape
     for row in range(first, end):
+        here = meets[row * cols : (row + 1) * cols]
         for col in range(cols):
-            cell = row * cols + col
-            level, own = heights[row, col], peak_of[cell]
-            here = row == ends.top or col == ends.left or row == ends.bottom or col == ends.right
-            is_border = False
-            for near_row in range(max(row - 1, 0), min(row + 2, rows)):
-                for near_col in range(max(col - 1, 0), min(col + 2, cols)):
-                    beside = near_row * cols + near_col
-                    if peak_of[beside] != own:  # as unknown ground's always is
-                        near = heights[near_row, near_col]
-                        is_border |= near > level or (near == level and beside < cell)
-                        here |= np.isnan(near)
-            if is_border and not here:
-                here = _lie_apart(heights, row, col)
-            meets[cell] = here and not np.isnan(level)
+            is_end = row == ends.top or row == ends.bottom or col == ends.left or col == ends.right
+            here[col], is_border[col] = is_end, False
+        for near_row in range(max(row - 1, 0), min(row + 2, rows)):
+            for right in range(-1, 2):
+                start = max(-right, 0)
+                near, level = heights[near_row, start + right :], heights[row, start:]
+                other = peak_of[near_row * cols + start + right :]
+                own = peak_of[row * cols + start :]
+                comes_first = near_row < row or (near_row == row and right < 0)
+                for at in range(cols - abs(right)):
+                    equal_before = (near[at] == level[at]) & comes_first
+                    comes_before = (near[at] > level[at]) | equal_before
+                    is_border[start + at] |= comes_before & (other[at] != own[at])
+                    here[start + at] |= np.isnan(near[at])
+        for col in range(cols):
+            if is_border[col] and not here[col]:
+                here[col] = _lie_apart(heights, row, col)
+            here[col] &= not np.isnan(heights[row, col])
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)

@@ -53,10 +53,12 @@ def join_peaks(heights_m: Singles, way: Labels, ends: Ends) -> tuple[Peaks, Labe
     peak_of = numbered(lead, cell)
     del lead
     meets = np.empty(way.size, dtype=np.bool_)
-    share_out(
-        heights_m.shape[0],
-        lambda first, end: meeting_cells(first, end, heights_m, peak_of, ends, meets),
-    )
+
+    def meet(first: int, end: int) -> None:
+        room = np.empty(heights_m.shape[1], dtype=np.bool_)
+        meeting_cells(first, end, heights_m, peak_of, ends, meets, room)
+
+    share_out(heights_m.shape[0], meet)
     order = highest_first(flat, np.flatnonzero(meets))
     col_cell, touch_cell, far_cell = np.full((3, cell.size), NOTHING, dtype=np.int64)
     joined = np.full(cell.size, NOTHING, dtype=np.int32)
