@@ -32,7 +32,9 @@ class Fenced(np.ndarray):
     """An array without indices from the end and without slices beyond it."""
 
     def __getitem__(self, key: Any) -> Any:
-        check(key, self.shape)
+        # numpy refuses by itself what lies beyond the last
+        if type(key) is not int or key < 0:
+            check(key, self.shape)
         return super().__getitem__(key)
 
     def __setitem__(self, key: Any, value: Any) -> None:
@@ -40,10 +42,19 @@ class Fenced(np.ndarray):
         super().__setitem__(key, value)
 
 
+WHOLE_NUMBERS = (int, np.integer)
+
+
 def check(key: Any, shape: tuple[int, ...]) -> None:
-    for part, size in zip(key if isinstance(key, tuple) else (key,), shape, strict=False):
-        ends = (part.start, part.stop) if isinstance(part, slice) else (part,)
-        if any(isinstance(end, int | np.integer) and not 0 <= end <= size for end in ends):
+    for part, size in zip(key if type(key) is tuple else (key,), shape, strict=False):
+        if type(part) is int and part >= 0:
+            continue
+        if isinstance(part, slice):
+            ends = [end for end in (part.start, part.stop) if end is not None]
+            refused = any(not 0 <= end <= size for end in ends)
+        else:
+            refused = isinstance(part, WHOLE_NUMBERS) and part < 0
+        if refused:
             raise IndexError(f"index {part} on an array of shape {shape}")
 
 
@@ -51,26 +62,39 @@ class FencedNumpy:
     """numpy as a kernel sees it: what it makes is fenced."""
 
     def __getattr__(self, name: str) -> Any:
-        made = getattr(np, name)
-        if name not in ("empty", "zeros", "ones", "full", "arange"):
-            return made
-        return lambda *args, **options: made(*args, **options).view(Fenced)
+        found = getattr(np, name)
+        if name in ("empty", "zeros", "ones", "full", "arange"):
+            found = made_fenced(found)
+        setattr(self, name, found)  # asked for once
+        return found
+
+
+def made_fenced(make: Callable[..., np.ndarray]) -> Callable[..., Fenced]:
+    return lambda *args, **options: make(*args, **options).view(Fenced)
+
+
+AS_THEY_ARE = frozenset({float, int, bool, np.float64, np.float32, np.int64, Fenced})
 
 
 def fence(value: Any) -> Any:
     """An array, or those in a named tuple that a kernel takes, fenced; all else as it is."""
+    if type(value) in AS_THEY_ARE:
+        return value
     if isinstance(value, np.ndarray):
         return value.view(Fenced)
     if isinstance(value, tuple) and hasattr(value, "_fields"):
-        return type(value)(*(fence(part) for part in value))
+        parts = [fence(part) for part in value]
+        return value if all(map(operator.is_, parts, value)) else type(value)(*parts)
     return value
 
 
 def fenced(kernel: Dispatcher) -> Callable[..., Any]:
-    @wraps(kernel.py_func)
+    plain = kernel.py_func
+
+    @wraps(plain)
     def run(*args: Any, **named: Any) -> Any:
         fenced_names = {name: fence(value) for name, value in named.items()}
-        return kernel.py_func(*(fence(value) for value in args), **fenced_names)
+        return plain(*[fence(value) for value in args], **fenced_names)
 
     return run
 

@@ -17,7 +17,7 @@ from terrain.sight.rays import altitudes_toward, before_and_behind
 from terrain.sight.seen import seen_ground
 from terrain.sight.skyline import skyline
 from terrain.sight.viewshed import margin, viewshed
-from tests.plain import Fenced, plain_kernels
+from tests.plain import Fenced, FencedNumpy, plain_kernels
 
 MakeDem = Callable[..., Dem]
 Answers = dict[str, NDArray[Any]]
@@ -53,11 +53,18 @@ def spot_on(dem: Dem, row: float, col: float) -> Spot:
 def test_the_fence_holds() -> None:
     row = np.arange(3.0).view(Fenced)
     assert row[0:3].tolist() == [0.0, 1.0, 2.0]
-    for key in (-1, 3, slice(-2, 3), slice(0, 4)):
+    for key in (-1, 3, np.int64(-1), slice(-2, 3), slice(0, 4)):
         with pytest.raises(IndexError):
             row[key]
     with pytest.raises(IndexError):
         row[-1] = 1.0
+    square = np.zeros((2, 3)).view(Fenced)
+    assert square[1, 0:3].shape == (3,)
+    for key in ((0, -1), (np.int64(-1), 0), (0, 3), (0, slice(0, 4)), (slice(-1, 2), 0)):
+        with pytest.raises(IndexError):
+            square[key]
+    with pytest.raises(IndexError):
+        FencedNumpy().zeros(3)[-1]
 
 
 @pytest.mark.parametrize("azimuth_deg", [0.0, 20.0, 45.0, 80.0, 120.0, 180.0, 200.0, 250.0, 290.0])
