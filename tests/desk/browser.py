@@ -10,7 +10,7 @@ import threading
 import time
 from collections.abc import Iterator
 from typing import Any
-from urllib.parse import parse_qs, urlsplit
+from urllib.parse import parse_qs
 
 import pytest
 import uvicorn
@@ -58,9 +58,9 @@ class Opened(Shown):
 
     @property
     def state(self) -> dict[str, str]:
-        """The parts of the address."""
-        self.page.wait_for_timeout(660)
-        parts = parse_qs(urlsplit(self.page.url).fragment, keep_blank_values=True)
+        """The parts of the address, which the page writes at once where it is about to be left."""
+        left = "() => { dispatchEvent(new Event('pagehide')); return location.hash.slice(1); }"
+        parts = parse_qs(self.run(left), keep_blank_values=True)
         return {name: values[0] for name, values in parts.items()}
 
     def data(self, selector: str) -> dict[str, float]:
