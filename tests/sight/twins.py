@@ -10,9 +10,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
 from numpy.typing import ArrayLike, NDArray
 
+from terrain.compiling import njit
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import destination
 from terrain.ground.places import Spot
@@ -24,7 +25,7 @@ def bend(refraction: float = 0.13) -> float:
     return (1 - refraction) / (2 * RADIUS_M)
 
 
-@njit
+@njit()
 def mix(first: float, second: float, share: float) -> float:
     if share == 0.0:
         return first
@@ -33,7 +34,7 @@ def mix(first: float, second: float, share: float) -> float:
     return (1.0 - share) * first + share * second
 
 
-@njit
+@njit()
 def across(heights, row, col):
     """Height at a place on a line of centres: one of row and col is whole."""
     rows, cols = heights.shape
@@ -45,12 +46,12 @@ def across(heights, row, col):
     return mix(heights[top, left], heights[below, left], row - top)
 
 
-@njit
+@njit()
 def lines_between(start, end, count):
     return range(max(math.floor(min(start, end)), 0), min(math.ceil(max(start, end)) + 1, count))
 
 
-@njit
+@njit()
 def steepest_between(heights, row, col, to_row, to_col, eye, curve, cell_m):
     """Steepest slope of what lies strictly between two places, -inf if nothing does."""
     down, aside = to_row - row, to_col - col
@@ -94,7 +95,7 @@ def margins(heights, row, col, eye, curve, cell_m):
     return found
 
 
-@njit
+@njit()
 def sea_seen(over_m, curve, cell_m):
     """Steepest slope of a level sea so far below an eye, a cell away at the least, and where.
 
