@@ -12,11 +12,11 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 import geopandas as gpd
 import numpy as np
 from scipy import ndimage
+from scipy.spatial import KDTree
 
 from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
 from terrain.errors import NoAnswer
@@ -24,9 +24,6 @@ from terrain.ground.dem import Dem
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
-
-if TYPE_CHECKING:
-    from scipy.spatial import KDTree
 
 _TOUCHING = np.ones((3, 3), dtype=bool)
 
@@ -237,8 +234,6 @@ def _width_m(dem: Dem, coasts: dict[int, KDTree], own: int, others: list[int]) -
 
 def _coasts(dem: Dem, mist: Mist, labels: Labels, numbers: Numbers) -> dict[int, KDTree]:
     """The outermost dry cells of each numbered island that has mist beside it, metres."""
-    from scipy.spatial import KDTree
-
     wet = ndimage.binary_dilation(mist.covers, _TOUCHING)
     row, col = np.nonzero((labels > 0) & wet)
     island = labels[row, col]
