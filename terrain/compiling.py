@@ -77,6 +77,37 @@ def njit(*, cache: bool = True, **options: Any) -> Callable[[Function], Function
     return compiled
 
 
+def inner(**options: Any) -> Callable[[Function], Function]:
+    """`njit` for what kernels alone call: no way in from Python is made, which takes long.
+
+    A call from Python compiles one, for this process: right for a test, too slow for a command.
+
+    >>> @inner(cache=False)
+    ... def twice(height_m: float) -> float:
+    ...     return 2.0 * height_m
+    >>> twice(21.0)
+    42.0
+    """
+
+    def compiled(function: Function) -> Function:
+        made = njit(no_cpython_wrapper=True, nogil=True, **options)(function)
+        if hasattr(made, "py_func"):
+            _make_way_in_when_called(made, options)
+        return made
+
+    return compiled
+
+
+def _make_way_in_when_called(dispatcher: Any, options: dict[str, Any]) -> None:
+    @once
+    def way_in() -> Any:
+        return njit(**{**options, "cache": False})(dispatcher.py_func)
+
+    # numba would jump to where no code is: it is to know none for Python, and to ask for it here
+    dispatcher._insert = lambda *_: None
+    dispatcher._compile_for_args = lambda *_, **__: way_in()
+
+
 @contextmanager
 def compiled_when_called() -> Iterator[None]:
     """Let what is imported within compile its functions when they are called, and not before.

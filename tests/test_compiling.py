@@ -36,6 +36,38 @@ with on_first_compile(lambda: print("compiling")), on_trouble(print):
     print(rise_twice(1.0))
 print(kept_in())
 """
+INNER = """
+from terrain.compiling import inner, njit
+
+@inner(cache=False)
+def rise(height_m):
+    return height_m + 1
+
+@njit(cache=False)
+def rise_twice(height_m):
+    return rise(rise(height_m))
+
+print(rise_twice(1.0), rise(1.0), rise(height_m=7), len(rise.signatures))
+"""
+CALLED = """
+import importlib, pkgutil, terrain
+from numba.core.dispatcher import Dispatcher
+
+found = {}
+for each in pkgutil.walk_packages(terrain.__path__, "terrain."):
+    if not each.name.endswith("__main__"):
+        found[each.name] = vars(importlib.import_module(each.name))
+inner = {
+    name: [
+        key
+        for key, value in held.items()
+        if isinstance(value, Dispatcher) and value.targetoptions.get("no_cpython_wrapper")
+    ]
+    for name, held in found.items()
+}
+print(sum(map(len, inner.values())))
+print([(name, keys) for name, keys in inner.items() if keys and not name.endswith("_kernels")])
+"""
 
 
 @pytest.fixture
@@ -168,15 +200,29 @@ def test_nobody_is_told_where_nothing_is_compiled() -> None:
     assert compiling._waiting == []
 
 
+def test_what_kernels_alone_call_can_be_called_from_python_too() -> None:
+    """Without care numba jumps to nowhere there, and the process is gone."""
+    found = subprocess.run([sys.executable, "-c", INNER], check=True, capture_output=True)
+    assert found.stdout.split() == [b"3.0", b"2.0", b"8", b"1"]
+
+
+def test_no_command_calls_what_kernels_alone_call() -> None:
+    found = subprocess.run([sys.executable, "-c", CALLED], check=True, capture_output=True)
+    inner, called = found.stdout.decode().splitlines()
+    assert int(inner) > 100
+    assert called == "[]"
+
+
 def test_every_kernel_goes_through_the_one_door() -> None:
     direct = re.compile(
         r"^\s*(from numba import .*\b(n?jit|prange)\b|@numba\.)|parallel=True", re.MULTILINE
     )
     files = [file for file in PACKAGE.rglob("*.py") if direct.search(file.read_text())]
     assert files == []
+    decorated = re.compile(r"@(njit|inner)\b")
     outside = {
         file.name
         for file in PACKAGE.rglob("*.py")
-        if "@njit" in file.read_text() and not file.name.endswith("kernels.py")
+        if decorated.search(file.read_text()) and not file.name.endswith("kernels.py")
     }
     assert outside == {"compiling.py"}, "a kernel elsewhere is not in the stamp"

@@ -15,7 +15,7 @@ import math
 from typing import NamedTuple
 
 from terrain.arrays import Bytes, Flags, Floats, Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.light._ray_kernels import ROUNDING_M
 
 LINES = 400
@@ -38,7 +38,7 @@ class Sectors(NamedTuple):
     curve: Floats
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def hides(heights: Singles, row: int, col: int, sectors: Sectors, item: int, k: int) -> bool:
     """Whether what is known of line k hides all of a sector from a cell."""
     rows, cols = heights.shape

@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Floats, Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.light._ray_kernels import (
     ROUNDING_M,
     Lines,
@@ -74,7 +74,7 @@ class SkyAtNodes(NamedTuple):
     half: float
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def ray_to(relief: Relief, row: int, col: int, disc: Disc, point: int) -> tuple[Ray, Lines]:
     """The ray from a cell to a point of the rim."""
     north, east, centre, limb = disc.sun
@@ -85,7 +85,7 @@ def ray_to(relief: Relief, row: int, col: int, disc: Disc, point: int) -> tuple[
     return ray_of(relief, row, col, part_north, part_east, tangent)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def over_point(
     relief: Relief, flat: Singles, row: int, col: int, disc: Disc, point: int, met: Numbers
 ) -> float:
@@ -95,7 +95,7 @@ def over_point(
     return over
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def is_hidden_still(
     relief: Relief, flat: Singles, row: int, col: int, disc: Disc, point: int, met: Numbers
 ) -> bool:
@@ -113,7 +113,7 @@ def is_hidden_still(
     return True
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def all_hidden_still(
     relief: Relief, flat: Singles, row: int, col: int, disc: Disc, met: Numbers
 ) -> bool:
@@ -135,7 +135,7 @@ def all_hidden_still(
     return all_over(flat, ray, lines, k, swing, highest)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def any_shows(
     relief: Relief, flat: Singles, row: int, col: int, disc: Disc, met: Numbers
 ) -> tuple[float, float]:
@@ -166,7 +166,7 @@ def any_shows(
     return over_point(relief, flat, row, col, disc, last, met), ASIDE[last]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def touched(
     relief: Relief, flat: Singles, row: int, col: int, sun: SunAt, half: float, met: Numbers
 ) -> tuple[float, float]:
@@ -187,7 +187,7 @@ def touched(
     return over, aside
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def sun_from(sky: Floats, row: int, down: float, col: int, along: float, share: float) -> SunAt:
     """The sun over a cell from its tables at the nodes at one moment; share: of the highest."""
     north, east = among(sky[0], row, down, col, along), among(sky[1], row, down, col, along)
@@ -197,7 +197,7 @@ def sun_from(sky: Floats, row: int, down: float, col: int, along: float, share: 
     return SunAt(north, east, centre, low + share * (high - low))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def mixed(first: SunAt, second: SunAt, part: float) -> SunAt:
     """The sun between two moments."""
     return SunAt(

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.light._sweep_kernels import Relief
 from terrain.sight._vector_kernels import pick
 
@@ -75,13 +75,13 @@ def block_tops(heights: Singles) -> Singles:
     return tops
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def between(low: float, high: float, share: float) -> float:
     """Linear between two heights; a share of nothing counts for nothing, known or not."""
     return float(low) if share <= 0.0 else float(low + share * (high - low))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def ray_of(
     relief: Relief, row: int, col: int, north: float, east: float, tangent: float
 ) -> tuple[Ray, Lines]:
@@ -101,7 +101,7 @@ def ray_of(
     return ray, Lines(by_rows, length, across, from_line, from_cell, *strides)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def on_line(flat: Singles, ray: Ray, lines: Lines, k: int) -> float:
     """The ground where a ray crosses the line k lines ahead, between the two cells there."""
     line, cell = lines.from_line + ray.step * k, lines.from_cell + ray.slant * k
@@ -112,7 +112,7 @@ def on_line(flat: Singles, ray: Ray, lines: Lines, k: int) -> float:
     return between(z_low, z_high, cell - floor)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def all_over(flat: Singles, ray: Ray, lines: Lines, k: int, swing: float, height: float) -> bool:
     """Whether all of line k stands over a height where a ray can cross it that goes aside.
 
@@ -135,7 +135,7 @@ def all_over(flat: Singles, ray: Ray, lines: Lines, k: int, swing: float, height
     return z + (right - last) * (after - z) > height
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def on_crossing(flat: Singles, ray: Ray, lines: Lines, k: int) -> tuple[float, float]:
     """The ground on the one line of the other family that is crossed before line k, and where.
 
@@ -154,14 +154,14 @@ def on_crossing(flat: Singles, ray: Ray, lines: Lines, k: int) -> tuple[float, f
     return math.nan, at
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def is_off(ray: Ray, lines: Lines, k: int) -> bool:
     """Whether a ray has left the ground where it crosses line k."""
     line, cell = lines.from_line + ray.step * k, lines.from_cell + ray.slant * k
     return line < 0 or line >= lines.length or cell < -0.5 or cell > lines.across - 0.5
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def highest_over(
     relief: Relief, flat: Singles, row: int, col: int, north: float, east: float, tangent: float
 ) -> tuple[float, float]:
@@ -191,7 +191,7 @@ def highest_over(
     return best, best_at
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def first_over(relief: Relief, flat: Singles, ray: Ray, lines: Lines) -> tuple[float, int]:
     """What a ray meets first: tangent over the ray, and the line there.
 
@@ -233,7 +233,7 @@ def first_over(relief: Relief, flat: Singles, ray: Ray, lines: Lines) -> tuple[f
     return 0.0 if any_known else -math.inf, 0
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def still_over(flat: Singles, ray: Ray, lines: Lines, k: int) -> bool:
     """Whether the ground on line k stands over a ray; no, for line 0."""
     if k == 0 or is_off(ray, lines, k):

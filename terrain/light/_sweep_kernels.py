@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Bytes, Floats, Labels, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.sight._vector_kernels import pick, put
 
 MOST_CELLS_OFF = 2  # ground of the edge may seem to lie so far beyond it
@@ -77,7 +77,7 @@ class SunBetween(NamedTuple):
     up_at_start: bool
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def node_share(cell: int, cells: int, nodes: int) -> tuple[int, float]:
     """The node before a cell and the share of the next one; nodes go from edge to edge."""
     place = (cell + 0.5) * (nodes - 1) / cells
@@ -85,7 +85,7 @@ def node_share(cell: int, cells: int, nodes: int) -> tuple[int, float]:
     return node, place - node
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def among(table: Floats, row: int, down: float, col: int, along: float) -> float:
     """A table at the nodes, bilinear."""
     top = table[row, col] + along * (table[row, col + 1] - table[row, col])
@@ -93,7 +93,7 @@ def among(table: Floats, row: int, down: float, col: int, along: float) -> float
     return float(top + down * (low - top))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def along_row(table: Floats, row: int, down: float, node: int, cols: int) -> tuple[float, float]:
     """A table along a row between two nodes: its value at column 0 and its change a column."""
     west = table[row, node] + down * (table[row + 1, node] - table[row, node])
@@ -102,7 +102,7 @@ def along_row(table: Floats, row: int, down: float, node: int, cols: int) -> tup
     return west + step * (0.5 - node * cols / (table.shape[1] - 1)), step
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def lifted(rise: float, swell: float, half: float, aslant: float) -> float:
     """How much nearer the disc is to ground that slants than the limb over the same azimuth.
 
@@ -114,7 +114,7 @@ def lifted(rise: float, swell: float, half: float, aslant: float) -> float:
     return swell * min(longer, abs(rise) / half)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def look_over(
     west: int,
     east: int,

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 
 from terrain.arrays import Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner
 from terrain.constants import BLOCK_CELLS, SMALL_BLOCK_CELLS
 
 SLACK_M = 0.01  # more than rounding adds to a height
@@ -22,7 +22,7 @@ NUDGE_CELLS = 1e-7  # more than rounding adds to a place, and far too little to 
 LONGER = 0.25  # of what is left, before it is asked again whether all of the rest is known
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def reaches_to(slope: float, over: float, bend: float) -> float:
     """How far off ground that stands so much over the eye may reach a slope, metres.
 
@@ -36,13 +36,13 @@ def reaches_to(slope: float, over: float, bend: float) -> float:
     return (math.sqrt(square) - slope) / (2.0 * bend)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def block_of(cell: float, blocks: int) -> int:
     """The block of a fractional row or column, that at the edge for what lies beyond it."""
     return int(min(max(math.floor(cell), 0.0) // BLOCK_CELLS, blocks - 1.0))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def all_known(unknown: Numbers, row: float, col: float, to_row: float, to_col: float) -> bool:
     """Whether no block of a box about the way between two places holds an unknown cell.
 
@@ -56,7 +56,7 @@ def all_known(unknown: Numbers, row: float, col: float, to_row: float, to_col: f
     return bool(inside == 0)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def rises_to(over: float, from_m: float, to_m: float, bend: float) -> float:
     """A slope that ground so much over the eye does not exceed between two distances."""
     if over > 0.0:
@@ -64,7 +64,7 @@ def rises_to(over: float, from_m: float, to_m: float, bend: float) -> float:
     return over / to_m - bend * from_m
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def block_ahead(
     tops: Singles, row: float, col: float, row_step: float, col_step: float, at: float
 ) -> tuple[float, float]:
@@ -78,7 +78,7 @@ def block_ahead(
     return float(tops[down, right]), min(row_end_m, col_end_m)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def block_on(start: float, step: float, along: float, blocks: int) -> tuple[int, float]:
     """The small block of a row or a column at a distance, and at which one leaves it."""
     place = math.floor(start + along * step) // SMALL_BLOCK_CELLS
@@ -90,7 +90,7 @@ def block_on(start: float, step: float, along: float, blocks: int) -> tuple[int,
     return block, math.inf
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def line_from(start: float, step: float, line: int, count: int, at: float) -> int:
     """The first line of centres that is not crossed before a distance, none before `line`."""
     if step > 0.0:
@@ -100,7 +100,7 @@ def line_from(start: float, step: float, line: int, count: int, at: float) -> in
     return line
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def line_before(start: float, step: float, line: int) -> float:
     """How far off the line before one is crossed, metres: negative where it lies behind."""
     if step > 0.0:

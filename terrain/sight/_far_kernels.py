@@ -15,7 +15,7 @@ import math
 from typing import NamedTuple
 
 from terrain.arrays import Flags, Floats, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.sight._kernels import Rays, first_line, on_col_line, on_row_line
 
 
@@ -33,7 +33,7 @@ class Blocks(NamedTuple):
     a_tile: int
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def lines_beyond(blocks: Blocks, rows: int, cols: int, by_rows: bool, step: int) -> int:
     """How many lines beyond the ground, across rows or columns and ahead, the blocks go on."""
     first, count, size = blocks.row, blocks.tops.shape[0], rows
@@ -43,7 +43,7 @@ def lines_beyond(blocks: Blocks, rows: int, cols: int, by_rows: bool, step: int)
     return max(int(end), 0) if blocks.tops.size > 0 else 0
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def steepest_over(
     top: float, eye: float, bend: float, from_m: float, to_m: float
 ) -> tuple[float, float]:

@@ -26,7 +26,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.sight._far_kernels import Blocks, lines_beyond
 from terrain.sight._lay_kernels import Laid, first_from, lay_line
 from terrain.sight._line_hull_kernels import (
@@ -53,7 +53,7 @@ class Window(NamedTuple):
     end_col: int
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def carry_over(
     part: Singles,
     curve: np.float32,
@@ -91,7 +91,7 @@ def carry_over(
         put(nearest, u, near_high if upper else near_low)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def set_down(offset: Numbers, lines: Numbers, found: Singles, flat: Singles) -> None:
     """Put what was found at the nodes of some lines where it belongs in the raster.
 

@@ -23,7 +23,7 @@ from typing import NamedTuple, cast
 import numpy as np
 
 from terrain.arrays import Flags, Floats, Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 
 LEAST_SPAN_M = 0.01  # crossings nearer to each other than this leave no room for a crest
 ZERO = cast(int, np.int64(0))  # a plain 0 is a type of its own, for which numba compiles once more
@@ -55,7 +55,7 @@ class Rays(NamedTuple):
     rim: float = 0.5
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def between(first: float, second: float, share: float) -> float:
     """Height between two centres; one without a share does not spread its NaN."""
     if share == 0.0:
@@ -65,7 +65,7 @@ def between(first: float, second: float, share: float) -> float:
     return first + share * (second - first)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def on_row_line(heights: Singles, line: int, col: float) -> float:
     """Height where a ray crosses the line of centres of a row."""
     cols = heights.shape[1]
@@ -75,7 +75,7 @@ def on_row_line(heights: Singles, line: int, col: float) -> float:
     return between(float(heights[line, left]), float(heights[line, right]), col - left)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def on_col_line(heights: Singles, row: float, line: int) -> float:
     """Height where a ray crosses the line of centres of a column."""
     rows = heights.shape[0]
@@ -85,7 +85,7 @@ def on_col_line(heights: Singles, row: float, line: int) -> float:
     return between(float(heights[top, line]), float(heights[below, line]), row - top)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def bilinear(heights: Singles, row: float, col: float) -> float:
     """Height of the surface at a fractional row and column."""
     rows = heights.shape[0]
@@ -109,7 +109,7 @@ def heights_along(heights: Singles, row: Floats, col: Floats) -> Floats:
     return found
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def first_line(start: float, step: float, count: int) -> int:
     """The first line of centres ahead of a start; -1 or `count` where there is none."""
     if step > 0.0:
@@ -119,7 +119,7 @@ def first_line(start: float, step: float, count: int) -> int:
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def way_out(start: float, step: float, count: int, rim: float) -> float:
     """Distance to where the ground ends, so many cells beyond the outermost centres."""
     if step > 0.0:
@@ -129,7 +129,7 @@ def way_out(start: float, step: float, count: int, rim: float) -> float:
     return math.inf
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def crest(
     from_m: float, from_z: float, mid_z: float, to_m: float, to_z: float, eye: float, bend: float
 ) -> tuple[float, float]:

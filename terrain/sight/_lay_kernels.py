@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner
 from terrain.sight._vector_kernels import pick, put
 
 
@@ -34,7 +34,7 @@ class Laid(NamedTuple):
     curve: np.float32
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def _node(
     low: np.float32, high: np.float32, share: np.float32, fall: np.float32
 ) -> tuple[np.float32, np.float32]:
@@ -48,7 +48,7 @@ def _node(
     return z - fall, (z if z == z else eye) - fall
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def _at_edge(
     laid: Laid, along: int, start: int, line: int, u: int
 ) -> tuple[np.float32, np.float32, np.float32]:
@@ -67,13 +67,13 @@ def _at_edge(
     return ground if inside else np.float32(np.nan), eye, low
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def _ground_at_edge(laid: Laid, along: int, start: int, line: int, u: int) -> np.float32:
     """The ground there alone, where no eye is."""
     return _at_edge(laid, along, start, line, u)[0]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def _lay_between(
     laid: Laid, start: int, first: int, last: int, bent: Singles, stand: Singles, cells: Singles
 ) -> None:
@@ -92,7 +92,7 @@ def _lay_between(
         put(cells, u, low)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def _lay_ground(laid: Laid, start: int, first: int, last: int, bent: Singles) -> None:
     """Lay out the ground alone, where no eye is."""
     flat, _, v_stride, _, part, offset, _, curve = laid
@@ -103,7 +103,7 @@ def _lay_ground(laid: Laid, start: int, first: int, last: int, bent: Singles) ->
         put(bent, u, _node(low, high, pick(part, u), fall)[0])
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def first_from(ascending: Numbers, value: int) -> int:
     """Where the first number that is not below a value stands among some that do not fall.
 
@@ -119,7 +119,7 @@ def first_from(ascending: Numbers, value: int) -> int:
     return low
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def lay_line(
     laid: Laid,
     along: int,

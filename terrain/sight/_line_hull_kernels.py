@@ -17,7 +17,7 @@ from typing import NamedTuple, cast
 import numpy as np
 
 from terrain.arrays import Singles
-from terrain.compiling import njit
+from terrain.compiling import inner
 from terrain.sight._far_kernels import Blocks
 from terrain.sight._vector_kernels import pick, put
 
@@ -47,7 +47,7 @@ class HullPoints(NamedTuple):
     w: Singles
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def push_hull(hull: HullPoints, top: int, x: np.float32, w: np.float32) -> int:
     """Put a point nearer to the eye on a hull whose topmost is at `top`; the new topmost."""
     hull_u, hull_w = hull
@@ -64,7 +64,7 @@ def push_hull(hull: HullPoints, top: int, x: np.float32, w: np.float32) -> int:
     return top
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def begin_hull(
     beyond: Blocks,
     lay: Lay,
@@ -99,7 +99,7 @@ def begin_hull(
     return top
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def _how_many_over(bent: Singles, first: int, end: int, x: int, w: float, slope: float) -> int:
     """How many of the nodes first..end-1 stand over a line."""
     count = 0
@@ -109,7 +109,7 @@ def _how_many_over(bent: Singles, first: int, end: int, x: int, w: float, slope:
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def hull_over(
     bent: Singles, first: int, last: int, rough: HullPoints, hull: HullPoints, top: int
 ) -> int:
@@ -143,7 +143,7 @@ def hull_over(
     return top
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def sweep_line(
     bent: Singles,
     stand: Singles,

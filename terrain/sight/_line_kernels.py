@@ -15,12 +15,12 @@ from __future__ import annotations
 import math
 
 from terrain.arrays import Floats, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.sight._kernels import LEAST_SPAN_M, ZERO, Rays, bilinear
 from terrain.sight._scan_kernels import scan_ray
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def is_beside_top(heights: Singles, row: float, col: float) -> bool:
     """Whether one of the cells with a share in the height of a place has no higher one about it."""
     rows, cols = heights.shape

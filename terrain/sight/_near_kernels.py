@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.sight._vector_kernels import pick, put, take
 
 NOTHING = np.float32(-1e30)  # slope of a horizon that nothing known makes
@@ -45,7 +45,7 @@ class Crossings(NamedTuple):
     lengths: Singles
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def raise_row(
     ground: Singles,
     first: Singles,
@@ -69,7 +69,7 @@ def raise_row(
 Step = tuple[int, int, np.float32, np.float32, np.float32]
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def _step(crossings: Crossings, item: int, cols: int, bend: float) -> Step:
     """A crossing for `_raised`: from a cell of the flat raster to the two there, and its figures.
 
@@ -82,7 +82,7 @@ def _step(crossings: Crossings, item: int, cols: int, bend: float) -> Step:
     return first, second, shares[item], np.float32(1.0) / length, np.float32(bend) * length
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def _raised(
     flat: Singles, cell: int, step: Step, ground: np.float32, best: np.float32, away: np.float32
 ) -> tuple[np.float32, np.float32]:
@@ -94,7 +94,7 @@ def _raised(
     return slope if is_more else best, np.float32(1.0) / inverse if is_more else away
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def raise_together(
     flat: Singles,
     first: int,
@@ -127,7 +127,7 @@ def raise_together(
         put(distances, cell, away)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def to_degrees(ground: Singles, slopes: Singles, scale: np.float32) -> None:
     """Slopes to altitudes in degrees, NaN where there is neither eye nor horizon.
 
@@ -152,7 +152,7 @@ def to_degrees(ground: Singles, slopes: Singles, scale: np.float32) -> None:
         slopes[col] = angle * np.float32(180.0 / math.pi) if known else np.float32(np.nan)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def to_metres(slopes: Singles, distances: Singles, line_m: np.float32) -> None:
     """Distances in lines to metres, NaN where there is no horizon."""
     for col in range(distances.size):
@@ -160,7 +160,7 @@ def to_metres(slopes: Singles, distances: Singles, line_m: np.float32) -> None:
         distances[col] = distances[col] * line_m if known else np.float32(np.nan)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def raise_to_sea(
     ground: Singles, floor: np.float32, bend: np.float32, slopes: Singles, distances: Singles
 ) -> None:
@@ -175,7 +175,7 @@ def raise_to_sea(
             distances[col] = away
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def raise_part(
     heights: Singles,
     row: int,
@@ -198,7 +198,7 @@ def raise_part(
     raise_row(ground, first, second, share, inverse, drop, best, far)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def raise_by_one(
     heights: Singles,
     row: int,
@@ -236,7 +236,7 @@ def raise_by_one(
         raise_part(heights, row, crossing, low, high, bend, slopes, distances)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def on_raster(
     cells: Numbers, item: int, row: int, shape: tuple[int, int], columns: tuple[int, int]
 ) -> tuple[int, int]:

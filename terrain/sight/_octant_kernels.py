@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Bytes, Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner
 from terrain.sight._line_hull_kernels import Lay
 from terrain.sight._vector_kernels import pick, put
 
@@ -39,7 +39,7 @@ class Laid(NamedTuple):
     v_stride: int
 
 
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
+@inner(_nrt=False, error_model="numpy")
 def laid_out(shape: tuple[int, int], lay: Lay) -> Laid:
     """How an octant lies in the cells of a raster."""
     by_rows, step, side, _ = lay
@@ -52,7 +52,7 @@ def laid_out(shape: tuple[int, int], lay: Lay) -> Laid:
     return Laid(ahead, along, start, u_stride, v_stride)
 
 
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
+@inner(_nrt=False, error_model="numpy")
 def read_block(
     flat: Singles, laid: Laid, first_line: int, first_cell: int, cells: int, lines: Singles
 ) -> None:
@@ -74,7 +74,7 @@ def read_block(
                 put(to, cell, pick(flat, at + (laid.along - 1) * laid.v_stride))
 
 
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
+@inner(_nrt=False, error_model="numpy")
 def put_down(
     margins: Singles,
     first: int,
@@ -93,7 +93,7 @@ def put_down(
             put(seen, at + cell * stride, np.uint8(pick(margins, cell) <= target))
 
 
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
+@inner(_nrt=False, error_model="numpy")
 def write_block(
     margins: Singles,
     firsts: Numbers,

@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 
 from terrain.arrays import Floats
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.sight._ahead_kernels import (
     LONGER,
     SLACK_M,
@@ -40,7 +40,7 @@ from terrain.sight._kernels import (
 GLIMPSE_LINES = 12  # from one crossing that is looked at first to the next
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def glimpse(rays: Rays, ray: int, to_m: float) -> float:
     """The highest slope of a few crossings nearer than a distance; -inf where none is known."""
     row, col, row_step, col_step = (
@@ -70,7 +70,7 @@ def glimpse(rays: Rays, ray: int, to_m: float) -> float:
     return steepest
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def scan_ray(
     rays: Rays, ray: int, least: float, edges_m: Floats, altitudes: Floats, distances_m: Floats
 ) -> float:

@@ -20,7 +20,7 @@ from __future__ import annotations
 import math
 
 from terrain.arrays import Floats, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.sight._ahead_kernels import (
     SLACK_M,
     block_ahead,
@@ -42,7 +42,7 @@ from terrain.sight._kernels import (
 NEAR_PARTS = 4  # a stretch near the eye is looked at in this many parts, for its surface is curved
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def meeting(slope: float, from_m: float, from_z: float, to_m: float, to_z: float) -> float:
     """Distance at which a line of this slope from the eye meets straight ground; z from the eye."""
     grade = (to_z - from_z) / (to_m - from_m)
@@ -52,7 +52,7 @@ def meeting(slope: float, from_m: float, from_z: float, to_m: float, to_z: float
     return min(max(at, from_m), to_m)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def fill(
     slopes: Floats,
     filled: int,
@@ -73,7 +73,7 @@ def fill(
     return filled
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def fill_parted(
     slopes: Floats,
     filled: int,
@@ -102,7 +102,7 @@ def fill_parted(
     return fill(slopes, filled, from_m, top, to_m, to_top, distances_m)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def seen_ray(
     rays: Rays, ray: int, lid: Singles, lid_top: float, slopes: Floats, distances_m: Singles
 ) -> None:

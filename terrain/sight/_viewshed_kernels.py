@@ -25,7 +25,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.sight._line_hull_kernels import Lay
 from terrain.sight._octant_kernels import BLOCK, Answer, laid_out, read_block, write_block
 from terrain.sight._vector_kernels import pick, put, take
@@ -94,7 +94,7 @@ def room_for(shape: tuple[int, int], density: float) -> Room:
     )
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def decide(
     line: Line, ground: Singles, first: int, last: int, steepest: Singles, margins: Singles
 ) -> None:
@@ -118,7 +118,7 @@ def decide(
         put(margins, cell, np.float32(0.0) if margin <= np.float32(0.0) else margin)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
+@inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
 def advance(line: Line, before: Singles, ground: Singles, rays: int, steepest: Singles) -> None:
     """Let every ray take in what it crosses from the line before to this one, that included."""
     eye, u, v0, tangent, spread, bend = line
@@ -146,7 +146,7 @@ def advance(line: Line, before: Singles, ground: Singles, rays: int, steepest: S
         put(steepest, ray, slope if slope > best else best)
 
 
-@njit(cache=True, nogil=True, _nrt=False, error_model="numpy")
+@inner(_nrt=False, error_model="numpy")
 def take_line(
     at: Line,
     line: int,

@@ -12,7 +12,7 @@ import math
 from typing import NamedTuple
 
 from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.sight._far_kernels import Blocks
 from terrain.year._days_kernels import on_lattice
 from terrain.year._hull_kernels import Hulls, no_hulls, push, steepest
@@ -56,7 +56,7 @@ class Tile(NamedTuple):
     slack: float
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner(error_model="numpy")
 def _push_beyond(
     hull: Hulls, lines: Lines, line: int, away: float, fall: float, beyond: Blocks
 ) -> None:

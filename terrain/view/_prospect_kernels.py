@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Flags, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 
 
 class Part(NamedTuple):
@@ -27,7 +27,7 @@ class Part(NamedTuple):
     high_share: float
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def part_of(at: float, count: int) -> Part:
     """Where a place lies between so many lines of cells."""
     before = math.floor(at)
@@ -36,7 +36,7 @@ def part_of(at: float, count: int) -> Part:
     return Part(low, high, share, 1.0 - share)
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def surface_at(values: Singles, row: Part, col: Part) -> float:
     """A surface between the centres of four cells, in single precision."""
     found = float(values[row.low, col.low]) * row.low_share * col.low_share

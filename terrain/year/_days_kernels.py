@@ -31,7 +31,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Flags, Floats, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 
 PARALLAX = math.radians(8.794143 / 3600.0)  # of the sun at the horizontal (IAU 1976), radians
 TURN = 2.0 * math.pi
@@ -95,7 +95,7 @@ class Year(NamedTuple):
     density: EvenTable
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def looked_up(table: EvenTable, at: float) -> float:
     """An evenly spaced table at a place, linear between entries, level beyond its ends."""
     values, first, step = table
@@ -105,7 +105,7 @@ def looked_up(table: EvenTable, at: float) -> float:
     return found
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def on_lattice(lattice: Floats | Singles, row: float, col: float) -> float:
     """A coarse lattice at a fractional row and column of its own, bilinear."""
     top, left = min(int(row), lattice.shape[0] - 2), min(int(col), lattice.shape[1] - 2)
@@ -117,7 +117,7 @@ def on_lattice(lattice: Floats | Singles, row: float, col: float) -> float:
     return found
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner(error_model="numpy")
 def declinations(
     azimuth: float, altitude: float, spread: float, lat: float, year: Year, tolerance: float
 ) -> tuple[float, float, float, float]:
@@ -142,19 +142,19 @@ def declinations(
     return least, edge, min(max(edge, middle) + across, 0.5 * math.pi), centre
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def way(declination: float, greatest: float) -> float:
     """How far from one solstice to the other the sun is, by its declination."""
     return math.asin(min(max(math.sin(declination) / greatest, -1.0), 1.0))
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def nearest_day(at: float, first: float, last: float) -> float:
     """The whole day nearest to a moment, within a spell."""
     return min(max(math.floor(at + 0.5), first), last)
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def spells(
     low: float, best: float, high: float, share: float, year: Year
 ) -> tuple[float, float, float, float]:
@@ -191,7 +191,7 @@ def spells(
     return north_best, north_days, south_best, south_days
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def dated(day: float, share: float, clock: Floats) -> float:
     """The date on the calendar, counted from 1, of a day of the place's own sun."""
     length = clock.size
@@ -231,7 +231,7 @@ def passing(
     return low, best, high, 0.5 + (hour - lon) / TURN
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner(error_model="numpy")
 def days_of_cell(
     row: int, col: int, eye: float, under: float, asked: Asked, place: Place, year: Year
 ) -> tuple[float, float, float, float, float, float, float]:

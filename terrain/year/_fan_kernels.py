@@ -25,7 +25,7 @@ import math
 from typing import NamedTuple
 
 from terrain.arrays import Flags, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.year._hull_kernels import Hulls, no_hulls, push, steepest
 
 CHUNKS = 32  # parts of an octant that are walked on their own
@@ -83,7 +83,7 @@ class Rays(NamedTuple):
     spread: float
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def laid_over(
     shape: tuple[int, int], row: float, col: float, by_rows: bool, step: int, side: int
 ) -> Octant:
@@ -97,7 +97,7 @@ def laid_over(
     return Octant(False, side, cols, rows, first, step, side * cols, x, y)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner(error_model="numpy")
 def seen_along(
     hulls: tuple[Hulls, Hulls, Hulls],
     ray: int,
@@ -122,7 +122,7 @@ def seen_along(
     )
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def between(first: float, second: float, share: float) -> float:
     """A value between two; where one of them is -inf (no ground) the other."""
     if first == -math.inf:
@@ -132,7 +132,7 @@ def between(first: float, second: float, share: float) -> float:
     return first + share * (second - first)
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner(error_model="numpy")
 def take_line(
     ground: Ground, octant: Octant, line: int, rays: Rays, active: int, other: Hulls, mine: Hulls
 ) -> None:
@@ -180,7 +180,7 @@ def take_line(
                 push(mine, ray, u, z)
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def cells_of(octant: Octant, u: float, chunk: int) -> tuple[int, int]:
     """First cell and end of those of a line that a part decides; together each exactly once."""
     v0 = octant.v0
@@ -194,7 +194,7 @@ def cells_of(octant: Octant, u: float, chunk: int) -> tuple[int, int]:
     return first, max(first, min(last, octant.along))
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def last_wanted(wanted: Flags, octant: Octant, chunk: int) -> int:
     """The farthest line of a part on which a cell is wanted; -1 where none is."""
     flat = wanted.reshape(-1)
@@ -206,7 +206,7 @@ def last_wanted(wanted: Flags, octant: Octant, chunk: int) -> int:
     return -1
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def rays_within(u: float, room: float, rays: Rays) -> int:
     """How many rays, of those that fan out, still run inside the raster at a line."""
     if rays.low * u > room:

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Floats, Numbers
-from terrain.compiling import njit
+from terrain.compiling import inner
 
 
 class Hulls(NamedTuple):
@@ -31,13 +31,13 @@ class Hulls(NamedTuple):
     sizes: Numbers
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def no_hulls(points: int, rays: int) -> Hulls:
     """Hulls without a point, with room for so many each."""
     return Hulls(np.empty((points, rays)), np.empty((points, rays)), np.zeros(rays, dtype=np.int64))
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner(error_model="numpy")
 def push(hulls: Hulls, ray: int, u: float, z: float) -> None:
     """Put a point on the upper hull of a ray, whose points recede."""
     us, zs, size = hulls.us, hulls.zs, hulls.sizes[ray]
@@ -51,7 +51,7 @@ def push(hulls: Hulls, ray: int, u: float, z: float) -> None:
     hulls.sizes[ray] = size + 1
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner(error_model="numpy")
 def steepest(hulls: Hulls, ray: int, eye_u: float, eye_z: float, way: float) -> float:
     """Slope, per line, from an eye to the point of a hull that stands highest in view.
 
