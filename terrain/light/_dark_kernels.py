@@ -17,6 +17,7 @@ from typing import NamedTuple
 from terrain.arrays import Bytes, Flags, Floats, Numbers, Singles
 from terrain.compiling import inner, njit
 from terrain.light._ray_kernels import ROUNDING_M
+from terrain.sight._kernels import ONE
 
 LINES = 400
 SPARSER = 16  # of lines farther off than so many not each is looked at
@@ -68,11 +69,11 @@ def stay_dark(
     """
     cols = heights.shape[1]
     for index in range(first, end):
-        row, col, k = cells[index] // cols, cells[index] % cols, 1
+        row, col, k = cells[index] // cols, cells[index] % cols, ONE
         hidden = True
         for item in range(sectors.step.size):
             hidden = hides(heights, row, col, sectors, item, k)
-            line = 1
+            line = ONE
             while line <= LINES and not hidden:
                 hidden = hides(heights, row, col, sectors, item, line)
                 k = line if hidden else k

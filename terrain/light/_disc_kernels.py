@@ -31,6 +31,7 @@ from terrain.light._ray_kernels import (
     still_over,
 )
 from terrain.light._sweep_kernels import FirstLight, Relief, among, node_share
+from terrain.sight._kernels import ONE, ZERO
 
 HALVINGS = 6
 ASIDE = np.array([0.0, -0.5, 0.5, -0.87, 0.87])  # points of the rim, in semi-diameters aside
@@ -151,11 +152,11 @@ def any_shows(
             continue
         if 0 < point < OUTERMOST:
             if math.isnan(first):
-                first = over_point(relief, flat, row, col, disc, 0, met)
+                first = over_point(relief, flat, row, col, disc, ZERO, met)
             before = first
             if point > 1 and not first > STEEP:
                 if math.isnan(second):
-                    second = over_point(relief, flat, row, col, disc, 1, met)
+                    second = over_point(relief, flat, row, col, disc, ONE, met)
                 before = second
             if before > STEEP:
                 continue  # but beyond an upright edge the rim may be clear

@@ -18,6 +18,7 @@ import numpy as np
 from terrain.arrays import Singles
 from terrain.compiling import inner, njit
 from terrain.light._sweep_kernels import Relief
+from terrain.sight._kernels import ONE
 from terrain.sight._vector_kernels import pick
 
 SHIFT = 5
@@ -171,7 +172,7 @@ def highest_over(
     """
     ray, lines = ray_of(relief, row, col, north, east, tangent)
     highest = relief.low_m + relief.span_m
-    best, best_at, k = -math.inf, math.nan, 1
+    best, best_at, k = -math.inf, math.nan, ONE
     while not is_off(ray, lines, k):
         over_sea = ray.eye + k * (ray.rise + ray.curve * k)
         rises = ray.rise + 2.0 * ray.curve * k >= 0.0
@@ -199,7 +200,7 @@ def first_over(relief: Relief, flat: Singles, ray: Ray, lines: Lines) -> tuple[f
     """
     tops, highest = relief.tops, relief.low_m + relief.span_m
     step, slant = ray.step, ray.slant
-    any_known, k = False, 1
+    any_known, k = False, ONE
     while not is_off(ray, lines, k):
         over_sea = ray.eye + k * (ray.rise + ray.curve * k)
         rises = ray.rise + 2.0 * ray.curve * k >= 0.0

@@ -26,7 +26,8 @@ from terrain.arrays import Flags, Floats, Numbers, Singles
 from terrain.compiling import inner, njit
 
 LEAST_SPAN_M = 0.01  # crossings nearer to each other than this leave no room for a crest
-ZERO = cast(int, np.int64(0))  # a plain 0 is a type of its own, for which numba compiles once more
+# a plain number is a type of its own, for which numba compiles once more
+ZERO, ONE = cast(int, np.int64(0)), cast(int, np.int64(1))
 
 
 class Rays(NamedTuple):

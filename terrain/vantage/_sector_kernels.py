@@ -14,6 +14,7 @@ from typing import NamedTuple
 from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
 from terrain.compiling import inner, njit
 from terrain.sight._far_kernels import Blocks
+from terrain.sight._kernels import ONE, ZERO
 from terrain.year._days_kernels import on_lattice
 from terrain.year._hull_kernels import Hulls, no_hulls, push, steepest
 
@@ -76,7 +77,7 @@ def _push_beyond(
             break
         z = float(beyond.tops[down, along])
         if z > -math.inf:
-            push(hull, 0, away, z - fall * away * away)
+            push(hull, ZERO, away, z - fall * away * away)
         away += max(0.5 * beyond.side, _WIDER * away)
 
 
@@ -92,7 +93,7 @@ def past_summits(
     rows, cols = tile.surface.shape
     cell_m, fall = tile.cell_m, tile.bend * tile.cell_m * tile.cell_m
     room = rows + cols + sky.shape[1] + 2 + 2 * (beyond.tops.shape[0] + beyond.tops.shape[1] + 1)
-    other, own, front = no_hulls(room, 1), no_hulls(room, 1), no_hulls(room, 1)
+    other, own, front = no_hulls(room, ONE), no_hulls(room, ONE), no_hulls(room, ONE)
     for line in range(first, end):
         down, right = lines.row_step[line], lines.col_step[line]
         height, label = lines.height_m[line], lines.label[line]
@@ -106,7 +107,7 @@ def past_summits(
             z = on_lattice(tile.surface, row, col) - fall * away * away
             if not math.isnan(z):
                 mine = tile.owner[int(row + 0.5), int(col + 0.5)] == label
-                push(own if mine else other, 0, away, z)
+                push(own if mine else other, ZERO, away, z)
             away += max(1.0, _WIDER * away)
         _push_beyond(other, lines, line, away, fall, beyond)
         for step in range(1, sky.shape[1]):
@@ -118,10 +119,10 @@ def past_summits(
                 eye, distance = float(tile.bare[at]) + tile.eye_m, step * cell_m
                 sunk, shift = eye - fall * step * step, 2.0 * tile.bend * distance
                 top = (height - eye) / distance - tile.bend * distance
-                before = steepest(front, 0, step, sunk, -1.0) / cell_m - shift
+                before = steepest(front, ZERO, float(step), sunk, -1.0) / cell_m - shift
                 if before <= top + tile.slack:
-                    behind = steepest(other, 0, step, sunk, 1.0) / cell_m - shift
-                    mine_behind = steepest(own, 0, step, sunk, 1.0) / cell_m - shift
+                    behind = steepest(other, ZERO, float(step), sunk, 1.0) / cell_m - shift
+                    mine_behind = steepest(own, ZERO, float(step), sunk, 1.0) / cell_m - shift
                     begins = top if behind <= max(top, mine_behind) else behind
                     over_m = max(eye - tile.floor_m, 0.0)
                     altitude = math.atan(max(begins, -2.0 * math.sqrt(over_m * tile.bend)))
@@ -129,4 +130,4 @@ def past_summits(
                         sky[line, step] = altitude
             z = on_lattice(tile.surface, row, col) - fall * step * step
             if not math.isnan(z) and (step > _TOP_CELLS or tile.owner[at] != label):
-                push(front, 0, step, z)
+                push(front, ZERO, float(step), z)

@@ -26,6 +26,7 @@ from typing import NamedTuple
 
 from terrain.arrays import Flags, Singles
 from terrain.compiling import inner, njit
+from terrain.sight._kernels import ZERO
 from terrain.year._hull_kernels import Hulls, no_hulls, push, steepest
 
 CHUNKS = 32  # parts of an octant that are walked on their own
@@ -256,7 +257,7 @@ def fan_part(
         take_line(ground, back, line, rays, active, other, own)
 
     front = no_hulls(2 * (end - math.floor(ahead.u0)) + 2, count)
-    nothing = no_hulls(0, 0)
+    nothing = no_hulls(ZERO, ZERO)
     bare, wanted = ground.bare.reshape(-1), ground.wanted.reshape(-1)
     flat_on_skyline = on_skyline.reshape(-1)
     flat_stature, flat_isolation = stature.reshape(-1), isolation.reshape(-1)

@@ -111,6 +111,6 @@ def _air() -> tuple[EvenTable, EvenTable]:
     lift = np.radians(refraction_deg(np.minimum(air_deg, 90.0)))
     density = standard_pressure_hpa(np.arange(_DENSITY_M[0], 11_001.0, _DENSITY_M[1]))
     return (
-        EvenTable(lift, math.radians(_AIR_DEG[0]), math.radians(_AIR_DEG[1])),
-        EvenTable(density / _FORMULA_HPA, *_DENSITY_M),
+        EvenTable(sealed(lift), math.radians(_AIR_DEG[0]), math.radians(_AIR_DEG[1])),
+        EvenTable(sealed(density / _FORMULA_HPA), *_DENSITY_M),
     )
