@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.arrays import Floats, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 
 VIVID = 1.1
 WHITE_AT = 60.0
@@ -21,13 +21,13 @@ DITHER = ((-0.375, 0.125), (0.375, -0.125))
 """Bayer's pattern (1973, IEEE Int. Conf. on Communications), in bytes about the middle."""
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def curve(light: float) -> float:
     toned = light * (2.51 * light + 0.03) / (light * (2.43 * light + 0.59) + 0.14)
     return float(min(toned, 1.0))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def within_gamut(light: Floats, grey: float) -> None:
     """A little more vivid, and no part below nothing; luminance stays. light: (3,)."""
     lowest = min(light[0], light[1], light[2])
@@ -36,7 +36,7 @@ def within_gamut(light: Floats, grey: float) -> None:
         light[tone] = max(grey + (light[tone] - grey) * share, 0.0)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def tone_of(
     light: Singles, dose: tuple[float, float], luminance: Floats, encoded: Floats, own: Floats
 ) -> None:
@@ -109,7 +109,7 @@ def develop_rows(
         round_row(rows - 1, rows, tones, pixels)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def round_row(row: int, rows: int, tones: Floats, pixels: NDArray[np.uint8]) -> None:
     """Round the tones of a row; those of the rows beside it are in `tones` too, (3, cols, 3)."""
     cols = tones.shape[1]

@@ -13,7 +13,7 @@ from typing import NamedTuple, cast
 import numpy as np
 
 from terrain.arrays import Floats
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.constants import EARTH_RADIUS_M, TERRESTRIAL_REFRACTION
 from terrain.glow._path_kernels import Media, layer_at
 from terrain.glow._scatter_kernels import Lights, by_haze, light_left, scattered_toward
@@ -38,7 +38,7 @@ class Eye(NamedTuple):
     sun_seen: float
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def slope_to(eye: Eye, distance: float, height: float) -> float:
     """Altitude at which a target is seen, radians: along the chord of a light-bent earth."""
     return math.atan((height - eye.height) / distance - FALL * distance)
@@ -91,7 +91,7 @@ def hazes(
             answer[each, colour] = min(max(answer[each, colour] / whole, 0.0), 1.0)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def place(value: float, low: float, high: float, nodes: int) -> tuple[int, float]:
     """Where a value lies on an even axis: the node before it, and the share of the next."""
     along = (value - low) / max(high - low, 1e-9) * (nodes - 1)

@@ -16,7 +16,7 @@ from typing import NamedTuple, cast
 import numpy as np
 
 from terrain.arrays import Floats
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.constants import EARTH_RADIUS_M
 
 TOP = 100_000.0
@@ -43,14 +43,14 @@ class Media(NamedTuple):
     ozone: Floats
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def layer_at(layers: Floats, height: float, kind: int) -> float:
     place = min(max(height / LAYER, 0.0), layers.shape[0] - 1.001)
     low = int(place)
     return float(layers[low, kind] + (place - low) * (layers[low + 1, kind] - layers[low, kind]))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def walk(layers: Floats, start: tuple[float, float], pace: float, way: Floats) -> tuple[int, bool]:
     """Follow a ray from a height at an altitude in radians out of the air or to the sea.
 

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Floats
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.constants import EARTH_RADIUS_M
 from terrain.glow._path_kernels import MOST_STEPS, TOP, Media, walk
 
@@ -38,7 +38,7 @@ class Lights(NamedTuple):
     asymmetry: float
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def row_at(height: float, rows: int) -> tuple[int, float]:
     """Row of a table whose heights are close near the sea, and the share of the next one."""
     place = math.sqrt(min(max(height / TOP, 0.0), 1.0)) * (rows - 1)
@@ -46,12 +46,12 @@ def row_at(height: float, rows: int) -> tuple[int, float]:
     return row, place - row
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def dip(height: float) -> float:
     return math.degrees(math.acos(EARTH_RADIUS_M / (EARTH_RADIUS_M + max(height, 0.0))))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def sun_col(over_horizon_deg: float, cols: int) -> tuple[int, float]:
     share = (over_horizon_deg - SUN_LOWEST) / SUN_SPAN
     place = min(max(share, 0.0), 1.0) ** (1.0 / 3.0) * (cols - 1)
@@ -59,7 +59,7 @@ def sun_col(over_horizon_deg: float, cols: int) -> tuple[int, float]:
     return col, place - col
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def more_col(sun_deg: float, cols: int) -> tuple[int, float]:
     share = math.asinh((sun_deg - MORE_MIDDLE) / MORE_WIDTH) - MORE_FROM
     share /= MORE_TO - MORE_FROM
@@ -68,7 +68,7 @@ def more_col(sun_deg: float, cols: int) -> tuple[int, float]:
     return col, place - col
 
 
-@njit(cache=True, nogil=True, error_model="numpy", inline="always")
+@inner(error_model="numpy", inline="always")
 def mixed(table: Floats, at: tuple[int, float, int, float], band: int) -> float:
     row, down, col, along = at
     upper = table[row, col, band] * (1.0 - along) + table[row, col + 1, band] * along
@@ -76,7 +76,7 @@ def mixed(table: Floats, at: tuple[int, float, int, float], band: int) -> float:
     return float(upper * (1.0 - down) + lower * down)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def by_molecules(cosine: float) -> float:
     """Share of light scattered so by air, 1/sr (Chandrasekhar 1950; Bucholtz 1995: 0.0144)."""
     spread = 0.0144
@@ -84,7 +84,7 @@ def by_molecules(cosine: float) -> float:
     return 3.0 / (16.0 * math.pi * (1.0 + 2.0 * spread)) * shape
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def by_haze(cosine: float, asymmetry: float) -> float:
     """Share of light scattered so by haze, 1/sr: a broad lobe, and the glow close to the sun.
 
@@ -95,14 +95,14 @@ def by_haze(cosine: float, asymmetry: float) -> float:
     return (1.0 - GLOW_SHARE) * lobe(cosine, broad) + GLOW_SHARE * lobe(cosine, GLOW)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def lobe(cosine: float, asymmetry: float) -> float:
     square = asymmetry * asymmetry
     below = max(1.0 + square - 2.0 * asymmetry * cosine, 1e-9)
     return float((1.0 - square) / (4.0 * math.pi * below**1.5))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def light_left(media: Media, way: Floats, steps: int, left: Floats) -> None:
     """Share of light left from the middle of each step to the eye: (steps + 1, bands).
 
@@ -205,7 +205,7 @@ def gather(
                             falling[sun, band] += weight * light[band] * sine * 4.0 * math.pi
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@inner(error_model="numpy")
 def scattered_toward(
     media: Media,
     lights: Lights,

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from terrain.arrays import Flags, Labels, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 
 Marks = NDArray[np.uint8]
 
@@ -109,7 +109,7 @@ def trace_channels(
     return channel
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def _at_edge(known: Flags, cell: int, cols: int) -> bool:
     edge = False
     for row_step in (-cols, 0, cols):
@@ -138,7 +138,7 @@ def channel_slopes(
             slope[index] = (floor[high] - floor[low]) / (above_m + below_m)
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def _follow(cell: int, onward: Labels, ways: Ways, reach_m: float) -> tuple[int, float]:
     gone_m = 0.0
     while gone_m < reach_m and onward[cell] != OFF and ways.channel[onward[cell]]:

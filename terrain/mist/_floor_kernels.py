@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from terrain.arrays import Labels, Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.mist._drainage_kernels import OFF
 
 _FAR = 1 << 29  # as many rows off is a cell's floor while it has none
@@ -69,7 +69,7 @@ def nearest_floors(
             source[row, col] = at if rows_off[row, col] < _FAR // 2 else OFF
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def _measure(source: Labels, rows_off: Labels, cols_off: Labels) -> None:
     """How many rows and columns off the floor of each cell lies."""
     rows, cols = source.shape
@@ -82,7 +82,7 @@ def _measure(source: Labels, rows_off: Labels, cols_off: Labels) -> None:
             cols_off[row, col] = at - in_row * cols - col if at != OFF else 0
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def _take_along(own_rows: Labels, own_cols: Labels, away: Numbers, bar: Numbers, sign: int) -> None:
     """Let each cell of a row take the floor of the one beside it, one after another.
 

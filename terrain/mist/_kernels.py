@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Flags, Floats, Labels, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.mist._drainage_kernels import OFF
 
 BESIDE = 64  # columns smoothed side by side
@@ -135,7 +135,7 @@ def may_hand_on(
             hands_on[cell] = lies[cell] & (low < top[cell])
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def _hand_on(
     cell: int, top: Singles, lies: Flags, over: Onward, heap: list[tuple[np.float32, int]]
 ) -> None:
@@ -211,6 +211,6 @@ def smooth_lines(first: int, end: int, surface: Singles, links: Links) -> None:
                 line[at] = own[at]
 
 
-@njit(cache=True, nogil=True)
+@inner()
 def _link(one: float, other: float, links: Links) -> float:
     return links.time * max(0.0, 1.0 - abs(one - other) / links.jump)

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Flags, Labels, Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.ground.relief._kernels import NOTHING
 
 _CLOCKWISE = ((-1, 0), (-1, 1), (0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1))
@@ -83,7 +83,7 @@ def meeting_cells(
             here[col] &= not np.isnan(heights[row, col])
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def _lie_apart(heights: Singles, row: int, col: int) -> bool:
     """Whether the cells about one that come before it are not all side by side.
 
@@ -158,7 +158,7 @@ def join_islands(
             touch_cell[root] = cell
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def join(
     parent: Labels,
     lesser: int,
@@ -176,7 +176,7 @@ def join(
         touch[root] = at
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def root_of(parent: Labels, peak: int) -> int:
     while parent[peak] != peak:
         parent[peak] = parent[parent[peak]]

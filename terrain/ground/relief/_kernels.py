@@ -13,7 +13,7 @@ from typing import cast
 import numpy as np
 
 from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 
 NOTHING = -1
 ONE = cast(int, np.int64(1))  # a plain 1 is a type of its own to numba
@@ -93,7 +93,7 @@ def lead_to_peaks(flat: Singles, cols: int, way: Labels, is_peak: Flags) -> None
     _lead_on(way)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def _equal_before(flat: Singles, cell: int, cols: int) -> int:
     """The first of the cells about one that is as high and before it in order, else itself."""
     row, col = cell // cols, cell % cols
@@ -105,7 +105,7 @@ def _equal_before(flat: Singles, cell: int, cols: int) -> int:
     return cell
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def _lead_on(way: Labels) -> None:
     """Lead each cell that has a way to where all ways end."""
     for cell in range(way.size):
@@ -139,7 +139,7 @@ def ways_off_flats(flat: Singles, cols: int, way: Labels, beside: Flags) -> int:
     return count
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def _share_flats(flat: Singles, way: Labels, queue: Numbers, tail: int, cols: int) -> None:
     """From the first `tail` cells of the queue on, lead equals without a way to one that has it."""
     head = 0

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Floats, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 
 NODE = 8  # pixels between two places at which directions are worked out
 
@@ -30,7 +30,7 @@ class Sensor(NamedTuple):
     parts: int
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def cells_along(sphere: Sphere, sensor: Sensor, line: tuple[float, float], at: Floats) -> None:
     """Columns and rows of the light at every few pixels of a line of them.
 

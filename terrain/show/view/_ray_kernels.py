@@ -16,7 +16,7 @@ import math
 import numpy as np
 
 from terrain.arrays import Floats, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 from terrain.show.view._scenery_kernels import Air, Lights, Look, Surface, ground_light
 from terrain.show.view._shadow_kernels import air_lit
 from terrain.sight._kernels import bilinear
@@ -27,7 +27,7 @@ UNLIKE = 0.015  # of the light of two: whose mean is then that of the cell betwe
 ALONG = 28  # places along a ray at which the air is asked for its shadow
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def haze_toward(air: Air, aside: float, hazy: Floats) -> None:
     """Haze in the direction of a ray, (roots of distance, heights, 6); aside: 0 to 1 of the way."""
     place = aside * (air.haze.shape[2] - 1)
@@ -40,7 +40,7 @@ def haze_toward(air: Air, aside: float, hazy: Floats) -> None:
                 hazy[i, j, part] = near + share * (next_ - near)
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def add_air(air: Air, hazy: Floats, distance: float, z: float, shade: float, own: Floats) -> None:
     """Dim light from a height so far off, (3,), and add the air's own, shaded by hills."""
     at = min(math.sqrt(distance) / air.far_root, 1.0) * (hazy.shape[0] - 1)
@@ -56,7 +56,7 @@ def add_air(air: Air, hazy: Floats, distance: float, z: float, shade: float, own
         own[tone] = own[tone] * left + veil * shade
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def is_between(
     distance_m: Singles, light: Singles, cell: tuple[int, int], step: tuple[int, int]
 ) -> bool:
@@ -76,7 +76,7 @@ def is_between(
     return True
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def shadows_along(surface: Surface, look: Look, ray: int, far_m: float, over_m: Floats) -> None:
     """Of some places along a ray, nearer to one another near by: how high their shadow stands.
 
@@ -94,7 +94,7 @@ def shadows_along(surface: Surface, look: Look, ray: int, far_m: float, over_m: 
         over_m[part] = height - look.eye_m - look.bend * along * along
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def sky_light(sky: Floats, down: float, aside: float, light: Singles) -> None:
     """Read the coarse picture of the sky, (3,); down, aside: 0 to 1 of the way over it."""
     row, col = down * (sky.shape[0] - 1), aside * (sky.shape[1] - 1)

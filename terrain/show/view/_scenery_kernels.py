@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from terrain.arrays import Floats, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner
 from terrain.sight._kernels import bilinear
 
 ROCK_FROM, ROCK_TO = 0.55, 1.1  # slopes between which grass gives way to rock
@@ -99,7 +99,7 @@ class Air(NamedTuple):
     high_m: float
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def smooth(values: Singles, row: float, col: float) -> float:
     """Between cells by quadratic B-splines, which have no creases."""
     rows, cols = values.shape
@@ -115,7 +115,7 @@ def smooth(values: Singles, row: float, col: float) -> float:
     return found
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def forward(cosine: float, asymmetry: float) -> float:
     """Henyey and Greenstein 1941: the share that is scattered by an angle, a steradian."""
     g = asymmetry
@@ -123,7 +123,7 @@ def forward(cosine: float, asymmetry: float) -> float:
     return float((1.0 - g * g) / (4.0 * math.pi * below * math.sqrt(below)))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def sky_on(round_: Floats, east: float, north: float, up: float, tone: int) -> float:
     """Light of the whole sky on a surface of this normal (Ramamoorthi and Hanrahan 2001)."""
     return float(
@@ -139,7 +139,7 @@ def sky_on(round_: Floats, east: float, north: float, up: float, tone: int) -> f
     )
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def mist_share(over_m: float, down: float) -> float:
     """How much of what is seen is mist: it thins at its shore, and on the feet of hills."""
     if over_m >= 0.0:
@@ -147,7 +147,7 @@ def mist_share(over_m: float, down: float) -> float:
     return 1.0 - (1.0 - FEET) * math.exp(MIST_PER_M * over_m / max(down, GRAZING))
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def ground_light(
     surface: Surface, look: Look, lights: Lights, ray: int, up: int, own: Floats
 ) -> float:

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 
 from terrain.arrays import Floats, Singles
-from terrain.compiling import njit
+from terrain.compiling import inner, njit
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
@@ -45,7 +45,7 @@ def shadow_heights(
             shadow_m[row, col] = height
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
+@inner(error_model="numpy", _nrt=False)
 def air_lit(distance: float, slope: float, far_m: float, over_m: Floats) -> float:
     """Share of a way from the eye on which the sun reaches the air; see `shadows_along`."""
     last = over_m.size - 1.0
