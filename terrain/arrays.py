@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,11 @@ Labels = NDArray[np.int32]
 Numbers = NDArray[np.int64]
 Singles = NDArray[np.float32]
 """Of single precision: values for every cell of a raster."""
+
+ZERO: Final = cast(int, np.int64(0))
+ONE: Final = cast(int, np.int64(1))
+"""For arguments of kernels: a number written down is a type of its own, for which numba compiles
+once more."""
 
 Array = TypeVar("Array", bound=NDArray[Any])
 Record = TypeVar("Record")

@@ -14,10 +14,9 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from terrain.arrays import Bytes, Flags, Floats, Numbers, Singles
+from terrain.arrays import ONE, Bytes, Flags, Floats, Numbers, Singles
 from terrain.compiling import inner, njit
 from terrain.light._ray_kernels import ROUNDING_M
-from terrain.sight._kernels import ONE
 
 LINES = 400
 SPARSER = 16  # of lines farther off than so many not each is looked at

@@ -18,7 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.arrays import Floats, Numbers, Singles
+from terrain.arrays import ONE, ZERO, Floats, Numbers, Singles
 from terrain.compiling import inner, njit
 from terrain.light._ray_kernels import (
     ROUNDING_M,
@@ -31,7 +31,6 @@ from terrain.light._ray_kernels import (
     still_over,
 )
 from terrain.light._sweep_kernels import FirstLight, Relief, among, node_share
-from terrain.sight._kernels import ONE, ZERO
 
 HALVINGS = 6
 ASIDE = np.array([0.0, -0.5, 0.5, -0.87, 0.87])  # points of the rim, in semi-diameters aside

@@ -15,10 +15,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.arrays import Singles
+from terrain.arrays import ONE, Singles
 from terrain.compiling import inner, njit
 from terrain.light._sweep_kernels import Relief
-from terrain.sight._kernels import ONE
 from terrain.sight._vector_kernels import pick
 
 SHIFT = 5

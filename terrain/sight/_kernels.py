@@ -18,7 +18,7 @@ surface goes on level to the edge of the cells. Unknown ground (NaN) hides nothi
 from __future__ import annotations
 
 import math
-from typing import NamedTuple, cast
+from typing import NamedTuple
 
 import numpy as np
 
@@ -26,8 +26,6 @@ from terrain.arrays import Flags, Floats, Numbers, Singles
 from terrain.compiling import inner, njit
 
 LEAST_SPAN_M = 0.01  # crossings nearer to each other than this leave no room for a crest
-# a plain number is a type of its own, for which numba compiles once more
-ZERO, ONE = cast(int, np.int64(0)), cast(int, np.int64(1))
 
 
 class Rays(NamedTuple):

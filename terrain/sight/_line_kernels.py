@@ -14,9 +14,9 @@ from __future__ import annotations
 
 import math
 
-from terrain.arrays import Floats, Singles
+from terrain.arrays import ZERO, Floats, Singles
 from terrain.compiling import inner, njit
-from terrain.sight._kernels import LEAST_SPAN_M, ZERO, Rays, bilinear
+from terrain.sight._kernels import LEAST_SPAN_M, Rays, bilinear
 from terrain.sight._scan_kernels import scan_ray
 
 

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import math
 
-from terrain.arrays import Floats, Singles
+from terrain.arrays import ZERO, Floats, Singles
 from terrain.compiling import inner, njit
 from terrain.sight._ahead_kernels import (
     SLACK_M,
@@ -30,7 +30,6 @@ from terrain.sight._ahead_kernels import (
     rises_to,
 )
 from terrain.sight._kernels import (
-    ZERO,
     Rays,
     bilinear,
     first_line,

@@ -11,10 +11,9 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
+from terrain.arrays import ONE, ZERO, Flags, Floats, Labels, Numbers, Singles
 from terrain.compiling import inner, njit
 from terrain.sight._far_kernels import Blocks
-from terrain.sight._kernels import ONE, ZERO
 from terrain.year._days_kernels import on_lattice
 from terrain.year._hull_kernels import Hulls, no_hulls, push, steepest
 

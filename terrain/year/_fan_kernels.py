@@ -24,9 +24,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from terrain.arrays import Flags, Singles
+from terrain.arrays import ZERO, Flags, Singles
 from terrain.compiling import inner, njit
-from terrain.sight._kernels import ZERO
 from terrain.year._hull_kernels import Hulls, no_hulls, push, steepest
 
 CHUNKS = 32  # parts of an octant that are walked on their own

@@ -8,15 +8,12 @@ cell of a flat, which falls nothing to its col.
 
 from __future__ import annotations
 
-from typing import cast
-
 import numpy as np
 
-from terrain.arrays import Flags, Floats, Labels, Numbers, Singles
+from terrain.arrays import ONE, Flags, Floats, Labels, Numbers, Singles
 from terrain.compiling import inner, njit
 
 NOTHING = -1
-ONE = cast(int, np.int64(1))  # a plain 1 is a type of its own to numba
 
 
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
