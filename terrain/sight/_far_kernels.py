@@ -33,7 +33,6 @@ class Blocks(NamedTuple):
     a_tile: int
 
 
-@inner(error_model="numpy", _nrt=False)
 def lines_beyond(blocks: Blocks, rows: int, cols: int, by_rows: bool, step: int) -> int:
     """How many lines beyond the ground, across rows or columns and ahead, the blocks go on."""
     first, count, size = blocks.row, blocks.tops.shape[0], rows

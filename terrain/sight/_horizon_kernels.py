@@ -25,7 +25,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from terrain.arrays import Numbers, Singles
+from terrain.arrays import Numbers, Singles, sealed
 from terrain.compiling import inner, njit
 from terrain.sight._far_kernels import Blocks, lines_beyond
 from terrain.sight._lay_kernels import Laid, first_from, lay_line
@@ -51,6 +51,45 @@ class Window(NamedTuple):
     left: int
     end_row: int
     end_col: int
+
+
+class Lines(NamedTuple):
+    """Parallel lines over a raster, one cell apart, and the part of it whose cells look.
+
+    over: (nodes,) cells aside at each line ahead, the next where a node lies between two. u, v:
+    where they begin and end over the part, v before the first cell whose own ray leaves the raster
+    at once. lines: where they begin and end. along: how many cells there are aside. beyond: how
+    many lines ahead of the raster the blocks go on.
+    """
+
+    laid: Laid
+    over: Numbers
+    u: tuple[int, int]
+    v: tuple[int, int]
+    lines: tuple[int, int]
+    along: int
+    beyond: int
+
+    @property
+    def bands(self) -> int:
+        """How many bands of lines there are to sweep."""
+        first, end = self.lines
+        return math.ceil((end - first) / BAND)
+
+
+class Room(NamedTuple):
+    """What bands of lines are swept in, and whoever sweeps them brings: see `room_for`.
+
+    found: of the line before and of this one, in turn, how near the ground is that is found
+    highest, and how high. nodes: likewise the cells below; then the ground and the eyes. hulls:
+    places and heights of two. ends, band: of the cells between the lines of a band.
+    """
+
+    found: Singles
+    nodes: Singles
+    hulls: Singles
+    ends: Numbers
+    band: Singles
 
 
 @inner(error_model="numpy", fastmath={"contract", "nsz"}, _nrt=False)
@@ -107,14 +146,47 @@ def set_down(offset: Numbers, lines: Numbers, found: Singles, flat: Singles) -> 
                 put(flat, start + pick(offset, u), pick(line, u))
 
 
-def bands_of(shape: tuple[int, int], window: Window, lay: Lay) -> int:
-    """How many bands of lines `far_horizon` sweeps for a part of a raster."""
-    _, end_u, first_v, end_v = laid_over(window, shape, lay)
-    return math.ceil((end_v - _lowest_line(end_u, first_v, lay.tangent)) / BAND)
+def lines_over(heights: Singles, window: Window, lay: Lay, bend: float, beyond: Blocks) -> Lines:
+    """The parallel lines of one direction, for a part of a raster.
+
+    bend: metres a square cell. beyond: blocks of the ground about the raster, or none.
+    """
+    by_rows, step, side, tangent = lay
+    rows, cols = heights.shape
+    ahead, along = (rows, cols) if by_rows else (cols, rows)
+    u_stride, v_stride = (step * cols, side) if by_rows else (step, side * cols)
+    start = (0 if step > 0 else -u_stride * (ahead - 1)) + (
+        0 if side > 0 else -v_stride * (along - 1)
+    )
+    u = np.arange(ahead, dtype=np.int64)
+    whole = np.floor(tangent * u).astype(np.int64)
+    part = (tangent * u - whole).astype(np.float32)
+    over = whole + (part > 0.0)
+    laid = Laid(
+        flat=sealed(heights.reshape(-1)),
+        start=start,
+        v_stride=v_stride,
+        whole=whole,
+        part=part,
+        low=u * u_stride + whole * v_stride,
+        over=u * u_stride + over * v_stride,
+        curve=np.float32(bend * (1.0 + tangent * tangent)),
+    )
+    first_u, end_u, first_v, end_v = _laid_over(window, heights.shape, lay)
+    # its own ray will have left the raster, unless the ground is known to go on
+    highest = along - 1 if beyond.tops.size else math.floor(along - 0.5 - tangent * NEAR)
+    return Lines(
+        laid=laid,
+        over=over,
+        u=(first_u, end_u),
+        v=(first_v, min(highest + 1, end_v)),
+        lines=(first_v - math.ceil(tangent * (end_u - 1)) - 1, end_v),
+        along=along,
+        beyond=lines_beyond(beyond, rows, cols, by_rows, step),
+    )
 
 
-@njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
-def laid_over(window: Window, shape: tuple[int, int], lay: Lay) -> tuple[int, int, int, int]:
+def _laid_over(window: Window, shape: tuple[int, ...], lay: Lay) -> tuple[int, int, int, int]:
     """Where u and v begin and end over a part of a raster."""
     rows, cols = shape
     row_way, col_way = (lay.step, lay.side) if lay.by_rows else (lay.side, lay.step)
@@ -127,67 +199,46 @@ def laid_over(window: Window, shape: tuple[int, int], lay: Lay) -> tuple[int, in
     return (*down, *over) if lay.by_rows else (*over, *down)
 
 
+def room_for(lines: Lines) -> Room:
+    """Room for any bands of some lines."""
+    ahead = lines.over.size
+    longest = ahead + lines.beyond + NEAR
+    return Room(
+        np.full((4, ahead), np.nan, dtype=np.float32),
+        np.empty((4, ahead), dtype=np.float32),
+        np.empty((4, longest), dtype=np.float32),
+        np.empty((BAND, 3), dtype=np.int64),
+        np.empty((2, BAND, ahead), dtype=np.float32),
+    )
+
+
 @njit(cache=True, nogil=True, error_model="numpy", _nrt=False)
-def _lowest_line(end_u: int, first_v: int, tangent: float) -> int:
-    return first_v - math.ceil(tangent * (end_u - 1)) - 1
-
-
-@njit(cache=True, nogil=True, error_model="numpy")
 def far_horizon(
     first_band: int,
     end_band: int,
-    heights: Singles,
-    window: Window,
+    across: Lines,
+    shape: tuple[int, int],
     lay: Lay,
-    bend: float,
+    beyond: Blocks,
     slopes: Singles,
     distances: Singles,
-    beyond: Blocks,
+    room: Room,
 ) -> None:
     """Steepest slope of ground NEAR or more lines ahead of the cells of a part of a raster.
 
-    NaN is left where none is. first_band, end_band: of the bands of lines. bend: metres a square
-    cell; slopes: metres a line, to be filled; distances, lines, are filled too if the array has
-    room. beyond: blocks of the ground about the raster, or none.
+    NaN is left where none is. first_band, end_band: of the bands of lines. shape: of the raster.
+    slopes: (cells,), metres a line, to be filled; distances, lines, are filled too if the array
+    has room. room: overwritten.
     """
-    by_rows, step, side, tangent = lay
-    rows, cols = heights.shape
-    ahead, along = (rows, cols) if by_rows else (cols, rows)
-    u_stride, v_stride = (step * cols, side) if by_rows else (step, side * cols)
-    start = (0 if step > 0 else -u_stride * (ahead - 1)) + (
-        0 if side > 0 else -v_stride * (along - 1)
-    )
-    flat, flat_slopes, flat_distances = heights.ravel(), slopes.ravel(), distances.ravel()
-    curve = np.float32(bend * (1.0 + tangent * tangent))
-    whole, over = np.empty(ahead, dtype=np.int64), np.empty(ahead, dtype=np.int64)
-    low_at, over_at = np.empty(ahead, dtype=np.int64), np.empty(ahead, dtype=np.int64)
-    part = np.empty(ahead, dtype=np.float32)
-    for u in range(ahead):
-        whole[u] = math.floor(tangent * u)
-        part[u] = tangent * u - whole[u]
-        over[u] = whole[u] + (part[u] > 0.0)
-        low_at[u] = u * u_stride + whole[u] * v_stride
-        over_at[u] = u * u_stride + over[u] * v_stride
-    laid = Laid(flat, start, v_stride, whole, part, low_at, over_at, curve)
-    first_u, end_u, first_v, end_v = laid_over(window, (rows, cols), lay)
-    lowest = _lowest_line(end_u, first_v, tangent)
-    beyond_lines, goes_on = lines_beyond(beyond, rows, cols, by_rows, step), beyond.tops.size > 0
-    # its own ray will have left the raster, unless the ground is known to go on
-    highest_cell = along - 1 if goes_on else math.floor(along - 0.5 - tangent * NEAR)
-    highest_cell = min(highest_cell, end_v - 1)
-    room = ahead + beyond_lines + NEAR
-    # of the line before and of this one, in turn
-    nearness = np.full((2, ahead), np.nan, dtype=np.float32)
-    summits = np.full((2, ahead), np.nan, dtype=np.float32)
-    lows = np.empty((2, ahead), dtype=np.float32)
-    bent, stand = np.empty(ahead, dtype=np.float32), np.empty(ahead, dtype=np.float32)
-    hull = HullPoints(np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32))
-    rough = HullPoints(np.empty(room, dtype=np.float32), np.empty(room, dtype=np.float32))
+    laid, over, (first_u, end_u), (first_v, end_v), lines, along, beyond_lines = across
+    whole, part, ahead = laid.whole, laid.part, over.size
+    nearness, summits = room.found[:2], room.found[2:]
+    lows, bent, stand = room.nodes[:2], room.nodes[2], room.nodes[3]
+    hull = HullPoints(room.hulls[0], room.hulls[1])
+    rough = HullPoints(room.hulls[2], room.hulls[3])
     # of the lines between which cells lie, until a band of them is set down
-    lines = np.empty((BAND, 3), dtype=np.int64)
-    found = np.empty((BAND, ahead), dtype=np.float32)
-    found_near = np.empty((BAND, ahead), dtype=np.float32)
-    begin, end = lowest + first_band * BAND, lowest + end_band * BAND
+    found, found_near = room.band
+    begin, end = lines[0] + first_band * BAND, lines[0] + end_band * BAND
     for line in range(begin, end + 1):
         this = (line - begin) % 2
         near, far = nearness[this], summits[this]
@@ -198,9 +249,9 @@ def far_horizon(
         if first <= last:
             lay_line(laid, along, line, (first, end_u - 1, last), bent, stand, lows[this])
             top = NO_POINT
-            if goes_on:
+            if beyond.tops.size > 0:
                 nodes = last, ahead - 1 - last + beyond_lines
-                top = begin_hull(beyond, lay, (rows, cols), line, nodes, curve, hull)
+                top = begin_hull(beyond, lay, shape, line, nodes, laid.curve, hull)
             if last >= end_u + NEAR:
                 top = hull_over(bent, end_u + NEAR, last, rough, hull, top)
             sweep_line(bent, stand, (first, end_u - 1, last), hull, near, far, top)
@@ -208,19 +259,19 @@ def far_horizon(
             continue
         # the cells between the line before and this one
         first = max(first_u, first_from(over, first_v - line + 1))
-        last = min(end_u, first_from(over, highest_cell - line + 2)) - 1
+        last = min(end_u, first_from(over, end_v - line + 1)) - 1
         item = (line - begin - 1) % BAND
-        lines[item, 0], lines[item, 1] = first, last
-        lines[item, 2] = start + (line - 1) * v_stride
+        ends = room.ends[item]
+        ends[0], ends[1], ends[2] = first, last, laid.start + (line - 1) * laid.v_stride
         if first <= last:
             seen = (nearness[1 - this], near), (summits[1 - this], far)
             cells = lows[1 - this], lows[this]
-            carry_over(part, curve, first, last, cells, seen, found[item], found_near[item])
-            if flat_distances.size > 0:
+            carry_over(part, laid.curve, first, last, cells, seen, found[item], found_near[item])
+            if distances.size > 0:
                 for u in range(first, last + 1):
                     found_near[item, u] = np.float32(1.0) / found_near[item, u]
         if item < BAND - 1:
             continue
-        set_down(over_at, lines, found, flat_slopes)
-        if flat_distances.size > 0:
-            set_down(over_at, lines, found_near, flat_distances)
+        set_down(laid.over, room.ends, found, slopes)
+        if distances.size > 0:
+            set_down(laid.over, room.ends, found_near, distances)

@@ -24,7 +24,7 @@ from terrain.constants import TERRESTRIAL_REFRACTION
 from terrain.cores import share_out
 from terrain.ground.dem import Dem
 from terrain.ground.geodesy import wrap_deg
-from terrain.sight._horizon_kernels import Window, bands_of, far_horizon
+from terrain.sight._horizon_kernels import Window, far_horizon, lines_over, room_for
 from terrain.sight._line_hull_kernels import NEAR, Lay
 from terrain.sight._near_kernels import Crossings, near_horizon
 from terrain.sight.bend import bend_per_m
@@ -145,10 +145,12 @@ def _sweep(dem: Dem, window: Window, lay: Lay, refraction: float, found: _Found)
     slopes, distances = found
     bend = bend_per_m(refraction) * cell_m**2
     stretch = math.hypot(1.0, lay.tangent)
+    lines = lines_over(heights, window, lay, bend, beyond)
+    flat = slopes.reshape(-1), distances.reshape(-1)
     share_out(
-        bands_of(dem.shape, window, lay),
+        lines.bands,
         lambda first, end: far_horizon(
-            first, end, heights, window, lay, bend, slopes, distances, beyond
+            first, end, lines, dem.shape, lay, beyond, *flat, room_for(lines)
         ),
     )
     crossings, columns = _crossings(lay), (window.left, window.end_col)
