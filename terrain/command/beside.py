@@ -135,6 +135,22 @@ def _line() -> None:
     sight_line(dem, spot, lon, lat, 500.0)
 
 
+def _hill_before_ground() -> None:
+    from terrain.sight.rays import before_and_behind
+
+    dem, _ = _cone()
+    before_and_behind(dem, dem.heights_m > 100.0, [10, 20], [10, 20], [90.0, 91.0], 3000.0)
+
+
+def _mist_in_view() -> None:
+    from terrain.country import Country
+    from terrain.mist.level import level_mist
+    from terrain.view.prospect import prospect
+
+    dem, spot = _cone()
+    prospect(Country(dem, mist=level_mist(dem, 20.0)), spot, 90.0, 0.0)
+
+
 def _horizon() -> None:
     from terrain.sight.horizon import horizon
 
@@ -158,8 +174,8 @@ def _picture() -> None:
 
 _PLAN: Final = (_horizon, _picture, _line, _seen, _skyline, _viewshed)
 LAST: Final[dict[str, tuple[Callable[[], None], ...]]] = {
-    "sunrise": (_viewshed, _seen, _skyline, _line),
-    "vantages": (_line, _seen, _skyline, _viewshed),
+    "sunrise": (_viewshed, _seen, _mist_in_view, _skyline, _line),
+    "vantages": (_line, _seen, _skyline, _mist_in_view, _hill_before_ground, _viewshed),
     "plan": _PLAN,
     "demo": _PLAN,
 }
