@@ -117,13 +117,24 @@ def heights_m(dataset: Any, band: int, raw: Singles, window: Window, per_unit: f
     return heights
 
 
+def _taken_for(void: float) -> tuple[np.float32, np.float32]:
+    """The lowest and the highest number of float32 that is a void within the tolerance."""
+    off = _NODATA_RTOL * abs(void)
+    ends = np.array([void - off, void + off], dtype=np.float32)
+    about = np.concatenate([np.nextafter(ends, np.float32(-np.inf)), ends])
+    about = np.concatenate([about, np.nextafter(ends, np.float32(np.inf))])
+    within = about[np.isclose(about, void, rtol=_NODATA_RTOL, atol=0.0)]
+    return within.min(initial=np.inf), within.max(initial=-np.inf)
+
+
 def _known(dataset: Any, band: int, raw: Singles, window: Window) -> Flags:
     known = np.isfinite(raw)
     for void in (*_UNDECLARED_VOIDS, nodata_of(dataset, band)):
         # those of 1e30 and more are no ground in any unit
         if void is not None and abs(void) < _NO_GROUND:
             # a nodata of many digits is rounded when it is stored as float32
-            known &= ~np.isclose(raw, void, rtol=_NODATA_RTOL, atol=0.0)
+            lowest, highest = _taken_for(void)
+            known &= (raw < lowest) | (raw > highest)
     if ColorInterp.alpha in dataset.colorinterp:
         alpha = dataset.colorinterp.index(ColorInterp.alpha) + 1
         known &= dataset.read(alpha, window=window) > 0

@@ -66,11 +66,12 @@ class Looked:
             self._none += [float(wrong.min()), float(wrong.max())]
 
     def _keep_leaps(self, heights: Singles, top: int, left: int) -> None:
+        spread_m = float(np.fmax.reduce(heights, axis=None) - np.fmin.reduce(heights, axis=None))
+        # to say how large the cells are takes longer than to look at a small part
+        if not spread_m > _LEAST_LEAP_M:
+            return
         limit_m = max(_LEAST_LEAP_M, _STEEPEST * self._cell_m())
-        if (
-            not float(np.fmax.reduce(heights, axis=None) - np.fmin.reduce(heights, axis=None))
-            > limit_m
-        ):
+        if not spread_m > limit_m:
             return
         for first in range(0, heights.shape[0], _ROWS_AT_ONCE):
             part = heights[first : first + _ROWS_AT_ONCE + 1]
