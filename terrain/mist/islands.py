@@ -119,11 +119,15 @@ def label_islands(dem: Dem, mist: Mist) -> Labels:
     1 is the largest island of the raster, 2 the next; 0 is mist and unknown ground. Cells that
     touch at a corner are one island, as they are one hill where prominence is reckoned.
     """
-    found, count = ndimage.label(~mist.covers & ~np.isnan(dem.heights_m), _TOUCHING)
-    largest_first = 1 + np.argsort(-np.bincount(found.ravel())[1:], kind="stable")
+    clear = ~mist.covers & ~np.isnan(dem.heights_m)
+    found, count = ndimage.label(clear, _TOUCHING)
+    of_clear = found[clear]
+    largest_first = 1 + np.argsort(-np.bincount(of_clear)[1:], kind="stable")
     number = np.zeros(count + 1, dtype=np.int32)
     number[largest_first] = np.arange(1, count + 1)
-    return number[found]
+    labels = np.zeros(dem.shape, dtype=np.int32)
+    labels[clear] = number[of_clear]
+    return labels
 
 
 def strait_between(dem: Dem, mist: Mist, place_a: Spot | Hill, place_b: Spot | Hill) -> float:
