@@ -23,8 +23,8 @@ from terrain.ground.places import Spot
 from terrain.ground.raster.read import read_dem
 from terrain.ground.raster.warp import to_square_cells
 
-SIDE = 20_000
-"""Cells along a side: 1.6 GB of heights as they are held in memory."""
+SIDE = 10_000
+"""Cells along a side: 400 MB of heights as they are held in memory."""
 KNOWN = 900
 FIRST = (1_300, 700)
 """Near a corner, so that less of the file lies within sight of a summit."""
@@ -141,13 +141,13 @@ def test_a_command_works_on_the_file_as_it_is(
     """The whole year of a hill, for the ground within reach of it; and what that leaves out."""
     bands = tmp_path / "atlas.tif"
     place = f"{spot.lat_deg},{spot.lon_deg}"
-    asked = ["--hill", place, "--year", "2026", "--reach", "10", "--save", str(bands)]
+    asked = ["--hill", place, "--year", "2026", "--reach", "5", "--save", str(bands)]
     run(["atlas", str(file), *asked])
     said = capsys.readouterr().out
     assert "the ground is known for at least" in said
     with rasterio.open(bands) as raster:
         names = list(raster.descriptions)
-        assert raster.shape == (401, 401)
+        assert raster.shape == (201, 201)
         known = raster.read(1 + names.index("ground known toward the summit and on behind it (m)"))
-    assert np.nanmin(known) > 9_000.0
-    assert np.nanmax(known) < 30_000.0
+    assert np.nanmin(known) > 4_500.0
+    assert np.nanmax(known) < 15_000.0
