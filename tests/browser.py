@@ -46,10 +46,14 @@ needs_browser = pytest.mark.skipif(CHROMIUM is None, reason="no chromium is inst
 
 @dataclass
 class Shown:
-    """A page in a browser, and what went wrong on it."""
+    """A page in a browser, and what went wrong on it.
+
+    refused: whether an answer there is refused in one line, which a browser logs as an error.
+    """
 
     page: Any
     wrongs: list[str] = field(default_factory=list)
+    refused: bool = False
 
     def run(self, script: str, argument: Any = None) -> Any:
         """What a function or an expression gives on the page."""
@@ -68,15 +72,12 @@ class Shown:
         return [f"{rule['id']}: {rule['nodes'][0]['html'][:120]}" for rule in found]
 
 
-def watch(shown: Shown, home: str, *, refused: bool = False) -> None:
-    """Keep what goes wrong on a page, and every request that goes elsewhere than home.
-
-    refused: whether an answer there is refused in one line, which a browser logs as an error.
-    """
+def watch(shown: Shown, home: str) -> None:
+    """Keep what goes wrong on a page, and every request that goes elsewhere than home."""
     page, wrongs = shown.page, shown.wrongs
 
     def said(message: Any) -> None:
-        if message.type == "error" and not (refused and "400 (Bad Request)" in message.text):
+        if message.type == "error" and not (shown.refused and "400 (Bad Request)" in message.text):
             wrongs.append(message.text)
 
     page.on("console", said)

@@ -23,7 +23,7 @@ from terrain.desk.table import Table
 from tests.browser import Shown, watch
 
 PATIENCE_S = 60.0
-WIDE = (1000, 680)
+WIDE = (920, 600)
 
 
 class Opened(Shown):
@@ -99,6 +99,7 @@ class Browser:
         self.chromium, self.address, self._cookie = chromium, address, cookie
         self.opened: list[Opened] = []
         self._bare: Opened | None = None
+        self._kept: Opened | None = None
 
     def open(
         self,
@@ -113,24 +114,36 @@ class Browser:
     ) -> Opened:
         """Open the desk at a state of its address.
 
-        script: runs before those of the page. url: another page, of a file. refused: whether the
-        desk refuses an answer there in its one line, which a browser logs as an error. route: which
-        addresses a function takes first, and that.
+        script: runs before those of the page. url: another page, of a file. refused: as in `Shown`.
+        route: which addresses a function takes first, and that. What needs none of these is opened
+        in one window for all tests of a module: a process of its own takes a second each time.
         """
+        if script or route or url is not None:
+            opened = self._window("file:" if url else self.address)
+        else:
+            opened = self._kept = self._kept or self._window(self.address)
+        if opened not in self.opened:
+            self.opened.append(opened)
+        page, opened.refused = opened.page, refused
+        if script:
+            page.add_init_script(script)
+        if route:
+            page.route(*route)
         width, height = size
-        context = self.chromium.new_context(
-            viewport={"width": width, "height": height}, color_scheme=scheme
-        )
+        page.set_viewport_size({"width": width, "height": height})
+        page.emulate_media(color_scheme=scheme)
+        # from another state of the address nothing would be loaded
+        page.goto("about:blank")
+        page.goto(url or f"{self.address}/{state}")
+        return opened
+
+    def _window(self, home: str) -> Opened:
+        """A window with nothing in it yet, of a user who is let in."""
+        context = self.chromium.new_context()
         context.set_default_timeout(1e3 * PATIENCE_S)
         context.add_cookies([self._cookie])
-        if script:
-            context.add_init_script(script)
         opened = Opened(context.new_page())
-        self.opened.append(opened)
-        if route:
-            opened.page.route(*route)
-        watch(opened, self.address if url is None else "file:", refused=refused)
-        opened.page.goto(f"{self.address}/{state}" if url is None else url)
+        watch(opened, home)
         return opened
 
     def bare(self) -> Opened:
@@ -148,7 +161,11 @@ class Browser:
         """Close what is open; what went wrong there."""
         wrongs = [line for each in self.opened for line in each.wrongs]
         for each in self.opened:
-            each.page.context.close()
+            if each is self._kept:
+                each.page.goto("about:blank")
+                each.wrongs.clear()
+            else:
+                each.page.context.close()
         self.opened.clear()
         if self._bare is not None:
             wrongs += self._bare.wrongs

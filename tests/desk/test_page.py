@@ -160,7 +160,7 @@ def test_the_address_is_written_once_when_a_slider_is_let_go(browser):
 
 @needs_browser
 def test_the_view_turns_by_drag_and_by_keys_and_words_stand_beside_it(browser):
-    page = browser.open(f"#tab=seen&spot={SPOT}&time=06:40", size=(920, 640))
+    page = browser.open(f"#tab=seen&spot={SPOT}&time=06:40", size=(920, 600))
     page.settle(view=True)
     before = page.data("#view canvas")["azimuth_deg"]
     box = page.page.locator("#view").bounding_box()
@@ -185,7 +185,7 @@ def test_the_view_turns_by_drag_and_by_keys_and_words_stand_beside_it(browser):
 @needs_browser
 def test_without_webgl_the_same_map_is_drawn_plainly(browser):
     def drawn(script: str) -> np.ndarray:
-        page = browser.open("#tab=take&time=07:00", size=(920, 640), script=script)
+        page = browser.open("#tab=take&time=07:00", size=(920, 600), script=script)
         page.settle()
         assert page.page.locator("#map").get_attribute("data-painter") == (
             "PlainPainter" if script else "ShadePainter"
@@ -254,7 +254,7 @@ def test_the_desk_in_one_file_works_from_the_file_system(browser, tmp_path: Path
         page.page.get_by_role("link", name="This desk").click()
     kept = tmp_path / "desk.html"
     coming.value.save_as(kept)
-    alone = browser.open(size=(920, 640), url=kept.as_uri())
+    alone = browser.open(size=(920, 600), url=kept.as_uri())
     alone.settle()
     before = alone.pixels("#map")
     alone.drag("#top", 0.9)

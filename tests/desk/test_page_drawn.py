@@ -107,7 +107,7 @@ def nearest(these: np.ndarray, those: np.ndarray) -> np.ndarray:
 
 
 def test_the_ridge_on_the_screen_is_the_skyline(browser, table: Table):
-    page = browser.open(f"#spot={SPOT}&mist=none&lens=200&look=86,2&time=05:30", size=(920, 640))
+    page = browser.open(f"#spot={SPOT}&mist=none&lens=200&look=86,2&time=05:30", size=(920, 600))
     page.settle(view=True)
     image = page.run(
         """() => {
@@ -205,7 +205,7 @@ def test_a_ray_meets_level_mist_where_the_bent_ground_has_it(browser):
 def test_an_eye_in_the_mist_sees_no_farther_than_that(browser):
     def spread(mist: str) -> float:
         state = f"#spot=54.4061,-24.0428&mist={mist}&time=07:00&tab=seen"
-        page = browser.open(state, size=(920, 640), refused=mist != "none")
+        page = browser.open(state, size=(920, 600), refused=mist != "none")
         page.settle(view=True)
         blue = page.page.locator("#view canvas").evaluate(
             """(canvas) => {

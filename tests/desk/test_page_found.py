@@ -63,7 +63,7 @@ def test_a_map_of_all_the_ground_goes_to_the_places_that_are_found(browser, cell
 
 
 def test_the_picture_of_a_place_shows_the_hill_however_far_below(browser):
-    page = browser.open("#tab=hill&mist=none&lens=200&eye=999", size=(1600, 900))
+    page = browser.open("#tab=hill&mist=none&lens=200&eye=999", size=(920, 600))
     found(page)
     image = page.run(
         f"""() => {{
@@ -95,7 +95,7 @@ def test_a_phone_has_room_for_the_words_of_a_place_and_the_name_of_the_hill(brow
 def test_the_sky_where_the_sun_comes_is_in_the_picture_though_the_hill_is_low(
     browser, eye_m, is_low
 ):
-    page = browser.open(f"#spot={SPOT}&mist=none&lens=200&eye={eye_m:g}&tab=seen", size=(1600, 900))
+    page = browser.open(f"#spot={SPOT}&mist=none&lens=200&eye={eye_m:g}&tab=seen", size=(920, 600))
     page.settle(view=True)
     at = page.data("#view canvas")
     box = page.page.locator("#view").bounding_box()
@@ -109,7 +109,7 @@ def test_the_sky_where_the_sun_comes_is_in_the_picture_though_the_hill_is_low(
 
 def test_no_sign_in_the_view_covers_the_sun(browser):
     day = "date=2026-03-29"
-    page = browser.open(f"#spot={SPOT}&mist=none&lens=200&tab=seen&{day}", size=(1600, 900))
+    page = browser.open(f"#spot={SPOT}&mist=none&lens=200&tab=seen&{day}", size=(920, 600))
     page.settle(view=True)
     minutes = page.run(f"fetch('sun.json?{day}&end=morning').then((answer) => answer.json())")
     at, box = page.data("#view canvas"), page.page.locator("#view").bounding_box()

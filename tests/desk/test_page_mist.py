@@ -49,7 +49,7 @@ def under_m(table: Table, top_m: float, eye_m: float) -> float:
 @needs_browser
 @pytest.mark.parametrize("eye_m", [1.6, 400.0])
 def test_a_view_from_within_the_mist_says_so_and_names_nothing(browser, table: Table, eye_m):
-    page = browser.open(f"{STATE}&mist=level:200&eye={eye_m:g}", size=(920, 900), refused=True)
+    page = browser.open(f"{STATE}&mist=level:200&eye={eye_m:g}", size=(920, 600), refused=True)
     page.settle(view=True)
     said = page.page.locator("#view-caption").inner_text()
     assert f"You stand {under_m(table, 200.0, eye_m):.0f} m under the mist" in said
@@ -74,7 +74,7 @@ def test_from_within_the_mist_all_ground_is_hidden(plane, table: Table):
 
 @needs_browser
 def test_what_is_named_agrees_with_what_is_said_of_the_mist_while_the_slider_is_dragged(browser):
-    page = browser.open(f"{STATE}&mist=level:20", size=(920, 900), refused=True)
+    page = browser.open(f"{STATE}&mist=level:20", size=(920, 600), refused=True)
     page.settle(view=True)
     slider, mouse = page.page.locator("#top"), page.page.mouse
     box, held = slider.bounding_box(), slider.evaluate(SHARE)
