@@ -28,6 +28,7 @@ from terrain.arrays import Flags, Floats
 
 INNER: Final = 0.52
 """Radius of the inner edge, of 1 at the outer."""
+_BESIDE_PX: Final = 16.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -64,12 +65,16 @@ class Ring:
         col = np.mod(np.arctan2(right, up) / (2.0 * np.pi), 1.0) * cols
         row = (out - INNER) / (1.0 - INNER) * (rows - 1)
         round_it = np.concatenate([colours, colours[:, :1]], axis=1)
-        bent = [
-            ndimage.map_coordinates(round_it[..., part], [row, col], order=1, mode="nearest")
-            for part in range(4)
-        ]
-        bent[3] = np.where((out < INNER) | (out > 1.0), 0.0, bent[3])
-        return np.stack(bent, axis=-1)
+        # a little beyond the edges too, whose colours a picture of another size is mixed of
+        beside = _BESIDE_PX * 2.0 / pixels
+        near = (out > INNER - beside) & (out < 1.0 + beside)
+        bent = np.zeros((pixels, pixels, 4))
+        for part in range(4):
+            bent[near, part] = ndimage.map_coordinates(
+                round_it[..., part], [row[near], col[near]], order=1, mode="nearest"
+            )
+        bent[(out < INNER) | (out > 1.0), 3] = 0.0
+        return bent
 
     def between(self, azimuth_deg: Floats, low_deg: Floats, high_deg: Floats) -> Path:
         """What lies between two altitudes in some directions one after another."""

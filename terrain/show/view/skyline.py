@@ -172,14 +172,15 @@ def _draw_unknown(ax: Axes, view: AllRound) -> None:
     hatch: dict[str, Any] = {"facecolor": palette.PAPER, "edgecolor": colour, "hatch": pattern}
     for part in runs(view.unknown):
         rim = bounded(_wide(sky.azimuth_deg[part]), *_RIM)
-        ax.add_patch(PathPatch(rim, linewidth=0.0, zorder=2.0, gid="unknown", **hatch))
+        # not as a patch, whose every corner would be looked at for limits that are set
+        ax.add_artist(PathPatch(rim, linewidth=0.0, zorder=2.0, gid="unknown", **hatch))
     for part in runs(view.over_sea):
         azimuth, altitude = sky.azimuth_deg[part], sky.altitude_deg[part]
         if azimuth.size < 2:
             continue
         low = np.full(azimuth.size, -90.0)
         under = ring.between(azimuth, low, altitude)
-        ax.add_patch(PathPatch(under, linewidth=0.0, zorder=0.8, gid="hidden", **hatch))
+        ax.add_artist(PathPatch(under, linewidth=0.0, zorder=0.8, gid="hidden", **hatch))
         line = ring.places(azimuth, altitude)
         ax.plot(*line.T, zorder=3.0, gid="sea", **_HIDDEN_LOOK)
 
