@@ -117,7 +117,7 @@ def check_skyline(dem: Dem, row: float, col: float) -> None:
             assert found.known_to_m[index] >= at_m[-1]
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(
     seed=seeds, side=sides, share=st.floats(0, 1), out=st.floats(-0.45, 0.0), holes=st.booleans()
 )
@@ -260,7 +260,7 @@ turns = st.floats(0, 360).map(lambda degrees: round(degrees, 3))
 shapes = st.sampled_from([(1, 1), (1, 45), (45, 1), (2, 30), (33, 26), (20, 47)])
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(seed=seeds, shape=shapes, holes=st.sampled_from([0.0, 0.05, 0.3]), turn=turns)
 def test_horizons_and_their_distances_on_all_edges(
     make_dem: MakeDem, seed: int, shape: tuple[int, int], holes: float, turn: float

@@ -86,7 +86,7 @@ def middle_of(dem: Dem, row: float, col: float, eye_m: float = 30.0) -> Spot:
 
 
 @given(seed=st.integers(0, 10_000), holes=st.sampled_from([0.0, 0.1]), side=st.sampled_from([4, 8]))
-@settings(max_examples=25)
+@settings(max_examples=15)
 def test_blocks_are_nowhere_lower_than_cells_and_cells_decide(
     make_dem: MakeDem, seed: int, holes: float, side: int
 ) -> None:

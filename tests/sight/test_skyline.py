@@ -105,7 +105,7 @@ def test_skyline_is_that_of_geodesics_over_the_raster_as_delivered(
 ) -> None:
     dem = read_dem([open_data / name for name in names])
     off = []
-    for spot in random_spots(dem, 12, seed=11):
+    for spot in random_spots(dem, 6, seed=11):
         if not np.isfinite(dem.as_delivered.heights_at(spot.lon_deg, spot.lat_deg)):
             continue
         azimuth = np.arange(0, 360, 12.0) + 1.7
@@ -113,7 +113,7 @@ def test_skyline_is_that_of_geodesics_over_the_raster_as_delivered(
         found = skyline(dem, spot, azimuths_deg=azimuth).altitude_deg
         far = distance_m > 10 * dem.cell_m
         off.extend(np.abs(found - truth)[far])
-    assert len(off) > 150
+    assert len(off) > 75
     assert np.median(off) <= 0.03
     assert np.percentile(off, 95) <= 0.15
 
