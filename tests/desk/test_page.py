@@ -70,7 +70,7 @@ def test_mist_along_the_valley_floors_has_a_depth_and_a_ceiling(browser):
 
 @needs_browser
 def test_a_click_on_the_map_stands_there_and_the_back_button_returns(browser):
-    page = browser.open("#tab=take")
+    page = browser.open("#tab=take&mist=none")
     page.settle()
     page.page.locator("#map").click(position={"x": 120, "y": 120})
     first = page.state["spot"]
