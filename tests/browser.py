@@ -23,6 +23,7 @@ ARGUMENTS = (
     "--use-gl=angle",
     "--use-angle=swiftshader",
     "--enable-unsafe-swiftshader",
+    "--disable-gpu-compositing",
     "--no-sandbox",
     "--force-color-profile=srgb",
 )
