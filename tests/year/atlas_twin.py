@@ -2,7 +2,7 @@
 
 line   The straight line on the grid through a cell and the summit, sampled every twentieth of a
        cell on both sides, bilinear (ndimage); no rays, no hulls.
-days   astropy's apparent places of the sun every hour of the year, turned into altitude and azimuth
+days   astropy's apparent places of the sun four times a day, turned into altitude and azimuth
        every three minutes; refraction in the true altitude by Saemundsson (Meeus, Astronomical
        Algorithms, eq. 16.4). For each calendar day: where the upper limb passes the altitude of the
        summit. No declination is solved for.
@@ -15,6 +15,7 @@ import math
 import warnings
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import astropy.units as u
@@ -36,6 +37,7 @@ RADIUS_M = 6_371_000.0
 PARALLAX_DEG = 8.794 / 3600.0
 SUN_RADIUS_KM, AU_KM = 695_990.0, 149_597_870.7
 STEP_S = 180.0
+NEAR_DEG = 6.0  # a sun that passes within 3 degrees of a point is no farther above or below it
 
 
 @dataclass(frozen=True)
@@ -83,11 +85,24 @@ def before_and_behind(
     )  # type: ignore[return-value]
 
 
+class Steps(NamedTuple):
+    """The sun of a year, step by step.
+
+    unix_s: the moments. turned: its hour angle at Greenwich, radians. declination: radians.
+    half_deg: its semi-diameter.
+    """
+
+    unix_s: Floats
+    turned: Floats
+    declination: Floats
+    half_deg: Floats
+
+
 @lru_cache(maxsize=4)
-def hourly_sun(year: int) -> tuple[Floats, Floats, Floats, Floats]:
-    """Unix time, Greenwich hour angle (unwrapped), declination, and semi-diameter, degrees."""
+def sun_by_steps(year: int) -> Steps:
+    """Between astropy's places, a quarter of a day apart, all of these run straight."""
     start = dt.datetime(year, 1, 1, tzinfo=dt.UTC).timestamp() - 86_400.0
-    unix = start + 3600.0 * np.arange(24 * 369)
+    unix = start + 21_600.0 * np.arange(4 * 369)
     offline = iers_conf.set_temp("auto_download", False), iers_conf.set_temp("auto_max_age", None)
     with offline[0], offline[1], warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -95,7 +110,9 @@ def hourly_sun(year: int) -> tuple[Floats, Floats, Floats, Floats]:
         sun = get_sun(times).transform_to(TETE(obstime=times))
         turned = times.sidereal_time("apparent", "greenwich").deg - sun.ra.deg
     half = np.degrees(np.arcsin(SUN_RADIUS_KM / AU_KM / sun.distance.to_value(u.au)))
-    return unix, np.unwrap(turned, period=360.0), sun.dec.deg, half
+    moments = np.arange(unix[0], unix[-1], STEP_S)
+    angles = np.radians(np.unwrap(turned, period=360.0)), np.radians(sun.dec.deg)
+    return Steps(moments, *(np.interp(moments, unix, part) for part in (*angles, half)))
 
 
 def passes_deg(
@@ -106,13 +123,15 @@ def passes_deg(
     Between its centre and its upper edge, 0 where the point passes between them; and how near the
     edge does.
     """
-    unix, turned, declination, half = hourly_sun(year)
-    moments = np.arange(unix[0], unix[-1], STEP_S)
-    hour = np.radians(np.interp(moments, unix, turned) + at.lon_deg)
-    delta, phi = np.radians(np.interp(moments, unix, declination)), math.radians(at.lat_deg)
-    altitude = np.degrees(
-        np.arcsin(math.sin(phi) * np.sin(delta) + math.cos(phi) * np.cos(delta) * np.cos(hour))
-    )
+    sun, phi = sun_by_steps(year), math.radians(at.lat_deg)
+    hour = sun.turned + math.radians(at.lon_deg)
+    sine = math.sin(phi) * np.sin(sun.declination)
+    sine += math.cos(phi) * np.cos(sun.declination) * np.cos(hour)
+    up = (np.diff(sine) < 0.0) if evening else (np.diff(sine) > 0.0)
+    low, high = np.sin(np.radians([at.altitude_deg - NEAR_DEG, at.altitude_deg + NEAR_DEG]))
+    steps = np.flatnonzero(up & (low < sine[1:]) & (sine[1:] < high))
+    legs = np.stack([steps, steps + 1])
+    altitude, hour, delta = np.degrees(np.arcsin(sine[legs])), hour[legs], sun.declination[legs]
     azimuth = np.degrees(
         np.arctan2(
             -np.cos(delta) * np.sin(hour),
@@ -120,19 +139,18 @@ def passes_deg(
         )
     )
     centre = altitude - PARALLAX_DEG * np.cos(np.radians(altitude))
-    edge = centre + np.interp(moments, unix, half)
+    edge = centre + sun.half_deg[legs]
     right = (azimuth - at.azimuth_deg + 180.0) % 360.0 - 180.0
     right *= math.cos(math.radians(at.altitude_deg))
     ways = [
         _beside(right, lifted(part, at.eye_height_m) - at.altitude_deg) for part in (centre, edge)
     ]
-    up = (np.diff(altitude) < 0.0) if evening else (np.diff(altitude) > 0.0)
-    near = np.flatnonzero(up & (np.abs(np.diff(right)) < 90.0) & (np.abs(ways[1]) < 3.0))
+    near = np.flatnonzero((np.abs(right[1] - right[0]) < 90.0) & (np.abs(ways[1]) < 3.0))
     found: dict[int, tuple[float, float]] = {}
-    for moment in near:
-        day = dt.datetime.fromtimestamp(moments[moment] + 0.5 * STEP_S, ZoneInfo(zone))
+    for leg in near:
+        day = dt.datetime.fromtimestamp(sun.unix_s[steps[leg]] + 0.5 * STEP_S, ZoneInfo(zone))
         if day.year == year:
-            to_centre, to_edge = (float(way[moment]) for way in ways)
+            to_centre, to_edge = (float(way[leg]) for way in ways)
             between = (to_centre < 0.0) != (to_edge < 0.0) and max(-to_edge, to_edge) < 0.5
             away = 0.0 if between else min(abs(to_centre), abs(to_edge))
             number = day.timetuple().tm_yday
@@ -142,12 +160,15 @@ def passes_deg(
 
 
 def _beside(right: Floats, up: Floats) -> Floats:
-    """From each leg of a way to the origin, positive where that lies to the left of it, degrees."""
-    step_right, step_up = np.diff(right), np.diff(up)
+    """From each leg of a way to the origin, positive where that lies to the left of it, degrees.
+
+    right, up: (2, n), of the beginning and the end of each.
+    """
+    step_right, step_up = right[1] - right[0], up[1] - up[0]
     length = np.hypot(step_right, step_up)
-    share = -(right[:-1] * step_right + up[:-1] * step_up) / length**2
-    aside = (right[:-1] * -step_up + up[:-1] * step_right) / -length
-    past = np.where(share < 0.0, np.hypot(right[:-1], up[:-1]), np.hypot(right[1:], up[1:]))
+    share = -(right[0] * step_right + up[0] * step_up) / length**2
+    aside = (right[0] * -step_up + up[0] * step_right) / -length
+    past = np.where(share < 0.0, np.hypot(right[0], up[0]), np.hypot(right[1], up[1]))
     return np.where((share >= 0.0) & (share <= 1.0), aside, np.copysign(past, aside))
 
 
