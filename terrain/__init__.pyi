@@ -107,7 +107,7 @@ from .view.states import SunSpell as SunSpell
 from .view.states import sun_stand as sun_stand
 from .view.states import sun_spells as sun_spells
 from .view.backlight import Backlight as Backlight
-from .view.backlight import BestAt as BestAt
+from .view.nearness import BestAt as BestAt
 from .view.backlight import backlight as backlight
 from .view.backlight import check_backlight as check_backlight
 from .view.dates import backlit_dates as backlit_dates

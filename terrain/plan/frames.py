@@ -16,7 +16,8 @@ from terrain.frame.framing import Framing, frame_view
 from terrain.frame.lens import Kit
 from terrain.frame.shade import rims_at
 from terrain.plan.valley_light import ValleyLight
-from terrain.view.backlight import Backlight, Best, BestAt
+from terrain.view.backlight import Backlight
+from terrain.view.nearness import Best, BestAt
 from terrain.view.scene import Scene
 
 NEAR_DEG: Final = 1.0

@@ -11,7 +11,7 @@ import pandas as pd
 
 from terrain.sun.calendar import Span
 from terrain.vantage.miss import NEAR_DEG
-from terrain.vantage.search import Search, lit_on
+from terrain.vantage.search import Search, near_on
 from terrain.view.look import look
 from terrain.year.atlas import Atlas
 from terrain.year.confirm import held_days
@@ -30,7 +30,7 @@ def nearest_deg(search: Search, cells: pd.DataFrame, day: dt.date) -> float:
         return math.nan
     wide, late = replace(search.asked.limits, tolerance_deg=_WIDE_DEG), search.asked.evening
     looks = (
-        lit_on(search.seas.lowest, search.asked.spot_in(cell), day, wide, evening=late)
+        near_on(search.seas.lowest, search.asked.spot_in(cell), day, wide, evening=late)
         for _, cell in cells.nsmallest(_LOOKED_AT, "best_deg").iterrows()
     )
     return min((found.best.away_deg for found in looks if found is not None), default=math.nan)

@@ -18,8 +18,9 @@ from terrain.ground.places import Spot
 from terrain.mist.pouring import pouring
 from terrain.mist.trees import TREES_M
 from terrain.sight.line import sight_line
-from terrain.view.backlight import Backlight, BestAt
+from terrain.view.backlight import Backlight
 from terrain.view.look import View
+from terrain.view.nearness import BestAt
 from terrain.view.picture import hill_in, picture_in
 from terrain.view.prospect import FIELD_DEG, VIEW_DEG, Prospect, prospect
 from terrain.view.scene import Scene

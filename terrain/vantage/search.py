@@ -25,9 +25,10 @@ from terrain.vantage.question import Question
 from terrain.vantage.sea import mist_share, sun_at_best
 from terrain.vantage.tops import Seas
 from terrain.view.backdrops import contrast
-from terrain.view.backlight import Backlight, BestAt, backlight
+from terrain.view.backlight import Backlight, backlight
 from terrain.view.columns import columns_of
 from terrain.view.look import look_for_sun
+from terrain.view.nearness import BestAt, Nearness, nearness
 from terrain.view.scene import Scene
 from terrain.view.states import best_pose
 from terrain.view.toward import clearance_m, sight_of
@@ -115,7 +116,8 @@ class Search:
         day = shifted(contact.appears, -_NIGHT if contact.evening else dt.timedelta()).date()
 
         def works(scene: Scene) -> bool:
-            return self._lit(scene, spot, day) is not None
+            asked = self.asked
+            return near_on(scene, spot, day, asked.limits, evening=asked.evening) is not None
 
         band = self.seas.band(cell, top, spot, works)
         seen = sea.seen_from(answer.view) | sea.framed(answer)
@@ -193,6 +195,14 @@ def lit_on(
     scene: Scene, spot: Spot, day: dt.date, limits: Limits, *, evening: bool = False
 ) -> Backlight | None:
     """As `answer_on`, but for the mist in the frame."""
+    near = near_on(scene, spot, day, limits, evening=evening)
+    return None if near is None else backlight(scene, near.view, day, evening=evening)
+
+
+def near_on(
+    scene: Scene, spot: Spot, day: dt.date, limits: Limits, *, evening: bool = False
+) -> Nearness | None:
+    """The same, with no more told than how near the sun comes."""
     try:
         sight = sight_of(scene, spot)
         if not (sight.visible and sight.clearance_m >= limits.clearance_m):
@@ -200,26 +210,25 @@ def lit_on(
         view = look_for_sun(scene, sight, day, within_deg=limits.tolerance_deg, evening=evening)
         if not limits.accepts(view.backdrop):
             return None
-        answer = backlight(scene, view, day, evening=evening)
+        near = nearness(scene, view, day, evening=evening)
     except (NoSun, NoGround):
         return None
-    holds = answer.within(limits.tolerance_deg)
-    return answer if holds and is_sure(scene, answer, limits) else None
+    return near if near.within(limits.tolerance_deg) and is_sure(scene, near, limits) else None
 
 
-def is_sure(scene: Scene, answer: Backlight, limits: Limits) -> bool:
+def is_sure(scene: Scene, near: Nearness, limits: Limits) -> bool:
     """Whether no ground before the hill may belie the sun's appearance, where that is what counts.
 
     The line to it is to clear that ground. Ground beyond a hill that is seen against it does not
     count, nor does any where the sun passes near enough to the summit later.
     """
-    view, contact, best = answer.view, answer.contact, answer.best
+    view, touch, best = near.view, near.touch, near.best
     passes = best.which == BestAt.PASSAGE and best.away_deg <= limits.tolerance_deg
-    if passes or not answer.first_within(limits.tolerance_deg):
+    if passes or not near.first_within(limits.tolerance_deg):
         return True
     if not view.on_skyline:
-        contact = replace(contact, distance_m=min(contact.distance_m, view.distance_m))
-    return clearance_m(scene, view.spot, contact) >= limits.clearance_m
+        touch = replace(touch, distance_m=min(touch.distance_m, view.distance_m))
+    return clearance_m(scene, view.spot, touch) >= limits.clearance_m
 
 
 def vantage_row(answer: Backlight, cell: pd.Series) -> Row:

@@ -31,8 +31,9 @@ from terrain.vantage.miss import all_steep, none_above, none_sees, wider
 from terrain.vantage.nearest import nearest_of_year_deg
 from terrain.vantage.pick import Progress, Row
 from terrain.vantage.search import Search, is_sure
-from terrain.view.backlight import UP_TO_DEG, Backlight, backlight
+from terrain.view.backlight import Backlight, backlight
 from terrain.view.look import look
+from terrain.view.nearness import UP_TO_DEG, nearness
 from terrain.view.scene import Scene
 from terrain.year.atlas import Atlas, atlas_of
 from terrain.year.confirm import as_ranges, held_days, runs
@@ -236,8 +237,8 @@ def _best_day(
         return {}, None
     held = held_days(atlas, scene, view, among)
     for day in sorted(held, key=lambda day: held[day]):
-        answer = backlight(scene, view, day, evening=atlas.evening)
-        if is_sure(scene, answer, limits):
+        if is_sure(scene, nearness(scene, view, day, evening=atlas.evening), limits):
+            answer = backlight(scene, view, day, evening=atlas.evening)
             spell = next(run for run in runs(held) if day in run)
             return {"day": day, "spell_days": len(spell), "days": as_ranges(held)}, answer
     return {}, None

@@ -5,55 +5,22 @@ from __future__ import annotations
 import datetime as dt
 import math
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import cached_property
-from typing import Final, NamedTuple
 
 import numpy as np
 
 from terrain.country import Country, country_of
 from terrain.ground.accuracy import Accuracy
 from terrain.ground.dem import Dem
-from terrain.ground.geodesy import wrap_deg
 from terrain.ground.places import Hill, Spot
 from terrain.mist.mist import Mist
 from terrain.sun.path import SunPath
 from terrain.view.contact import Contact, sun_contact
 from terrain.view.look import View, look
-from terrain.view.passage import Nearest, Showing, sun_passage
-from terrain.view.reasons import is_behind, reason_of
+from terrain.view.nearness import Best, Nearness, nearness_of
+from terrain.view.passage import Nearest, Showing
+from terrain.view.reasons import reason_of
 from terrain.view.scene import Scene
-
-UP_TO_DEG: Final = 6.0  # the light is good (common practice, no source)
-_ABOVE_DEG: Final = 2.0
-_NIGHT: Final = dt.timedelta(hours=6)
-"""A sun that goes so soon after midnight does so in the evening of the day before."""
-
-
-class BestAt(StrEnum):
-    """When the sun is best placed behind a hill or over it.
-
-    Examples
-    --------
-    >>> import terrain
-    >>> [str(each) for each in terrain.BestAt]
-    ['contact', 'passage']
-    """
-
-    CONTACT = "contact"
-    PASSAGE = "passage"
-
-
-class Best(NamedTuple):
-    """The best moment of a passage: which, when, and how far the sun is from the summit, degrees.
-
-    At the contact that is along the circle of equal altitude; in the passage from the sun's centre
-    to where the sky begins over the summit.
-    """
-
-    which: BestAt
-    at: dt.datetime
-    away_deg: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -126,51 +93,35 @@ class Backlight:
         return self.view.sun_on(contact.appears.date(), evening=contact.evening)
 
     @cached_property
+    def _nearness(self) -> Nearness:
+        view, offset_deg, behind = self.view, self.offset_deg, self.behind
+        return Nearness(view=view, touch=self.contact, offset_deg=offset_deg, behind=behind)
+
+    @property
     def passage(self) -> tuple[Showing, ...]:
         """Every time at which the sun shows on its way, and how near it comes to the summit."""
-        view, contact = self.view, self.contact
-        begun = contact.appears - (_NIGHT if contact.evening else dt.timedelta())
-        higher_deg = max(view.sky_from_deg, contact.sun_altitude_deg) + _ABOVE_DEG
-        return sun_passage(
-            view.skyline,
-            begun.date(),
-            up_to_deg=min(max(UP_TO_DEG, higher_deg), 90.0),
-            evening=contact.evening,
-            toward=(view.azimuth_deg, view.sky_from_deg),
-        )
+        return self._nearness.passage
 
     @property
     def nearest(self) -> Nearest | None:
         """The moment of the passage at which the sun is nearest to the summit."""
-        moments = (each for showing in self.passage for each in showing.nearest)
-        return min(moments, key=lambda each: each.apart_deg, default=None)
-
-    @cached_property
-    def best(self) -> Best:
-        """As it appears behind the hill, or where the sun is nearest, if that is nearer."""
-        nearest, aside_deg = self._nearest_low, abs(self.offset_deg)
-        if nearest is None or (self.behind and aside_deg <= nearest.apart_deg):
-            return Best(BestAt.CONTACT, self.contact.appears, aside_deg)
-        return Best(BestAt.PASSAGE, nearest.at, nearest.apart_deg)
+        return self._nearness.nearest
 
     @property
-    def _nearest_low(self) -> Nearest | None:
-        """The nearest, while the light is good."""
-        nearest = self.nearest
-        return nearest if nearest and nearest.sun_altitude_deg <= UP_TO_DEG else None
+    def best(self) -> Best:
+        """As it appears behind the hill, or where the sun is nearest, if that is nearer."""
+        return self._nearness.best
 
     def first_within(self, tolerance_deg: float) -> bool:
         """Whether it appears behind the hill, no farther than that from its summit."""
-        return self.behind and abs(self.offset_deg) <= tolerance_deg
+        return self._nearness.first_within(tolerance_deg)
 
     def within(self, tolerance_deg: float) -> bool:
         """Whether it comes so near to a summit in sight: as it appears behind it, or later.
 
         Later is no higher than 6 degrees.
         """
-        if self.first_within(tolerance_deg) or not self.view.visible:
-            return self.first_within(tolerance_deg)
-        return self._nearest_low is not None and self._nearest_low.apart_deg <= tolerance_deg
+        return self._nearness.within(tolerance_deg)
 
 
 def check_backlight(
@@ -283,8 +234,7 @@ def backlight(scene: Scene, view: View, day: dt.date, *, evening: bool = False) 
     accuracy = scene.country.accuracy
     contact = sun_contact(view.skyline, day, accuracy=accuracy, spot_slope=slope, evening=evening)
     level = math.cos(math.radians(contact.altitude_deg))
-    offset = float(wrap_deg(contact.azimuth_deg - view.azimuth_deg)) * level
-    behind = is_behind(scene, view, contact)
+    near = nearness_of(scene, view, contact)
     width = 2.0 * contact.semidiameter_deg
     # the spot's own error aside changes the direction of the summit
     bearing_doubt = math.degrees(math.atan(accuracy.position_m / view.distance_m))
@@ -292,9 +242,9 @@ def backlight(scene: Scene, view: View, day: dt.date, *, evening: bool = False) 
         hill=scene.hill,
         view=view,
         contact=contact,
-        offset_deg=offset,
-        offset_widths=offset / width,
+        offset_deg=near.offset_deg,
+        offset_widths=near.offset_deg / width,
         uncertainty_deg=math.hypot(contact.uncertainty_deg * level, bearing_doubt),
-        behind=behind,
-        reason=reason_of(scene, view, contact, behind, offset / width),
+        behind=near.behind,
+        reason=reason_of(scene, view, contact, near.behind, near.offset_deg / width),
     )

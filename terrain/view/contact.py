@@ -17,13 +17,13 @@ from functools import partial
 import numpy as np
 
 from terrain.arrays import Floats
-from terrain.errors import NoGround, NoSun
+from terrain.errors import NoSun
 from terrain.ground.accuracy import Accuracy, AngleDoubt
-from terrain.ground.geodesy import destination
 from terrain.sight.known import lowest_hidden_m
 from terrain.sight.skyline import Skyline
 from terrain.sun.path import sun_path
-from terrain.view.rims import DARK_DEG, Rims, rims_over
+from terrain.view.rims import Rims, rims_over
+from terrain.view.touch import starts_of, touch_at, why_no_sun
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -185,9 +185,9 @@ def sun_contact(
         evening=evening,
     )
     rims = rims_over(skyline, path)
-    starts = [edge.t_s for edge in rims.edges() if edge.rising]
+    starts = list(starts_of(rims))
     if not starts:
-        raise NoSun(_why_no_sun(rims))
+        raise NoSun(why_no_sun(rims))
     contact = partial(_contact, rims, accuracy=accuracy or Accuracy(), spot_slope=spot_slope)
     first, *later = (
         contact(start, rims.first_clear(start, end))
@@ -201,15 +201,8 @@ def _contact(
     rims: Rims, start_s: float, clear_s: float | None, *, accuracy: Accuracy, spot_slope: float
 ) -> Contact:
     skyline, path = rims.skyline, rims.path
-    sun_azimuth, sun_altitude = (float(value) for value in path.at(start_s))
-    azimuth = rims.touching_azimuth(start_s)
-    altitude, distance = float(skyline.at(azimuth)), float(skyline.distance_at(azimuth))
-    if not math.isfinite(altitude):
-        raise NoGround(
-            f"the ground toward azimuth {azimuth:.1f} is unknown from "
-            f"{skyline.spot.lat_deg:.4f}, {skyline.spot.lon_deg:.4f} on: "
-            "stand farther from the raster's edge, or add the next raster"
-        )
+    touch = touch_at(rims, start_s)
+    azimuth, altitude = touch.azimuth_deg, touch.altitude_deg
     doubts = partial(_doubt, rims, accuracy, spot_slope)
     doubt, uncertainty_s = doubts(rims.upper, start_s, azimuth)
     clears_doubt, clears_s = None, math.nan
@@ -218,18 +211,10 @@ def _contact(
         if math.isfinite(float(skyline.at(last))):
             clears_doubt, clears_s = doubts(rims.lower, clear_s, last)
     drift = rims.rate(lambda t: path.at(t)[0], start_s) * math.cos(math.radians(altitude))
-    lon, lat = destination(skyline.spot.lon_deg, skyline.spot.lat_deg, azimuth, distance)
     known_to = float(skyline.known_to_at(azimuth))
     return Contact(
-        appears=path.time(start_s),
+        **vars(touch),
         clears=None if clear_s is None else path.time(clear_s),
-        azimuth_deg=azimuth,
-        altitude_deg=altitude,
-        distance_m=distance,
-        lon_deg=float(lon),
-        lat_deg=float(lat),
-        sun_azimuth_deg=float(np.mod(sun_azimuth, 360.0)),
-        sun_altitude_deg=sun_altitude,
         semidiameter_deg=path.semidiameter_deg,
         uncertainty_s=uncertainty_s,
         uncertainty_deg=abs(drift) * uncertainty_s,
@@ -240,7 +225,6 @@ def _contact(
         ),
         clears_uncertainty_s=clears_s,
         clears_doubt=clears_doubt,
-        evening=path.evening,
     )
 
 
@@ -263,30 +247,3 @@ def _doubt(
     )
     # a sun that slides along the ground has no rate to speak of, and no certain moment either
     return doubt, doubt.total_deg / max(rims.rate(height, time_s), 1e-6)
-
-
-def _why_no_sun(rims: Rims) -> str:
-    skyline, path = rims.skyline, rims.path
-    times = np.arange(0.0, path.length_s, 60.0)
-    height = rims.upper(times)
-    light = path.true_at(times)[1] > DARK_DEG
-    best = int(np.argmax(np.where(light | ~light.any(), height, -np.inf)))
-    azimuth, _ = path.at(times[best])
-    highest = float(np.max(path.at(times)[1]))
-    when = f"at {skyline.spot.lat_deg:.4f}, {skyline.spot.lon_deg:.4f} on {path.day}"
-    if height.min() > 0.0:
-        return f"the sun does not set {when}: it stands over the skyline all day"
-    if height[best] > 0.0:
-        if path.evening:
-            return f"the sun does not set {when}: it still shows as the day ends"
-        return f"the sun does not come up {when}: it shows already as the day begins"
-    if highest < 0.0:
-        return (
-            f"the sun does not rise {when}: "
-            f"at its highest it stands {-highest:.1f} degrees below the horizontal"
-        )
-    return (
-        f"the sun stays behind the skyline {when}: it comes nearest at "
-        f"{path.time(float(times[best])):%H:%M %Z}, {-height[best]:.2g} degrees short, "
-        f"at azimuth {float(azimuth) % 360.0:.0f}"
-    )

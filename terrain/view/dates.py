@@ -21,6 +21,7 @@ from terrain.sun.path import SunPath, sun_paths
 from terrain.view.backlight import backlight
 from terrain.view.columns import columns_of
 from terrain.view.look import View, look
+from terrain.view.nearness import nearness
 from terrain.view.reasons import hidden_by
 from terrain.view.scene import Scene
 from terrain.view.states import best_pose
@@ -119,13 +120,14 @@ def backlit_dates(
     rows, unknown = [], []
     for number, day in enumerate(days, start=1):
         try:
-            answer = backlight(scene, view, day, evening=evening)
+            near = nearness(scene, view, day, evening=evening)
         except NoSun:
             continue
         except NoGround:
             unknown.append(day)
             continue
-        if answer.within(tolerance_deg):
+        if near.within(tolerance_deg):
+            answer = backlight(scene, view, day, evening=evening)
             pose = {"best_pose": str(best_pose(scene, answer))}
             rows.append({"day": day, "evening": evening, **columns_of(answer), **pose})
         progress(number / len(days))

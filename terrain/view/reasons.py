@@ -11,9 +11,10 @@ from terrain.view.backdrop import ground_on
 from terrain.view.contact import Contact
 from terrain.view.look import View
 from terrain.view.scene import Scene
+from terrain.view.touch import Touch
 
 
-def is_behind(scene: Scene, view: View, contact: Contact) -> bool:
+def is_behind(scene: Scene, view: View, contact: Contact | Touch) -> bool:
     """Whether the hill, its summit in sight, stands under the sun where it appears."""
     if not view.visible:
         return False

@@ -23,9 +23,10 @@ import numpy as np
 
 from terrain.arrays import Floats
 from terrain.sun.path import SunPath
-from terrain.view.backlight import UP_TO_DEG, Backlight
+from terrain.view.backlight import Backlight
 from terrain.view.facing import WITHIN_DEG, Facing, Stands, SunPose
 from terrain.view.look import View
+from terrain.view.nearness import UP_TO_DEG
 from terrain.view.scene import Scene
 
 _STEP_S: Final = 5.0

@@ -17,6 +17,7 @@ from terrain.sight.line import SightLine, sight_line
 from terrain.sight.past import TOP_CELLS
 from terrain.view.contact import Contact
 from terrain.view.scene import Scene, mist_under
+from terrain.view.touch import Touch
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -57,7 +58,7 @@ def sight_of(scene: Scene, spot: Spot) -> Sight:
 
 
 def clearance_m(
-    scene: Scene, spot: Spot, end: SightLine | Contact, *, forgiven_m: float = math.inf
+    scene: Scene, spot: Spot, end: SightLine | Touch | Contact, *, forgiven_m: float = math.inf
 ) -> float:
     """How far a line of sight passes over the ground before the hill, at the least, metres.
 

@@ -7,8 +7,9 @@ from typing import Any, Final
 
 from terrain.frame.shade import SunInFrame, SunState
 from terrain.plan.frames import NEAR_DEG
-from terrain.view.backlight import Backlight, BestAt
+from terrain.view.backlight import Backlight
 from terrain.view.facing import SunPose
+from terrain.view.nearness import BestAt
 from terrain.view.states import SunSpell
 from terrain.words.clocks import hour_minute, spell
 

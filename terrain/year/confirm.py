@@ -15,8 +15,8 @@ from terrain.ground.geodesy import wrap_deg
 from terrain.sun.calendar import Span, calendar_year
 from terrain.sun.clock import local_zone
 from terrain.sun.path import SunPath, sun_paths
-from terrain.view.backlight import UP_TO_DEG, backlight
 from terrain.view.look import View
+from terrain.view.nearness import UP_TO_DEG, nearness
 from terrain.view.passage import Showing, sun_passage
 from terrain.view.rims import DARK_DEG
 from terrain.view.scene import Scene
@@ -89,10 +89,10 @@ def _away_deg(atlas: Atlas, scene: Scene, view: View, day: dt.date) -> float:
         if _comes_elsewhere(view, passage, view.sun_on(day, evening=evening), within):
             return math.inf
     try:
-        answer = backlight(scene, view, day, evening=evening)
+        near = nearness(scene, view, day, evening=evening)
     except (NoSun, NoGround):
         return math.inf
-    return answer.best.away_deg if answer.within(within) else math.inf
+    return near.best.away_deg if near.within(within) else math.inf
 
 
 def _comes_elsewhere(

@@ -21,7 +21,7 @@ from terrain.ground.relief.summits import hill_at
 from terrain.mist.level import level_mist
 from terrain.vantage.find import find_vantages
 from terrain.vantage.limits import Limits
-from terrain.vantage.search import lit_on
+from terrain.vantage.search import near_on
 
 OBLIQUITY_DEG = 23.44
 """Astronomical Almanac, mean obliquity of the ecliptic in the 2020s, to the hundredth."""
@@ -102,10 +102,10 @@ def test_no_looks_are_spent_on_the_sun_where_the_mist_in_the_frame_lacks(
 
     def counted(*given: Any, **named: Any) -> Any:
         looked.append(given[3].tolerance_deg)
-        return lit_on(*given, **named)
+        return near_on(*given, **named)
 
-    monkeypatch.setattr("terrain.vantage.search.lit_on", counted)
-    monkeypatch.setattr("terrain.vantage.nearest.lit_on", counted)
+    monkeypatch.setattr("terrain.vantage.search.near_on", counted)
+    monkeypatch.setattr("terrain.vantage.nearest.near_on", counted)
     limits = Limits(min_distance_m=2000.0, freeboard_m=0.5, mist_share=0.9)
     with pytest.raises(NoAnswer, match="mist in 90% of the view") as caught:
         find_vantages(dem, hill, day=EQUINOX, mist=mist, limits=limits)

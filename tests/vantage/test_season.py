@@ -193,7 +193,7 @@ def test_best_of_a_second_round(
 def test_a_second_round_looks_at_no_cell_again(
     ground: Dem, hills: list[Hill], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    pick, lit_on = search_module.pick, search_module.lit_on
+    pick, near_on = search_module.pick, search_module.near_on
     looked: list[Spot] = []
 
     def in_vain_at_first(batches: Any, take: Any, **asked: Any) -> list[dict[str, Any]]:
@@ -202,10 +202,10 @@ def test_a_second_round_looks_at_no_cell_again(
 
     def counted(*arguments: Any, **asked: Any) -> Any:
         looked.append(arguments[1])
-        return lit_on(*arguments, **asked)
+        return near_on(*arguments, **asked)
 
     monkeypatch.setattr(search_module, "pick", in_vain_at_first)
-    monkeypatch.setattr(search_module, "lit_on", counted)
+    monkeypatch.setattr(search_module, "near_on", counted)
     assert len(plan_season(ground, hills[:1], FIRST, FIRST)) == 1
     assert len(looked) == len(set(looked)) >= 3
 

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from terrain.frame.shade import SunState
-from terrain.view.backlight import Best, BestAt
 from terrain.view.facing import SunPose
+from terrain.view.nearness import Best, BestAt
 from terrain.view.states import SunSpell, SunStand
 from terrain.words.figures import against
 from terrain.words.moments import (

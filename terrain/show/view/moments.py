@@ -12,7 +12,8 @@ import numpy as np
 from terrain.arrays import Floats
 from terrain.light.colour import colour_begins, colour_ends, light_at
 from terrain.sun.path import SunPath
-from terrain.view.backlight import Backlight, BestAt
+from terrain.view.backlight import Backlight
+from terrain.view.nearness import BestAt
 
 ON: Final = dt.timedelta(minutes=10)
 """After the best moment, in an evening before it, the third picture is taken."""

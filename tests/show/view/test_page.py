@@ -33,8 +33,9 @@ from terrain.show.view.panorama import view_figure
 from terrain.show.view.strip import save_strip
 from terrain.show.view.summits_in_view import striking_summits
 from terrain.show.view.window import Window, draw_angles
-from terrain.view.backlight import Backlight, Best, BestAt, backlight
+from terrain.view.backlight import Backlight, backlight
 from terrain.view.look import look
+from terrain.view.nearness import Best, BestAt
 from terrain.view.scene import Scene
 from terrain.words.clocks import exact, moment_plus_minus
 from tests.show.conftest import DAY, World
