@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from terrain.errors import NoSun
 from terrain.ground.dem import Dem
 from terrain.ground.places import Spot
-from terrain.ground.raster.read import read_dem
 from terrain.light import sweeps
 from terrain.light.arrival import Arrival
 from terrain.light.colour import warm_light
@@ -167,9 +166,7 @@ def check_against_twin(dem: Dem, day: dt.date, count: int, *, median_s: float = 
 
 
 @pytest.mark.parametrize("day", [SPRING, dt.date(2025, 12, 10)])
-def test_agrees_with_a_sun_and_a_ground_of_another_make(open_data: Path, day: dt.date) -> None:
-    whole = read_dem(open_data / "lakeland_50m.tif")
-    fells = Dem(whole.heights_m[650:1050, 450:850], whole.grid.window(650, 450, (400, 400)))
+def test_agrees_with_a_sun_and_a_ground_of_another_make(fells: Dem, day: dt.date) -> None:
     check_against_twin(fells, day, 5)
 
 

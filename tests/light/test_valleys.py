@@ -211,8 +211,8 @@ def test_the_sun_is_up_all_night_from_the_start(make_dem: MakeDem) -> None:
 
 
 def test_mist_in_a_valley_is_lit_before_its_floor() -> None:
-    dem = read_dem(DEMO)
     place = Spot(lon_deg=-24.00359, lat_deg=54.38430, name="Ilverk")
+    dem = read_dem(DEMO, around=place, reach_m=9000.0)
     valley = valley_about(dem, place)
     assert 10.0 < valley.area_km2 < math.pi * 9.0
     bare = light_arrival(dem, DAY)

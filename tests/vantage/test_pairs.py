@@ -24,8 +24,9 @@ from terrain.vantage.limits import Limits
 from terrain.vantage.pairs import backlit_pairs
 from terrain.vantage.search import answer_on
 from terrain.vantage.sectors import cells_in_sectors
-from terrain.view.backlight import backlight, check_backlight
+from terrain.view.backlight import check_backlight
 from terrain.view.look import look
+from terrain.view.nearness import nearness
 from terrain.view.scene import Scene
 from tests.plain import plain_kernels
 from tests.sight.test_far import parted
@@ -155,8 +156,8 @@ def test_what_a_full_look_finds_was_promised(
         found = binary_dilation(found, iterations=2)  # the lines are up to two cells apart
         for cell in cells_about(scene, fit, evening=evening):
             lon, lat = (float(part) for part in hills.grid.lonlat(*cell))
-            view = look(scene, Spot(lon_deg=lon, lat_deg=lat))
-            if view.visible and backlight(scene, view, DAY, evening=evening).within(1.0):
+            view = look(scene, Spot(lon_deg=lon, lat_deg=lat), day=DAY)
+            if view.visible and nearness(scene, view, DAY, evening=evening).within(1.0):
                 hits.append(found[cell])
                 kinds.add(str(view.backdrop))
     assert len(hits) >= 20

@@ -20,6 +20,7 @@ from terrain.light.day import DayAtlas, day_atlas, light_arrival
 from terrain.sight.bend import bend_per_m
 from terrain.sight.skyline import skyline
 from terrain.view.contact import sun_contact
+from terrain.view.touch import first_touch
 from terrain.year.atlas import backlight_atlas
 from tests.sight.test_correctness import clear_about, crossings, rugged
 from tests.sight.test_viewshed import spot_on, twin_margins
@@ -161,7 +162,7 @@ def test_first_light_on_edges_in_corners_and_beside_holes(
         dip_deg = -math.degrees(math.sqrt(2.0 * rise * 0.87 / 6_371_000.0))
         try:
             line = skyline(dem, spot_of(dem, *cell), azimuths_deg=MORNING_DEG)
-            contact = sun_contact(line, SPRING)
+            contact = first_touch(line, SPRING)
         except (NoGround, NoSun):
             # where known ground falls away below that, the earth itself hides the sun
             by_the_earth = arrival.altitude_deg[cell] <= dip_deg + 0.02

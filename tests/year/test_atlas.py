@@ -134,8 +134,9 @@ def test_real_ground_agrees_with_the_twin_in_days(jacksboro: Dem) -> None:
 
 
 def test_a_national_grid_agrees_with_the_twin_in_days(open_data: Path) -> None:
-    dem = read_dem(open_data / "lakeland_50m.tif")
-    hill = hill_at(dem, -3.2115, 54.4542, name="the highest")
+    around = Spot(lon_deg=-3.2115, lat_deg=54.4542)
+    dem = read_dem(open_data / "lakeland_50m.tif", around=around, reach_m=20_000.0)
+    hill = hill_at(dem, around.lon_deg, around.lat_deg, name="the highest")
     atlas = backlight_atlas(dem, hill, 2026)
     rows, cols = np.nonzero(atlas.has_days)
     rng = np.random.default_rng(4)
