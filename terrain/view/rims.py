@@ -218,7 +218,7 @@ class Rims:
     def _ground(self, azimuth_deg: Floats) -> Floats:
         """The skyline's altitude; where no ground is known the horizontal stands in for it."""
         altitude = self.skyline.at(azimuth_deg)
-        return altitude if self._shape.known else np.nan_to_num(altitude, nan=0.0)
+        return altitude if self._shape.known else np.where(np.isnan(altitude), 0.0, altitude)
 
     @cached_property
     def _shape(self) -> _Shape:
