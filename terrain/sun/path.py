@@ -28,7 +28,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import CubicSpline, PPoly
 
 from terrain.arrays import Floats, sealed
 from terrain.sun.clock import local_day, local_zone
@@ -60,7 +60,7 @@ class SunPath:
     semidiameter_deg: float
     pressure_hpa: float
     temperature_c: float
-    _direction: CubicSpline
+    _direction: PPoly
     _turned: tuple[Floats, Floats]
     evening: bool = False
 
@@ -259,14 +259,29 @@ def _paths(days: Iterable[date], watch: _Watch) -> list[SunPath]:
             semidiameter_deg=sky.semidiameter_deg,
             pressure_hpa=pressure_hpa,
             temperature_c=watch.temperature_c,
-            _direction=CubicSpline(tick, direction, extrapolate=False),
+            _direction=smooth,
             _turned=_turned(tick, direction),
             evening=watch.evening,
         )
-        for (day, start, _), tick, direction, sky in zip(
-            spans, ticks, directions, skies, strict=True
+        for (day, start, _), tick, direction, smooth, sky in zip(
+            spans, ticks, directions, _smooth(ticks, directions), skies, strict=True
         )
     ]
+
+
+def _smooth(ticks: list[Floats], directions: list[Floats]) -> list[PPoly]:
+    """The cubic spline through the directions of each day; days of one length go together."""
+    alike: dict[tuple[float, int], list[int]] = {}
+    for number, tick in enumerate(ticks):
+        alike.setdefault((float(tick[-1]), tick.size), []).append(number)
+    found = {}
+    for numbers in alike.values():
+        every = CubicSpline(ticks[numbers[0]], np.stack([directions[n] for n in numbers], axis=1))
+        for place, number in enumerate(numbers):
+            # a copy, so that a day that is forgotten is given back though others are kept
+            cubics = every.c[:, :, place].copy()
+            found[number] = PPoly.construct_fast(cubics, every.x, extrapolate=False)
+    return [found[number] for number in range(len(ticks))]
 
 
 def _ticks(start: datetime, end: datetime, step_s: float) -> Floats:
