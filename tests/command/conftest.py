@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import io
+import json
+import os
 import shutil
 from collections.abc import Callable
+from contextlib import redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
 from terrain.command.main import run
+from terrain.command.options import Saves
+from terrain.command.report import print_json
+from terrain.sun import calendar
 from tests.conftest import SetClock
 from tests.scenes import written
 
@@ -47,6 +55,50 @@ def terrain(capsys: pytest.CaptureFixture[str]) -> Terrain:
         # the first run on a machine says that it compiles, whatever it is asked
         said = [line for line in captured.err.splitlines(keepends=True) if line != COMPILING]
         return Outcome(code, captured.out, "".join(said))
+
+    return call
+
+
+@dataclass(frozen=True)
+class Answer(Outcome):
+    """What a command told a person, and the fields that it would have printed as JSON."""
+
+    fields: Any
+
+
+Answers = Callable[..., Answer]
+
+
+@pytest.fixture(scope="session")
+def _answers() -> dict[tuple[object, ...], Answer]:
+    return {}
+
+
+@pytest.fixture
+def answered(
+    terrain: Terrain, monkeypatch: pytest.MonkeyPatch, _answers: dict[tuple[object, ...], Answer]
+) -> Answers:
+    """Run a command once for both of its answers, and for all tests that ask it at one time."""
+    answer = Saves.answer
+
+    def call(*arguments: object) -> Answer:
+        words = tuple(str(argument) for argument in arguments)
+        asked = calendar.now_at(-24.0, 54.4), os.environ.get("COLUMNS"), words
+        if asked in _answers:
+            return _answers[asked]
+        printed = io.StringIO()
+
+        def both(self: Saves, *, fields: Callable[[], object], **ways: Any) -> None:
+            with redirect_stdout(printed):
+                print_json(fields())
+            answer(self, fields=fields, **ways)
+
+        with monkeypatch.context() as patch:
+            patch.setattr(Saves, "answer", both)
+            outcome = terrain(*words)
+        fields = json.loads(printed.getvalue()) if printed.getvalue() else None
+        _answers[asked] = Answer(outcome.code, outcome.out, outcome.err, fields)
+        return _answers[asked]
 
     return call
 

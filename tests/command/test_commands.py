@@ -96,7 +96,7 @@ def test_every_command_under_the_sky_says_what_was_read_how(terrain, isle, comma
     assert "read for 7 km about the place; farther ground, to " in outcome.err
 
 
-def test_vantages_dates_and_sunrise_tell_the_same_story(terrain, isle, tmp_path):
+def test_vantages_dates_and_sunrise_tell_the_same_story(terrain, answered, isle, tmp_path):
     table = tmp_path / "vantages.gpkg"
     found = terrain("vantages", isle, *MORNING, "--json", "--save", table)
     assert found.code == 0
@@ -109,8 +109,8 @@ def test_vantages_dates_and_sunrise_tell_the_same_story(terrain, isle, tmp_path)
     assert checked["behind"]
     assert _seconds_apart(checked["contact"]["appears"], best["appears"]) < 0.1
     assert checked["offset_deg"] == pytest.approx(best["offset_deg"], abs=2e-3)
-    mornings = json.loads(terrain("dates", isle, "--spot", spot, "--year", "2026", "--json").out)
-    told = terrain("dates", isle, "--spot", spot, "--year", "2026").out
+    dates = answered("dates", isle, "--spot", spot, "--year", "2026")
+    told, mornings = dates.out, dates.fields
     assert f"{len(mornings)} mornings of 2026 with the sun behind Lone Hill" in told
     assert "27 Mar" in told or "2026-03-27" in told
     same_day = [row for row in mornings if row["day"] == "2026-03-27"]
@@ -123,8 +123,8 @@ def _seconds_apart(first, second):
     )
 
 
-def test_sunrise_says_yes_or_no_and_how_far_off(terrain, isle):
-    yes = terrain("sunrise", isle, *LOOK, *MORNING)
+def test_sunrise_says_yes_or_no_and_how_far_off(terrain, answered, isle):
+    yes = answered("sunrise", isle, *LOOK, *MORNING)
     assert yes.code == 0
     assert yes.out.startswith("Yes: the sun appears behind Lone Hill")
     assert "(UTC-2)" in yes.out
@@ -134,10 +134,10 @@ def test_sunrise_says_yes_or_no_and_how_far_off(terrain, isle):
     assert "to the left" in no.out
 
 
-def test_sunrise_tells_how_the_sun_stands_and_the_small_scenes(terrain, isle):
+def test_sunrise_tells_how_the_sun_stands_and_the_small_scenes(answered, isle):
     trees = ("--trees", "2:20", "--lens", "135")
-    said = terrain("sunrise", isle, *LOOK, *MORNING, *trees)
-    answer = json.loads(terrain("sunrise", isle, *LOOK, *MORNING, *trees, "--json").out)
+    said = answered("sunrise", isle, *LOOK, *MORNING, *trees)
+    answer = said.fields
     assert said.code == 0
     assert re.search(r"The sun is .*over (it|Lone Hill) \d\d:\d\d–\d\d:\d\d\.", said.out)
     assert answer["best"]["pose"] in {spell["state"] for spell in answer["spells"]}
@@ -171,10 +171,10 @@ def test_vantages_say_what_tree_tops_are_in_view(terrain, isle):
     assert "tree tops °²" in said
 
 
-def test_sunrise_tells_every_time_it_shows(terrain, isle):
-    said = terrain("sunrise", isle, *LOOK, *MORNING)
+def test_sunrise_tells_every_time_it_shows(answered, isle):
+    said = answered("sunrise", isle, *LOOK, *MORNING)
     assert "nearest to the summit" in said.out
-    found = json.loads(terrain("sunrise", isle, *LOOK, *MORNING, "--json").out)
+    found = said.fields
     first = found["passage"][0]
     assert first["start"] == found["contact"]["appears"]
     assert first["start_azimuth_deg"] == found["contact"]["azimuth_deg"]
@@ -186,14 +186,14 @@ def test_sunrise_tells_every_time_it_shows(terrain, isle):
 EVENING = ("--spot", "54.3815,-23.9575", "--hill", "the ridge", "--evening")
 
 
-def test_dates_and_sunrise_of_an_evening_tell_the_same_story(terrain, isle):
+def test_dates_and_sunrise_of_an_evening_tell_the_same_story(answered, isle):
     """From the flank of the hill over to the ridge in the west."""
     asked = (isle, *EVENING)
-    found = json.loads(terrain("dates", *asked, "--year", "2026", "--within", "1", "--json").out)
+    found = answered("dates", *asked, "--year", "2026", "--within", "1").fields
     assert found
     for row in found[:2]:
         assert row["evening"] is True
-        checked = json.loads(terrain("sunrise", *asked, "--date", row["day"], "--json").out)
+        checked = answered("sunrise", *asked, "--date", row["day"]).fields
         contact = checked["contact"]
         assert (checked["behind"], contact["evening"]) == (True, True)
         assert contact["appears"] == row["appears"]
@@ -203,12 +203,12 @@ def test_dates_and_sunrise_of_an_evening_tell_the_same_story(terrain, isle):
         assert 0.0 < _seconds_apart(checked["light"]["civil_dusk"], contact["appears"]) < 7200.0
 
 
-def test_the_words_of_an_evening(terrain, isle, tmp_path):
+def test_the_words_of_an_evening(terrain, answered, isle, tmp_path):
     asked, picture = (isle, *EVENING), tmp_path / "evening.svg"
-    table = terrain("dates", *asked, "--year", "2026", "--within", "1").out
+    dates = answered("dates", *asked, "--year", "2026", "--within", "1")
+    table, (day, *_) = dates.out, dates.fields
     assert "evenings of 2026 with the sun behind the ridge" in table
     assert re.search(r"^ *evening +sun gone +from summit", table, re.MULTILINE)
-    day = json.loads(terrain("dates", *asked, "--year", "2026", "--within", "1", "--json").out)[0]
     yes = terrain("sunrise", *asked, "--date", day["day"], "--save", picture)
     assert yes.out.startswith("Yes: the sun goes down behind the ridge")
     assert "The evening" in yes.out
@@ -329,14 +329,14 @@ def test_names_of_places_come_from_a_file(terrain, isle, tmp_path, command):
     assert "no place is called" not in known.err
 
 
-def test_the_picture_of_a_morning_is_told_and_written(terrain, isle):
-    asked = [*LOOK, "--date", "2026-03-27", "--mist-top", "200"]
-    seen = json.loads(terrain("sunrise", isle, *asked, "--json").out)["picture"]
+def test_the_picture_of_a_morning_is_told_and_written(answered, isle):
+    # the mist of the area file
+    said = answered("sunrise", isle, *LOOK, *MORNING)
+    seen, told = said.fields["picture"], said.out
     assert seen["backdrop"] == "sky"
     assert seen["backdrop_distance_m"] is seen["behind"] is None
     assert 0.0 < seen["frame_mist_share"] < seen["mist_share"] < 1.0
     assert 0.0 < seen["waterline"] <= 1.0
-    told = terrain("sunrise", isle, *asked).out
     assert f"{seen['over_mist_deg']:.1f}°" in told
     assert "The picture, to 8° about the summit" in told
 

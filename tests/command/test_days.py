@@ -197,22 +197,21 @@ def test_frame_hills_and_vantages_without_a_date(terrain, dateless, set_clock):
     assert json.loads(outcome.out)["sun"][0]["moment"].startswith("2026-03-27T")
 
 
-def test_dates_without_a_year_are_those_to_come(terrain, isle, set_clock):
+def test_dates_without_a_year_are_those_to_come(answered, isle, set_clock):
     """The area has a date of the spring before, which is a day and no year."""
     set_clock("2026-09-17T20:00")
-    asked = ("dates", isle, *LOOK, "--within", "1", "--json")
-    found = json.loads(terrain(*asked).out)
-    both = [json.loads(terrain(*asked, "--year", str(year)).out) for year in (2025, 2027)]
+    asked = ("dates", isle, *LOOK, "--within", "1")
+    told = answered(*asked)
+    both = [answered(*asked, "--year", str(year)).fields for year in (2025, 2027)]
     year_2025, year_2027 = ([row["day"] for row in rows] for rows in both)
     assert year_2025[0] < "2025-04-01"
-    days = [row["day"] for row in found]
+    days = [row["day"] for row in told.fields]
     assert "2026-09-17" < days[0] < "2026-10-01"
     assert [day for day in days if day > "2027"] == [d for d in year_2027 if d <= "2027-09-17"]
-    cut = terrain(*asked, "--year", "2026")
-    assert [row["day"] for row in json.loads(cut.out)] == [day for day in days if day < "2027"]
+    cut = answered(*asked, "--year", "2026")
+    assert [row["day"] for row in cut.fields] == [day for day in days if day < "2027"]
     assert "the mornings of 2026 before 18 September 2026 are past and left out" in cut.err
-    told = terrain(*asked[:-1]).out
-    assert "of the days from 2026-09-18 to 2027-09-17" in " ".join(told.split())
+    assert "of the days from 2026-09-18 to 2027-09-17" in " ".join(told.out.split())
 
 
 def test_vantages_and_plans_of_the_year_to_come(terrain, isle, set_clock):

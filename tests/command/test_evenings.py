@@ -81,28 +81,25 @@ def test_without_a_spot_the_best_vantage_of_the_evening_is_taken(terrain):
     assert gone["at"] == best["appears"]
 
 
-def test_the_best_evening_of_a_span_is_planned(terrain, isle):
+def test_the_best_evening_of_a_span_is_planned(answered, isle):
     span = ("--from", "2026-03-20", "--to", "2026-04-05")
-    answer = json.loads(terrain("plan", isle, "--evening", *span, *PLACES, "--json").out)
-    dates = json.loads(
-        terrain(
-            "dates", isle, "--evening", *PLACES, "--within", "1", "--year", "2026", "--json"
-        ).out
-    )
+    told = answered("plan", isle, "--evening", *span, *PLACES)
+    answer, shown = told.fields, told.out
+    year = ("--within", "1", "--year", "2026")
+    dates = answered("dates", isle, "--evening", *PLACES, *year).fields
     good = {row["day"] for row in dates if "2026-03-20" <= row["day"] <= "2026-04-05"}
     assert {answer["date"], *(day["day"] for day in answer["other_days"])} == good
-    shown = terrain("plan", isle, "--evening", *span, *PLACES).out
     assert "Other good evenings from here" in shown
 
 
-def test_the_frame_of_an_evening(terrain, isle):
-    shown = terrain("frame", isle, *EVENING, *PLACES, "--wide")
+def test_the_frame_of_an_evening(answered, isle):
+    shown = answered("frame", isle, *EVENING, *PLACES, "--wide")
     assert shown.code == 0, shown.err
     assert shown.out.startswith("The sun goes down")
     assert shown.out.index("sun touches the ground") < shown.out.index("sun gone")
     for wrong in ("sun appears", "sun clear"):
         assert wrong not in shown.out
-    rows = json.loads(terrain("frame", isle, *EVENING, *PLACES, "--json").out)["sun"]
+    rows = shown.fields["sun"]
     events = [row["event"] for row in rows]
     gone = events.index("sun gone")
     assert rows[gone]["state"] == "in frame"

@@ -43,11 +43,11 @@ def test_the_table_says_when_and_what_is_left_out(terrain, isle):
         assert words in outcome.out
 
 
-def test_the_table_has_the_clock_of_the_json(terrain, isle, monkeypatch):
+def test_the_table_has_the_clock_of_the_json(answered, isle, monkeypatch):
     monkeypatch.setenv("COLUMNS", "200")
     valley = ("--valley", f"the dale={PLACE}")
-    rows = json.loads(terrain("light", isle, *valley, "--json").out)["valleys"]
-    lines = terrain("light", isle, *valley).out.splitlines()
+    light = answered("light", isle, *valley)
+    rows, lines = light.fields["valleys"], light.out.splitlines()
     for row in rows:
         cells = next(line for line in lines if line.strip().startswith(row["name"]))
         times = cells.strip().removeprefix(row["name"]).split()[1:6]
@@ -62,13 +62,15 @@ def test_the_table_has_the_clock_of_the_json(terrain, isle, monkeypatch):
     assert _clock(pd.Timestamp(since), since) == "all night"
 
 
-def test_an_evening_is_told_in_the_order_of_the_clock(terrain, isle, ground, tmp_path, monkeypatch):
+def test_an_evening_is_told_in_the_order_of_the_clock(
+    answered, isle, ground, tmp_path, monkeypatch
+):
     monkeypatch.setenv("COLUMNS", "200")
     asked = ("light", isle, "--evening", "--valley", f"the dale={PLACE}")
-    rows = json.loads(terrain(*asked, "--json").out)["valleys"]
     saved = [("--save", tmp_path / f"last.{kind}") for kind in ("png", "gpkg", "tif", "csv")]
-    outcome = terrain(*asked, "--every", "60", *(word for pair in saved for word in pair))
+    outcome = answered(*asked, "--every", "60", *(word for pair in saved for word in pair))
     assert outcome.code == 0
+    rows = outcome.fields["valleys"]
     assert "Last direct sun on Sunday 22 March 2026, any part of the disc" in outcome.out
     for words in ("shade from", "last sun", "take the sun sooner", "the sun goes behind"):
         assert words in outcome.out

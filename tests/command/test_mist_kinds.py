@@ -104,23 +104,26 @@ def test_outline_and_islands_are_layers_of_one_file(terrain, isle, tmp_path):
     assert set(pyogrio.read_dataframe(rising, layer="mist")["top_m"]) == {100.0, 300.0, 500.0}
 
 
-def test_the_width_of_the_mist_between_your_island_and_theirs(terrain, isle):
-    arguments = ("mist", isle, "--top", "200", *SPOT)
-    rows = json.loads(terrain(*arguments, "--json").out)["islands"]
+def test_the_width_of_the_mist_between_your_island_and_theirs(answered, isle):
+    mist = answered("mist", isle, "--top", "200", "--wide", *SPOT)
+    rows = mist.fields["islands"]
     assert rows[1]["from_spot_m"] == 0.0
     assert rows[0]["from_spot_m"] == pytest.approx(rows[0]["strait_m"])
-    assert "your island m" in terrain(*arguments, "--wide").out
-    morning = ("sunrise", isle, *SPOT, "--date", "2026-03-27", "--top", "200")
-    assert json.loads(terrain(*morning, "--json").out)["strait_m"] == rows[0]["from_spot_m"]
-    assert "mist between its island and the hill's" in terrain(*morning).out
+    assert "your island m" in mist.out
+    # the mist of the area file
+    morning = answered("sunrise", isle, *SPOT, "--date", "2026-03-27")
+    assert morning.fields["strait_m"] == rows[0]["from_spot_m"]
+    assert "mist between its island and the hill's" in morning.out
 
 
 def test_a_spot_that_drowns_on_the_way_up_has_no_strait(terrain, isle, tmp_path):
-    arguments = ("mist", isle, "--top", "400:500:50", *SPOT)
-    rows = json.loads(terrain(*arguments, "--json").out)["islands"]
+    # at 400 m it stands on an island, and at 500 on none
+    arguments = ("mist", isle, "--top", "400:500:100", *SPOT)
+    outcome = terrain(*arguments, "--json", "--save", tmp_path / "rise.png")
+    assert outcome.code == 0
+    rows = json.loads(outcome.out)["islands"]
     known = {row["top_m"] for row in rows if row["from_spot_m"] is not None}
     assert known == {400.0}
-    assert terrain(*arguments, "--save", tmp_path / "rise.png").code == 0
 
 
 def test_sunrise_and_skyline_take_mist_along_the_floors(terrain, isle):

@@ -14,10 +14,11 @@ import pytest
 from terrain.errors import NoAnswer
 
 MORNING = ("--date", "2026-03-27")
+ASKED = (*MORNING, "--spot", "the ridge", "--drive", "30", "--air", "2")
 
 
-def test_a_plan_in_words_names_each_stage_and_the_cautions(terrain, isle):
-    outcome = terrain("plan", isle, *MORNING, "--spot", "the ridge", "--drive", "30", "--air", "2")
+def test_a_plan_in_words_names_each_stage_and_the_cautions(answered, isle):
+    outcome = answered("plan", isle, *ASKED)
     assert outcome.code == 0, outcome.err
     stages = ["leave", "start walking", "be in place", "colour begins", "sun appears"]
     said = ["warm light over", "Mist at 150 m", "Mist at 250 m", "Never look at the sun"]
@@ -33,11 +34,9 @@ def test_without_a_spot_the_best_vantage_is_taken(terrain, isle):
     assert appears["at"] == best["appears"]
 
 
-def test_a_plan_says_what_to_frame_how_sure_it_is_and_when_to_leave_instead(terrain, isle):
-    shown = terrain("plan", isle, *MORNING, "--spot", "the ridge", "--drive", "30").out
-    answer = json.loads(
-        terrain("plan", isle, *MORNING, "--spot", "the ridge", "--drive", "30", "--json").out
-    )
+def test_a_plan_says_what_to_frame_how_sure_it_is_and_when_to_leave_instead(answered, isle):
+    told = answered("plan", isle, *ASKED)
+    shown, answer = told.out, told.fields
     for stage in answer["stages"]:
         assert (stage["doubt"] is None) == (stage["uncertainty_s"] is None) == bool(stage["basis"])
         if stage["framing"]:
@@ -62,11 +61,11 @@ def test_a_plan_says_what_to_frame_how_sure_it_is_and_when_to_leave_instead(terr
         assert f"start walking at {sets_out:%H:%M}" in " ".join(shown.split())
 
 
-def test_the_best_morning_of_a_span_or_a_year_is_planned_and_others_listed(terrain, isle):
+def test_the_best_morning_of_a_span_or_a_year_is_planned_and_others_listed(
+    terrain, answered, isle
+):
     spot = ("--spot", "the ridge")
-    listed = json.loads(
-        terrain("dates", isle, *spot, "--year", "2026", "--within", "1", "--json").out
-    )
+    listed = answered("dates", isle, *spot, "--year", "2026", "--within", "1").fields
     nearest = min(listed, key=lambda row: abs(row["offset_deg"]))
     year = json.loads(terrain("plan", isle, *spot, "--year", "2026", "--json").out)
     assert year["date"] == nearest["day"]
@@ -80,11 +79,11 @@ def test_the_best_morning_of_a_span_or_a_year_is_planned_and_others_listed(terra
     assert all((f"{day.day} {day:%B %Y}:" in others) == (day != best) for day in days)
 
 
-def test_without_a_spot_the_best_place_and_morning_go_together(terrain, isle):
+def test_without_a_spot_the_best_place_and_morning_go_together(terrain, answered, isle):
     walk = ("--walk", "150")
     span = ("--from", "2026-03-25", "--to", "2026-03-29")
     answer = json.loads(terrain("plan", isle, *span, *walk, "--json").out)
-    season = json.loads(terrain("season", isle, *span, "--json").out)
+    season = answered("season", isle, *span).fields
     assert answer["date"] in {row["day"] for row in season}
     assert answer["spot"]["lat_deg"] in [pytest.approx(row["lat_deg"]) for row in season]
     assert answer["walk"]["there_s"] <= 150.0 * 60.0
@@ -114,14 +113,13 @@ def test_days_and_kit_that_make_no_sense(terrain, isle, words, said):
     assert said in outcome.err
 
 
-def test_the_kit_and_the_air_of_the_command_line(terrain, isle):
-    asked = ("plan", isle, *MORNING, "--spot", "the ridge", "--json")
-    lens = json.loads(terrain(*asked, "--lens", "50-90", "--sensor", "24x16").out)
-    assert 50.0 <= lens["frame"]["focal_mm"] <= 90.0
+def test_the_kit_and_the_air_of_the_command_line(terrain, answered, isle):
     height_m = 440.0
-    plain = json.loads(terrain(*asked, "--air", "2").out)["cold"]["temperature_c"]
+    plain = answered("plan", isle, *ASKED).fields["cold"]["temperature_c"]
     assert plain == pytest.approx(2.0 - 0.0065 * height_m, abs=0.2)
-    warm = json.loads(terrain(*asked, "--air", "2", "--lapse", "-1", "--air-height", "60").out)
+    other = ("--lens", "50-90", "--sensor", "24x16", "--lapse", "-1", "--air-height", "60")
+    warm = json.loads(terrain("plan", isle, *ASKED, *other, "--json").out)
+    assert 50.0 <= warm["frame"]["focal_mm"] <= 90.0
     assert warm["cold"]["temperature_c"] == pytest.approx(2.0 + 0.01 * (height_m - 60.0), abs=0.3)
 
 
@@ -187,7 +185,7 @@ def test_a_season_that_ends_before_it_begins(terrain, isle):
     assert outcome.err.count("\n") == 1
 
 
-def test_a_season_takes_every_kind_of_mist(terrain, isle, tmp_path):
+def test_a_season_takes_every_kind_of_mist(terrain, answered, isle, tmp_path):
     names = tmp_path / "hills.csv"
     names.write_text("name,lat,lon\nLone Hill,54.3815,-23.9485\n")
     hill = ("--hill", "Lone Hill", "--names", names)
@@ -197,7 +195,6 @@ def test_a_season_takes_every_kind_of_mist(terrain, isle, tmp_path):
     assert deep[0]["height_m"] - deep[0]["freeboard_m"] == pytest.approx(110.0, abs=3.0)
     alone = json.loads(terrain(*days, "--mist-from", "the quay=50", "--json").out)
     assert alone[0]["height_m"] - alone[0]["freeboard_m"] == pytest.approx(110.0, abs=3.0)
-    ranged = terrain(*days, "--mist-top", "150:250:50")
+    ranged = answered(*days, "--mist-top", "150:250:50")
     assert "The mist may stand anywhere from 150 to 250 m." in ranged.out
-    rows = json.loads(terrain(*days, "--mist-top", "150:250:50", "--json").out)
-    assert {row["mist_from_m"] for row in rows} == {150.0}
+    assert {row["mist_from_m"] for row in ranged.fields} == {150.0}

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 
 import pytest
 
-from tests.command.conftest import Terrain
+from tests.command.conftest import Answers, Terrain
 
 TOP = "54.3815,-23.9485"
 
@@ -20,15 +19,14 @@ def names(tmp_path: Path) -> Path:
 
 
 def test_the_skyline_of_a_named_summit_shows_no_wall_of_itself(
-    terrain: Terrain, isle: Path, names: Path
+    terrain: Terrain, answered: Answers, isle: Path, names: Path
 ) -> None:
-    asked = ("skyline", isle, "--spot", "the cairn", "--names", names, "--step", "5")
-    told = terrain(*asked)
+    told = answered("skyline", isle, "--spot", "the cairn", "--names", names, "--step", "5")
     assert told.code == 0, told.err
     line = next(line for line in told.out.splitlines() if line.startswith("The spot stands"))
     assert line.endswith("of the place given, on the top of the raster's cells.")
     assert "south-west" in line
-    found = json.loads(terrain(*asked, "--json").out)
+    found = told.fields
     near = [
         deg for deg, m in zip(found["altitude_deg"], found["distance_m"], strict=True) if m < 90
     ]

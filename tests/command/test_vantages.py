@@ -12,13 +12,13 @@ TOPS = ("--mist-top", "120:280:40")
 LANE = ("--start", "54.375,-24.04")
 
 
-def test_a_range_of_tops_is_a_column_and_a_line_of_words(terrain, isle, tmp_path):
+def test_a_range_of_tops_is_a_column_and_a_line_of_words(answered, isle, tmp_path):
     table, picture = tmp_path / "vantages.gpkg", tmp_path / "map.png"
-    outcome = terrain(
-        "vantages", isle, *MORNING, *TOPS, "--pours", "--json", "--save", table, "--save", picture
+    outcome = answered(
+        "vantages", isle, *MORNING, *TOPS, "--pours", "--wide", "--save", table, "--save", picture
     )
     assert outcome.code == 0, outcome.err
-    rows = json.loads(outcome.out)
+    rows = outcome.fields
     assert rows
     for row in rows:
         assert 120.0 <= row["mist_from_m"] <= row["mist_top_m"] <= row["mist_to_m"] <= 280.0
@@ -29,7 +29,7 @@ def test_a_range_of_tops_is_a_column_and_a_line_of_words(terrain, isle, tmp_path
         assert row["islands_in_view"] >= 1  # the hill's own
     assert gpd.read_file(table)["mist_band_m"].tolist() == [row["mist_band_m"] for row in rows]
     assert picture.read_bytes().startswith(b"\x89PNG")
-    said = " ".join(terrain("vantages", isle, *MORNING, *TOPS, "--wide").out.split())
+    said = " ".join(outcome.out.split())
     assert "The mist in view" in said
     assert "works at tops m" in said
     best = rows[0]
@@ -38,24 +38,24 @@ def test_a_range_of_tops_is_a_column_and_a_line_of_words(terrain, isle, tmp_path
     assert "about the top hoped for, 200 m, or else the nearest to it that works there" in said
 
 
-def test_one_top_tells_of_the_mist_in_view_and_of_no_band(terrain, isle):
-    rows = json.loads(terrain("vantages", isle, *MORNING, "--json").out)
+def test_one_top_tells_of_the_mist_in_view_and_of_no_band(answered, isle):
+    told = answered("vantages", isle, *MORNING, "--wide")
+    rows, said = told.fields, told.out
     assert "mist_share" in rows[0]
     assert "mist_band_m" not in rows[0]
-    said = terrain("vantages", isle, *MORNING, "--wide").out
     assert "of the view %" in said
     assert "works at tops m" not in said
 
 
-def test_a_walk_leaves_out_what_is_too_far(terrain, isle):
-    every = json.loads(terrain("vantages", isle, *MORNING, "--json").out)
-    rows = json.loads(terrain("vantages", isle, *MORNING, *LANE, "--walk", "45", "--json").out)
+def test_a_walk_leaves_out_what_is_too_far(terrain, answered, isle):
+    every = answered("vantages", isle, *MORNING, "--wide").fields
+    near = answered("vantages", isle, *MORNING, *LANE, "--walk", "45")
+    rows, said = near.fields, near.out
     assert "walk_min" not in every[0]
     assert rows
     for row in rows:
         assert row["walk_min"] <= 45.0
         assert row["start"] == "54.3750, -24.0400"
-    said = terrain("vantages", isle, *MORNING, *LANE, "--walk", "45").out
     assert "The mist in view and the walk in" in said
     assert f"{rows[0]['walk_min']:.0f}" in said
     # the starts of the area are those of an area file
