@@ -6,6 +6,7 @@ import datetime as dt
 import gc
 import os
 from collections.abc import Callable, Generator, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ import rasterio
 from affine import Affine
 from hypothesis import settings
 from matplotlib.cbook import get_sample_data
+from matplotlib.figure import Figure
 from numpy.typing import ArrayLike
 from pyproj import CRS
 
@@ -71,6 +73,25 @@ def _quick_to_write() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(matplotlib.image, "imsave", loosely)
         yield
+
+
+@pytest.fixture
+def small_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All that is drawn is drawn, and sooner: a third of the dots an inch, and fewer of a kind.
+
+    A map has one view beside it in place of six, a sheet three heights of mist in place of nine.
+    """
+    import terrain
+    from terrain.plan import what_if
+
+    save, views, steps = Figure.savefig, terrain.small_views, what_if.mist_steps
+
+    def coarsely(self: Figure, *to: Any, dpi: float, **how: Any) -> None:
+        save(self, *to, dpi=dpi / 3.0, **how)
+
+    monkeypatch.setattr(Figure, "savefig", coarsely)
+    monkeypatch.setattr(terrain, "small_views", partial(views, count=1))
+    monkeypatch.setattr(what_if, "mist_steps", partial(steps, count=1))
 
 
 @pytest.fixture(scope="session")

@@ -12,7 +12,6 @@ import pytest
 import rasterio
 from affine import Affine
 from distributed import LocalCluster
-from matplotlib.figure import Figure
 from rasterio.enums import Resampling
 from typer.testing import CliRunner
 
@@ -57,17 +56,6 @@ def ground(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def _fewer_dots(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A picture is saved with a third of the dots an inch: all of it is drawn, and sooner."""
-    save = Figure.savefig
-
-    def coarsely(self: Figure, *to: Any, dpi: float, **how: Any) -> None:
-        save(self, *to, dpi=dpi / 3.0, **how)
-
-    monkeypatch.setattr(Figure, "savefig", coarsely)
-
-
-@pytest.fixture
 def folder(
     ground: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, set_clock: SetClock
 ) -> Path:
@@ -106,7 +94,7 @@ def test_places_of_the_pages_are_those_of_the_demo() -> None:
         assert area.spot(place).name == place
 
 
-@pytest.mark.usefixtures("_fewer_dots")
+@pytest.mark.usefixtures("small_pictures")
 @pytest.mark.parametrize("command", [line for line in COMMANDS if line not in ON_A_TILE])
 def test_a_command_of_the_pages_does_what_it_says(
     command: str, folder: Path, monkeypatch: pytest.MonkeyPatch

@@ -123,6 +123,7 @@ def test_the_kit_and_the_air_of_the_command_line(terrain, answered, isle):
     assert warm["cold"]["temperature_c"] == pytest.approx(2.0 + 0.01 * (height_m - 60.0), abs=0.3)
 
 
+@pytest.mark.usefixtures("small_pictures")
 def test_every_file_of_a_plan_opens_again_and_agrees(terrain, isle, tmp_path):
     files = [tmp_path / f"plan.{end}" for end in ("gpx", "ics", "kml", "gpkg", "html")]
     saves = [word for file in files for word in ("--save", file)]
