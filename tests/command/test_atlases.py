@@ -11,7 +11,7 @@ import rasterio
 
 
 def test_a_year_finds_the_morning_that_the_day_s_search_knows(terrain, isle):
-    rows = json.loads(terrain("vantages", isle, "--year", "2026", "--count", "4", "--json").out)
+    rows = json.loads(terrain("vantages", isle, "--year", "2026", "--count", "2", "--json").out)
     assert rows
     for row in rows:
         spot = f"{row['lat_deg']},{row['lon_deg']}"

@@ -19,7 +19,6 @@ def hints(said):
 @pytest.mark.parametrize(
     "asked",
     [
-        ("vantages",),
         ("vantages", "--mist-top", "180"),
         ("atlas", "--year", "2026"),
         ("plan", "--year", "2026", "--spot", "the ridge"),
@@ -64,7 +63,7 @@ def to_type(outcome):
 @pytest.mark.parametrize(
     ("asked", "loosened"),
     [
-        (("vantages", "--date", "2026-06-21"), "--year"),
+        (("vantages", "--date", "2026-06-21", "--count", "1"), "--year"),
         (("vantages", "--date", "2026-05-16", "--within", "0.2"), "--within"),
         (("vantages", "--freeboard", "500"), "--freeboard"),
         (("vantages", "--mist-top", "560"), "--mist-top"),
@@ -83,9 +82,9 @@ def to_type(outcome):
         (("vantages", "--mist-depth", "400"), "--mist-depth"),
         (("vantages", "--depth=400"), "--depth"),
         (("vantages", "--mist-top", "520:560:20"), "--mist-top"),
-        (("vantages", "--year", "2026", "--within", "0.0001"), "--within"),
-        (("vantages", "--year", "2026", "--farthest", "1.2"), "--farthest"),
-        (("vantages", "--year", "2026", "--mist-share=0.9"), "--mist-share"),
+        (("vantages", "--year", "2026", "--within", "0.0001", "--count", "1"), "--within"),
+        (("vantages", "--year", "2026", "--farthest", "1.2", "--count", "1"), "--farthest"),
+        (("vantages", "--year", "2026", "--mist-share=0.9", "--count", "1"), "--mist-share"),
         (("dates", "--spot", "the ridge", "--within", "0.001"), "--within"),
         (("dates", "--spot", "54.3815,-23.94", "--mist-top", "20"), "vantages"),
         (("dates", "--spot", "the quay"), "--mist-top"),

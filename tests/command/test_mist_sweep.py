@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-
 import numpy as np
 import pytest
 import rasterio
@@ -25,18 +23,27 @@ def test_what_is_no_range(text):
         tops_of(text)
 
 
-def test_frames_chart_and_table(terrain, isle, tmp_path):
-    picture, table = tmp_path / "rise.png", tmp_path / "rise.csv"
-    outcome = terrain("mist", isle, "--top", "100:500:200", "--save", picture, "--save", table)
-    assert outcome.code == 0
-    names = {path.name for path in tmp_path.iterdir()}
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return tmp_path_factory.mktemp("rising")
+
+
+@pytest.fixture
+def rising(answered, isle, folder):
+    """What is told of a rise of three heights; its files lie in the folder."""
+    saves = ("--save", folder / "rise.png", "--save", folder / "rise.csv")
+    return answered("mist", isle, "--top", "100:500:200", *saves)
+
+
+def test_frames_chart_and_table(rising, folder):
+    assert rising.code == 0
+    names = {path.name for path in folder.iterdir()}
     assert names == {"rise.png", "rise.csv", "rise-0100.png", "rise-0300.png", "rise-0500.png"}
-    assert "2 summits as the mist rises" in outcome.out
+    assert "2 summits as the mist rises" in rising.out
 
 
-def test_frames_differ_in_nothing_but_the_mist(terrain, isle, tmp_path):
-    terrain("mist", isle, "--top", "100:500:200", "--save", tmp_path / "rise.png")
-    low, high, highest = (imread(tmp_path / f"rise-{top:04d}.png") for top in (100, 300, 500))
+def test_frames_differ_in_nothing_but_the_mist(rising, folder):
+    low, high, highest = (imread(folder / f"rise-{top:04d}.png") for top in (100, 300, 500))
     assert low.shape == high.shape == highest.shape
     # both summits stand at 100 and at 300 m, so their discs lie where they did
     colour = np.array([32, 38, 45]) / 255.0
@@ -54,8 +61,8 @@ def test_a_height_without_a_map_is_said(terrain, isle, tmp_path):
     assert names == {"rise.png", "rise-0300.png", "rise-0500.png"}
 
 
-def test_each_summit_drowns_at_its_height_and_stands_alone_above_the_valley(terrain, isle):
-    answer = json.loads(terrain("mist", isle, "--top", "100:500:200", "--json").out)
+def test_each_summit_drowns_at_its_height_and_stands_alone_above_the_valley(rising):
+    answer = rising.fields
     lone, ridge = answer["summits"]
     assert lone["drowns_m"] == pytest.approx(580.0, abs=1.0)
     assert lone["alone_from_m"] == pytest.approx(60.0, abs=1.0)

@@ -51,7 +51,7 @@ def test_every_command_stands_there_and_says_so(
 ) -> None:
     file = tmp_path / "names.csv"
     file.write_text("name,lat,lon\nWest Top,54.37977,-24.03264\n", encoding="utf-8")
-    more = {"dates": ["--year", "2026", "--within", "10"]}.get(command, ["--date", "2026-03-20"])
+    more = {"dates": ["--year", "2026", "--within", "1"]}.get(command, ["--date", "2026-03-20"])
     told = terrain(command, isle, "--spot", "West Top", "--names", file, *more)
     assert told.code == 0, told.err
     assert told.out.count("of the place given, on the top of the raster's cells.") == 1

@@ -39,7 +39,13 @@ def hill(upland):
 
 
 @pytest.fixture(scope="module")
-def plan(upland, hill):
+def told():
+    """What is told while the plan is made: the plan as it was begun, and the shares done."""
+    return {"begun": [], "shares": []}
+
+
+@pytest.fixture(scope="module")
+def plan(upland, hill, told):
     return plan_morning(
         upland,
         SPOT,
@@ -50,6 +56,8 @@ def plan(upland, hill):
         paths=terrain.read_paths(DATA / "paths.geojson"),
         air=Air(temperature_c=6.0, wind_kmh=20.0),
         drive=dt.timedelta(minutes=25),
+        begun=told["begun"].append,
+        progress=told["shares"].append,
     )
 
 
@@ -83,9 +91,8 @@ def test_warm_light_ends_as_the_sun_passes_six_degrees(plan):
 
 
 def test_who_needs_longer_to_settle_is_in_place_sooner(upland, hill):
-    slow = plan_morning(
-        upland, SPOT, hill, DAY, start=START, mist_top_m=280.0, settle=dt.timedelta(minutes=25)
-    )
+    asked = {"start": START, "mist_top_m": 280.0, "other_tops_m": ()}
+    slow = plan_morning(upland, SPOT, hill, DAY, **asked, settle=dt.timedelta(minutes=25))
     settled = slow.stage("colour begins").at - slow.stage("be in place").at
     assert settled.total_seconds() == pytest.approx(1500.0, abs=1.0)
 
@@ -348,18 +355,14 @@ def test_an_edge_counts_within_30_m_and_half_a_cell(make_dem, cells, is_near):
     assert (edge_near(dem, terrain.Spot(lon_deg=lon, lat_deg=lat)) is not None) == is_near
 
 
-def test_all_but_the_fall_backs_is_told_first(upland, hill):
-    told = []
-    asked = {"start": START, "mist_top_m": 280.0, "other_tops_m": (50.0,)}
-    plan = plan_morning(upland, SPOT, hill, DAY, **asked, begun=told.append)
-    (begun,) = told
+def test_all_but_the_fall_backs_is_told_first(plan, told):
+    (begun,) = told["begun"]
     assert begun.fall_backs == ()
-    assert len(plan.fall_backs) == 1
+    assert len(plan.fall_backs) == 2
     assert replace(begun, fall_backs=plan.fall_backs) == plan
 
 
-def test_progress_goes_up_to_all_of_it(upland, hill):
-    shares = []
-    plan_morning(upland, SPOT, hill, DAY, start=START, mist_top_m=280.0, progress=shares.append)
+def test_progress_goes_up_to_all_of_it(plan, told):
+    shares = told["shares"]
     assert shares == sorted(shares)
     assert shares[-1] == 1.0
