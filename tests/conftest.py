@@ -76,15 +76,17 @@ def _quick_to_write() -> Iterator[None]:
 
 
 @pytest.fixture
-def small_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
-    """All that is drawn is drawn, and sooner: a third of the dots an inch, and fewer of a kind.
+def fewer_of_a_kind(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All that a command works out and draws it does, and sooner, for it has fewer of a kind.
 
-    A map has one view beside it in place of six, a sheet three heights of mist in place of nine.
+    A picture has a third of the dots an inch, a map one view beside it in place of six, a sheet
+    three heights of mist in place of nine, a plan a fall-back for more mist alone.
     """
     import terrain
     from terrain.plan import what_if
 
     save, views, steps = Figure.savefig, terrain.small_views, what_if.mist_steps
+    plan = partial(terrain.plan_morning, other_tops_m=(50.0,))
 
     def coarsely(self: Figure, *to: Any, dpi: float, **how: Any) -> None:
         save(self, *to, dpi=dpi / 3.0, **how)
@@ -92,6 +94,7 @@ def small_pictures(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Figure, "savefig", coarsely)
     monkeypatch.setattr(terrain, "small_views", partial(views, count=1))
     monkeypatch.setattr(what_if, "mist_steps", partial(steps, count=1))
+    monkeypatch.setattr(terrain, "plan_morning", plan)
 
 
 @pytest.fixture(scope="session")

@@ -132,7 +132,7 @@ def check_on_a_phone(chromium: Any, sheet: Path) -> None:
 
 
 @needs_browser
-@pytest.mark.usefixtures("small_pictures")
+@pytest.mark.usefixtures("fewer_of_a_kind")
 def test_three_commands_once_it_is_installed(internet: str, chromium: Any) -> None:
     check_on_a_phone(chromium, first_hour(here))
 

@@ -134,6 +134,14 @@ def isle(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="session")
+def clear_isle(isle: Path) -> Path:
+    """The same island with no mist over it: a plan there looks for no place above another mist."""
+    area = isle.with_name("clear.toml")
+    area.write_text(isle.read_text().replace("mist_top_m = 200\n", ""), encoding="utf-8")
+    return area
+
+
+@pytest.fixture(scope="session")
 def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder that `terrain demo` makes, with its ground, names and area, no pictures."""
     folder = tmp_path_factory.mktemp("first") / "terrain-demo"

@@ -294,7 +294,7 @@ def test_a_word_that_is_no_command_is_answered_with_all_that_there_are(terrain):
     assert "Did you mean 'plan'" in outcome.err
 
 
-@pytest.mark.usefixtures("small_pictures")
+@pytest.mark.usefixtures("fewer_of_a_kind")
 def test_demo_does_the_whole_job(terrain, tmp_path):
     folder = tmp_path / "demo"
     outcome = terrain("demo", folder)

@@ -214,13 +214,13 @@ def test_dates_without_a_year_are_those_to_come(answered, isle, set_clock):
     assert "of the days from 2026-09-18 to 2027-09-17" in " ".join(told.out.split())
 
 
-def test_vantages_and_plans_of_the_year_to_come(terrain, isle, set_clock):
+def test_vantages_and_plans_of_the_year_to_come(terrain, isle, clear_isle, set_clock):
     set_clock("2026-09-17T20:00")
     rows = json.loads(terrain("vantages", isle, "--year", "next", "--count", "1", "--json").out)
     assert rows
     assert all("2026-09-18" <= row["day"] <= "2027-09-17" for row in rows)
     for year in (("--year", "next"), ("--from", "2026-09-18")):
-        answer = json.loads(terrain("plan", isle, *LOOK, *year, "--json").out)
+        answer = json.loads(terrain("plan", clear_isle, *LOOK, *year, "--json").out)
         days = [answer["date"], *(other["day"] for other in answer["other_days"])]
         assert {day[:4] for day in days} == {"2026", "2027"}
         assert all("2026-09-18" <= day <= "2027-09-17" for day in days)

@@ -72,7 +72,7 @@ def test_the_next_evening_is_planned_where_no_day_is_given(terrain, isle, set_cl
 
 def test_without_a_spot_the_best_vantage_of_the_evening_is_taken(terrain):
     ground = (DATA / "upland.tif", "--hill", f"{hill().lat_deg},{hill().lon_deg}")
-    asked = (*ground, "--evening", "--date", str(DAY), "--mist-top", "280", "--walk", "120")
+    asked = (*ground, "--evening", "--date", str(DAY), "--walk", "120")
     start = ("--start", f"{START.lat_deg},{START.lon_deg}")
     answer = json.loads(terrain("plan", *asked, *start, "--json").out)
     best = json.loads(terrain("vantages", *asked, *start, "--count", "1", "--json").out)[0]
@@ -81,7 +81,8 @@ def test_without_a_spot_the_best_vantage_of_the_evening_is_taken(terrain):
     assert gone["at"] == best["appears"]
 
 
-def test_the_best_evening_of_a_span_is_planned(answered, isle):
+def test_the_best_evening_of_a_span_is_planned(answered, clear_isle):
+    isle = clear_isle
     span = ("--from", "2026-03-20", "--to", "2026-04-05")
     told = answered("plan", isle, "--evening", *span, *PLACES)
     answer, shown = told.fields, told.out

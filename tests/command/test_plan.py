@@ -62,8 +62,9 @@ def test_a_plan_says_what_to_frame_how_sure_it_is_and_when_to_leave_instead(answ
 
 
 def test_the_best_morning_of_a_span_or_a_year_is_planned_and_others_listed(
-    terrain, answered, isle
+    terrain, answered, clear_isle
 ):
+    isle = clear_isle
     spot = ("--spot", "the ridge")
     listed = answered("dates", isle, *spot, "--year", "2026", "--within", "1").fields
     nearest = min(listed, key=lambda row: abs(row["offset_deg"]))
@@ -79,7 +80,8 @@ def test_the_best_morning_of_a_span_or_a_year_is_planned_and_others_listed(
     assert all((f"{day.day} {day:%B %Y}:" in others) == (day != best) for day in days)
 
 
-def test_without_a_spot_the_best_place_and_morning_go_together(terrain, answered, isle):
+def test_without_a_spot_the_best_place_and_morning_go_together(terrain, answered, clear_isle):
+    isle = clear_isle
     walk = ("--walk", "150")
     span = ("--from", "2026-03-25", "--to", "2026-03-29")
     answer = json.loads(terrain("plan", isle, *span, *walk, "--json").out)
@@ -123,7 +125,7 @@ def test_the_kit_and_the_air_of_the_command_line(terrain, answered, isle):
     assert warm["cold"]["temperature_c"] == pytest.approx(2.0 + 0.01 * (height_m - 60.0), abs=0.3)
 
 
-@pytest.mark.usefixtures("small_pictures")
+@pytest.mark.usefixtures("fewer_of_a_kind")
 def test_every_file_of_a_plan_opens_again_and_agrees(terrain, isle, tmp_path):
     files = [tmp_path / f"plan.{end}" for end in ("gpx", "ics", "kml", "gpkg", "html")]
     saves = [word for file in files for word in ("--save", file)]

@@ -90,10 +90,10 @@ def test_a_range_falls_back_to_its_own_ends(ground, plan_with):
     plan = plan_with(mist=tops, other_tops_m=(-1.0,))
     assert plan.mist_top_m == 200.0
     assert [other.mist_top_m for other in plan.fall_backs] == [160.0, 260.0]
-    low = plan_with(mist=terrain.mist_range(ground, [200.0, 260.0], hoped_m=200.0))
-    assert [other.mist_top_m for other in low.fall_backs] == [260.0]
-    own = plan_with(terrain.Country(ground).under(tops), other_tops_m=(-1.0,))
-    assert [other.mist_top_m for other in own.fall_backs] == [160.0, 260.0]
+    # that of a country is its own; the top hoped for is its lowest, and has nothing under it
+    high = terrain.mist_range(ground, [200.0, 260.0], hoped_m=200.0)
+    own = plan_with(terrain.Country(ground).under(high), other_tops_m=(-1.0,))
+    assert [other.mist_top_m for other in own.fall_backs] == [260.0]
 
 
 def test_a_mist_of_bare_heights_is_planned_with_and_not_raised(ground, plan_with):
