@@ -250,6 +250,7 @@ def _paths(days: Iterable[date], watch: _Watch) -> list[SunPath]:
     pressure_hpa = watch.pressure_hpa
     if pressure_hpa is None:
         pressure_hpa = float(standard_pressure_hpa(watch.height_m))
+    parts = spans, ticks, directions, _smooth(ticks, directions), skies
     return [
         SunPath(
             day=day,
@@ -263,22 +264,18 @@ def _paths(days: Iterable[date], watch: _Watch) -> list[SunPath]:
             _turned=_turned(tick, direction),
             evening=watch.evening,
         )
-        for (day, start, _), tick, direction, smooth, sky in zip(
-            spans, ticks, directions, _smooth(ticks, directions), skies, strict=True
-        )
+        for (day, start, _), tick, direction, smooth, sky in zip(*parts, strict=True)
     ]
 
 
 def _smooth(ticks: list[Floats], directions: list[Floats]) -> list[PPoly]:
     """The cubic spline through the directions of each day; days of one length go together."""
-    alike: dict[tuple[float, int], list[int]] = {}
-    for number, tick in enumerate(ticks):
-        alike.setdefault((float(tick[-1]), tick.size), []).append(number)
-    found = {}
-    for numbers in alike.values():
-        every = CubicSpline(ticks[numbers[0]], np.stack([directions[n] for n in numbers], axis=1))
-        for place, number in enumerate(numbers):
-            # a copy, so that a day that is forgotten is given back though others are kept
+    lengths, found = [(float(tick[-1]), tick.size) for tick in ticks], {}
+    for length in set(lengths):
+        alike = [number for number, each in enumerate(lengths) if each == length]
+        every = CubicSpline(ticks[alike[0]], np.stack([directions[n] for n in alike], axis=1))
+        for place, number in enumerate(alike):
+            # a copy: one day is not to keep all others
             cubics = every.c[:, :, place].copy()
             found[number] = PPoly.construct_fast(cubics, every.x, extrapolate=False)
     return [found[number] for number in range(len(ticks))]
