@@ -269,13 +269,12 @@ def _paths(days: Iterable[date], watch: _Watch) -> list[SunPath]:
 
 
 def _smooth(ticks: list[Floats], directions: list[Floats]) -> list[PPoly]:
-    """The cubic spline through the directions of each day; days of one length go together."""
+    """The cubic spline through each day, those of one length together, each a copy."""
     lengths, found = [(float(tick[-1]), tick.size) for tick in ticks], {}
     for length in set(lengths):
         alike = [number for number, each in enumerate(lengths) if each == length]
         every = CubicSpline(ticks[alike[0]], np.stack([directions[n] for n in alike], axis=1))
         for place, number in enumerate(alike):
-            # a copy: one day is not to keep all others
             cubics = every.c[:, :, place].copy()
             found[number] = PPoly.construct_fast(cubics, every.x, extrapolate=False)
     return [found[number] for number in range(len(ticks))]
