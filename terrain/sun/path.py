@@ -275,8 +275,7 @@ def _smooth(ticks: list[Floats], directions: list[Floats]) -> list[PPoly]:
         alike = [number for number, each in enumerate(lengths) if each == length]
         every = CubicSpline(ticks[alike[0]], np.stack([directions[n] for n in alike], axis=1))
         for place, number in enumerate(alike):
-            cubics = every.c[:, :, place].copy()
-            found[number] = PPoly.construct_fast(cubics, every.x, extrapolate=False)
+            found[number] = PPoly.construct_fast(every.c[:, :, place].copy(), every.x, False)
     return [found[number] for number in range(len(ticks))]
 
 
