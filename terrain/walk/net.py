@@ -16,7 +16,7 @@ Sixteen directions make a way at most 2.8 % longer than the straight line, and 1
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -33,18 +33,14 @@ from terrain.ground.dem import Dem
 from terrain.ground.grid import nearest_cells
 from terrain.ground.places import Spot
 from terrain.ground.relief.slope import slope_deg
+from terrain.walk.graph import Steps, graph_of, index_of, quickest, step_numbers
 from terrain.walk.pace import Going
 
 # half of the sixteen, in the order of where they lead; the others are these walked back
 _STEPS: Final = ((0, 1), (1, -2), (1, -1), (1, 0), (1, 1), (1, 2), (2, -1), (2, 1))
-_BAND: Final = 8192
-"""So many nodes' steps are sorted into the graph in the processor's cache (measured)."""
 # a recorded track wavers, and on a slope each waver would be climbed
 _SMOOTH_CELLS, _SMOOTH_M = 0.2, 5.0
 _LEAST_LEG_M: Final = 0.05
-
-Steps = tuple[Numbers, Numbers, Floats]
-"""From, to, seconds."""
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -119,7 +115,7 @@ class Net:
 
     def is_path(self, nodes: Numbers) -> Flags:
         """Whether each step of a route (n,) leads along a path, (n - 1,)."""
-        return np.isin(_step_numbers(nodes[:-1], nodes[1:], self.nodes.row.size), self.path_steps)
+        return np.isin(step_numbers(nodes[:-1], nodes[1:], self.nodes.row.size), self.path_steps)
 
 
 def lay_net(ground: Dem, places: Sequence[Spot], going: Going) -> Net:
@@ -143,7 +139,7 @@ def lay_net(ground: Dem, places: Sequence[Spot], going: Going) -> Net:
     made = Nodes(going=going, cell_m=ground.cell_m, row=nodes_row, col=nodes_col, height_m=node_m)
     there, back = zip(*(made.steps(*alike) for alike in _cell_steps(is_open)), strict=True)
     near = [*made.steps(*links), *made.steps(*along, on_path=True)]
-    graph = _graph([*back[::-1], *there], _quickest(near, node_m.size), node_m.size)
+    graph = graph_of([*back[::-1], *there], quickest(near, node_m.size), node_m.size)
     both_ways = np.concatenate([along, along[::-1]], axis=1)
     return Net(
         ground=ground,
@@ -152,7 +148,7 @@ def lay_net(ground: Dem, places: Sequence[Spot], going: Going) -> Net:
         slope_deg=slope,
         nodes=made,
         graph=graph,
-        path_steps=np.sort(_step_numbers(both_ways[0], both_ways[1], node_m.size)),
+        path_steps=np.sort(step_numbers(both_ways[0], both_ways[1], node_m.size)),
     )
 
 
@@ -209,7 +205,7 @@ def _with_feet(lines: NDArray[np.object_], row: Floats, col: Floats) -> NDArray[
 
 def _cell_steps(is_open: Flags) -> list[tuple[Numbers, Numbers, Floats]]:
     """Pairs of cells that a step leads between without touching a closed one, and how far off."""
-    number = np.arange(is_open.size, dtype=_index(is_open.size)).reshape(is_open.shape)
+    number = np.arange(is_open.size, dtype=index_of(is_open.size)).reshape(is_open.shape)
     pairs = []
     for down, along in _STEPS:
         fit = np.logical_and.reduce(
@@ -274,40 +270,3 @@ def _is_clear(
     to_row, to_col = np.clip(to_row, 0, rows - 1), np.clip(to_col, 0, cols - 1)
     corners = is_open[row, col] & is_open[to_row, to_col]
     return np.asarray(inside & corners & is_open[row, to_col] & is_open[to_row, col])
-
-
-def _quickest(steps: Sequence[Steps], count: int) -> Steps:
-    """Each pair of nodes once, with the quickest of its steps."""
-    first, second, seconds = (np.concatenate(parts) for parts in zip(*steps, strict=True))
-    number = _step_numbers(first, second, count)
-    order = np.lexsort((seconds, number))
-    kept = order[np.unique(number[order], return_index=True)[1]]
-    return first[kept], second[kept], seconds[kept]
-
-
-def _graph(over: list[Steps], near: Steps, count: int) -> csr_array[np.float64]:
-    """The steps as a graph; over: each from nodes in order, and all in the order of where to."""
-    first, second, seconds = zip(*_in_bands(over, count), near, strict=True)
-    pairs = (
-        np.concatenate(ends, dtype=_index(count), casting="same_kind") for ends in (first, second)
-    )
-    return csr_array((np.concatenate(seconds), tuple(pairs)), shape=(count, count))
-
-
-def _in_bands(over: list[Steps], count: int) -> Iterator[Steps]:
-    """The same steps, cut so that those from nodes near one another follow one another."""
-    begins = np.arange(0, count, _BAND)
-    cuts = [np.append(np.searchsorted(first, begins), first.size) for first, _, _ in over]
-    for band in range(begins.size):
-        for (first, second, seconds), cut in zip(over, cuts, strict=True):
-            part = slice(cut[band], cut[band + 1])
-            yield first[part], second[part], seconds[part]
-
-
-def _index(count: int) -> type[np.signedinteger]:
-    """The smaller numbers by which so many nodes can be told apart: half the work of sorting."""
-    return np.int32 if count < np.iinfo(np.int32).max else np.int64
-
-
-def _step_numbers(first: Numbers, second: Numbers, count: int) -> Numbers:
-    return first * count + second

@@ -5,7 +5,8 @@ import pytest
 from scipy.sparse import csr_array
 
 from terrain.ground.places import Spot
-from terrain.walk.net import _graph, _in_bands, lay_net
+from terrain.walk.graph import _in_bands, graph_of
+from terrain.walk.net import lay_net
 from terrain.walk.pace import Going
 
 
@@ -24,7 +25,7 @@ def steps() -> tuple[list, tuple]:
 
 def test_a_graph_is_that_of_its_steps_in_whatever_order(steps) -> None:
     over, near = steps
-    graph = _graph(over, near, 20_009)
+    graph = graph_of(over, near, 20_009)
     first, second, seconds = (np.concatenate(parts) for parts in zip(*over, near, strict=True))
     shuffled = np.random.default_rng(8).permutation(first.size)
     twin = csr_array(
@@ -48,11 +49,11 @@ def test_steps_in_bands_are_the_same_and_near_one_another(steps) -> None:
 def test_nothing_is_left_to_sort_in_the_steps_of_a_node(make_dem, monkeypatch) -> None:
     given: list[np.ndarray] = []
 
-    def graph_of(steps: tuple, shape: tuple[int, int]) -> csr_array:
+    def keep(steps: tuple, shape: tuple[int, int]) -> csr_array:
         given.extend(steps[1])
         return csr_array(steps, shape=shape)
 
-    monkeypatch.setattr("terrain.walk.net.csr_array", graph_of)
+    monkeypatch.setattr("terrain.walk.graph.csr_array", keep)
     ground = make_dem(np.zeros((90, 200)), cell_m=50.0)
     lay_net(ground, [Spot(lon_deg=-24.0, lat_deg=54.4)], Going())
     first, second = given
