@@ -174,7 +174,7 @@ def _picture() -> None:
 
 _PLAN: Final = (_horizon, _picture, _line, _seen, _skyline, _viewshed)
 LAST: Final[dict[str, tuple[Callable[[], None], ...]]] = {
-    "sunrise": (_viewshed, _seen, _mist_in_view, _skyline, _line),
+    "sunrise": (_viewshed, _seen, _skyline, _line),
     "vantages": (_line, _seen, _skyline, _mist_in_view, _hill_before_ground, _viewshed),
     "plan": _PLAN,
     "demo": _PLAN,
