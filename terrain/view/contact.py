@@ -23,11 +23,11 @@ from terrain.sight.known import lowest_hidden_m
 from terrain.sight.skyline import Skyline
 from terrain.sun.path import sun_path
 from terrain.view.rims import Rims, rims_over
-from terrain.view.touch import starts_of, touch_at, why_no_sun
+from terrain.view.touch import Touch, starts_of, touch_at, why_no_sun
 
 
 @dataclass(frozen=True, kw_only=True)
-class Contact:
+class Contact(Touch):
     """The sun's appearance over a skyline, in an evening its going, and where it happens.
 
     Attributes
@@ -88,15 +88,7 @@ class Contact:
     ('06:17:30', 38, 90.5)
     """
 
-    appears: dt.datetime
     clears: dt.datetime | None
-    azimuth_deg: float
-    altitude_deg: float
-    distance_m: float
-    lon_deg: float
-    lat_deg: float
-    sun_azimuth_deg: float
-    sun_altitude_deg: float
     semidiameter_deg: float
     uncertainty_s: float
     uncertainty_deg: float
@@ -106,7 +98,6 @@ class Contact:
     later: tuple[Contact, ...] = ()
     clears_uncertainty_s: float = math.nan
     clears_doubt: AngleDoubt | None = None
-    evening: bool = False
 
 
 def sun_contact(

@@ -13,7 +13,6 @@ from functools import cached_property, lru_cache
 from typing import Final, NamedTuple
 
 from terrain.ground.geodesy import wrap_deg
-from terrain.view.contact import Contact
 from terrain.view.look import View
 from terrain.view.passage import Nearest, Showing, sun_passage
 from terrain.view.reasons import is_behind
@@ -60,7 +59,7 @@ class Nearness:
     """
 
     view: View
-    touch: Touch | Contact
+    touch: Touch
     offset_deg: float
     behind: bool
 
@@ -119,7 +118,7 @@ def nearness(scene: Scene, view: View, day: dt.date, *, evening: bool = False) -
     return nearness_of(scene, view, first_touch(view.skyline, day, evening=evening))
 
 
-def nearness_of(scene: Scene, view: View, touch: Touch | Contact) -> Nearness:
+def nearness_of(scene: Scene, view: View, touch: Touch) -> Nearness:
     """The same of a known appearance."""
     level = math.cos(math.radians(touch.altitude_deg))
     return Nearness(

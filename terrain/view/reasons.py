@@ -14,7 +14,7 @@ from terrain.view.scene import Scene
 from terrain.view.touch import Touch
 
 
-def is_behind(scene: Scene, view: View, contact: Contact | Touch) -> bool:
+def is_behind(scene: Scene, view: View, contact: Touch) -> bool:
     """Whether the hill, its summit in sight, stands under the sun where it appears."""
     if not view.visible:
         return False

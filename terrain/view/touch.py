@@ -31,7 +31,7 @@ class Touch:
     lat_deg: float
     sun_azimuth_deg: float
     sun_altitude_deg: float
-    evening: bool
+    evening: bool = False
 
 
 def first_touch(skyline: Skyline, day: dt.date, *, evening: bool = False) -> Touch:

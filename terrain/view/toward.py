@@ -15,7 +15,6 @@ from terrain.ground.geodesy import azimuth_and_distance, destination, drop_m
 from terrain.ground.places import Spot
 from terrain.sight.line import SightLine, sight_line
 from terrain.sight.past import TOP_CELLS
-from terrain.view.contact import Contact
 from terrain.view.scene import Scene, mist_under
 from terrain.view.touch import Touch
 
@@ -58,7 +57,7 @@ def sight_of(scene: Scene, spot: Spot) -> Sight:
 
 
 def clearance_m(
-    scene: Scene, spot: Spot, end: SightLine | Touch | Contact, *, forgiven_m: float = math.inf
+    scene: Scene, spot: Spot, end: SightLine | Touch, *, forgiven_m: float = math.inf
 ) -> float:
     """How far a line of sight passes over the ground before the hill, at the least, metres.
 
