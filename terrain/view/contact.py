@@ -21,8 +21,7 @@ from terrain.errors import NoSun
 from terrain.ground.accuracy import Accuracy, AngleDoubt
 from terrain.sight.known import lowest_hidden_m
 from terrain.sight.skyline import Skyline
-from terrain.sun.path import sun_path
-from terrain.view.rims import Rims, rims_over
+from terrain.view.rims import Rims, rims_on
 from terrain.view.touch import Touch, starts_of, touch_at, why_no_sun
 
 
@@ -35,9 +34,6 @@ class Contact(Touch):
     appears : datetime
         The first of the disc is seen; in an evening the last of it goes. Aware, in the place's
         zone.
-    clears : datetime or None
-        All of the disc stands free; in an evening it first touches the ground. None where it is
-        hidden in between, or where the day ends in between.
     azimuth_deg, altitude_deg : float
         Of the point of the skyline where the first of the disc is seen (in an evening the last),
         degrees from true north and from the true horizontal.
@@ -47,6 +43,11 @@ class Contact(Touch):
         Where that point is, WGS 84 degrees.
     sun_azimuth_deg, sun_altitude_deg : float
         Apparent centre of the disc at that moment, degrees.
+    evening : bool
+        Whether it is the sun's going.
+    clears : datetime or None
+        All of the disc stands free; in an evening it first touches the ground. None where it is
+        hidden in between, or where the day ends in between.
     semidiameter_deg : float
         Half of the disc's width, degrees.
     uncertainty_s : float
@@ -69,8 +70,6 @@ class Contact(Touch):
         under it is unknown.
     clears_doubt : AngleDoubt or None
         The parts of it.
-    evening : bool
-        Whether it is the sun's going.
 
     Examples
     --------
@@ -165,24 +164,16 @@ def sun_contact(
     >>> f"{gone.appears:%H:%M:%S %Z}", round(gone.azimuth_deg, 1)
     ('17:51:09 -01', 269.7)
     """
-    spot = skyline.spot
-    path = sun_path(
-        day,
-        lon_deg=spot.lon_deg,
-        lat_deg=spot.lat_deg,
-        height_m=skyline.eye_height_m,
-        pressure_hpa=pressure_hpa,
-        temperature_c=temperature_c,
-        evening=evening,
+    rims = rims_on(
+        skyline, day, pressure_hpa=pressure_hpa, temperature_c=temperature_c, evening=evening
     )
-    rims = rims_over(skyline, path)
     starts = list(starts_of(rims))
     if not starts:
         raise NoSun(why_no_sun(rims))
     contact = partial(_contact, rims, accuracy=accuracy or Accuracy(), spot_slope=spot_slope)
     first, *later = (
         contact(start, rims.first_clear(start, end))
-        for start, end in zip(starts, [*starts[1:], path.length_s], strict=True)
+        for start, end in zip(starts, [*starts[1:], rims.path.length_s], strict=True)
         if start == starts[0] or np.isfinite(skyline.at(rims.touching_azimuth(start)))
     )
     return replace(first, later=tuple(later))

@@ -25,8 +25,8 @@ import numpy as np
 from terrain.arrays import Floats
 from terrain.errors import TerrainError
 from terrain.sight.skyline import Skyline
-from terrain.sun.path import SunPath, sun_path
-from terrain.view.rims import Rims, rims_over
+from terrain.sun.path import SunPath
+from terrain.view.rims import Rims, rims_on
 
 FLASH_S: Final = 30.0  # a shorter showing is a flash (common practice, no source)
 _STEP_S: Final = 10.0
@@ -187,16 +187,10 @@ def sun_passage(
     for altitude_deg in (up_to_deg, *(toward or ())[1:]):
         if not -90.0 <= altitude_deg <= 90.0:
             raise TerrainError(f"an altitude must be -90 to 90 degrees, got {altitude_deg:g}")
-    path = sun_path(
-        day,
-        lon_deg=skyline.spot.lon_deg,
-        lat_deg=skyline.spot.lat_deg,
-        height_m=skyline.eye_height_m,
-        pressure_hpa=pressure_hpa,
-        temperature_c=temperature_c,
-        evening=evening,
+    rims = rims_on(
+        skyline, day, pressure_hpa=pressure_hpa, temperature_c=temperature_c, evening=evening
     )
-    rims = rims_over(skyline, path)
+    path = rims.path
     first_s, last_s = path.rise(up_to_deg)
     spells = rims.spells(first_s, last_s) if first_s < last_s else ()
     showings = (_showing(rims, *spell, (first_s, last_s), toward) for spell in spells)

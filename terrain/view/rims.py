@@ -20,6 +20,7 @@ time, the sun appears where by the clock the last of it goes.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
@@ -30,7 +31,7 @@ import numpy as np
 from terrain.arrays import Floats
 from terrain.sight.skyline import Skyline
 from terrain.sun.crossings import Crossing, crossings
-from terrain.sun.path import SunPath
+from terrain.sun.path import SunPath, sun_path
 from terrain.sun.refraction import refract
 
 Height = Callable[[Floats], Floats]
@@ -256,6 +257,27 @@ def _shape_of(skyline: Skyline) -> _Shape:
 def rims_over(skyline: Skyline, path: SunPath) -> Rims:
     """The rims of a day over a skyline; the last are kept, for they are asked more than once."""
     return Rims(skyline=skyline, path=path)
+
+
+def rims_on(
+    skyline: Skyline,
+    day: dt.date,
+    *,
+    pressure_hpa: float | None = None,
+    temperature_c: float = 10.0,
+    evening: bool = False,
+) -> Rims:
+    """The rims of the disc over a skyline on a day, through the air that `sun_path` has."""
+    path = sun_path(
+        day,
+        lon_deg=skyline.spot.lon_deg,
+        lat_deg=skyline.spot.lat_deg,
+        height_m=skyline.eye_height_m,
+        pressure_hpa=pressure_hpa,
+        temperature_c=temperature_c,
+        evening=evening,
+    )
+    return rims_over(skyline, path)
 
 
 def ticks(path: SunPath) -> Floats:

@@ -15,8 +15,7 @@ import numpy as np
 from terrain.errors import NoGround, NoSun
 from terrain.ground.geodesy import destination
 from terrain.sight.skyline import Skyline
-from terrain.sun.path import sun_path
-from terrain.view.rims import DARK_DEG, Rims, rims_over
+from terrain.view.rims import DARK_DEG, Rims, rims_on
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -36,15 +35,7 @@ class Touch:
 
 def first_touch(skyline: Skyline, day: dt.date, *, evening: bool = False) -> Touch:
     """When and where `sun_contact` has the sun appear, with its errors and nothing else of it."""
-    spot = skyline.spot
-    path = sun_path(
-        day,
-        lon_deg=spot.lon_deg,
-        lat_deg=spot.lat_deg,
-        height_m=skyline.eye_height_m,
-        evening=evening,
-    )
-    rims = rims_over(skyline, path)
+    rims = rims_on(skyline, day, evening=evening)
     start_s = next(starts_of(rims), None)
     if start_s is None:
         raise NoSun(why_no_sun(rims))
